@@ -1,0 +1,107 @@
+"""What was learned about stems, songs and the show. Rules read this and nothing else."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from audit.facts import PassedOver, Role, Show, Song, Stem, StemFormat
+from audit.results import ContainerFault, MixMeasures, PartMeasures, PartsFit, StemMeasures
+
+Need = Literal["format", "audio"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartEvidence:
+    """The channels of a stem that share a role, and what was measured of them."""
+
+    role: Role
+    role_is_guess: bool
+    audience: bool
+    measures: PartMeasures
+
+    @property
+    def silent(self) -> bool:
+        """Nothing in it: below −70 LUFS and below −80 dBFS peak (rule silent-stem)."""
+        lufs = self.measures.loudness.integrated_lufs
+        return (lufs is None or lufs < -70.0) and self.measures.peaks.sample_dbfs < -80.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StemEvidence:
+    """One stem: its facts, its container, and its audio where it could be decoded."""
+
+    stem: Stem
+    format: StemFormat | None  # None: the header could not be read
+    faults: tuple[ContainerFault, ...]
+    audio: StemMeasures | None  # None: nothing could be decoded; `failure` says why
+    parts: tuple[PartEvidence, ...] = ()
+    failure: str | None = None
+
+    @property
+    def name(self) -> str:
+        return self.stem.file
+
+    @property
+    def roles(self) -> tuple[Role, ...]:
+        """The roles of its parts; the name's role where the audio could not be read."""
+        return tuple(part.role for part in self.parts) or (self.stem.role,)
+
+    @property
+    def role(self) -> Role:
+        """The main role: the first audience part's, else the first part's."""
+        for part in self.parts:
+            if part.audience:
+                return part.role
+        return self.roles[0]
+
+    @property
+    def audience(self) -> bool:
+        return any(role.audience for role in self.roles)
+
+    @property
+    def channel_roles(self) -> tuple[Role, ...]:
+        """One role a channel, in channel order; empty where the audio could not be read."""
+        by_channel = {channel: part.role for part in self.parts for channel in part.measures.channels}
+        return tuple(by_channel[channel] for channel in sorted(by_channel))
+
+    @property
+    def silent(self) -> bool:
+        """Every part of it is silent. False where the audio could not be read."""
+        return bool(self.parts) and all(part.silent for part in self.parts)
+
+    def missing(self, need: Need) -> str | None:
+        """Why this stem cannot answer a rule that needs `need`; None where it can."""
+        if need == "format" and self.format is None:
+            return self.failure or "its header cannot be read"
+        if need == "audio" and self.audio is None:
+            return self.failure or "its audio cannot be decoded"
+        return None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SongEvidence:
+    """One song: its stems, and what only shows when they are heard together."""
+
+    song: Song
+    stems: tuple[StemEvidence, ...]
+    mix: MixMeasures | None = None
+    parts_fits: tuple[PartsFit, ...] = ()
+    passed_over: tuple[PassedOver, ...] = ()
+
+    @property
+    def name(self) -> str:
+        return self.song.name
+
+    @property
+    def duration_s(self) -> float:
+        """Length of the longest stem; 0.0 where none could be read."""
+        return max((stem.format.duration_s for stem in self.stems if stem.format), default=0.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShowEvidence:
+    """All songs of the show."""
+
+    show: Show
+    songs: tuple[SongEvidence, ...]

@@ -1,0 +1,112 @@
+"""The nouns of a show: what lies in the folder, before anything was listened to. Frozen, no file access."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import Enum
+from pathlib import Path
+
+
+class Role(str, Enum):
+    """What a stem (or one channel of it) is for. The value is the word that reports and settings use."""
+
+    CLICK = "click"
+    GUIDE = "guide"
+    TIMECODE = "timecode"
+    DRUMS = "drums"
+    PERCUSSION = "percussion"
+    LOOP = "loop"
+    BASS = "bass"
+    GUITAR = "guitar"
+    KEYS = "keys"
+    PIANO = "piano"
+    ORGAN = "organ"
+    SYNTH = "synth"
+    PAD = "pad"
+    STRINGS = "strings"
+    BRASS = "brass"
+    WOODWIND = "woodwind"
+    LEAD_VOCAL = "lead vocal"
+    BACKING_VOCALS = "backing vocals"
+    CHOIR = "choir"
+    EFFECTS = "effects"
+    FULL_MIX = "full mix"
+    OTHER = "other"
+
+    @property
+    def audience(self) -> bool:
+        """Whether the audience hears this role (unless the show's settings say otherwise)."""
+        return self not in CREW_ROLES
+
+
+CREW_ROLES = frozenset({Role.CLICK, Role.GUIDE, Role.TIMECODE})
+"""Heard by the band and the crew only; never part of the song's mix."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StemFormat:
+    """How a stem is stored, as its header says (frames: as many as are really there)."""
+
+    container: str  # "WAV", "RF64", "BW64", "W64", "AIFF", "AIFC", "CAF", "FLAC", "OGG", "MP3"
+    encoding: str  # libsndfile's subtype name: "PCM_24", "FLOAT", "VORBIS" …
+    sample_rate_hz: int
+    channels: int
+    frames: int
+    bits: int | None = None  # valid bits of a sample; None for lossy codecs
+    is_float: bool = False
+    lossy: bool = False
+    time_reference_frames: int | None = None  # bext: frames since midnight, at the file's own rate
+    data_offset_bytes: int | None = None  # where the samples begin, for uncompressed containers
+    frame_bytes: int | None = None  # bytes of one frame, for uncompressed containers
+
+    @property
+    def duration_s(self) -> float:
+        return self.frames / self.sample_rate_hz if self.sample_rate_hz else 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stem:
+    """One audio file of a song."""
+
+    file: str  # relative to the song's folder, "/" between parts: "Bass.wav", "Audio/Bass.wav"
+    path: Path
+    role: Role
+    role_is_guess: bool  # no word of the name named a role (role is then OTHER)
+    channel_roles: tuple[Role, ...] = ()  # only where the name says more than one: ("click", "timecode")
+    size_bytes: int = 0
+    modified_ns: int = 0
+    allocated_bytes: int | None = None  # what the disk really holds; None where the system does not tell
+    version: str | None = None  # the version mark in the name: "v2", "FINAL", "(1)"
+    version_key: str = ""  # the name without its version mark: stems that share it are versions of each other
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PassedOver:
+    """Something in the folder that was not audited, and why."""
+
+    path: str  # relative to the show's folder
+    reason: str
+    song: str | None = None  # the song's name where it lies in a song's folder
+    stray: bool = False  # somebody left it there (a document, a picture), as opposed to system litter
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Song:
+    """One song's folder and its current stems, in natural order of their names."""
+
+    name: str  # unique within the show
+    folder: str  # relative to the show's folder; "." for a song that is scanned on its own
+    path: Path
+    stems: tuple[Stem, ...]
+    version: str | None = None  # the version folder the stems come from, where there is one
+    older_versions: tuple[str, ...] = ()  # version folders that were passed over
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Show:
+    """The whole folder: songs in natural order, and what was passed over."""
+
+    name: str
+    path: Path
+    songs: tuple[Song, ...]
+    passed_over: tuple[PassedOver, ...] = field(default=())

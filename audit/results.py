@@ -1,0 +1,167 @@
+"""Every measurement's dataclass. Plain Python; −inf for silence, None for "does not exist"."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+
+class FaultKind(str, Enum):
+    """What can be wrong with a container before one sample is listened to."""
+
+    UNREADABLE = "unreadable"
+    EMPTY = "empty"
+    TRUNCATED = "truncated"
+    UNFINISHED = "unfinished"
+    DAMAGED = "damaged"
+    WRONG_EXTENSION = "wrong-extension"
+    NOT_ON_DISK = "not-on-disk"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ContainerFault:
+    """One thing wrong with the file as a file."""
+
+    kind: FaultKind
+    detail: (
+        str  # one plain sentence part, no full stop: "the header promises 48 000 frames, 24 000 are there"
+    )
+    value: float | None = None  # in `unit`, where a number says how bad
+    unit: str | None = None
+    at_frame: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Peaks:
+    """Highest sample and highest value of the interpolated waveform, over the channels of a part."""
+
+    sample_dbfs: float
+    sample_at_frame: int
+    true_dbtp: float  # never below sample_dbfs
+    true_at_s: float
+    channel_dbfs: tuple[float, ...]  # sample peak of each channel
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clipping:
+    """Runs of three or more successive samples at full scale of one sign, per channel, summed over the part."""
+
+    runs: int  # of 3 and more
+    long_runs: int  # of 10 and more
+    longest_frames: int
+    longest_at_frame: int | None
+    first_at_frame: int | None
+    over_full_scale: int  # samples above ±1.0 (float files only)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlatTops:
+    """Plateaus at the part's own maximum: three or more equal samples that the waveform enters and leaves
+    at a corner. Clipping that was turned down later leaves them; limiters, basses and square waves do not."""
+
+    level_dbfs: float  # the level of the highest plateaus; -inf where there are none
+    plateaus: int
+    longest_frames: int
+    first_at_frame: int | None
+    share: float  # part of the sounding frames that stand at that level (a square wave: near 1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loudness:
+    """ITU-R BS.1770-5 / EBU Tech 3341, 3342. None: no block passed the gates (silence, or under 400 ms)."""
+
+    integrated_lufs: float | None
+    max_momentary_lufs: float | None
+    max_momentary_at_s: float | None  # centre of the loudest 400 ms
+    max_short_term_lufs: float | None
+    range_lu: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Levels:
+    """RMS (peak sense: a full-scale sine reads −3.01 dBFS), crest factor and mean."""
+
+    rms_dbfs: float
+    active_rms_dbfs: float  # over the sounding 100 ms steps only
+    crest_db: float | None
+    dc_offset: float  # mean of the worst channel, full scale 1.0, signed
+    dc_worst_window: float  # mean of the worst full 10 s window, signed; equals dc_offset for shorter files
+    dc_worst_at_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Activity:
+    """Where a part sounds. Sound: |sample| above −70 dBFS."""
+
+    first_sound_frame: int | None  # None: it never sounds
+    last_sound_frame: int | None
+    active_s: float  # 100 ms steps whose RMS is above −60 dBFS
+    end_rms_dbfs: float  # RMS of the last 50 ms of the file
+    zero_tail_frames: int  # exact zeros at the very end, all channels of the part
+    before_tail_rms_dbfs: float  # RMS of the 50 ms before those zeros
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stereo:
+    """How the two sides of a pair belong together. Energies over the whole file."""
+
+    correlation: float  # −1 … 1; 0.0 where a side is silent
+    difference_db: float  # energy of L−R relative to L and R together; −inf for identical sides
+    mid_side_db: float  # energy of the mid relative to the side; +inf where the side is empty
+    imbalance_db: float  # level of left over right; ±inf where one side is silent
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Nature:
+    """What one channel's waveform looks like, apart from its name."""
+
+    timecode_share: float  # 0 … 1: sounding time whose zero crossings keep a bi-phase mark pattern
+    tick_share: float  # 0 … 1: how far the sound is made of short, evenly spaced ticks in silence
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartMeasures:
+    """One part of a stem: the channels that share a role (nearly always all of them)."""
+
+    channels: tuple[int, ...]  # 0-based
+    peaks: Peaks
+    clipping: Clipping
+    flat_tops: FlatTops
+    loudness: Loudness
+    levels: Levels
+    activity: Activity
+    stereo: Stereo | None  # for pairs only
+    nature: Nature
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StemMeasures:
+    """All that one pass over a stem taught."""
+
+    frames: int  # decoded
+    parts: tuple[PartMeasures, ...]
+    bits_in_use: int | None  # significant bits of the PCM samples; None for float, lossy or silent files
+    content_hash: str | None  # of the decoded samples, channels and rate; None for silence
+    not_finite: int  # samples that are NaN or infinite (measured as silence)
+    not_finite_at_frame: int | None
+    md5_checked: bool | None  # None: the container stores no checksum
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MixMeasures:
+    """The song as the audience hears it: the sum of its stems at unity gain."""
+
+    loudness: Loudness
+    peaks: Peaks
+    sample_rate_hz: int
+    from_stems: tuple[str, ...]
+    left_out: tuple[tuple[str, str], ...]  # (stem, reason)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartsFit:
+    """How well the other stems, added up, explain a stem called a full mix."""
+
+    stem: str
+    explained: float  # 0 … 1: share of its energy that the best sum of the parts accounts for
+    parts: tuple[str, ...]

@@ -1,0 +1,129 @@
+"""What a rule is: its words, its limit, its question. Everything the program ever says of a rule is read from here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal, TypeAlias
+
+from audit.evidence import Need, ShowEvidence, SongEvidence, StemEvidence
+from audit.findings import Fact, Severity
+
+Scope = Literal["stem", "song", "show"]
+Family = Literal[
+    "files", "format", "length", "timing", "level", "damage", "identity", "bleed", "timecode", "show",
+    "machine", "seal",
+]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limit:
+    """The number a rule decides by. `more` names further bounds of the same rule; texts may use them all."""
+
+    value: float
+    unit: str
+    more: Mapping[str, float] = field(default_factory=dict)
+
+    def __getitem__(self, name: str) -> float:
+        return self.more[name]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hit:
+    """One place where a rule's question was answered with "yes, that is the fault".
+
+    `facts` fill the message's placeholders and go into the JSON as `measured`. `severity`, `message`, `cure`
+    and `limit` replace the rule's own where a rule knows several cases.
+    """
+
+    stem: str | None = None
+    songs: tuple[str, ...] = ()  # show scope only: the songs it names
+    value: float | None = None
+    at_s: float | None = None
+    sample: int | None = None
+    severity: Severity | None = None
+    confidence: float = 1.0
+    message: str | None = None
+    cure: str | None = None
+    limit: float | None = None
+    facts: Mapping[str, Fact] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NotApplicable:
+    """The question does not arise here (no click in the song, too few songs to compare)."""
+
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unanswered:
+    """The question arises and could not be answered."""
+
+    reason: str
+    stem: str | None = None
+
+
+Outcome: TypeAlias = "Hit | NotApplicable | Unanswered"
+StemCheck: TypeAlias = "Callable[[StemEvidence, Limit], Iterator[Outcome]]"
+SongCheck: TypeAlias = "Callable[[SongEvidence, ShowEvidence, Limit], Iterator[Outcome]]"
+ShowCheck: TypeAlias = "Callable[[ShowEvidence, Limit], Iterator[Outcome]]"
+
+NO_LIMIT = Limit(value=float("nan"), unit="")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rule:
+    """One rule. The texts may use `{limit}`, the names in `Limit.more`, and (message, cure) the hit's facts."""
+
+    id: str
+    family: Family
+    severity: Severity
+    scope: Scope
+    needs: tuple[Need, ...]
+    limit: Limit | None
+    message: str  # what stands in the report; `{value}` is the measured number
+    cure: str  # what to do about it, in the imperative
+    means: str  # what the fault is
+    on_stage: str  # what it does to the show
+    measured: str  # how it is found
+    source: str  # a document with its section, "common practice", or "own judgement" / "own measurement"
+    check: Callable[..., Iterator[Outcome]]
+    over_show: ShowCheck | None = None  # for what a stem or song rule has to say once about the whole show
+
+    def text(self, template: str, limit: Limit | None = None, **words: Any) -> str:
+        """One of the rule's texts with its numbers filled in."""
+        limit = limit or self.limit or NO_LIMIT
+        return template.format(**{"limit": limit.value, **limit.more, **words})
+
+
+def rule(
+    *,
+    id: str,
+    family: Family,
+    severity: Severity,
+    scope: Scope,
+    message: str,
+    cure: str,
+    means: str,
+    on_stage: str,
+    measured: str,
+    source: str,
+    needs: tuple[Need, ...] = (),
+    limit: Limit | None = None,
+    over_show: ShowCheck | None = None,
+) -> Callable[[Callable[..., Iterator[Outcome]]], Rule]:
+    """Turn a check into a Rule. The check's arguments follow its scope:
+
+    stem: `(stem, limit)`; song: `(song, show, limit)`; show: `(show, limit)`. Stems that lack a `need` are
+    reported as unmeasured and are not shown to the check.
+    """
+
+    def bind(check: Callable[..., Iterator[Outcome]]) -> Rule:
+        return Rule(
+            id=id, family=family, severity=severity, scope=scope, needs=needs, limit=limit, message=message,
+            cure=cure, means=means, on_stage=on_stage, measured=measured, source=source, check=check,
+            over_show=over_show,
+        )  # fmt: skip
+
+    return bind

@@ -1,0 +1,77 @@
+"""Who may import whom: the house's plan, checked. DEVELOPERS.md explains it; there are no exceptions."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+AUDIT = Path(__file__).parent.parent / "audit"
+
+MAY_IMPORT: dict[str, set[str]] = {
+    "errors": set(),
+    "units": set(),
+    "facts": {"units"},
+    "results": {"units"},
+    "folder": {"facts", "units", "errors"},
+    "decode": {"facts", "results", "units", "errors"},
+    "measure": {"results", "units", "errors"},
+    "evidence": {"facts", "results"},
+    "findings": {"facts", "evidence", "results"},
+    "rules": {"evidence", "findings", "facts", "results", "units", "errors"},
+    "report": {"findings", "evidence", "facts", "results", "rules", "units"},
+    "pipeline": {
+        "folder", "decode", "measure", "evidence", "rules", "findings", "facts", "results", "units", "errors",
+    },
+    "demo": {"facts", "units", "errors"},
+    "cli": {
+        "errors", "units", "facts", "results", "folder", "decode", "measure", "evidence", "findings", "rules",
+        "report", "pipeline", "demo",
+    },
+    "__main__": {"cli"},
+}  # fmt: skip
+
+MUST_NOT_TOUCH: dict[str, set[str]] = {
+    **dict.fromkeys(("errors", "units", "facts", "results", "folder"), {"numpy", "soundfile", "scipy"}),
+    "measure": {"soundfile", "logging", "pathlib", "os"},
+    "evidence": {"numpy", "soundfile", "scipy", "os"},
+    "findings": {"numpy", "soundfile", "scipy", "os"},
+    "rules": {"numpy", "soundfile", "scipy", "os"},
+    "report": {"numpy", "soundfile", "scipy", "os", "time", "datetime"},
+    "cli": {"numpy", "soundfile", "scipy"},
+}
+
+
+def imports(path: Path) -> set[str]:
+    """Every module a file imports, at its top or inside a function."""
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path}: relative import"
+            module = node.module or ""
+            found |= {f"audit.{a.name}" for a in node.names} if module == "audit" else {module}
+    return found
+
+
+FILES = sorted(path for path in AUDIT.rglob("*.py") if path != AUDIT / "__init__.py")
+
+
+def room(path: Path) -> str:
+    return path.relative_to(AUDIT).parts[0].removesuffix(".py")
+
+
+def test_every_file_lives_in_a_known_room():
+    assert len(FILES) > 10
+    assert {room(path) for path in FILES} <= set(MAY_IMPORT)
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(AUDIT)))
+def test_imports_follow_the_plan(path: Path):
+    here = room(path)
+    ours = {name.split(".")[1] for name in imports(path) if name.startswith("audit.")}
+    assert ours - {here, "__version__"} <= MAY_IMPORT[here]
+    foreign = {name.split(".")[0] for name in imports(path)}
+    assert not foreign & MUST_NOT_TOUCH.get(here, set())
