@@ -44,7 +44,7 @@ class Peaks:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Clipping:
-    """Runs of three or more successive samples at full scale of one sign, per channel, summed over the part."""
+    """Runs of three or more samples at full scale of one sign, summed over the part's channels."""
 
     runs: int  # of 3 and more
     long_runs: int  # of 10 and more

@@ -33,7 +33,7 @@ MAY_IMPORT: dict[str, set[str]] = {
 }  # fmt: skip
 
 MUST_NOT_TOUCH: dict[str, set[str]] = {
-    **dict.fromkeys(("errors", "units", "facts", "results", "folder"), {"numpy", "soundfile", "scipy"}),
+    **{name: {"numpy", "soundfile", "scipy"} for name in ("errors", "units", "facts", "results", "folder")},
     "measure": {"soundfile", "logging", "pathlib", "os"},
     "evidence": {"numpy", "soundfile", "scipy", "os"},
     "findings": {"numpy", "soundfile", "scipy", "os"},

@@ -1,4 +1,4 @@
-"""What a rule is: its words, its limit, its question. Everything the program ever says of a rule is read from here."""
+"""What a rule is: its words, its limit, its question. All that is ever said of a rule is read from here."""
 
 from __future__ import annotations
 
@@ -74,7 +74,7 @@ NO_LIMIT = Limit(value=float("nan"), unit="")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rule:
-    """One rule. The texts may use `{limit}`, the names in `Limit.more`, and (message, cure) the hit's facts."""
+    """One rule. Texts may use `{limit}` and the names in `Limit.more`; message and cure also the hit's facts."""
 
     id: str
     family: Family
