@@ -74,7 +74,7 @@ NO_LIMIT = Limit(value=float("nan"), unit="")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rule:
-    """One rule. Texts may use `{limit}` and the names in `Limit.more`; message and cure also the hit's facts."""
+    """One rule. Texts may use `{limit}` and `Limit.more`; message and cure also the hit's facts."""
 
     id: str
     family: Family

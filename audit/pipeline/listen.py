@@ -1,0 +1,252 @@
+"""One song, heard once: every stem's blocks feed its meters and the song's mix in lock step."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from audit.decode.blocks import BlockReader, open_blocks
+from audit.decode.header import Header, read_header
+from audit.errors import UnreadableAudioError
+from audit.evidence import PartEvidence, SongEvidence, StemEvidence
+from audit.facts import PassedOver, Role, Song, Stem
+from audit.measure.partsfit import PartsFitMeter
+from audit.measure.stem import StemMeter
+from audit.pipeline.mix import MixPlan, MixSum, plan_by_name, settle
+from audit.pipeline.parts import split_into_parts
+from audit.results import ContainerFault, FaultKind, MixMeasures, Nature, PartsFit, StemMeasures
+
+Progress = Callable[[str, int], None]
+"""Told (stem, bytes worked through since the last call)."""
+
+MOST_OPEN_FILES = 400
+"""More stems than this in one song are heard one after another, without a mix: systems limit open files."""
+
+
+@dataclass(slots=True)
+class _Ear:
+    """One stem while it is being heard."""
+
+    stem: Stem
+    header: Header
+    reader: BlockReader | None = None
+    meter: StemMeter | None = None
+    blocks: Iterator[npt.NDArray[np.float32]] = field(default_factory=lambda: iter(()))
+    failure: str | None = None
+    bytes_told: int = 0
+
+    def next_block(self) -> npt.NDArray[np.float32] | None:
+        """The next block, already measured and free of NaN; None at the end."""
+        block = next(self.blocks, None)
+        if block is None or self.meter is None:
+            return None
+        return self.meter.add(block)
+
+    def bytes_due(self) -> int:
+        """Bytes worked through since the last call, as a share of the file's size."""
+        if self.reader is None or self.header.format is None:
+            return 0
+        frames = max(1, self.header.format.frames)
+        done = min(self.stem.size_bytes, self.stem.size_bytes * self.reader.frames_read // frames)
+        due, self.bytes_told = done - self.bytes_told, max(done, self.bytes_told)
+        return max(0, due)
+
+    def bytes_left(self) -> int:
+        return max(0, self.stem.size_bytes - self.bytes_told)
+
+
+def listen(
+    song: Song,
+    progress: Progress,
+    *,
+    passed_over: tuple[PassedOver, ...] = (),
+    threads: int = 1,
+    skip: Mapping[str, str] | None = None,
+    fit_enough: float = 0.6,
+) -> SongEvidence:
+    """Everything one pass over the song's stems tells, its mix included.
+
+    skip: stems not to be touched, with the reason (a decoder crashed on them).
+    fit_enough: share of a full mix that its parts must explain before it is left out of the song's sum.
+    A second pass over the stems is made only where the first showed that the sum has to be made of others
+    than their names said (a duplicate, a channel that is timecode, a full mix that is none).
+    """
+    ears = [_open(stem, (skip or {}).get(stem.file)) for stem in song.stems]
+    try:
+        together = len(ears) <= MOST_OPEN_FILES
+        plan = plan_by_name(song, {ear.stem.file: ear.header.format for ear in ears if ear.reader})
+        mix = MixSum(plan) if together else None
+        fit = _fit_meter(song, ears) if together else None
+        groups = [ears] if together else [[ear] for ear in ears]
+        with ThreadPoolExecutor(max_workers=threads) as pool:
+            for group in groups:
+                _run(group, mix, fit, progress, pool)
+    finally:
+        for ear in ears:
+            if ear.reader is not None:
+                ear.reader.close()
+    stems = tuple(_evidence(ear) for ear in ears)
+    fits = _fits(fit, stems)
+    result: MixMeasures | None = None
+    if mix is not None:
+        settled = settle(plan, stems, fits, fit_enough)
+        result = mix.result(settled.left_out) if settled.sums == plan.sums else _sum_again(settled, ears)
+    return SongEvidence(song=song, stems=stems, mix=result, parts_fits=fits, passed_over=passed_over)
+
+
+def _open(stem: Stem, skipped: str | None) -> _Ear:
+    if skipped is not None:
+        return _Ear(stem=stem, header=Header(format=None, faults=()), failure=skipped)
+    header = read_header(stem.path, size_bytes=stem.size_bytes, allocated_bytes=stem.allocated_bytes)
+    ear = _Ear(stem=stem, header=header)
+    dead = {FaultKind.UNREADABLE, FaultKind.EMPTY, FaultKind.NOT_ON_DISK}
+    fault = next((fault for fault in header.faults if fault.kind in dead), None)
+    if header.format is None or fault is not None:
+        ear.failure = fault.detail if fault else "its header cannot be read"
+        return ear
+    try:
+        ear.reader = open_blocks(stem.path, header)
+    except UnreadableAudioError as error:
+        ear.failure = str(error)
+        return ear
+    ear.blocks = iter(ear.reader)
+    shape = header.format
+    ear.meter = StemMeter(shape.sample_rate_hz, shape.channels, bits=shape.bits, is_float=shape.is_float)
+    return ear
+
+
+def _run(
+    ears: list[_Ear],
+    mix: MixSum | None,
+    fit: PartsFitMeter | None,
+    progress: Progress,
+    pool: ThreadPoolExecutor,
+) -> None:
+    sounding = [ear for ear in ears if ear.reader is not None]
+    for ear in ears:
+        if ear.reader is None:
+            progress(ear.stem.file, ear.bytes_left())
+    while sounding:
+        blocks = pool.map(_Ear.next_block, sounding)
+        heard: dict[str, npt.NDArray[np.float32]] = {}
+        still = []
+        for ear, block in zip(sounding, blocks, strict=True):
+            if block is None:
+                progress(ear.stem.file, ear.bytes_left())
+                continue
+            still.append(ear)
+            progress(ear.stem.file, ear.bytes_due())
+            if mix is not None:
+                mix.add(ear.stem.file, block)
+            if fit is not None and ear.stem.file in fit.names:
+                heard[ear.stem.file] = block.mean(axis=1)
+        if mix is not None:
+            mix.step()
+        if fit is not None and heard:
+            fit.add(_aligned(fit.names, heard))
+        sounding = still
+
+
+def _aligned(
+    names: tuple[str, ...], heard: Mapping[str, npt.NDArray[np.float32]]
+) -> list[npt.NDArray[np.float32]]:
+    """One array a name, all of one length: stems that have ended go on as silence."""
+    length = max(len(block) for block in heard.values())
+    rows = []
+    for name in names:
+        block = heard.get(name, np.zeros(0, dtype=np.float32))
+        rows.append(np.pad(block, (0, length - len(block))) if len(block) < length else block)
+    return rows
+
+
+def _fit_meter(song: Song, ears: list[_Ear]) -> PartsFitMeter | None:
+    """Only a song that names a full mix beside audience parts at the same rate asks this question."""
+    able = [ear for ear in ears if ear.reader is not None and ear.stem.role.audience]
+    mixes = [ear for ear in able if ear.stem.role is Role.FULL_MIX]
+    if not mixes or len(able) - len(mixes) < 2:
+        return None
+    rate = mixes[0].header.format.sample_rate_hz if mixes[0].header.format else 0
+    names = tuple(
+        ear.stem.file for ear in able if ear.header.format and ear.header.format.sample_rate_hz == rate
+    )
+    return PartsFitMeter(names)
+
+
+def _fits(fit: PartsFitMeter | None, stems: tuple[StemEvidence, ...]) -> tuple[PartsFit, ...]:
+    if fit is None:
+        return ()
+    known = [stem for stem in stems if stem.name in fit.names and not stem.silent]
+    parts = tuple(stem.name for stem in known if stem.stem.role is not Role.FULL_MIX)
+    if len(parts) < 2:
+        return ()
+    return tuple(
+        PartsFit(stem=stem.name, explained=fit.explained(stem.name, parts), parts=parts)
+        for stem in known
+        if stem.stem.role is Role.FULL_MIX
+    )
+
+
+def _evidence(ear: _Ear) -> StemEvidence:
+    faults: tuple[ContainerFault, ...] = ear.header.faults
+    audio: StemMeasures | None = None
+    parts: tuple[PartEvidence, ...] = ()
+    failure = ear.failure
+    if ear.reader is not None and ear.meter is not None:
+        faults = faults + ear.reader.faults
+        if ear.reader.frames_read:
+            split = split_into_parts(ear.stem, _natures(ear))
+            audio = ear.meter.result(
+                tuple(part.channels for part in split),
+                frames=ear.reader.frames_read,
+                md5_checked=ear.reader.md5_checked,
+            )
+            parts = tuple(
+                PartEvidence(
+                    role=part.role,
+                    role_is_guess=part.is_guess,
+                    audience=part.role.audience,
+                    measures=measures,
+                )
+                for part, measures in zip(split, audio.parts, strict=True)
+            )
+        else:
+            failure = next((fault.detail for fault in faults), "it holds no audio that can be decoded")
+    return StemEvidence(
+        stem=ear.stem, format=ear.header.format, faults=faults, audio=audio, parts=parts, failure=failure
+    )
+
+
+def _natures(ear: _Ear) -> tuple[Nature, ...]:
+    assert ear.meter is not None
+    assert ear.header.format is not None
+    return tuple(ear.meter.nature(channel) for channel in range(ear.header.format.channels))
+
+
+def _sum_again(plan: MixPlan, ears: list[_Ear]) -> MixMeasures | None:
+    """The song's sum from the stems that the first pass showed to belong to it."""
+    mix = MixSum(plan)
+    readers: list[tuple[str, BlockReader]] = []
+    try:
+        for ear in ears:
+            if ear.stem.file in plan.sums:
+                readers.append((ear.stem.file, open_blocks(ear.stem.path, ear.header)))
+        playing = [(name, iter(reader)) for name, reader in readers]
+        while playing:
+            still = []
+            for name, blocks in playing:
+                block = next(blocks, None)
+                if block is not None:
+                    mix.add(name, np.nan_to_num(block, copy=False, nan=0.0, posinf=0.0, neginf=0.0))
+                    still.append((name, blocks))
+            mix.step()
+            playing = still
+    except UnreadableAudioError:
+        return None  # the file vanished between the passes; its own finding tells
+    finally:
+        for _, reader in readers:
+            reader.close()
+    return mix.result(plan.left_out)

@@ -1,0 +1,168 @@
+"""The song as the audience hears it: which stems belong to the sum, and the sum itself."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from audit.evidence import StemEvidence
+from audit.facts import Role, Song, Stem, StemFormat
+from audit.measure.loudness import LoudnessMeter
+from audit.measure.peaks import PeakMeter
+from audit.results import MixMeasures, PartsFit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MixPlan:
+    """What the sum is made of. `sums`: stem -> its channels that the audience hears (0-based)."""
+
+    sample_rate_hz: int
+    sums: Mapping[str, tuple[int, ...]]
+    left_out: tuple[tuple[str, str], ...] = ()  # (stem, reason)
+
+
+def plan_by_name(song: Song, formats: Mapping[str, StemFormat | None]) -> MixPlan:
+    """The sum as far as names and headers tell; `settle` corrects it once the stems were heard.
+
+    formats: of the stems that can be decoded. Stems at another rate than most of the song's audience stems
+    cannot be added up and are left out (sample-rate-mismatch speaks of them).
+    """
+    able = {stem.file: formats[stem.file] for stem in song.stems if formats.get(stem.file) is not None}
+    heard = [stem for stem in song.stems if stem.file in able and _audience_channels(stem, able[stem.file])]
+    rates = Counter(shape.sample_rate_hz for stem in heard if (shape := able[stem.file]))
+    rate = rates.most_common(1)[0][0] if rates else 48000
+    sums: dict[str, tuple[int, ...]] = {}
+    left_out: list[tuple[str, str]] = []
+    superseded = _superseded(song.stems)
+    has_parts = sum(stem.role is not Role.FULL_MIX for stem in heard) >= 2
+    for stem in heard:
+        shape = able[stem.file]
+        assert shape is not None
+        if shape.sample_rate_hz != rate:
+            left_out.append((stem.file, "at another sample rate"))
+        elif stem.file in superseded:
+            left_out.append((stem.file, f"an older version of {superseded[stem.file]}"))
+        elif stem.role is Role.FULL_MIX and has_parts:
+            left_out.append((stem.file, "a full mix beside its parts"))
+        else:
+            sums[stem.file] = _audience_channels(stem, shape)
+    return MixPlan(sample_rate_hz=rate, sums=sums, left_out=tuple(left_out))
+
+
+def settle(
+    plan: MixPlan, stems: tuple[StemEvidence, ...], fits: tuple[PartsFit, ...], fit_enough: float
+) -> MixPlan:
+    """The plan corrected by what was heard: channels by content, duplicates, full mixes that are none."""
+    sums = dict(plan.sums)
+    left_out = dict(plan.left_out)
+    explained = {fit.stem: fit.explained for fit in fits}
+    first_of: dict[str, str] = {}
+    for stem in stems:
+        if stem.audio is None or stem.format is None:
+            sums.pop(stem.name, None)
+            continue
+        channels = tuple(sorted(c for part in stem.parts if part.audience for c in part.measures.channels))
+        beside_parts = left_out.get(stem.name) == "a full mix beside its parts"
+        if beside_parts and explained.get(stem.name, 0.0) < fit_enough:
+            del left_out[stem.name]
+            sums[stem.name] = channels
+        if stem.name in left_out or not channels:
+            sums.pop(stem.name, None)
+            continue
+        if stem.format.sample_rate_hz != plan.sample_rate_hz:
+            continue
+        sums[stem.name] = channels
+        if stem.silent:
+            left_out[stem.name] = "silent"  # stays in the sum, to which it adds nothing
+        elif stem.audio.content_hash in first_of:
+            sums.pop(stem.name)
+            left_out[stem.name] = f"the same audio as {first_of[stem.audio.content_hash or '']}"
+        elif stem.audio.content_hash is not None:
+            first_of[stem.audio.content_hash] = stem.name
+    ordered = {stem.name: sums[stem.name] for stem in stems if stem.name in sums}
+    silent = {name for name, reason in left_out.items() if reason == "silent"}
+    if ordered == dict(plan.sums):
+        ordered = dict(plan.sums)  # silence was summed: the sum is right as it is
+    else:
+        ordered = {name: channels for name, channels in ordered.items() if name not in silent}
+    return replace(plan, sums=ordered, left_out=tuple(sorted(left_out.items())))
+
+
+def _audience_channels(stem: Stem, shape: StemFormat | None) -> tuple[int, ...]:
+    if shape is None:
+        return ()
+    if len(stem.channel_roles) == shape.channels:
+        return tuple(c for c, role in enumerate(stem.channel_roles) if role.audience)
+    return tuple(range(shape.channels)) if stem.role.audience else ()
+
+
+def _superseded(stems: tuple[Stem, ...]) -> dict[str, str]:
+    """Stem -> the newer stem that replaces it, among names that differ by a version mark only."""
+    newest: dict[str, Stem] = {}
+    groups: dict[str, list[Stem]] = {}
+    for stem in stems:
+        if stem.version_key:
+            groups.setdefault(stem.version_key, []).append(stem)
+    replaced: dict[str, str] = {}
+    for key, group in groups.items():
+        if len(group) > 1 and any(stem.version for stem in group):
+            newest[key] = max(group, key=lambda stem: (stem.modified_ns, stem.version or "", stem.file))
+            replaced.update({s.file: newest[key].file for s in group if s is not newest[key]})
+    return replaced
+
+
+class MixSum:
+    """Adds the stems up at unity gain and measures the sum; memory: one block.
+
+    A mono part sounds on both sides at unity, as on two speakers; of more than two channels the even ones
+    (0, 2 …) go left and the odd ones right. Feed: `add` each stem's block of a round, then `step`.
+    """
+
+    def __init__(self, plan: MixPlan) -> None:
+        self._plan = plan
+        self._loudness = LoudnessMeter(plan.sample_rate_hz, 2)
+        self._peaks = PeakMeter(plan.sample_rate_hz, 2)
+        self._sum: npt.NDArray[np.float32] = np.zeros((0, 2), dtype=np.float32)
+        self._frames = 0
+
+    def add(self, stem: str, block: npt.NDArray[np.float32]) -> None:
+        """One stem's block of this round, shape (frames, channels); stems outside the plan are ignored."""
+        channels = self._plan.sums.get(stem)
+        if not channels:
+            return
+        if len(block) > len(self._sum):
+            grown = np.zeros((len(block), 2), dtype=np.float32)
+            grown[: len(self._sum)] = self._sum
+            self._sum = grown
+        target = self._sum[: len(block)]
+        if len(channels) == 1:
+            target += block[:, channels[0], None]
+            return
+        for place, channel in enumerate(channels):
+            target[:, place % 2] += block[:, channel]
+
+    def step(self) -> None:
+        """End of a round: the sum so far goes to the meters."""
+        if len(self._sum):
+            self._frames += len(self._sum)
+            self._loudness.add(self._sum)
+            self._peaks.add(self._sum)
+            self._sum = np.zeros((0, 2), dtype=np.float32)
+
+    def result(self, left_out: tuple[tuple[str, str], ...]) -> MixMeasures | None:
+        """The sum's measures; None where no stem belongs to it."""
+        gone = {name for name, _ in left_out}
+        summed = tuple(name for name in self._plan.sums if name not in gone)
+        if not summed or not self._frames:
+            return None
+        return MixMeasures(
+            loudness=self._loudness.result(),
+            peaks=self._peaks.result(),
+            sample_rate_hz=self._plan.sample_rate_hz,
+            from_stems=summed,
+            left_out=left_out,
+        )

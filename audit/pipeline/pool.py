@@ -1,0 +1,169 @@
+"""Worker processes that survive what they are fed: a stem that brings a decoder down costs that stem only."""
+
+from __future__ import annotations
+
+import multiprocessing
+import time
+from collections import deque
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from multiprocessing.connection import Connection, wait
+from multiprocessing.process import BaseProcess
+
+from audit.evidence import SongEvidence, StemEvidence
+from audit.pipeline.watch import Watcher
+from audit.pipeline.worker import Said, Task, work
+
+SILENT_TOO_LONG_S = 120.0
+"""A worker that says nothing for this long hangs: progress is due several times a second, and a sleeping
+network drive needs well under a minute to wake. Own judgement."""
+
+CRASHED = "the decoder broke down on it"
+HUNG = f"no answer for {SILENT_TOO_LONG_S:.0f} s"
+
+
+@dataclass(slots=True)
+class _Seat:
+    """A worker process and what it is doing."""
+
+    process: BaseProcess
+    connection: Connection
+    task: Task | None = None
+    heard_at: float = field(default_factory=time.monotonic)
+
+
+def listen_to_all(tasks: Sequence[Task], jobs: int, watcher: Watcher) -> Iterator[SongEvidence]:
+    """The evidence of every task's song, in the order in which they are done; longest work first.
+
+    A worker that crashes or hangs is replaced; its song's stems are then tried one by one, and the song is
+    heard again without those that cannot be decoded. On KeyboardInterrupt (or when the caller stops early)
+    all workers are gone before the exception travels on.
+    """
+    waiting = deque(sorted(tasks, key=lambda task: -_bytes(task)))
+    context = multiprocessing.get_context("spawn")
+    seats: list[_Seat] = []
+    trials: dict[str, _Trial] = {}
+    try:
+        for _ in range(min(jobs, len(waiting))):
+            seats.append(_hire(context))
+        while waiting or any(seat.task for seat in seats):
+            for seat in seats:
+                if seat.task is None and waiting:
+                    _give(seat, waiting.popleft(), watcher)
+            for seat, said in _messages(seats):
+                if said is None:
+                    task, reason = seat.task, HUNG if seat.process.is_alive() else CRASHED
+                    _dismiss(seat)
+                    seats[seats.index(seat)] = _hire(context)
+                    if task is not None:
+                        done = _after_crash(task, reason, trials, waiting)
+                        if done is not None:
+                            watcher.song_done(done.name)
+                            yield done
+                elif said.evidence is None:
+                    if seat.task is not None and seat.task.probe is None and not seat.task.skip:
+                        watcher.stem_progress(seat.task.song.name, said.stem or "", said.bytes_done)
+                else:
+                    task, seat.task = seat.task, None
+                    if task is not None and task.probe is not None:
+                        _after_probe(task, None, trials, waiting)
+                    else:
+                        watcher.song_done(said.evidence.name)
+                        yield said.evidence
+    finally:
+        for seat in seats:
+            _dismiss(seat)
+
+
+@dataclass(slots=True)
+class _Trial:
+    """A song that brought a worker down: its stems are tried one at a time."""
+
+    task: Task
+    untried: int
+    culprits: dict[str, str] = field(default_factory=dict)
+
+
+def _after_crash(
+    task: Task, reason: str, trials: dict[str, _Trial], waiting: deque[Task]
+) -> SongEvidence | None:
+    """What to do next; evidence where nothing is left to try."""
+    name = task.song.name
+    if task.probe is not None:
+        _after_probe(task, reason, trials, waiting)
+        return None
+    if task.skip is not None or len(task.song.stems) == 1:
+        return _all_lost(task, reason)
+    trials[name] = _Trial(task=task, untried=len(task.song.stems))
+    for stem in reversed(task.song.stems):
+        alone = replace(task.song, stems=(stem,))
+        waiting.appendleft(replace(task, song=alone, probe=stem.file, threads=1))
+    return None
+
+
+def _after_probe(task: Task, reason: str | None, trials: dict[str, _Trial], waiting: deque[Task]) -> None:
+    trial = trials[task.song.name]
+    trial.untried -= 1
+    if reason is not None and task.probe is not None:
+        trial.culprits[task.probe] = reason
+    if trial.untried == 0:
+        waiting.appendleft(replace(trial.task, skip=trial.culprits))
+
+
+def _all_lost(task: Task, reason: str) -> SongEvidence:
+    stems = tuple(
+        StemEvidence(stem=stem, format=None, faults=(), audio=None, failure=reason)
+        for stem in task.song.stems
+    )
+    return SongEvidence(song=task.song, stems=stems, passed_over=task.passed_over)
+
+
+def _bytes(task: Task) -> int:
+    return sum(stem.size_bytes for stem in task.song.stems)
+
+
+def _hire(context: multiprocessing.context.SpawnContext) -> _Seat:
+    ours, theirs = context.Pipe()
+    process = context.Process(target=work, args=(theirs,), daemon=True)
+    process.start()
+    theirs.close()
+    return _Seat(process=process, connection=ours)
+
+
+def _give(seat: _Seat, task: Task, watcher: Watcher) -> None:
+    seat.task = task
+    seat.heard_at = time.monotonic()
+    if task.probe is None and not task.skip:
+        watcher.song_started(task.song.name)
+    try:
+        seat.connection.send(task)
+    except (BrokenPipeError, ConnectionResetError):
+        seat.heard_at = -SILENT_TOO_LONG_S  # found dead at the next look
+
+
+def _messages(seats: list[_Seat]) -> list[tuple[_Seat, Said | None]]:
+    """What the workers said; None where one died or has been silent for too long."""
+    busy = {seat.connection: seat for seat in seats if seat.task is not None}
+    heard: list[tuple[_Seat, Said | None]] = []
+    for ready in wait(list(busy), timeout=1.0):
+        seat = busy.pop(ready)  # type: ignore[call-overload]
+        try:
+            said: Said | None = seat.connection.recv()
+            seat.heard_at = time.monotonic()
+        except (EOFError, ConnectionResetError):
+            seat.process.join(5.0)
+            said = None
+        heard.append((seat, said))
+    now = time.monotonic()
+    heard += [(seat, None) for seat in busy.values() if now - seat.heard_at > SILENT_TOO_LONG_S]
+    return heard
+
+
+def _dismiss(seat: _Seat) -> None:
+    seat.connection.close()
+    if seat.process.is_alive():
+        seat.process.terminate()
+        seat.process.join(2.0)
+        if seat.process.is_alive():
+            seat.process.kill()
+    seat.process.join(5.0)

@@ -1,0 +1,55 @@
+"""From a folder to a judged show: the one way through the house."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from pathlib import Path
+
+import audit
+from audit.evidence import ShowEvidence, SongEvidence
+from audit.findings import ShowAudit
+from audit.folder.walk import walk
+from audit.pipeline.pool import listen_to_all
+from audit.pipeline.watch import Unwatched, Watcher
+from audit.pipeline.worker import Task
+from audit.rules.catalogue import RULES
+from audit.rules.engine import judge
+from audit.rules.rule import Rule
+
+
+def scan_show(
+    path: Path,
+    *,
+    jobs: int | None = None,
+    songs: tuple[str, ...] = (),
+    rules: Sequence[Rule] | None = None,
+    watcher: Watcher | None = None,
+) -> ShowAudit:
+    """Audit a show's folder (or one song's).
+
+    jobs: worker processes, None for one a core; songs: only these, by name; rules: None for all.
+    Raises UsageError where the path or a song is not there. KeyboardInterrupt passes through once the
+    workers are gone. No file of the show is ever opened for writing.
+    """
+    watcher = watcher or Unwatched()
+    show = walk(path, songs=songs)
+    jobs = max(1, jobs or os.cpu_count() or 1)
+    fit_enough = next((r.limit.value for r in RULES if r.id == "mix-beside-parts" and r.limit), 0.6)
+    tasks = [
+        Task(
+            song=song,
+            passed_over=tuple(entry for entry in show.passed_over if entry.song == song.name),
+            # Fewer songs than workers: the spare cores help inside a song.
+            threads=max(1, jobs // max(1, len(show.songs))),
+            fit_enough=fit_enough,
+        )
+        for song in show.songs
+    ]
+    watcher.begin(len(tasks), sum(stem.size_bytes for song in show.songs for stem in song.stems))
+    try:
+        heard: dict[str, SongEvidence] = {e.name: e for e in listen_to_all(tasks, jobs, watcher)}
+    finally:
+        watcher.end()
+    evidence = ShowEvidence(show=show, songs=tuple(heard[song.name] for song in show.songs))
+    return judge(evidence, RULES if rules is None else rules, version=audit.__version__)
