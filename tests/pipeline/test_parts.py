@@ -1,0 +1,66 @@
+"""Which channel does what: the name decides, content corrects where the name cannot know."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from audit.facts import Role, Stem
+from audit.pipeline.parts import split_into_parts
+from audit.results import Nature
+
+MUSIC = Nature(timecode_share=0.0, tick_share=0.1)
+TICKS = Nature(timecode_share=0.0, tick_share=0.95)
+LTC = Nature(timecode_share=0.99, tick_share=0.0)
+
+
+def stem(role: Role = Role.OTHER, *, channel_roles: tuple[Role, ...] = (), guess: bool = False) -> Stem:
+    return Stem(
+        file="x.wav", path=Path("x.wav"), role=role, role_is_guess=guess, channel_roles=channel_roles
+    )
+
+
+def roles(stem: Stem, *natures: Nature) -> list[tuple[Role, tuple[int, ...]]]:
+    return [(part.role, part.channels) for part in split_into_parts(stem, natures)]
+
+
+def test_a_plain_stereo_stem_is_one_part():
+    assert roles(stem(Role.KEYS), MUSIC, MUSIC) == [(Role.KEYS, (0, 1))]
+
+
+def test_two_roles_in_the_name_are_two_parts():
+    both = stem(Role.CLICK, channel_roles=(Role.CLICK, Role.TIMECODE))
+    assert roles(both, TICKS, LTC) == [(Role.CLICK, (0,)), (Role.TIMECODE, (1,))]
+
+
+def test_two_roles_in_the_name_do_not_fit_a_mono_file():
+    both = stem(Role.CLICK, channel_roles=(Role.CLICK, Role.TIMECODE))
+    assert roles(both, TICKS) == [(Role.CLICK, (0,))]
+
+
+def test_timecode_on_one_side_of_music_is_split_off():
+    assert roles(stem(Role.FULL_MIX), MUSIC, LTC) == [(Role.FULL_MIX, (0,)), (Role.TIMECODE, (1,))]
+
+
+def test_click_on_one_side_of_music_is_split_off():
+    assert roles(stem(Role.FULL_MIX), MUSIC, TICKS) == [(Role.FULL_MIX, (0,)), (Role.CLICK, (1,))]
+
+
+def test_click_file_with_timecode_beside_it_is_split():
+    assert roles(stem(Role.CLICK), TICKS, LTC) == [(Role.CLICK, (0,)), (Role.TIMECODE, (1,))]
+
+
+def test_a_name_that_speaks_for_the_whole_file_wins_over_content():
+    # A woodblock part called percussion may tick like a click; nobody asked the content.
+    assert roles(stem(Role.PERCUSSION), TICKS, TICKS) == [(Role.PERCUSSION, (0, 1))]
+
+
+def test_a_nameless_file_is_what_it_sounds_like():
+    parts = split_into_parts(stem(guess=True), (LTC, LTC))
+    assert [(p.role, p.is_guess) for p in parts] == [(Role.TIMECODE, False)]
+    parts = split_into_parts(stem(guess=True), (MUSIC,))
+    assert [(p.role, p.is_guess) for p in parts] == [(Role.OTHER, True)]
+
+
+def test_timecode_beside_silence_stays_one_part():
+    silence = Nature(timecode_share=0.0, tick_share=0.0)
+    assert roles(stem(Role.TIMECODE), LTC, silence) == [(Role.TIMECODE, (0, 1))]
