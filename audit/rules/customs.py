@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from statistics import median
 
 from audit.evidence import PartEvidence, ShowEvidence, SongEvidence
 
@@ -37,3 +38,12 @@ def usual_bits(show: ShowEvidence) -> int | None:
 def parts_of(song: SongEvidence) -> list[tuple[str, PartEvidence]]:
     """Every part of every stem of the song with its stem's name."""
     return [(stem.name, part) for stem in song.stems for part in stem.parts]
+
+
+def robust_spread(values: Sequence[float]) -> float:
+    """1.4826 times the median distance from the median: the standard deviation of normal data, of which a few
+    wild values change little. 0.0 for no value. Source: Rousseeuw & Croux 1993 (the factor) [memory]."""
+    if not values:
+        return 0.0
+    middle = median(values)
+    return 1.4826 * median([abs(value - middle) for value in values])

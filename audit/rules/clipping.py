@@ -1,0 +1,192 @@
+"""Rules on damage by too much level: clipped, clipped and turned down, over between the samples."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from audit.evidence import PartEvidence, StemEvidence
+from audit.facts import Role
+from audit.findings import Severity
+from audit.results import PartMeasures
+from audit.rules.parts import TIMECODE, seconds_at, sounding_parts, where_in
+from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.units import clock, count
+
+SHORTEST_FOR_A_RATE_S = 30.0
+"""Less sound than this counts as this much: a 2 s sample with two runs is not a stem with sixty a minute."""
+
+SAME_LEVEL_DB = 0.1
+"""Plateaus further than this below the highest sample are not what limits the waveform."""
+
+
+@rule(
+    id="sample-clipping",
+    family="level",
+    severity=Severity.ERROR,
+    scope="stem",
+    needs=("audio",),
+    limit=Limit(value=3, unit="samples", more={"error_run": 10, "error_runs_per_minute": 20}),
+    message="clipped{where}: {runs_text} at full scale, the longest {value:.0f} samples{longest_at} "
+    "(limit {limit:g}); {rate:.1f} runs a minute",
+    cure="Turn the track down before the clipping stage and bounce it again; turning the clipped file down "
+    "does not mend it.",
+    means="{limit:g} or more samples in a row stand at full scale: the tops of the waveform are cut off. An "
+    "error from {error_run:g} in a row, or past {error_runs_per_minute:g} runs a minute of sound.",
+    on_stage="It crackles or sounds harsh in the PA, and the sound engineer cannot take it out again. On a "
+    "click it is a warning at most: it still counts, but it is as loud as a file can be, in somebody's ears.",
+    measured="Runs of samples of one sign at full scale, counted in every channel and added up; the rate "
+    "is taken over the time that sounds, at least 30 s. One or two samples at full scale are legal. "
+    "Formats that can hold more than full scale (float) are judged by their samples above it, and never "
+    "an error: the file still holds the waveform. Timecode is not judged: a square wave stands at full "
+    "scale by design.",
+    source="No agreed standard. Over counters have offered 3, 4, 8 and 16 full-scale samples in a row, "
+    "and 4 was a usual limit for masters (common practice); 3 in a row is the usual software default "
+    "[memory]. What makes it an error: own judgement. Full scale: AES17.",
+)
+def sample_clipping(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
+    parts = sounding_parts(stem, without=TIMECODE)
+    if not parts:
+        yield NotApplicable(reason="no sound in it but timecode, which stands at full scale by design")
+    for part in parts:
+        measures = part.measures
+        if measures.clipping.over_full_scale >= limit.value:
+            yield _over_full_scale(stem, part)
+        elif measures.clipping.longest_frames >= limit.value:
+            yield _clipped(stem, part, limit)
+
+
+def _clipped(stem: StemEvidence, part: PartEvidence, limit: Limit) -> Hit:
+    clipping = part.measures.clipping
+    minutes = max(part.measures.activity.active_s, SHORTEST_FOR_A_RATE_S) / 60.0
+    rate = clipping.runs / minutes
+    grave = clipping.longest_frames >= limit["error_run"] or rate > limit["error_runs_per_minute"]
+    longest_at_s = seconds_at(stem, clipping.longest_at_frame)
+    return Hit(
+        value=float(clipping.longest_frames),
+        sample=clipping.first_at_frame,
+        at_s=seconds_at(stem, clipping.first_at_frame),
+        severity=Severity.ERROR if grave and part.role is not Role.CLICK else Severity.WARNING,
+        cure=_CLICK_CURE if part.role is Role.CLICK else None,
+        facts={
+            "where": where_in(stem, part),
+            "runs": clipping.runs,
+            "runs_text": count(clipping.runs, "run"),
+            "long_runs": clipping.long_runs,
+            "longest_at": "" if longest_at_s is None else f" at {clock(longest_at_s)}",
+            "rate": rate,
+        },
+    )
+
+
+_CLICK_CURE = (
+    "Turn the click down at its source and bounce it again. It stands at full scale: turn your ear mix down "
+    "before you check it."
+)
+
+
+def _over_full_scale(stem: StemEvidence, part: PartEvidence) -> Hit:
+    peaks = part.measures.peaks
+    return Hit(
+        value=float(part.measures.clipping.over_full_scale),
+        sample=peaks.sample_at_frame,
+        at_s=seconds_at(stem, peaks.sample_at_frame),
+        severity=Severity.WARNING,
+        message="above full scale{where}: {value:.0f} samples (limit {limit:g}), by up to {over_db:.1f} "
+        "dB. The file keeps them, but they clip wherever it is converted or played at full level",
+        cure="Turn the track down by at least {over_db:.1f} dB at its source and bounce it again; nothing "
+        "is lost in this file yet, so lowering the file itself mends it too.",
+        facts={"where": where_in(stem, part), "over_db": _rounded_up(peaks.sample_dbfs)},
+    )
+
+
+@rule(
+    id="flattened-peaks",
+    family="level",
+    severity=Severity.WARNING,
+    scope="stem",
+    needs=("audio",),
+    limit=Limit(value=10, unit="plateaus", more={"share": 0.2}),
+    message="flattened peaks{where}: {value:.0f} tops are cut off at {level_dbfs:.1f} dBFS (limit "
+    "{limit:g}), the longest {longest:d} samples: it was clipped, then turned down",
+    cure="Find what clips before this file's fader (a plug-in, a bus, an older bounce), turn that down and "
+    "bounce again.",
+    means="The waveform is cut off flat in {limit:g} places or more at one level below full scale: it was "
+    "clipped first and turned down afterwards.",
+    on_stage="It is as harsh as any clipped track, but no meter shows an over.",
+    measured="Plateaus of three or more equal samples at the part's own maximum, within 0.1 dB of its "
+    "highest sample, which the waveform enters and leaves at a corner. Waves that stand at that level for "
+    "{share:.0%} of their sound or more are square by design. Not judged where sample-clipping speaks, "
+    "nor on click, guide and timecode, which are made of corners or have a click mixed in.",
+    source="Own measurement: a test for full scale misses audio that was turned down after it clipped, so "
+    "the flat runs at the file's own maximum are looked for. The number: own judgement.",
+)
+def flattened_peaks(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
+    parts = [part for part in sounding_parts(stem) if part.audience and not _clips(part.measures)]
+    if not parts:
+        yield NotApplicable(reason="nothing for the audience in it that is not clipped at full scale")
+    for part in parts:
+        tops = part.measures.flat_tops
+        at_the_top = part.measures.peaks.sample_dbfs - tops.level_dbfs <= SAME_LEVEL_DB
+        if tops.plateaus >= limit.value and tops.share < limit["share"] and at_the_top:
+            yield Hit(
+                value=float(tops.plateaus),
+                sample=tops.first_at_frame,
+                at_s=seconds_at(stem, tops.first_at_frame),
+                facts={
+                    "where": where_in(stem, part),
+                    "level_dbfs": tops.level_dbfs,
+                    "longest": tops.longest_frames,
+                    "share_of_sound": tops.share,
+                },
+            )
+
+
+@rule(
+    id="true-peak-over",
+    family="level",
+    severity=Severity.WARNING,
+    scope="stem",
+    needs=("audio",),
+    limit=Limit(value=0.0, unit="dBTP"),
+    message="true peak{where} {value:+.2f} dBTP, limit {limit:+.2f} dBTP; highest sample "
+    "{sample_dbfs:+.2f} dBFS",
+    cure="Turn the track down by at least {over_db:.1f} dB, or set its limiter to true peak, and bounce "
+    "again.",
+    means="The waveform between samples rises above {limit:+.1f} dBTP.",
+    on_stage="The converter clips what the sample meter never showed: an edge on the loudest hits in the PA.",
+    measured="Highest value of the interpolated signal over all channels. Told only where sample-clipping "
+    "finds no run of full-scale samples: that is the same fault, and the graver one. Click, guide and "
+    "timecode are not judged: ticks and square waves overshoot by design, and no audience hears the edge.",
+    source="ITU-R BS.1770-5 Annex 2 (the measure); the limit: own judgement, the converter's full scale.",
+)
+def true_peak_over(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
+    parts = [part for part in sounding_parts(stem) if part.audience and not _clips(part.measures)]
+    if not parts:
+        yield NotApplicable(reason="nothing for the audience in it that is not clipped at full scale")
+    for part in parts:
+        peaks = part.measures.peaks
+        if peaks.true_dbtp > limit.value:
+            yield Hit(
+                value=peaks.true_dbtp,
+                at_s=peaks.true_at_s,
+                facts={
+                    "where": where_in(stem, part),
+                    "sample_dbfs": peaks.sample_dbfs,
+                    "over_db": _rounded_up(peaks.true_dbtp - limit.value),
+                },
+            )
+
+
+def _clips(measures: PartMeasures) -> bool:
+    """Whether sample-clipping, at its own limit, has something to say of it."""
+    assert sample_clipping.limit is not None
+    least = sample_clipping.limit.value
+    return measures.clipping.longest_frames >= least or measures.clipping.over_full_scale >= least
+
+
+def _rounded_up(level_db: float) -> float:
+    """To the next 0.1 dB: an advice that is rounded down would not be enough."""
+    return -(-level_db * 10 // 1) / 10
+
+
+RULES = (sample_clipping, flattened_peaks, true_peak_over)

@@ -1,0 +1,252 @@
+"""Rules that compare levels across the show: the crew's stems in the ears, the songs in the PA."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from statistics import median
+
+from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidence
+from audit.facts import CREW_ROLES, Role
+from audit.findings import Severity
+from audit.rules.customs import robust_spread
+from audit.rules.parts import sounding_parts, where_in
+from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+
+CREW = tuple(role for role in Role if role in CREW_ROLES)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _CrewLevel:
+    """How loud a crew role is in one song: the loudest of its stems."""
+
+    song: str
+    stem: StemEvidence
+    part: PartEvidence
+    level: float  # LUFS; dBFS for timecode
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Jump:
+    """A song's level against the median of the other songs'."""
+
+    of: _CrewLevel
+    usual: float
+    by_db: float
+
+
+def _speak_of_no_common_level(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    for role in CREW:
+        levels = _crew_levels(show, role)
+        jumps = _jumps(levels, role, limit)
+        if not _no_common_level(levels, jumps):
+            continue
+        softest, loudest = (pick(levels, key=lambda entry: entry.level) for pick in (min, max))
+        yield Hit(
+            songs=tuple(jump.of.song for jump in jumps),
+            value=loudest.level - softest.level,
+            limit=_bound(role, limit),
+            message="the {role} has no common level in this show: from {low:.1f} {unit} ({low_song}) to "
+            "{high:.1f} {unit} ({high_song}), {value:.1f} dB apart (limit {limit:.0f} dB)",
+            cure="Choose one level for the {role} and bring every song's to it; turn your ear mix down "
+            "while you check them.",
+            facts={
+                "role": role.value,
+                "low": softest.level,
+                "low_song": softest.song,
+                "high": loudest.level,
+                "high_song": loudest.song,
+                "unit": _unit(role),
+            },
+        )
+
+
+@rule(
+    id="crew-level-jump",
+    family="level",
+    severity=Severity.WARNING,
+    scope="song",
+    needs=("audio",),
+    limit=Limit(value=6.0, unit="dB", more={"timecode_db": 3.0, "songs": 3}),
+    message="the {role}{where} is {by:.1f} dB {direction} than in the other songs ({level:.1f} {unit}, "
+    "usually {usual:.1f}; limit {limit:.0f} dB)",
+    cure="Bounce the {role} {by:.0f} dB {remedy}. Turn your ear mix down before you check it: a file's "
+    "level says nothing of the sound pressure in the ear, which local rules and a qualified person decide.",
+    means="Click, guide or timecode is far louder or quieter than the same role in the other songs: more "
+    "than {limit:g} dB, for timecode {timecode_db:g} dB.",
+    on_stage="It jumps in the ears at the start of the song: painfully loud, or lost when it is needed. "
+    "Timecode that changes its level may no longer be read, or leak into its neighbours.",
+    measured="The loudest 400 ms of click and guide (maximum momentary loudness; 1 LU is 1 dB), for "
+    "timecode the RMS while it sounds, against the median of the other songs; at least {songs:g} songs "
+    "have the role. Where a song has several stems of a role the loudest counts. Where half of the songs "
+    "or more stand apart, the show has no common level, which is said once.",
+    source="ITU-R BS.1770-5 and EBU Tech 3341 (momentary loudness). Limits: own judgement; 6 dB is twice "
+    "the amplitude. Timecode: IEC 60461, 8.6.7 (informative) prefers 1 to 2 V peak to peak, a span of 6 "
+    "dB, so 3 dB either way leave it.",
+    over_show=_speak_of_no_common_level,
+)
+def crew_level_jump(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    for role in CREW:
+        levels = _crew_levels(show, role)
+        if all(entry.song != song.name for entry in levels):
+            continue
+        if len(levels) < limit["songs"]:
+            yield NotApplicable(reason=f"too few songs have a {role.value} to compare with")
+            continue
+        jumps = _jumps(levels, role, limit)
+        if _no_common_level(levels, jumps):
+            continue
+        for jump in jumps:
+            if jump.of.song == song.name:
+                yield _jumping(jump, role, limit)
+
+
+def _jumping(jump: _Jump, role: Role, limit: Limit) -> Hit:
+    louder = jump.by_db > 0
+    return Hit(
+        stem=jump.of.stem.name,
+        value=jump.by_db,
+        at_s=jump.of.part.measures.loudness.max_momentary_at_s if role is not Role.TIMECODE else None,
+        limit=_bound(role, limit),
+        facts={
+            "where": where_in(jump.of.stem, jump.of.part),
+            "role": role.value,
+            "by": abs(jump.by_db),
+            "direction": "louder" if louder else "quieter",
+            "remedy": "quieter" if louder else "louder",
+            "level": jump.of.level,
+            "usual": jump.usual,
+            "unit": _unit(role),
+        },
+    )
+
+
+def _bound(role: Role, limit: Limit) -> float:
+    return limit["timecode_db"] if role is Role.TIMECODE else limit.value
+
+
+def _unit(role: Role) -> str:
+    return "dBFS RMS" if role is Role.TIMECODE else "LUFS at most"
+
+
+def _crew_level(part: PartEvidence) -> float | None:
+    """None: under 400 ms long, or below the gate."""
+    if part.role is Role.TIMECODE:
+        return part.measures.levels.active_rms_dbfs
+    return part.measures.loudness.max_momentary_lufs
+
+
+def _crew_levels(show: ShowEvidence, role: Role) -> list[_CrewLevel]:
+    """One entry for each song in which this role sounds."""
+    found = []
+    for song in show.songs:
+        of_song = [
+            _CrewLevel(song=song.name, stem=stem, part=part, level=level)
+            for stem in song.stems
+            for part in sounding_parts(stem)
+            if part.role is role and (level := _crew_level(part)) is not None and level > float("-inf")
+        ]
+        if of_song:
+            found.append(max(of_song, key=lambda entry: entry.level))
+    return found
+
+
+def _jumps(levels: Sequence[_CrewLevel], role: Role, limit: Limit) -> list[_Jump]:
+    """The songs past the limit, each against the median of the others."""
+    if len(levels) < limit["songs"]:
+        return []
+    jumps = []
+    for entry in levels:
+        usual = median(other.level for other in levels if other is not entry)
+        if abs(entry.level - usual) > _bound(role, limit):
+            jumps.append(_Jump(of=entry, usual=usual, by_db=entry.level - usual))
+    return jumps
+
+
+def _no_common_level(levels: Sequence[_CrewLevel], jumps: Sequence[_Jump]) -> bool:
+    """Half of the songs or more stand apart: nobody can say which of them are right."""
+    return 2 * len(jumps) >= len(levels) > 0
+
+
+@rule(
+    id="song-loudness-outlier",
+    family="level",
+    severity=Severity.WARNING,
+    scope="song",
+    needs=("audio",),
+    limit=Limit(
+        value=6.0,
+        unit="LU",
+        more={"spreads": 3.0, "least_spread_lu": 2.0, "songs": 8, "shared_roles": 0.5},
+    ),
+    message="the mix is {by:.1f} LU {direction} than the songs like it ({lufs:.1f} LUFS, usually "
+    "{usual:.1f}; limit {limit:.1f} LU)",
+    cure="If the song is meant to be so, leave it. If not, bring its stems {by:.0f} dB {remedy}, all by "
+    "the same amount, so that its balance stays.",
+    means="The song's stems together are far louder or quieter than those of the show's other songs with "
+    "a similar line-up.",
+    on_stage="The sound engineer has to ride the playback when this song starts, and may not know in time.",
+    measured="Integrated loudness of the sum of the audience's stems at unity gain, against the median of "
+    "the songs that share at least {shared_roles:.0%} of its roles (at least {songs:g} songs with this "
+    "one); past {limit:g} LU and past {spreads:g} robust deviations of those songs, one of which counts "
+    "as {least_spread_lu:g} LU at least. Without a target in the settings it is a note.",
+    source="ITU-R BS.1770-5 (the measure). No standard sets a target for playback stems: the limits are "
+    "own judgement.",
+)
+def song_loudness_outlier(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    lufs = _mix_lufs(song)
+    if lufs is None:
+        yield NotApplicable(reason="no mix for the audience whose loudness could be told")
+        return
+    peers = [
+        level
+        for other in show.songs
+        if other.name != song.name and (level := _mix_lufs(other)) is not None
+        if _shared_roles(song, other) >= limit["shared_roles"]
+    ]
+    if len(peers) + 1 < limit["songs"]:
+        yield NotApplicable(reason="too few songs with a similar line-up to compare with")
+        return
+    usual = median(peers)
+    bound = max(limit.value, limit["spreads"] * max(robust_spread(peers), limit["least_spread_lu"]))
+    if abs(lufs - usual) > bound:
+        louder = lufs > usual
+        yield Hit(
+            value=lufs - usual,
+            limit=bound,
+            severity=Severity.NOTE,
+            facts={
+                "by": abs(lufs - usual),
+                "direction": "louder" if louder else "quieter",
+                "remedy": "down" if louder else "up",
+                "lufs": lufs,
+                "usual": usual,
+                "songs_compared": len(peers),
+            },
+        )
+
+
+def _mix_lufs(song: SongEvidence) -> float | None:
+    return song.mix.loudness.integrated_lufs if song.mix else None
+
+
+def _mixed_roles(song: SongEvidence) -> set[Role]:
+    """The roles that sound in the song's mix."""
+    mixed = set(song.mix.from_stems) if song.mix else set()
+    return {
+        part.role
+        for stem in song.stems
+        if stem.name in mixed
+        for part in sounding_parts(stem)
+        if part.audience
+    }
+
+
+def _shared_roles(song: SongEvidence, other: SongEvidence) -> float:
+    """Roles in both mixes over roles in either (Jaccard index), 0 … 1."""
+    ours, theirs = _mixed_roles(song), _mixed_roles(other)
+    either = ours | theirs
+    return len(ours & theirs) / len(either) if either else 0.0
+
+
+RULES = (crew_level_jump, song_loudness_outlier)

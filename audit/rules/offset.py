@@ -1,0 +1,64 @@
+"""Rule on a waveform that does not stand around zero."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from audit.evidence import StemEvidence
+from audit.findings import Severity
+from audit.rules.parts import CLICK_AND_TIMECODE, sounding_parts, where_in
+from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.units import clock, to_db
+
+
+@rule(
+    id="dc-offset",
+    family="level",
+    severity=Severity.WARNING,
+    scope="stem",
+    needs=("audio",),
+    limit=Limit(value=-50.0, unit="dBFS", more={"shortest_s": 5.0}),
+    message="DC offset{where}: the mean is {percent:+.2f} % of full scale ({value:.1f} dBFS, limit "
+    "{limit:.0f} dBFS)",
+    cure="Put a high-pass filter (10 to 20 Hz) on the track, or use the editor's DC removal, and bounce "
+    "again; check the plug-in or the interface input it came from.",
+    means="The waveform is shifted away from zero by more than {limit:.0f} dBFS (−50 dBFS is 0.3 % of "
+    "full scale), all the way or for a while.",
+    on_stage="Starts, stops and edits thump in the PA, and headroom is lost on one side.",
+    measured="Mean of each channel over the whole file, and of its worst full 10 s. Files under "
+    "{shortest_s:g} s have no steady mean: half a wave of a low note would pass for an offset. Click and "
+    "timecode are not judged: one-sided ticks have a mean by design.",
+    source="No normative limit was found [memory]; −50 dBFS is own judgement. The shortest length: the "
+    "mean of a full-scale tone of frequency f over T seconds is at most 1/(π·f·T), which for 20 Hz and 5 "
+    "s is the limit.",
+)
+def dc_offset(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
+    parts = sounding_parts(stem, without=CLICK_AND_TIMECODE)
+    if not parts:
+        yield NotApplicable(reason="no sound in it but click or timecode")
+    elif stem.format is None or stem.format.duration_s < limit["shortest_s"]:
+        yield NotApplicable(reason="too short to have a steady mean")
+    else:
+        for part in parts:
+            levels = part.measures.levels
+            where = where_in(stem, part)
+            if to_db(abs(levels.dc_offset)) > limit.value:
+                yield Hit(
+                    value=to_db(abs(levels.dc_offset)),
+                    facts={"where": where, "percent": 100 * levels.dc_offset},
+                )
+            elif to_db(abs(levels.dc_worst_window)) > limit.value:
+                yield Hit(
+                    value=to_db(abs(levels.dc_worst_window)),
+                    at_s=levels.dc_worst_at_s,
+                    message="DC offset wanders{where}: in the 10 s from {from_text} the mean is "
+                    "{percent:+.2f} % of full scale ({value:.1f} dBFS, limit {limit:.0f} dBFS)",
+                    facts={
+                        "where": where,
+                        "percent": 100 * levels.dc_worst_window,
+                        "from_text": clock(levels.dc_worst_at_s, millis=False),
+                    },
+                )
+
+
+RULES = (dc_offset,)

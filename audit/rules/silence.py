@@ -1,0 +1,201 @@
+"""Rules on sound that is not there: a silent stem, a silent side of a pair."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidence
+from audit.facts import Role
+from audit.findings import Severity
+from audit.rules.parts import CLICK_AND_TIMECODE, listed, sounding_pairs, where_in
+from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.units import count
+
+_Idle = tuple[StemEvidence, PartEvidence]
+
+
+@rule(
+    id="silent-stem",
+    family="level",
+    severity=Severity.ERROR,
+    scope="song",
+    needs=("audio",),
+    limit=Limit(value=-80.0, unit="dBFS", more={"loudness_lufs": -70.0}),
+    message="nothing in it{where}: {level}, limit {limit:.0f} dBFS",
+    cure="Bounce it again and look at the meter while it runs: a mute, a solo on another track or a wrong "
+    "output prints silence. If it is unused in this song, take the file out.",
+    means="The stem holds no sound: its highest sample is below {limit:.0f} dBFS and its loudness below "
+    "{loudness_lufs:.0f} LUFS.",
+    on_stage="The part simply does not come. Without click the band is lost, without timecode lights and "
+    "video stand still.",
+    measured="Highest sample and integrated loudness of each part. An error for click and timecode. Any "
+    "other part: a warning where it is the only silent one of the show, or where more than half of a "
+    "song's stems are silent and no other song has one (a solo left on); else the show prints its unused "
+    "stems, and one note a song lists them. All other rules about level and content pass silent parts "
+    "over.",
+    source="ITU-R BS.1770-5 (the absolute gate of −70 LUFS); −80 dBFS: own judgement, above dither and "
+    "converter noise and below anything that is heard.",
+)
+def silent_stem(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    idle: list[_Idle] = []
+    for stem, part in _silent_parts(song, limit):
+        if part.role in CLICK_AND_TIMECODE:
+            yield _silent(stem, part, _CREW_CURE)
+        else:
+            idle.append((stem, part))
+    if any(stem.audio is not None and stem.audio.frames == 0 for stem in song.stems):
+        yield NotApplicable(reason="a file of no length: see empty-file")
+    if not idle:
+        return
+    elsewhere = sum(_unused(other, limit) for other in show.songs if other.name != song.name)
+    judged = sum(part.role not in CLICK_AND_TIMECODE for stem in song.stems for part in stem.parts)
+    if elsewhere == 0 and len(idle) == 1:
+        yield _silent(*idle[0], cure=None, severity=Severity.WARNING)
+    elif elsewhere == 0 and 2 * len(idle) > judged:
+        yield _silent_together(idle, judged)
+    else:
+        yield _printed_unused(idle)
+
+
+_CREW_CURE = (
+    "Bounce the {role} again: look for a mute, a solo on another track, or a wrong output. Turn your ear "
+    "mix and the timecode's receiver down before you play the new file."
+)
+
+
+def _is_silent(part: PartEvidence, limit: Limit) -> bool:
+    lufs = part.measures.loudness.integrated_lufs
+    quiet = lufs is None or lufs < limit["loudness_lufs"]
+    return quiet and part.measures.peaks.sample_dbfs < limit.value
+
+
+def _silent_parts(song: SongEvidence, limit: Limit) -> list[_Idle]:
+    return [
+        (stem, part)
+        for stem in song.stems
+        if stem.audio is not None and stem.audio.frames > 0
+        for part in stem.parts
+        if _is_silent(part, limit)
+    ]
+
+
+def _unused(song: SongEvidence, limit: Limit) -> int:
+    """How many of its silent parts are neither click nor timecode."""
+    return sum(part.role not in CLICK_AND_TIMECODE for _, part in _silent_parts(song, limit))
+
+
+def _silent(
+    stem: StemEvidence, part: PartEvidence, cure: str | None, severity: Severity | None = None
+) -> Hit:
+    level_dbfs = part.measures.peaks.sample_dbfs
+    return Hit(
+        stem=stem.name,
+        value=_finite(level_dbfs),
+        severity=severity,
+        cure=cure,
+        facts={"where": where_in(stem, part), "role": part.role.value, "level": _level_words(level_dbfs)},
+    )
+
+
+def _names(idle: list[_Idle]) -> tuple[str, ...]:
+    return tuple(stem.name + where_in(stem, part) for stem, part in idle)
+
+
+def _silent_together(idle: list[_Idle], judged: int) -> Hit:
+    return Hit(
+        severity=Severity.WARNING,
+        message="{silent:d} of {judged:d} stems hold no sound, and no other song has a silent one: {names}",
+        cure="Look for a solo or a group mute that was left on, bounce the song again, and watch the meters.",
+        facts={"silent": len(idle), "judged": judged, "stems": _names(idle), "names": listed(_names(idle))},
+    )
+
+
+def _printed_unused(idle: list[_Idle]) -> Hit:
+    return Hit(
+        severity=Severity.NOTE,
+        message="{stems_text} without sound, as elsewhere in this show: {names}",
+        cure="Take them out if nobody needs them: each costs a voice and a fader that does nothing.",
+        facts={"stems_text": count(len(idle), "stem"), "stems": _names(idle), "names": listed(_names(idle))},
+    )
+
+
+@rule(
+    id="silent-channel",
+    family="level",
+    severity=Severity.WARNING,
+    scope="song",
+    needs=("audio",),
+    limit=Limit(value=-80.0, unit="dBFS"),
+    message="the {side} side{where} is silent ({level}, limit {limit:.0f} dBFS); the other peaks at "
+    "{other_dbfs:.1f} dBFS",
+    cure="Bounce it again and check its pan and the routing of the {side} side. If it is meant to be "
+    "mono, bounce it as a mono file.",
+    means="One side of a stereo file stays below {limit:.0f} dBFS while the other sounds.",
+    on_stage="Half of the PA, or one ear, hears nothing of it.",
+    measured="Highest sample of each side of a pair. Not told where the same side is silent in at least "
+    "half of the other songs' pairs of that role, nor where a second stem of that role in the same song "
+    "sounds on the other side only: a pair panned hard. Channels with roles of their own (click left, "
+    "timecode right) are no pair.",
+    source="Own judgement: −80 dBFS lies above dither and converter noise and below anything that is heard.",
+)
+def silent_channel(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    for stem in song.stems:
+        pairs = sounding_pairs(stem)
+        if not pairs:
+            yield NotApplicable(reason="no stereo pair with sound in it")
+        for part in pairs:
+            side = _silent_side(part, limit)
+            if side is None:
+                continue
+            if _panned_hard(song, part, side, limit) or _usual(song, show, part, side, limit):
+                yield NotApplicable(
+                    reason="one-sided on purpose: so is its partner, or the role in other songs"
+                )
+                continue
+            levels = part.measures.peaks.channel_dbfs
+            yield Hit(
+                stem=stem.name,
+                value=_finite(levels[side]),
+                facts={
+                    "where": where_in(stem, part),
+                    "side": ("left", "right")[side],
+                    "level": _level_words(levels[side]),
+                    "other_dbfs": levels[1 - side],
+                },
+            )
+
+
+def _silent_side(part: PartEvidence, limit: Limit) -> int | None:
+    """0 for the left, 1 for the right; None where both sound, or neither."""
+    silent = [level_dbfs < limit.value for level_dbfs in part.measures.peaks.channel_dbfs]
+    return silent.index(True) if sum(silent) == 1 else None
+
+
+def _pairs_of(song: SongEvidence, role: Role) -> list[PartEvidence]:
+    return [part for stem in song.stems for part in sounding_pairs(stem) if part.role is role]
+
+
+def _panned_hard(song: SongEvidence, part: PartEvidence, side: int, limit: Limit) -> bool:
+    return any(_silent_side(other, limit) == 1 - side for other in _pairs_of(song, part.role))
+
+
+def _usual(song: SongEvidence, show: ShowEvidence, part: PartEvidence, side: int, limit: Limit) -> bool:
+    others = [
+        _silent_side(other, limit)
+        for other_song in show.songs
+        if other_song.name != song.name
+        for other in _pairs_of(other_song, part.role)
+    ]
+    return bool(others) and 2 * others.count(side) >= len(others)
+
+
+def _finite(level_db: float) -> float | None:
+    """JSON knows no infinity: the level of digital silence does not exist."""
+    return level_db if level_db > float("-inf") else None
+
+
+def _level_words(level_dbfs: float) -> str:
+    return "digital silence" if _finite(level_dbfs) is None else f"highest sample {level_dbfs:.1f} dBFS"
+
+
+RULES = (silent_stem, silent_channel)

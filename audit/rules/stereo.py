@@ -1,0 +1,149 @@
+"""Rules on how the two sides of a stereo stem belong together."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidence
+from audit.facts import CREW_ROLES, Role
+from audit.findings import Severity
+from audit.results import Stereo
+from audit.rules.parts import TIMECODE, listed, sounding_pairs, where_in
+from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.units import count, power_to_db
+
+SIDE_SILENT_DBFS = -80.0
+"""A side below this is silent-channel's subject: it has no phase and no balance."""
+
+
+@rule(
+    id="dual-mono",
+    family="level",
+    severity=Severity.NOTE,
+    scope="song",
+    needs=("audio",),
+    limit=Limit(value=-90.0, unit="dB"),
+    message="{stems_text} with the same audio on both sides: {names}",
+    cure="Bounce them as mono files if the session and the output patch allow it; leave them if stereo is "
+    "agreed.",
+    means="Both sides of a stereo file are identical: their difference lies {limit:.0f} dB or more below the "
+    "signal.",
+    on_stage="Nobody hears it. It costs twice the disk reads, voices and outputs for nothing.",
+    measured="Energy of left minus right relative to left and right together. Never told of click, guide and "
+    "timecode, which go to two ears or two outputs on purpose. One line a song.",
+    source="Own judgement: −90 dB is what rounding to 16 bits leaves between two copies of one signal.",
+)
+def dual_mono(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    names: list[str] = []
+    nearest_db = -math.inf
+    for stem in song.stems:
+        pairs = _both_sounding(stem, without=CREW_ROLES)
+        if not pairs:
+            yield NotApplicable(reason="no stereo pair for the audience in it")
+        for part, stereo in pairs:
+            if stereo.difference_db <= limit.value:
+                names.append(stem.name + where_in(stem, part))
+                nearest_db = max(nearest_db, stereo.difference_db)
+    if names:
+        yield Hit(
+            value=nearest_db if nearest_db > -math.inf else None,
+            facts={
+                "stems_text": count(len(names), "stem"),
+                "stems": tuple(names),
+                "names": listed(names),
+            },
+        )
+
+
+@rule(
+    id="opposite-polarity",
+    family="level",
+    severity=Severity.ERROR,
+    scope="stem",
+    needs=("audio",),
+    limit=Limit(value=-0.9, unit="correlation", more={"mid_side_db": -6.0}),
+    message="the sides cancel in mono{where}: correlation {value:+.2f} (limit {limit:+.2f}); in mono {loss}",
+    cure="Flip the polarity of one side (left or right, not both) at its source and bounce again; look for a "
+    "crossed cable, a polarity switch or a widener on the track.",
+    means="Left and right are the same waveform with opposite sign: correlation {limit:+.1f} or lower, "
+    "and the mid at least 6 dB below the side.",
+    on_stage="In a mono PA, a mono fill, a single speaker or the middle of the room it thins out or "
+    "vanishes.",
+    measured="Correlation of the two sides and energy of mid over side, over the whole file. A side that "
+    "is far quieter than the other cannot cancel it and is passed over. On timecode it is a warning: a "
+    "decoder reads either polarity, but two sides joined to one output leave nothing.",
+    source="Own judgement: at correlation −0.9 two equal sides lose 13 dB in mono, 10·log10((1 + r)/2). "
+    "Timecode: IEC 60461 (its bi-phase mark has no polarity).",
+)
+def opposite_polarity(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
+    pairs = _both_sounding(stem)
+    if not pairs:
+        yield NotApplicable(reason="no stereo pair with two sounding sides")
+    for part, stereo in pairs:
+        if stereo.correlation <= limit.value and stereo.mid_side_db <= limit["mid_side_db"]:
+            loss_db = _mono_loss_db(stereo)
+            yield Hit(
+                value=stereo.correlation,
+                severity=Severity.WARNING if part.role is Role.TIMECODE else None,
+                facts={
+                    "where": where_in(stem, part),
+                    "loss": "nothing is left" if loss_db is None else f"it loses {loss_db:.0f} dB",
+                    "mono_loss_db": loss_db,
+                },
+            )
+
+
+def _mono_loss_db(stereo: Stereo) -> float | None:
+    """How far the mid lies below all of the energy; None where nothing is left of it."""
+    mid_over_side = 10.0 ** (stereo.mid_side_db / 10.0)
+    kept_db = power_to_db(mid_over_side / (1.0 + mid_over_side))
+    return -kept_db if kept_db > -math.inf else None
+
+
+@rule(
+    id="channel-imbalance",
+    family="level",
+    severity=Severity.NOTE,
+    scope="stem",
+    needs=("audio",),
+    limit=Limit(value=12.0, unit="dB"),
+    message="the {quiet} side{where} is {value:.1f} dB quieter than the {loud} (limit {limit:.0f} dB)",
+    cure="If it is panned on purpose, leave it. If not, check the pan and both outputs of the bounce and "
+    "print it again.",
+    means="One side of a stereo file is {limit:.0f} dB or more quieter than the other.",
+    on_stage="One half of the audience hears little of it. A part panned hard is made so on purpose.",
+    measured="Energy of left over right for the whole file. Not told of timecode, of which one side is "
+    "used, nor where a side is silent (silent-channel).",
+    source="Own judgement: 12 dB is a quarter of the amplitude, past what panning a stereo sound usually "
+    "does.",
+)
+def channel_imbalance(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
+    pairs = _both_sounding(stem, without=TIMECODE)
+    if not pairs:
+        yield NotApplicable(reason="no stereo pair with two sounding sides")
+    for part, stereo in pairs:
+        if abs(stereo.imbalance_db) >= limit.value:
+            left_is_louder = stereo.imbalance_db > 0
+            yield Hit(
+                value=abs(stereo.imbalance_db),
+                facts={
+                    "where": where_in(stem, part),
+                    "loud": "left" if left_is_louder else "right",
+                    "quiet": "right" if left_is_louder else "left",
+                },
+            )
+
+
+def _both_sounding(
+    stem: StemEvidence, *, without: frozenset[Role] = frozenset()
+) -> list[tuple[PartEvidence, Stereo]]:
+    """Pairs of which neither side is silent, with their stereo measures."""
+    return [
+        (part, part.measures.stereo)
+        for part in sounding_pairs(stem, without=without)
+        if part.measures.stereo is not None and min(part.measures.peaks.channel_dbfs) >= SIDE_SILENT_DBFS
+    ]
+
+
+RULES = (dual_mono, opposite_polarity, channel_imbalance)
