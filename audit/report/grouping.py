@@ -1,0 +1,80 @@
+"""What is said once instead of many times: alike findings, the unanswered, what was passed over."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from audit.findings import Finding, ShowAudit, SongAudit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alike:
+    """Findings of one rule and severity with the same cure, in the order in which they were found."""
+
+    findings: tuple[Finding, ...]
+
+    @property
+    def first(self) -> Finding:
+        return self.findings[0]
+
+    @property
+    def same_words(self) -> bool:
+        """Whether they differ in nothing but the place."""
+        return len({f.message for f in self.findings}) == 1
+
+
+def group_alike(findings: Iterable[Finding]) -> list[Alike]:
+    """Findings that one cure answers, as groups; a group stands where its first finding stood."""
+    groups: dict[tuple[str, str, str], list[Finding]] = {}
+    for finding in findings:
+        key = (finding.rule, finding.severity.value, finding.advice)
+        groups.setdefault(key, []).append(finding)
+    return [Alike(findings=tuple(group)) for group in groups.values()]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unheard:
+    """A stem (None: the song as a whole) and the one reason why so many rules have no answer about it."""
+
+    stem: str | None
+    reason: str
+    rules: tuple[str, ...]
+
+
+def group_unmeasured(song: SongAudit) -> list[Unheard]:
+    """The song's unanswered questions, one entry a stem and reason."""
+    groups: dict[tuple[str | None, str], list[str]] = {}
+    for entry in song.unmeasured:
+        groups.setdefault((entry.stem, entry.reason), []).append(entry.rule)
+    return [
+        Unheard(stem=stem, reason=reason, rules=tuple(dict.fromkeys(rules)))
+        for (stem, reason), rules in groups.items()
+    ]
+
+
+def guessed_stems(audit: ShowAudit) -> Counter[str]:
+    """Names that say nothing of their part and are taken as heard by the audience; in how many songs each."""
+    return Counter(
+        stem.name
+        for song in audit.songs
+        for stem in song.evidence.stems
+        if any(part.role_is_guess and part.audience for part in stem.parts)
+    )
+
+
+def reasons_passed_over(audit: ShowAudit) -> list[tuple[str, int]]:
+    """Why files were passed over and how many for each reason, most first."""
+    return Counter(entry.reason for entry in audit.evidence.show.passed_over).most_common()
+
+
+def left_out_of_mix(audit: ShowAudit) -> list[tuple[str, Sequence[tuple[str, str]]]]:
+    """Song and (stem, reason) of what its loudness does not contain, silence apart."""
+    found = []
+    for song in audit.songs:
+        mix = song.evidence.mix
+        left = [(stem, why) for stem, why in mix.left_out if why != "silent"] if mix else []
+        if left:
+            found.append((song.evidence.name, left))
+    return found

@@ -1,0 +1,191 @@
+"""The report on the terminal: the answer, the songs, their faults and cures, what nobody could check, totals."""
+
+from __future__ import annotations
+
+from rich.console import Console
+
+from audit.findings import Severity, ShowAudit, SongAudit, Verdict
+from audit.report.faults import put_faults
+from audit.report.grouping import (
+    group_unmeasured,
+    guessed_stems,
+    left_out_of_mix,
+    reasons_passed_over,
+)
+from audit.report.page import Cell, Page, right
+from audit.report.verdict import show_verdict, song_verdict, unheard_stems, worst_fault
+from audit.report.words import listed, signed, span
+from audit.units import clock, count
+
+NOTES_SHOWN = 3
+"""Notes of one rule that stand in the report without --verbose; the rest is counted."""
+
+NAMES_SHOWN = 8
+"""Names in a list of small print without --verbose."""
+
+VERDICT_STYLE = {
+    Verdict.ERROR: "bold red",
+    Verdict.INCOMPLETE: "bold",
+    Verdict.WARNING: "bold",
+    Verdict.CLEAR: "",
+}
+
+
+def print_report(
+    audit: ShowAudit, console: Console, *, verbose: bool = False, asked: str | None = None
+) -> None:
+    """The whole report. asked: what the scan was restricted to ("3 of 45 rules"), None for everything."""
+    page = Page(console)
+    _put_verdict(page, audit, asked)
+    _put_songs(page, audit)
+    found = put_faults(page, audit, (Severity.ERROR, Severity.WARNING), every_place=verbose)
+    _put_unmeasured(page, audit, verbose)
+    _put_notes(page, audit, verbose)
+    _put_small_print(page, audit, verbose)
+    _put_totals(page, audit, found)
+    page.print()
+
+
+def print_brief(
+    audit: ShowAudit, console: Console, *, threshold: Severity | None, asked: str | None = None
+) -> None:
+    """For scripts: the verdict, the faults at or above `threshold` (None: none of them), the unanswered."""
+    page = Page(console)
+    _put_verdict(page, audit, asked)
+    wanted = [severity for severity in Severity if threshold and severity.rank <= threshold.rank]
+    put_faults(page, audit, wanted, every_place=False)
+    _put_unmeasured(page, audit, verbose=False)
+    page.print()
+
+
+def _put_verdict(page: Page, audit: ShowAudit, asked: str | None) -> None:
+    page.put((show_verdict(audit, asked), "bold"))
+    if asked:
+        page.put((f"Only part of the audit ran: {asked}.", "dim"))
+
+
+def _put_songs(page: Page, audit: ShowAudit) -> None:
+    if not audit.songs:
+        return
+    page.blank()
+    lengths = right(["Length", *(clock(song.evidence.duration_s, millis=False) for song in audit.songs)])
+    stems = right(["Stems", *(str(len(song.evidence.stems)) for song in audit.songs)])
+    levels = right(["LUFS", *(_loudness_words(song) for song in audit.songs)])
+    worst = [_worst_cell(audit, song) for song in audit.songs]
+    header = ["Song", lengths[0], stems[0], levels[0], "Verdict", "Worst fault"]
+    rows = [
+        [
+            Cell(words=song.evidence.name),
+            Cell(words=lengths[line]),
+            Cell(words=stems[line]),
+            Cell(words=levels[line]),
+            Cell(words=song_verdict(audit, song), style=VERDICT_STYLE[audit.verdict(song)]),
+            worst[line - 1],
+        ]
+        for line, song in enumerate(audit.songs, start=1)
+    ]
+    if not any(cell.words for cell in worst):
+        header, rows = header[:-1], [row[:-1] for row in rows]
+    page.table(header, rows, shrink=(0, 5) if len(header) == 6 else (0,))
+
+
+def _loudness_words(song: SongAudit) -> str:
+    mix = song.evidence.mix
+    level = mix.loudness.integrated_lufs if mix else None
+    return "–" if level is None else signed(level)
+
+
+def _worst_cell(audit: ShowAudit, song: SongAudit) -> Cell:
+    fault = worst_fault(audit, song)
+    unheard = unheard_stems(song)
+    if fault is None:
+        return Cell(words=f"not checked: {unheard[0] or 'the whole song'}" if unheard else "", short=None)
+    if fault.stem is None:
+        return Cell(words=fault.rule)
+    return Cell(words=f"{fault.rule} in {fault.stem}", short=fault.rule)
+
+
+def _put_unmeasured(page: Page, audit: ShowAudit, verbose: bool) -> None:
+    songs = [song for song in audit.songs if song.unmeasured]
+    if not songs:
+        return
+    page.blank()
+    page.put(("Could not be checked", "bold"))
+    for song in songs:
+        for gap in group_unmeasured(song):
+            which = f" ({listed(gap.rules)})" if verbose or len(gap.rules) <= 2 else ""
+            where = ", ".join(word for word in (song.evidence.name, gap.stem) if word)
+            page.put(
+                f"{where}: {gap.reason}; {count(len(gap.rules), 'question')} unanswered{which}", indent=2
+            )
+
+
+def _put_notes(page: Page, audit: ShowAudit, verbose: bool) -> None:
+    notes = [f for f in audit.all_findings() if f.severity is Severity.NOTE and f.waived is None]
+    if not notes:
+        return
+    page.blank()
+    page.put(("Notes", "bold"), (": worth knowing, nothing that stops a show", "dim"))
+    by_rule: dict[str, dict[tuple[tuple[str, ...], str], list[str]]] = {}
+    for note in notes:
+        alike = by_rule.setdefault(note.rule, {}).setdefault((note.songs, note.message), [])
+        alike.append(note.stem or "")
+    hang = max(len(rule) for rule in by_rule) + 2
+    for rule, groups in by_rule.items():
+        lines = list(groups.items())
+        shown = lines if verbose else lines[:NOTES_SHOWN]
+        for number, ((songs, message), stems) in enumerate(shown):
+            where = ", ".join(word for word in (*songs, *stems) if word)
+            words = f"{where}: {message}" if where else message
+            page.put(words, label=rule if number == 0 else "", style="bold", indent=2, hang=hang)
+        if len(shown) < len(lines):
+            page.put(
+                (f"and {len(lines) - len(shown)} more (--verbose shows all)", "dim"), indent=2, hang=hang
+            )
+
+
+def _put_small_print(page: Page, audit: ShowAudit, verbose: bool) -> None:
+    page.blank()
+    guessed = guessed_stems(audit)
+    if guessed:
+        names = [f"{name} ({count(n, 'song')})" if n > 1 else name for name, n in guessed.items()]
+        why = "Guessed to be heard by the audience, as the name tells no part"
+        page.put((f"{why}: {_some(names, verbose)}.", "dim"))
+    for song, left in left_out_of_mix(audit):
+        each = _some([f"{stem} ({why})" for stem, why in left], verbose)
+        page.put((f"Loudness of {song} is without {each}.", "dim"))
+    passed = audit.evidence.show.passed_over
+    if passed and verbose:
+        page.put(("Passed over:", "dim"))
+        for entry in passed:
+            page.put((f"{entry.path}: {entry.reason}", "dim"), indent=2)
+    elif passed:
+        reasons = [f"{reason} ({n})" for reason, n in reasons_passed_over(audit)]
+        page.put((f"Passed over: {_some(reasons, verbose)}.", "dim"))
+    if audit.not_applicable:
+        rules = [f"{rule} {times}x" for rule, times in audit.not_applicable.items()]
+        words = _some(rules, verbose) if verbose else count(len(rules), "rule")
+        page.put((f"Did not apply here: {words}.", "dim"))
+
+
+def _some(names: list[str], verbose: bool) -> str:
+    if verbose or len(names) <= NAMES_SHOWN:
+        return listed(names)
+    return ", ".join(names[:NAMES_SHOWN]) + f" and {len(names) - NAMES_SHOWN} more"
+
+
+def _put_totals(page: Page, audit: ShowAudit, found: bool) -> None:
+    page.blank()
+    stems = sum(len(song.evidence.stems) for song in audit.songs)
+    music = span(sum(song.evidence.duration_s for song in audit.songs))
+    counts = [count(audit.total(severity), severity.value) for severity in Severity]
+    waived = sum(finding.waived is not None for finding in audit.all_findings())
+    unanswered = sum(len(song.unmeasured) for song in audit.songs)
+    counts += [f"{waived} waived"] if waived else []
+    counts += [f"{count(unanswered, 'question')} unanswered"] if unanswered else []
+    page.put(
+        f"{count(len(audit.songs), 'song')}, {count(stems, 'stem')}, {music} of music: {', '.join(counts)}."
+    )
+    if found:
+        rule = min((f for f in audit.all_findings() if f.waived is None), key=lambda f: f.severity.rank).rule
+        page.put((f"What a fault means on stage: stemaudit explain {rule}", "dim"))

@@ -1,0 +1,74 @@
+"""The answer in words: of the show in one sentence, of a song in one or two words."""
+
+from __future__ import annotations
+
+from audit.findings import Finding, Severity, ShowAudit, SongAudit, Verdict
+from audit.units import count
+
+
+def show_verdict(audit: ShowAudit, asked: str | None = None) -> str:
+    """May this show go on stage? One sentence, the answer first.
+
+    asked: what the scan was restricted to ("3 of 45 rules"), None for everything: a part never says "ready".
+    """
+    if not audit.songs or not any(song.evidence.stems for song in audit.songs):
+        return "Nothing was checked: there is no stem here."
+    errors, warnings = audit.total(Severity.ERROR), audit.total(Severity.WARNING)
+    rest = f", {count(warnings, 'warning')}" if warnings else ""
+    unheard = _unheard(audit)
+    if errors:
+        besides = f". Could not check {unheard}" if unheard else ""
+        return f"Not ready: {count(errors, 'error')}{_where(audit, Severity.ERROR)}{rest}{besides}."
+    if unheard:
+        return f"Could not check everything: {unheard} left unanswered{rest or ', no fault elsewhere'}."
+    if warnings:
+        found = f"{count(warnings, 'warning')}{_where(audit, Severity.WARNING)}"
+        return f"Have a look first: {found}, no errors."
+    stems = sum(len(song.evidence.stems) for song in audit.songs)
+    checked = f"{count(len(audit.songs), 'song')}, {count(stems, 'stem')}"
+    if asked:
+        return f"No fault found in {checked}; not everything was asked."
+    return f"Ready: no fault found in {checked}."
+
+
+def song_verdict(audit: ShowAudit, song: SongAudit) -> str:
+    """The song's verdict with its number: `2 errors`, `incomplete`, `1 warning`, `clear`."""
+    verdict = audit.verdict(song)
+    if verdict is Verdict.ERROR:
+        return count(_number(audit, song, Severity.ERROR), "error")
+    if verdict is Verdict.WARNING:
+        return count(_number(audit, song, Severity.WARNING), "warning")
+    return verdict.value
+
+
+def worst_fault(audit: ShowAudit, song: SongAudit) -> Finding | None:
+    """What to read first of this song: its worst error or warning, its own before the whole show's."""
+    faults = [f for f in audit.findings_of(song) if f.waived is None and f.severity is not Severity.NOTE]
+    return faults[0] if faults else None
+
+
+def unheard_stems(song: SongAudit) -> list[str | None]:
+    """The stems of this song with an unanswered question, each once; None for the song as a whole."""
+    return list(dict.fromkeys(entry.stem for entry in song.unmeasured))
+
+
+def _unheard(audit: ShowAudit) -> str:
+    """`2 stems`, `1 stem and 1 song`; empty where every question was answered."""
+    about = [stem for song in audit.songs for stem in unheard_stems(song)]
+    stems, songs = sum(stem is not None for stem in about), sum(stem is None for stem in about)
+    words = [count(number, noun) for number, noun in ((stems, "stem"), (songs, "song")) if number]
+    return " and ".join(words)
+
+
+def _number(audit: ShowAudit, song: SongAudit, severity: Severity) -> int:
+    return sum(f.severity is severity and f.waived is None for f in audit.findings_of(song))
+
+
+def _where(audit: ShowAudit, severity: Severity) -> str:
+    """` in 2 of 8 songs`; empty for a single song, and for faults that name no song."""
+    concerned = sum(_number(audit, song, severity) > 0 for song in audit.songs)
+    if not concerned or len(audit.songs) == 1:
+        return ""
+    if concerned == len(audit.songs):
+        return f" in all {concerned} songs"
+    return f" in {concerned} of {len(audit.songs)} songs"
