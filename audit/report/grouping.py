@@ -71,7 +71,7 @@ def reasons_passed_over(audit: ShowAudit) -> list[tuple[str, int]]:
 
 def left_out_of_mix(audit: ShowAudit) -> list[tuple[str, Sequence[tuple[str, str]]]]:
     """Song and (stem, reason) of what its loudness does not contain, silence apart."""
-    found = []
+    found: list[tuple[str, Sequence[tuple[str, str]]]] = []
     for song in audit.songs:
         mix = song.evidence.mix
         left = [(stem, why) for stem, why in mix.left_out if why != "silent"] if mix else []

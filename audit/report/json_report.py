@@ -110,8 +110,11 @@ def _parts_fits(song: SongEvidence) -> list[Json]:
 
 
 def _stem(stem: StemEvidence) -> Json:
-    """One stem. Where it holds several parts (click left, timecode right) the audience's part, else the first,
-    gives the stem's `measures`, and `parts` lists all of them; `parts` is empty for a stem with one role."""
+    """One stem.
+
+    Where it holds several parts (click left, timecode right) the audience's part, else the first, gives the
+    stem's `measures`, and `parts` lists them all; `parts` is empty for a stem with one role.
+    """
     main = next((part for part in stem.parts if part.audience), stem.parts[0] if stem.parts else None)
     several = len(stem.parts) > 1
     return {

@@ -1,4 +1,4 @@
-"""A page of text lines for a terminal of any width: wraps, hangs, spaces, escapes. Knows nothing of audits."""
+"""A page of text lines for a terminal of any width: wraps, hangs, aligns, escapes."""
 
 from __future__ import annotations
 

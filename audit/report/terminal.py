@@ -1,4 +1,4 @@
-"""The report on the terminal: the answer, the songs, their faults and cures, what nobody could check, totals."""
+"""The report on the terminal: the answer, the songs, faults and cures, what nobody could check, totals."""
 
 from __future__ import annotations
 

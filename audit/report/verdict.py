@@ -38,7 +38,7 @@ def song_verdict(audit: ShowAudit, song: SongAudit) -> str:
         return count(_number(audit, song, Severity.ERROR), "error")
     if verdict is Verdict.WARNING:
         return count(_number(audit, song, Severity.WARNING), "warning")
-    return verdict.value
+    return str(verdict.value)
 
 
 def worst_fault(audit: ShowAudit, song: SongAudit) -> Finding | None:

@@ -1,4 +1,4 @@
-"""Words and numbers for the reader: hostile names made visible, typography for any terminal, levels, lengths."""
+"""Words for the reader: hostile names made visible, typography for any terminal, numbers, lists."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ def encodable(text: str, encoding: str) -> str:
 
 
 def shorten(text: str, width: int, measure: Callable[[str], int] = len, ellipsis: str = "…") -> str:
-    """The text in at most `width` cells: of one that is too long the middle goes, as names differ at the ends.
+    """The text in at most `width` cells: the middle of a long one goes, as names differ at their ends.
 
     measure: how many cells a text takes on the screen.
     """

@@ -1,0 +1,65 @@
+"""`stemaudit demo`: write the invented show with its planted faults, and scan it."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from audit.cli.scan import listen, show_report
+from audit.cli.screen import interruptible, say
+from audit.errors import OutputError, UsageError
+
+MARK = ".stemaudit-demo"
+"""The file by which a later run knows a folder as its own."""
+
+
+def demo(
+    into: Annotated[
+        Path, typer.Option("--into", metavar="DIR", help="Where the demo show is written.")
+    ] = Path("stemaudit-demo"),
+) -> None:
+    """Write an invented touring show, some of it faulty on purpose, and scan it.
+
+    The show goes into the folder stemaudit-demo here, unless --into names another. A later run renews the
+    files it wrote; a folder with anything else in it is left alone.
+
+    \b
+    Example:
+      stemaudit demo --into /tmp/demo
+
+    \b
+    Exit codes:
+      0    written and scanned (its faults are planted: they do not count)
+      2    the folder cannot be used
+      130  interrupted
+    """
+    with interruptible(f"the show in {into} is not complete; run the command again."):
+        show = _write(into)
+    say(f"The demo show lies in {show}; some of its songs are faulty on purpose.\n")
+    show_report(listen(show))
+    say(f"\nScan it yourself: stemaudit scan {_quoted(show)}")
+
+
+def _write(into: Path) -> Path:
+    from audit.demo.show import write_demo
+
+    try:
+        if into.is_dir() and any(into.iterdir()) and not (into / MARK).exists():
+            raise UsageError(f"{into}: holds something else already: name an empty folder with --into")
+        into.mkdir(parents=True, exist_ok=True)
+        (into / MARK).touch()
+        return write_demo(into, on_song=_say_song if sys.stderr.isatty() else None)
+    except OSError as error:
+        raise OutputError(f"{into}: cannot be written: {error.strerror}: name another with --into") from None
+
+
+def _say_song(song: str, number: int, songs: int) -> None:
+    say(f"Writing song {number} of {songs}: {song}", error=True)
+
+
+def _quoted(path: Path) -> str:
+    text = str(path)
+    return f'"{text}"' if " " in text else text

@@ -1,0 +1,79 @@
+"""The JSON report as a file: complete or not there at all, and never in the place of something else."""
+
+from __future__ import annotations
+
+import os
+import sys
+import tempfile
+from pathlib import Path
+
+from audit.cli.screen import reader_may_leave
+from audit.errors import OutputError
+
+STDOUT = "-"
+
+
+def check_json_target(target: str) -> None:
+    """Raises OutputError where a report cannot be written: asked before the scan, not after it."""
+    if target == STDOUT:
+        return
+    path = Path(target).resolve()
+    if path.is_dir():
+        raise OutputError(f"{target}: is a folder: add a file name")
+    if not path.parent.is_dir():
+        raise OutputError(f"{target}: its folder does not exist: make {path.parent} first")
+    if path.is_file():
+        _refuse_foreign(path, target)
+    if path.exists() and not path.is_file():
+        return
+    try:
+        with tempfile.NamedTemporaryFile(dir=path.parent, prefix=".stemaudit-"):
+            pass
+    except OSError as error:
+        raise OutputError(f"{target}: cannot be written: {error.strerror}: choose another folder") from None
+
+
+def write_json(text: str, target: str) -> None:
+    """The report to standard output ("-") or to a file, in UTF-8. Raises OutputError."""
+    data = text.encode("utf-8")
+    if target == STDOUT:
+        with reader_may_leave():
+            sys.stdout.buffer.write(data)
+            sys.stdout.buffer.flush()
+        return
+    path = Path(target).resolve()
+    try:
+        if path.exists() and not path.is_file():  # a device or a named pipe: nothing to replace
+            path.write_bytes(data)
+        else:
+            _replace(path, data)
+    except OSError as error:
+        raise OutputError(f"{target}: cannot be written: {error.strerror}: choose another folder") from None
+
+
+def _replace(path: Path, data: bytes) -> None:
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=".stemaudit-", suffix=".json")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        # mkstemp makes a private file; a report may be read by whoever may read other new files.
+        umask = os.umask(0)
+        os.umask(umask)
+        os.chmod(name, 0o666 & ~umask)
+        os.replace(name, path)
+    except BaseException:
+        os.unlink(name)
+        raise
+
+
+def _refuse_foreign(path: Path, target: str) -> None:
+    """A slip of the keyboard must not replace a stem: only a JSON document (or nothing) may be replaced."""
+    try:
+        with path.open("rb") as file:
+            start = file.read(64).lstrip()
+    except OSError as error:
+        raise OutputError(f"{target}: cannot be read: {error.strerror}: choose another name") from None
+    if start and not start.startswith(b"{"):
+        raise OutputError(f"{target}: exists and is no JSON report: choose another name")

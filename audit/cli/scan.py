@@ -1,0 +1,169 @@
+"""`stemaudit scan`: audit a show or a song, report, answer with an exit code."""
+
+from __future__ import annotations
+
+import sys
+from enum import Enum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from audit.cli.choose import choose_rules
+from audit.cli.complete import complete_rules, complete_song
+from audit.cli.json_file import STDOUT, check_json_target, write_json
+from audit.cli.screen import interruptible, open_console, reader_may_leave
+from audit.errors import EXIT_CLEAN, EXIT_FINDINGS, EXIT_INCOMPLETE
+from audit.findings import Severity, ShowAudit
+
+if TYPE_CHECKING:
+    from audit.rules.rule import Rule
+
+
+class FailOn(str, Enum):
+    """The least severity that makes the exit code 1."""
+
+    ERROR = "error"
+    WARNING = "warning"
+    NOTE = "note"
+    NEVER = "never"
+
+    @property
+    def threshold(self) -> Severity | None:
+        return None if self is FailOn.NEVER else Severity(self.value)
+
+
+def scan(
+    path: Annotated[Path, typer.Argument(metavar="PATH", help="A show's folder, or one song's.")],
+    json: Annotated[
+        str | None,
+        typer.Option("--json", metavar="FILE", help="Also write everything as JSON; - for standard output."),
+    ] = None,
+    jobs: Annotated[
+        int | None,
+        typer.Option("--jobs", "-j", min=1, metavar="N", help="Files heard at once (default: cores)."),
+    ] = None,
+    fail_on: Annotated[
+        FailOn, typer.Option("--fail-on", help="The least severity that makes the exit code 1.")
+    ] = FailOn.ERROR,
+    only: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--only",
+            metavar="RULE",
+            autocompletion=complete_rules,
+            help="Ask only this rule; may be repeated, or a,b,c.",
+        ),
+    ] = None,
+    skip: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--skip", metavar="RULE", autocompletion=complete_rules, help="Leave this rule out; likewise."
+        ),
+    ] = None,
+    song: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--song", metavar="NAME", autocompletion=complete_song, help="Only this song; may be repeated."
+        ),
+    ] = None,
+    quiet: Annotated[
+        bool,
+        typer.Option("--quiet", "-q", help="For scripts: nothing if all is well, else only what counts."),
+    ] = False,
+    verbose: Annotated[
+        bool, typer.Option("--verbose", "-v", help="Every place, every note, every file passed over.")
+    ] = False,
+) -> None:
+    """Listen to every stem of a show and say what would go wrong on stage.
+
+    Nothing in the folder is ever changed. With --quiet the report is empty where the exit code is 0, and
+    else holds the verdict, the faults at or above --fail-on and what could not be checked.
+
+    \b
+    Examples:
+      stemaudit scan "Harbour Lights Tour"
+      stemaudit scan "Harbour Lights Tour/Night Ferry" --fail-on warning
+      stemaudit scan show --quiet --json report.json
+
+    \b
+    Exit codes:
+      0    every stem read, every question answered, no fault that counts
+      1    faults at or above --fail-on
+      2    wrong arguments
+      3    something could not be checked, and no fault that counts
+      130  interrupted
+    """
+    rules = choose_rules(only or [], skip or [])
+    if json is not None:
+        check_json_target(json)
+    audit = listen(path, jobs=jobs, songs=tuple(song or ()), rules=rules, quiet=quiet)
+    code = exit_code(audit, fail_on.threshold)
+    if json is not None:
+        from audit.report.json_report import to_json
+
+        asked = None if rules is None else tuple(rule.id for rule in rules)
+        write_json(to_json(audit, asked_rules=asked, asked_songs=tuple(song) if song else None), json)
+    show_report(
+        audit,
+        to_stderr=json == STDOUT,
+        quiet=quiet,
+        verbose=verbose,
+        threshold=fail_on.threshold,
+        asked=_restriction(rules, song),
+    )
+    raise typer.Exit(code)
+
+
+def listen(
+    path: Path,
+    *,
+    jobs: int | None = None,
+    songs: tuple[str, ...] = (),
+    rules: tuple[Rule, ...] | None = None,
+    quiet: bool = False,
+) -> ShowAudit:
+    """The audit, with its progress on the terminal unless quiet."""
+    with interruptible("nothing was written."):
+        from audit.cli.progress import watching
+
+        with watching(quiet=quiet) as watcher:
+            from audit.pipeline.scan import scan_show  # numpy and its kin: seconds, on a cold disk
+
+            return scan_show(path, jobs=jobs, songs=songs, rules=rules, watcher=watcher)
+
+
+def exit_code(audit: ShowAudit, threshold: Severity | None) -> int:
+    """1: faults that count, also when the audit is incomplete; 3: incomplete and none; 0: neither."""
+    if audit.exceeds(threshold):
+        return EXIT_FINDINGS
+    return EXIT_INCOMPLETE if audit.incomplete else EXIT_CLEAN
+
+
+def show_report(
+    audit: ShowAudit,
+    *,
+    to_stderr: bool = False,
+    quiet: bool = False,
+    verbose: bool = False,
+    threshold: Severity | None = Severity.ERROR,
+    asked: str | None = None,
+) -> None:
+    """The report to a person's eyes; to_stderr: standard output already holds the JSON."""
+    from audit.report.terminal import print_brief, print_report
+
+    console = open_console(sys.stderr if to_stderr else sys.stdout)
+    with reader_may_leave():
+        if not quiet:
+            print_report(audit, console, verbose=verbose, asked=asked)
+        elif exit_code(audit, threshold) != EXIT_CLEAN and not to_stderr:
+            print_brief(audit, console, threshold=threshold, asked=asked)
+
+
+def _restriction(rules: tuple[Rule, ...] | None, songs: list[str] | None) -> str | None:
+    """What the scan left out, in words for the report: `3 of 45 rules`, `1 song`; None for nothing."""
+    from audit.rules.catalogue import RULES
+
+    parts = [f"{len(rules)} of {len(RULES)} rules"] if rules is not None else []
+    parts += ["the songs asked for"] if songs else []
+    return ", ".join(parts) or None

@@ -1,0 +1,69 @@
+"""Where a command's words go: terminals of any width and encoding, pipes, readers that leave early."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, TextIO
+
+import typer
+
+from audit.errors import EXIT_INTERRUPTED
+from audit.report.words import encodable, visible
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+PIPE_COLUMNS = 100
+"""Width of a report that goes into a file or a pipe, unless COLUMNS says otherwise."""
+
+MOST_COLUMNS = 120
+"""Wider lines are hard to read, however wide the terminal."""
+
+
+def open_console(stream: TextIO) -> Console:
+    """A rich console on this stream: no control codes in a pipe, on a dumb terminal or with NO_COLOR set."""
+    from rich.console import Console
+
+    class Screen(Console):
+        def on_broken_pipe(self) -> None:
+            # rich would exit with 1 here, which in this program means "faults found".
+            raise BrokenPipeError
+
+    screen = Screen(file=stream, highlight=False, markup=False, emoji=False)
+    if os.environ.get("NO_COLOR"):
+        screen = Screen(file=stream, highlight=False, markup=False, emoji=False, color_system=None)
+    if not stream.isatty() and "COLUMNS" not in os.environ:
+        screen.width = PIPE_COLUMNS
+    screen.width = min(screen.width, MOST_COLUMNS)
+    return screen
+
+
+def say(words: str, *, error: bool = False) -> None:
+    """One text to standard output (or standard error), whatever its encoding; our own lines stay lines."""
+    stream = sys.stderr if error else sys.stdout
+    with reader_may_leave():
+        print(encodable("\n".join(map(visible, words.split("\n"))), stream.encoding), file=stream)
+
+
+@contextmanager
+def reader_may_leave() -> Iterator[None]:
+    """Whoever reads our pipe may stop early (`| head`): the rest is dropped, the exit code stays ours."""
+    try:
+        yield
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # Python flushes once more when it ends: let that go nowhere instead of failing.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+@contextmanager
+def interruptible(consequence: str) -> Iterator[None]:
+    """Ctrl-C in here ends the program with 130 and one line that says what became of its work."""
+    try:
+        yield
+    except KeyboardInterrupt:
+        say(f"Interrupted: {consequence}", error=True)
+        raise typer.Exit(EXIT_INTERRUPTED) from None
