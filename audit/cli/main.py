@@ -56,7 +56,7 @@ def stemaudit(
 def main() -> None:
     """Entry point of the command. Errors that are the user's to mend are one line; ours are a traceback."""
     try:
-        app()
+        app(prog_name="stemaudit")  # also for `python -m audit`
     except AuditError as error:
         say(f"stemaudit: {error}", error=True)
         sys.exit(error.exit_code)

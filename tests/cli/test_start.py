@@ -1,0 +1,157 @@
+"""The command before any audio is opened: help, versions, rules, wrong words, start-up, completion."""
+
+from __future__ import annotations
+
+import pytest
+
+import audit
+from audit.cli.choose import choose_rules, find_rule, nearest
+from audit.errors import UsageError
+from audit.rules.catalogue import RULES
+from tests.cli.command import modules_after, run
+
+HEAVY = {"numpy", "soundfile", "scipy", "numba", "librosa", "pyloudnorm", "rich.progress", "rich.console"}
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("--help",),
+        ("--version",),
+        ("scan", "--help"),
+        ("rules",),
+        ("explain", "dc-offset"),
+        ("demo", "--help"),
+    ],
+)
+def test_what_needs_no_audio_starts_light(words):
+    loaded = modules_after(*words)
+    assert "audit.cli.main" in loaded
+    assert not loaded & HEAVY
+
+
+@pytest.mark.parametrize("words", [(), ("scan",), ("explain",), ("rules",), ("demo",)])
+def test_help_fits_a_screen_and_shows_how(words):
+    text = run(*words, "--help").stdout
+    assert max(map(len, text.splitlines())) <= 80
+    assert "Usage: " in text
+    assert "stemaudit" in text
+    if words:
+        assert "Example" in text
+        assert "Exit code" in text
+
+
+def test_version():
+    done = run("--version")
+    assert (done.stdout, done.returncode) == (f"stemaudit {audit.__version__}\n", 0)
+
+
+def test_rules_lists_each_rule_once_with_its_severity():
+    lines = run("rules").stdout.splitlines()
+    heads = [line.split()[:2] for line in lines if line.startswith("  ") and line[2] != " "]
+    assert heads == [[rule.id, rule.severity.value] for rule in sorted(RULES, key=family_order)]
+    assert len(heads) > 20
+    assert {line for line in lines if line and line[0] != " "} == {rule.family for rule in RULES}
+
+
+def family_order(rule):
+    return list(dict.fromkeys(rule.family for rule in RULES)).index(rule.family)
+
+
+@pytest.mark.parametrize("columns", ["60", "80", "200"])
+def test_rules_keeps_to_the_width(columns):
+    lines = run("rules", COLUMNS=columns).stdout.splitlines()
+    assert max(map(len, lines)) <= min(int(columns), 120)
+
+
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.id)
+def test_every_rule_is_found_however_it_is_typed(rule):
+    assert find_rule(rule.id) is rule
+    assert find_rule(rule.id.upper().replace("-", "_")) is rule
+    assert find_rule(rule.id.replace("-", " ")) is rule
+
+
+def test_explain_prints_the_rule_in_words():
+    done = run("explain", "dc-offset")
+    assert done.returncode == 0
+    assert "dc-offset" in done.stdout
+    assert done.stderr == ""
+
+
+def test_explain_on_a_poor_terminal():
+    done = run("explain", "dc-offset", PYTHONUTF8="0", PYTHONIOENCODING="ascii")
+    assert done.returncode == 0
+    assert done.stdout.isascii()
+
+
+def test_a_slip_of_the_keyboard_gets_the_nearest_names():
+    done = run("explain", "dc-ofset")
+    assert done.returncode == 2
+    assert done.stdout == ""
+    assert done.stderr == (
+        "stemaudit: dc-ofset: no rule has this name; did you mean dc-offset? "
+        "`stemaudit rules` lists them all\n"
+    )
+
+
+def test_nearest_names_share_spelling_or_a_word():
+    known = ["true-peak-over", "flattened-peaks", "silent-stem", "silent-channel", "empty-file"]
+    assert nearest("true-peek-over", known)[0] == "true-peak-over"
+    assert nearest("silent", known) == ["silent-stem", "silent-channel"]
+    assert nearest("qqqq", known) == []
+    assert nearest("", known) == []
+
+
+def test_rules_are_chosen_by_name():
+    assert choose_rules([], []) is None
+    first, second, third = RULES[:3]
+    assert choose_rules([f"{second.id},{first.id}", third.id], [third.id]) == (first, second)
+    assert choose_rules([], [first.id]) == RULES[1:]
+    with pytest.raises(UsageError, match="no rule has this name"):
+        choose_rules(["nonsense"], [])
+    with pytest.raises(UsageError, match="leave no rule to ask"):
+        choose_rules([first.id], [first.id])
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("scan",),
+        ("scan", ".", "--jobs", "0"),
+        ("scan", ".", "--fail-on", "sometimes"),
+        ("scan", ".", "--only", "nonsense"),
+        ("scan", ".", "--skip", "nonsense"),
+        ("scan", ".", "--unknown"),
+        ("explain",),
+        ("nonsense",),
+    ],
+)
+def test_wrong_words_are_code_2_and_no_traceback(words, tmp_path):
+    done = run(*words, cwd=tmp_path)
+    assert done.returncode == 2
+    assert done.stdout == ""
+    assert "Traceback" not in done.stderr
+    assert done.stderr
+
+
+@pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
+def test_completion_offers_rules(shell):
+    done = run(
+        **{
+            "_STEMAUDIT_COMPLETE": f"complete_{shell}",
+            "COMP_WORDS": "stemaudit explain dc",
+            "COMP_CWORD": "2",
+            "_TYPER_COMPLETE_ARGS": "stemaudit explain dc",
+            "_TYPER_COMPLETE_FISH_ACTION": "get-args",
+        }
+    )
+    assert "dc-offset" in done.stdout
+
+
+def test_completion_goes_on_behind_a_comma():
+    done = run(
+        _STEMAUDIT_COMPLETE="complete_bash",
+        COMP_WORDS="stemaudit scan show --only silent-stem,dc",
+        COMP_CWORD="4",
+    )
+    assert done.stdout.split() == ["silent-stem,dc-offset"]
