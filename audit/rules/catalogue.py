@@ -2,6 +2,40 @@
 
 from __future__ import annotations
 
+from audit.rules import (
+    clipping,
+    files,
+    format,
+    identity,
+    layout,
+    length,
+    loudness,
+    names,
+    offset,
+    roster,
+    silence,
+    stereo,
+    tail,
+)
 from audit.rules.rule import Rule
 
-RULES: tuple[Rule, ...] = ()
+RULES: tuple[Rule, ...] = (
+    # files
+    *files.RULES,
+    *tail.RULES,
+    *names.RULES,
+    *roster.RULES,
+    # format
+    *format.RULES,
+    *layout.RULES,
+    # length
+    *length.RULES,
+    # level
+    *clipping.RULES,
+    *silence.RULES,
+    *stereo.RULES,
+    *offset.RULES,
+    *loudness.RULES,
+    # identity
+    *identity.RULES,
+)

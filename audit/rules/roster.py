@@ -12,7 +12,7 @@ from audit.findings import Severity
 from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 
-OLD_WORDS = frozenset({"old", "bak", "backup", "orig", "original", "previous", "alt"})
+OLD_WORDS = frozenset({"old", "bak", "backup", "orig", "original", "previous"})
 NUMBERED = re.compile(r"\(?\d+\)?")
 
 
@@ -177,6 +177,12 @@ def two_versions(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
         )
 
 
+_SEVERAL_MIXES = (
+    "would play on top of its own parts, and so would {others}: {value:.0%} of it is the sum of {listed}; "
+    "limit {limit:.0%}"
+)
+
+
 @rule(
     id="mix-beside-parts",
     family="files",
@@ -209,7 +215,9 @@ def mix_beside_parts(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
         yield Hit(
             stem=best.stem,
             value=best.explained,
+            message=None if len(proved) == 1 else _SEVERAL_MIXES,
             facts={
+                "others": listed([fit.stem for fit in proved[1:]]),
                 "listed": listed(best.parts, most=3),
                 "parts": best.parts,
                 "mixes": tuple(fit.stem for fit in proved),

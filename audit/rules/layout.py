@@ -1,0 +1,180 @@
+"""What a file's samples carry: channels nobody expects, bits that hold nothing."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+
+from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.facts import Role
+from audit.findings import Severity
+from audit.rules.parts import listed
+from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.units import count
+
+PADDED_BITS = 16
+ENOUGH_TO_NOTE = 3
+"""Songs with a role from which on one that differs from all others is worth a note."""
+
+
+def channel_words(channels: int) -> str:
+    return {1: "mono", 2: "stereo"}.get(channels, f"{channels} channels")
+
+
+def one_of_a_role(song: SongEvidence) -> dict[Role, StemEvidence]:
+    """The stems that are alone in their role in the song, and have but that one role.
+
+    Two guitars may well be one mono and one stereo, "Keys L" and "Keys R" are two monos that make a pair, and
+    a file with click left and timecode right is stereo for another reason: none of them can be compared.
+    """
+    counts = Counter(role for stem in song.stems for role in set(stem.roles))
+    return {
+        stem.role: stem
+        for stem in song.stems
+        if len(set(stem.roles)) == 1
+        and counts[stem.role] == 1
+        and stem.role is not Role.OTHER
+        and not stem.silent
+        and stem.format is not None
+        and stem.format.channels in (1, 2)
+        and len(stem.stem.channel_roles) < 2
+    }
+
+
+@rule(
+    id="channel-count-mismatch",
+    family="format",
+    severity=Severity.WARNING,
+    scope="song",
+    needs=("format",),
+    limit=Limit(value=80.0, unit="% of the songs", more={"songs": 5, "channels": 2}),
+    message="{found}; {role} is {usual} in {value:.0f} % of {songs_with_role}, limit {limit:.0f} %",
+    cure="Ask which is meant. Bounce this stem again as in the other songs, or check that its outputs fit.",
+    means="Mono here, stereo for the same role elsewhere (or the reverse), or more than two channels. A "
+    "warning where at least {limit:.0f} % of at least {songs:.0f} songs agree; a note where fewer songs "
+    "do, without exception.",
+    on_stage="A mono file on a stereo track may play on the left only; a stereo file on a mono track loses "
+    "a side or takes a neighbour's output.",
+    measured="Channels by the header. Compared only where the role stands once in the song and is alone in "
+    "its file; not where the role varies from song to song. More than {channels:.0f} channels are no fault "
+    "where the name gives each its role.",
+    source="own judgement: what four of five songs do is the habit of the show",
+)
+def channel_count_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    for stem in song.stems:
+        many = stem.format.channels if stem.format else 0
+        declared = len(stem.stem.channel_roles) == many or len(set(stem.roles)) > 1
+        if many > limit["channels"] and not declared:
+            yield Hit(
+                stem=stem.name,
+                message="{is} channels in one file, more than {channels:.0f}",
+                cure="Split the file into mono or stereo stems, or name what each channel is.",
+                facts={"is": many},
+            )
+    own = one_of_a_role(song)
+    elsewhere = [one_of_a_role(other) for other in show.songs]
+    compared = False
+    for role, stem in own.items():
+        counts = Counter(
+            other.format.channels for stems in elsewhere if (other := stems.get(role)) and other.format
+        )
+        total = counts.total()
+        if total < ENOUGH_TO_NOTE or stem.format is None:
+            continue
+        compared = True
+        usual, agreeing = counts.most_common(1)[0]
+        share = 100.0 * agreeing / total
+        if stem.format.channels == usual:
+            continue
+        if total >= limit["songs"]:
+            severity = Severity.WARNING if share >= limit.value else None
+        else:
+            severity = Severity.NOTE if agreeing == total - 1 else None
+        if severity is not None:
+            yield Hit(
+                stem=stem.name,
+                severity=severity,
+                value=share if severity is Severity.WARNING else None,
+                message=None if severity is Severity.WARNING else _FEW_SONGS,
+                facts={
+                    "found": channel_words(stem.format.channels),
+                    "usual": channel_words(usual),
+                    "role": role.value,
+                    "songs_with_role": count(total, "song"),
+                    "agreeing": count(agreeing, "other song"),
+                },
+            )
+    if own and not compared:
+        yield NotApplicable(reason="too few songs with the same roles to compare with")
+
+
+_FEW_SONGS = "{found}; {role} is {usual} in all {agreeing}"
+
+
+def _may_be_padded(stem: StemEvidence) -> bool:
+    """Whether a stem can be 16-bit audio in a larger file: whole numbers, heard by the audience, not "
+    "silent."""
+    form = stem.format
+    if form is None or stem.audio is None or form.is_float or form.lossy or form.bits is None:
+        return False
+    return form.bits > PADDED_BITS and stem.audience and not stem.silent and bool(stem.audio.bits_in_use)
+
+
+def _is_padded(stem: StemEvidence) -> bool:
+    # exactly 16: a synthetic waveform may need fewer, and says nothing of where it came from
+    return stem.audio is not None and stem.audio.bits_in_use == PADDED_BITS
+
+
+def _all_padded(show: ShowEvidence) -> bool:
+    """Whether every song that could have padded files has nothing else."""
+    able = [[stem for stem in song.stems if _may_be_padded(stem)] for song in show.songs]
+    asked = [stems for stems in able if stems]
+    return len(asked) >= 2 and all(_is_padded(stem) for stems in asked for stem in stems)
+
+
+def _padded_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    if not _all_padded(show):
+        return
+    stems = [(song.name, s) for song in show.songs for s in song.stems if _may_be_padded(s)]
+    yield Hit(
+        songs=tuple(dict.fromkeys(name for name, _ in stems)),
+        message="all {stems} of the show's music hold 16-bit audio in larger samples",
+        facts={"stems": count(len(stems), "stem"), "count": len(stems)},
+    )
+
+
+@rule(
+    id="padded-bit-depth",
+    family="format",
+    severity=Severity.NOTE,
+    scope="song",
+    needs=("format", "audio"),
+    message="16-bit audio in larger samples, {number} of {able}: {listed}",
+    cure="Nothing to do for tonight. If 24 bit was asked for, ask for a bounce from the session, not a "
+    "conversion.",
+    means="16-bit audio in a 24-bit file: the lowest bits of every sample are zero.",
+    on_stage="Half as much disk and memory again for nothing; the noise floor is that of 16 bit.",
+    measured="Bits in use over all samples: exactly 16 in a file of more (fewer may be a plain synthetic "
+    "waveform). Never click, guide, timecode or silence.",
+    source="own judgement; sample layout: Microsoft WAVE_FORMAT_EXTENSIBLE, valid bits are left-justified",
+    over_show=_padded_over_show,
+)
+def padded_bit_depth(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    able = [stem for stem in song.stems if _may_be_padded(stem)]
+    if not able:
+        yield NotApplicable(reason="no music stored in more than 16 bits")
+        return
+    names = tuple(stem.name for stem in able if _is_padded(stem))
+    if names and not _all_padded(show):
+        yield Hit(
+            stem=names[0] if len(names) == 1 else None,
+            facts={
+                "number": len(names),
+                "able": count(len(able), "stem"),
+                "listed": listed(names),
+                "files": names,
+            },
+        )
+
+
+RULES = (channel_count_mismatch, padded_bit_depth)

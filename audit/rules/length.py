@@ -1,0 +1,226 @@
+"""Do the stems of a song end together, and if not: was music lost or silence trimmed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.facts import Role
+from audit.findings import Severity
+from audit.results import FaultKind
+from audit.rules.parts import listed
+from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.units import clock, count
+
+MAY_RING_ON = frozenset({Role.PAD, Role.EFFECTS, Role.OTHER})
+"""Drones and effects are meant to bridge into the next song."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ending:
+    """How one stem ends. Times in seconds from its start."""
+
+    stem: StemEvidence
+    end_s: float
+    last_sound_s: float
+    end_dbfs: float  # RMS of the last 50 ms
+    usual_dbfs: float  # RMS of what sounds
+
+    def sounds_at_end(self, limit: Limit) -> bool:
+        """Cut while playing: louder than a tail, by itself and by the stem's own measure."""
+        return (
+            self.end_dbfs > limit["sounding_dbfs"] and self.end_dbfs > self.usual_dbfs - limit["under_own_db"]
+        )
+
+
+def endings(song: SongEvidence) -> list[Ending]:
+    """Of all stems that can be compared: those with sound in them that no container fault has shortened."""
+    found = []
+    for stem in song.stems:
+        form = stem.format
+        short = any(fault.kind in (FaultKind.TRUNCATED, FaultKind.EMPTY) for fault in stem.faults)
+        sounding = [part.measures for part in stem.parts if not part.silent]
+        if form is None or short or not sounding or not form.sample_rate_hz:
+            continue
+        last = max(measures.activity.last_sound_frame or 0 for measures in sounding)
+        found.append(
+            Ending(
+                stem=stem,
+                end_s=form.duration_s,
+                last_sound_s=(last + 1) / form.sample_rate_hz,
+                end_dbfs=max(measures.activity.end_rms_dbfs for measures in sounding),
+                usual_dbfs=max(measures.levels.active_rms_dbfs for measures in sounding),
+            )
+        )
+    return found
+
+
+def common_length_s(lengths_s: Sequence[float], within_s: float) -> float | None:
+    """The length that at least half of the stems share, the longest of several; None where none is."""
+    shared = [(sum(abs(other - length) <= within_s for other in lengths_s), length) for length in lengths_s]
+    most, length = max(shared, default=(0, 0.0))
+    return length if most and 2 * most >= len(lengths_s) else None
+
+
+@rule(
+    id="length-mismatch",
+    family="length",
+    severity=Severity.ERROR,
+    scope="song",
+    needs=("format", "audio"),
+    limit=Limit(
+        value=10.0,
+        unit="ms",
+        more={"sounding_dbfs": -50.0, "under_own_db": 20.0, "ring_on_s": 10.0},
+    ),
+    message="ends {early} early while still playing ({end_dbfs:.0f} dBFS in its last 50 ms), others go on; "
+    "limit {limit:.0f} ms",
+    cure="Bounce this stem again over the same range as the others, from bar 1 to the end of the last tail.",
+    means="A stem ends while still playing and others go on (error). Half of the stems share no length, or "
+    "one plays on for more than {ring_on_s:.0f} s after the others' end (warning). Silence was trimmed, or "
+    "click and timecode are of another length (one note per song).",
+    on_stage="The part breaks off before the song is over; or a stem from another bounce or arrangement "
+    "plays beside the rest.",
+    measured="File lengths in seconds, compared to {limit:.0f} ms. Playing: the last 50 ms are above "
+    "{sounding_dbfs:.0f} dBFS and less than {under_own_db:.0f} dB under the stem's own level. Click, guide "
+    "and timecode may have their own length; pads and effects may ring on. Silent, truncated and "
+    "unreadable stems are left to their own rules.",
+    source="own judgement; {limit:.0f} ms is far above any rounding of one export and below what a "
+    "musician hears",
+)
+def length_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    everyone = endings(song)
+    music = [ending for ending in everyone if ending.stem.audience]
+    if not music or len(everyone) < 2:
+        yield NotApplicable(reason="fewer than two stems with music to compare")
+        return
+    within_s = limit.value / 1000.0
+    common = common_length_s([ending.end_s for ending in music], within_s)
+    if common is None:  # click and timecode may settle which of the musical lengths is the song's
+        common = common_length_s([ending.end_s for ending in everyone], within_s)
+    spoken = list(_cut_short(music, common, limit))
+    if common is None and not spoken:
+        yield _no_common_length(music, limit)
+        return
+    if common is not None:
+        spoken += _plays_on(music, common, limit)
+    yield from spoken
+    if common is not None:
+        yield from _other_lengths(everyone, common, {hit.stem for hit in spoken}, limit)
+
+
+def _cut_short(music: Sequence[Ending], common: float | None, limit: Limit) -> Iterator[Hit]:
+    """Stems that end while they play and others sound on. Without a common length half of the others "
+    "must."""
+    within_s = limit.value / 1000.0
+    for ending in music:
+        others = [other for other in music if other is not ending]
+        going_on = [other for other in others if other.last_sound_s > ending.end_s + within_s]
+        if common is None:
+            cut = len(others) > 0 and 2 * len(going_on) >= len(others)
+            until = max(other.end_s for other in music)
+        else:
+            cut = ending.end_s < common - within_s and bool(going_on)
+            until = common
+        if cut and ending.sounds_at_end(limit):
+            early_s = until - ending.end_s
+            yield Hit(
+                stem=ending.stem.name,
+                value=1000.0 * early_s,
+                at_s=ending.end_s,
+                facts={
+                    "early": _span(early_s),
+                    "end_dbfs": ending.end_dbfs,
+                    "others_end_s": until,
+                    "going_on": tuple(other.stem.name for other in going_on),
+                },
+            )
+
+
+def _plays_on(music: Sequence[Ending], common: float, limit: Limit) -> Iterator[Hit]:
+    """A longer stem that sounds on far past everybody's end: no reverb does that."""
+    for ending in music:
+        after_s = ending.last_sound_s - common
+        if after_s > limit["ring_on_s"] and not set(ending.stem.roles) & MAY_RING_ON:
+            yield Hit(
+                stem=ending.stem.name,
+                severity=Severity.WARNING,
+                value=1000.0 * (ending.end_s - common),
+                at_s=common,
+                message="plays on for {after} after the others' end at {end}, more than {ring_on_s:.0f} s: "
+                "another arrangement, or bounced past the end; lengths differ by {late}, limit {limit:.0f} "
+                "ms",
+                cure="Listen to the end of the song. Bounce this stem again over the same range as the "
+                "others, or the others if they are the old ones.",
+                facts={
+                    "after": _span(after_s),
+                    "late": _span(ending.end_s - common),
+                    "end": clock(common, millis=False),
+                    "others_end_s": common,
+                },
+            )
+
+
+def _no_common_length(music: Sequence[Ending], limit: Limit) -> Hit:
+    ordered = sorted(music, key=lambda ending: ending.end_s)
+    return Hit(
+        severity=Severity.WARNING,
+        value=1000.0 * (ordered[-1].end_s - ordered[0].end_s),
+        message="no length is shared by half of the {stems}: from {shortest} ({shortest_stem}) to "
+        "{longest} ({longest_stem}); limit {limit:.0f} ms",
+        cure="Check that all stems come from one export. Bounce them over one range: then a stem that is "
+        "cut short shows at once.",
+        facts={
+            "stems": count(len(music), "stem"),
+            "shortest": clock(ordered[0].end_s),
+            "shortest_stem": ordered[0].stem.name,
+            "longest": clock(ordered[-1].end_s),
+            "longest_stem": ordered[-1].stem.name,
+            "lengths_s": tuple(ending.end_s for ending in music),
+        },
+    )
+
+
+def _other_lengths(
+    everyone: Sequence[Ending], common: float, spoken: set[str | None], limit: Limit
+) -> Iterator[Hit]:
+    """Everything else that differs, in one note: trimmed silence, tails, click and timecode."""
+    odd = [
+        ending
+        for ending in everyone
+        if abs(ending.end_s - common) > limit.value / 1000.0 and ending.stem.name not in spoken
+    ]
+    if not odd:
+        return
+    widest = max(odd, key=lambda ending: abs(ending.end_s - common))
+    yield Hit(
+        stem=odd[0].stem.name if len(odd) == 1 else None,
+        severity=Severity.NOTE,
+        value=1000.0 * abs(widest.end_s - common),
+        message="other lengths than the song's {length}, no music lost: {listed}; limit {limit:.0f} ms",
+        cure="Nothing to do if the player lines stems up by their start. Bouncing all over one range makes "
+        "the next mistake easier to see.",
+        facts={
+            "length": clock(common),
+            "listed": listed(
+                [f"{ending.stem.name} {_difference(ending.end_s - common)}" for ending in odd], 4
+            ),
+            "files": tuple(ending.stem.name for ending in odd),
+            "differences_s": tuple(ending.end_s - common for ending in odd),
+        },
+    )
+
+
+def _difference(seconds: float) -> str:
+    return f"{_span(abs(seconds))} {'longer' if seconds > 0 else 'shorter'}"
+
+
+def _span(seconds: float) -> str:
+    """`25 ms`, `3.20 s`, `1:12 min`: a length of time as one says it."""
+    if seconds < 1.0:
+        return f"{seconds * 1000:.0f} ms"
+    return f"{seconds:.2f} s" if seconds < 60.0 else f"{clock(seconds, millis=False)} min"
+
+
+RULES = (length_mismatch,)
