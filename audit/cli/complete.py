@@ -13,10 +13,11 @@ from audit.errors import AuditError
 def complete_rule(incomplete: str) -> Iterator[tuple[str, str]]:
     """Rules whose name begins like this, each with what it says."""
     from audit.rules.catalogue import RULES
+    from audit.rules.texts import fill
 
     for rule in RULES:
         if rule.id.startswith(incomplete):
-            yield rule.id, rule.text(rule.means)
+            yield rule.id, fill(rule.means, rule.limit)
 
 
 def complete_rules(incomplete: str) -> Iterator[tuple[str, str]]:

@@ -47,9 +47,9 @@ def stemaudit(
 
     \b
     Begin with:
-      stemaudit demo              an invented show with faults, written and scanned
-      stemaudit scan SHOW         your own
-      stemaudit explain RULE      what a fault means
+      stemaudit demo              write and scan an invented show
+      stemaudit scan SHOW         scan your own
+      stemaudit explain RULE      say what a fault means
     """
 
 

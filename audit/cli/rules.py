@@ -8,6 +8,7 @@ from collections.abc import Iterator
 
 from audit.cli.screen import say
 from audit.rules.rule import Rule
+from audit.rules.texts import fill
 
 
 def rules() -> None:
@@ -37,7 +38,7 @@ def _page(every: tuple[Rule, ...], columns: int) -> Iterator[str]:
             if rule.family == family:
                 head = f"  {rule.id:<{widest}}  {rule.severity.value:<7}  "
                 yield from textwrap.wrap(
-                    _first_sentence(rule.text(rule.means)),
+                    _first_sentence(fill(rule.means, rule.limit)),
                     max(columns, len(head) + 20),
                     initial_indent=head,
                     subsequent_indent=" " * len(head),
