@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from audit.evidence import PartEvidence, StemEvidence
@@ -186,7 +187,7 @@ def _clips(measures: PartMeasures) -> bool:
 
 def _rounded_up(level_db: float) -> float:
     """To the next 0.1 dB: an advice that is rounded down would not be enough."""
-    return -(-level_db * 10 // 1) / 10
+    return math.ceil(round(level_db * 10, 6)) / 10
 
 
 RULES = (sample_clipping, flattened_peaks, true_peak_over)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from statistics import median
+from statistics import median, median_high, median_low
 
 from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import CREW_ROLES, Role
@@ -157,10 +157,18 @@ def _jumps(levels: Sequence[_CrewLevel], role: Role, limit: Limit) -> list[_Jump
         return []
     jumps = []
     for entry in levels:
-        usual = median(other.level for other in levels if other is not entry)
+        usual = _usual_level(entry.level, [other.level for other in levels if other is not entry])
         if abs(entry.level - usual) > _bound(role, limit):
             jumps.append(_Jump(of=entry, usual=usual, by_db=entry.level - usual))
     return jumps
+
+
+def _usual_level(level: float, others: Sequence[float]) -> float:
+    """The others' median; of an even number the middle value nearer to `level`.
+
+    Their mean would lie half-way to a single wild song and make every other song of a short show stand apart.
+    """
+    return min(median_low(others), median_high(others), key=lambda middle: abs(level - middle))
 
 
 def _no_common_level(levels: Sequence[_CrewLevel], jumps: Sequence[_Jump]) -> bool:

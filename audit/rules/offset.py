@@ -29,8 +29,8 @@ from audit.units import clock, to_db
     "{shortest_s:g} s have no steady mean: half a wave of a low note would pass for an offset. Click and "
     "timecode are not judged: one-sided ticks have a mean by design.",
     source="No normative limit was found [memory]; −50 dBFS is own judgement. The shortest length: the "
-    "mean of a full-scale tone of frequency f over T seconds is at most 1/(π·f·T), which for 20 Hz and 5 "
-    "s is the limit.",
+    "mean of a full-scale tone of frequency f over T seconds is at most 1/(π·f·T), which is −53 dBFS for "
+    "the lowest note of a piano, 27.5 Hz, and 5 s.",
 )
 def dc_offset(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     parts = sounding_parts(stem, without=CLICK_AND_TIMECODE)

@@ -58,8 +58,8 @@ def silent_stem(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterato
 
 
 _CREW_CURE = (
-    "Bounce the {role} again: look for a mute, a solo on another track, or a wrong output. Turn your ear "
-    "mix and the timecode's receiver down before you play the new file."
+    "Bounce the {role} again: look for a mute, a solo on another track, or a wrong output. Turn your ear mix "
+    "down before you play the new file."
 )
 
 
@@ -113,7 +113,7 @@ def _silent_together(idle: list[_Idle], judged: int) -> Hit:
 def _printed_unused(idle: list[_Idle]) -> Hit:
     return Hit(
         severity=Severity.NOTE,
-        message="{stems_text} without sound, as elsewhere in this show: {names}",
+        message="{stems_text} without sound, unused as it seems: {names}",
         cure="Take them out if nobody needs them: each costs a voice and a fader that does nothing.",
         facts={"stems_text": count(len(idle), "stem"), "stems": _names(idle), "names": listed(_names(idle))},
     )

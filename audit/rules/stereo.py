@@ -66,8 +66,8 @@ def dual_mono(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[
     message="the sides cancel in mono{where}: correlation {value:+.2f} (limit {limit:+.2f}); in mono {loss}",
     cure="Flip the polarity of one side (left or right, not both) at its source and bounce again; look for a "
     "crossed cable, a polarity switch or a widener on the track.",
-    means="Left and right are the same waveform with opposite sign: correlation {limit:+.1f} or lower, "
-    "and the mid at least 6 dB below the side.",
+    means="Left and right are the same waveform with opposite sign: correlation {limit:+.1f} or lower, and "
+    "the mid at {mid_side_db:+.0f} dB or less against the side.",
     on_stage="In a mono PA, a mono fill, a single speaker or the middle of the room it thins out or "
     "vanishes.",
     measured="Correlation of the two sides and energy of mid over side, over the whole file. A side that "
