@@ -1,0 +1,123 @@
+"""Runs of samples at full scale: what a converter, a bounce or a plug-in leaves when the level went past it.
+
+    ClippingMeter(rate_hz, channels, bits=…, is_float=…)   .add(block), .result(channels) -> Clipping
+
+Full scale is that of the file's own format: for PCM of n bits the highest code, 2^(n−1) − 1, and on the
+negative side both −(2^(n−1) − 1) and −2^(n−1) (AES17 puts full scale at ±(2^(n−1) − 1), and clippers produce
+either); for float and lossy files ±1.0 and all above. A run is of one sign; its samples need not be equal.
+
+There is no agreed standard for how many samples make a clip. Mastering systems let the user count from 4, 8
+or 16; three in a row is the usual default of software [memory]. One or two full-scale samples are legal:
+normalised audio has them. So runs count from three, and from ten separately.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from audit.measure.samples import Samples, check_block, check_rate
+from audit.measure.steps import part_channels
+from audit.results import Clipping
+
+RUN = 3
+LONG_RUN = 10
+
+
+@dataclass(slots=True)
+class _Channel:
+    """One channel's account. The open run is the one that reaches the end of the last block."""
+
+    runs: int = 0
+    long_runs: int = 0
+    longest: int = 0
+    longest_at: int | None = None
+    first_at: int | None = None
+    over: int = 0
+    open_sign: int = 0
+    open_length: int = 0
+    open_start: int = 0
+
+    def close(self, start: int, length: int) -> None:
+        if length < RUN:
+            return
+        self.runs += 1
+        self.long_runs += length >= LONG_RUN
+        if self.first_at is None:
+            self.first_at = start
+        if length > self.longest:
+            self.longest, self.longest_at = length, start
+
+    def close_open(self) -> None:
+        self.close(self.open_start, self.open_length)
+        self.open_sign = self.open_length = 0
+
+    def closed(self) -> _Channel:
+        """This account as if the file ended here."""
+        copy = _Channel(
+            self.runs, self.long_runs, self.longest, self.longest_at, self.first_at, self.over,
+            self.open_sign, self.open_length, self.open_start,
+        )  # fmt: skip
+        copy.close_open()
+        return copy
+
+
+class ClippingMeter:
+    """bits: valid bits of a PCM sample, None for lossy codecs. Memory: a few numbers a channel."""
+
+    def __init__(self, rate_hz: int, channels: int, *, bits: int | None, is_float: bool) -> None:
+        check_rate(rate_hz)
+        count = None if is_float else bits
+        self._full = np.float32(1.0 if count is None else (2.0 ** (count - 1) - 1) / 2.0 ** (count - 1))
+        self._counts_over = count is None
+        self._channels = [_Channel() for _ in range(channels)]
+        self._frames = 0
+
+    def add(self, block: Samples) -> None:
+        """One block, float32, shape (frames, channels), finite."""
+        check_block(block, len(self._channels))
+        if len(block) == 0:
+            return
+        for channel, account in enumerate(self._channels):
+            wave = block[:, channel]
+            if max(wave.max(), -wave.min()) < self._full:
+                account.close_open()
+            else:
+                self._add_channel(np.ascontiguousarray(wave), account)
+        self._frames += len(block)
+
+    def _add_channel(self, wave: Samples, account: _Channel) -> None:
+        if self._counts_over:
+            account.over += int(np.count_nonzero(np.abs(wave) > 1.0))
+        at = np.flatnonzero(np.abs(wave) >= self._full)
+        signs = np.sign(wave[at])
+        new = np.flatnonzero((np.diff(at) > 1) | (np.diff(signs) != 0)) + 1
+        starts = np.concatenate(([0], new))
+        ends = np.concatenate((new, [len(at)]))
+        for begin, end in zip(starts.tolist(), ends.tolist(), strict=True):
+            first, sign, length = int(at[begin]), int(signs[begin]), end - begin
+            if first == 0 and sign == account.open_sign:
+                account.open_length += length
+            else:
+                account.close_open()
+                account.open_sign, account.open_length = sign, length
+                account.open_start = self._frames + first
+        if at[-1] != len(wave) - 1:
+            account.close_open()
+
+    def result(self, channels: tuple[int, ...] | None = None) -> Clipping:
+        """Runs of the given channels (None: all) added up. over_full_scale: always 0 for PCM."""
+        part = part_channels(channels, len(self._channels))
+        accounts = [self._channels[channel].closed() for channel in part]
+        worst = max(accounts, key=lambda account: account.longest)
+        return Clipping(
+            runs=sum(account.runs for account in accounts),
+            long_runs=sum(account.long_runs for account in accounts),
+            longest_frames=worst.longest,
+            longest_at_frame=worst.longest_at,
+            first_at_frame=min(
+                (account.first_at for account in accounts if account.first_at is not None), default=None
+            ),
+            over_full_scale=sum(account.over for account in accounts),
+        )

@@ -1,0 +1,177 @@
+"""The compiled half of `flat_tops`. Imported when a meter is made, so that numba stays out of start-up."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numba import njit
+
+CHUNK = 512
+NEAR_ZERO = 0.01
+"""Plateaus more than 40 dB below the peak so far are rests, not a stepped sound."""
+
+# Places in the state of a channel (float64): see FlatTopMeter.
+PEAK, RUN_LENGTH, RUN_START, RUN_LOW, RUN_HIGH, RUN_ENTRY, SOUNDING, BELOW, BELOW_FRAMES = range(9)
+STATE_SIZE = 9
+
+# Columns of the table of the highest plateaus (float64), one row a level.
+LEVEL, COUNT, FRAMES, LONGEST, FIRST = range(5)
+ROWS, COLUMNS = 12, 5
+
+
+@njit(cache=True, nogil=True, fastmath={"nnan", "ninf", "nsz", "reassoc"})
+def survey(wave: Any, codes: Any, before: Any, tolerance: Any, floor: Any, sound: Any) -> Any:
+    """Highest |x| (as the integer of the same bits), how many samples sound, and how many may be the third of
+    a plateau. codes: the samples' bits, int32; before: the samples two frames earlier.
+
+    A loop of 32-bit integer and float operations without branches is compiled to the widest registers; a
+    maximum of floats is not. Floats without their sign are in the order of their bits.
+    """
+    mask = np.int32(0x7FFFFFFF)
+    peak = np.int32(0)
+    sounding = np.int32(0)
+    candidates = np.int32(0)
+    for i in range(len(wave)):
+        code = np.int32(codes[i] & mask)
+        peak = code if code > peak else peak
+        level = abs(wave[i])
+        sounding += np.int32(level >= sound)
+        candidates += np.int32(abs(wave[i] - before[i]) <= tolerance) & np.int32(level >= floor)
+    return peak, sounding, candidates
+
+
+@njit(cache=True, nogil=True)
+def innermost(wave: Any, start: int, stop: int, level: float) -> Any:
+    """The sample nearest to zero, or farthest past it, as seen from a plateau at `level`."""
+    best = wave[start]
+    for i in range(start + 1, stop):
+        best = min(best, wave[i]) if level > 0.0 else max(best, wave[i])
+    return best
+
+
+@njit(cache=True, nogil=True)
+def note(table: Any, state: Any, level: float, length: float, start: float, band: float) -> None:
+    """Enter a plateau into the table; rows that the peak has left behind are counted as lower plateaus."""
+    row = -1
+    free = -1
+    for k in range(len(table)):
+        if table[k, COUNT] > 0.0 and table[k, LEVEL] < state[PEAK] * band:
+            state[BELOW] += table[k, COUNT]
+            state[BELOW_FRAMES] += table[k, FRAMES]
+            table[k, COUNT] = 0.0
+        if table[k, COUNT] == 0.0:
+            free = k
+        elif abs(table[k, LEVEL] - level) <= level * 0.0007:
+            row = k
+    if row < 0:
+        if free < 0:
+            state[BELOW] += 1.0
+            state[BELOW_FRAMES] += length
+            return
+        row = free
+        table[row, LEVEL] = level
+        table[row, FRAMES] = 0.0
+        table[row, LONGEST] = 0.0
+        table[row, FIRST] = start
+    table[row, COUNT] += 1.0
+    table[row, FRAMES] += length
+    table[row, LONGEST] = max(table[row, LONGEST], length)
+
+
+@njit(cache=True, nogil=True)
+def judge(
+    leave: float, state: Any, table: Any, quantum: float, slack: float, steep: float, band: float
+) -> None:
+    """One finished run: a plateau with corners on both sides? At the top, or below it?
+
+    leave: the innermost of the `span` samples after the run, as RUN_ENTRY is of those before it.
+    """
+    low = state[RUN_LOW]
+    high = state[RUN_HIGH]
+    level = (low + high) / 2.0
+    height = abs(level)
+    limit = max(steep * height, 10.0 * (high - low + quantum))
+    entered = level - state[RUN_ENTRY]
+    left = level - leave
+    if abs(entered) < limit or abs(left) < limit:
+        return
+    if level < 0.0:
+        entered = -entered
+        left = -left
+    if entered > 0.0 and left > 0.0 and height >= state[PEAK] * band - slack:
+        note(table, state, height, state[RUN_LENGTH], state[RUN_START], band)
+    else:
+        state[BELOW] += 1.0
+        state[BELOW_FRAMES] += state[RUN_LENGTH]
+
+
+@njit(cache=True, nogil=True)
+def scan(
+    wave: Any,
+    start: int,
+    stop: int,
+    frame: float,
+    state: Any,
+    table: Any,
+    span: int,
+    tolerance: Any,
+    quantum: float,
+    sound: Any,
+    steep: float,
+    band: float,
+) -> None:
+    """Look for plateaus in [start, stop) of one channel.
+
+    wave: float32, one channel, with span + 2 samples before `start` and span from `stop` on.
+    frame: place of wave[0] in the file.
+    """
+    codes = wave.view(np.int32)
+    peak_code = np.zeros(1, np.int32)
+    at = start
+    while at < stop:
+        end = min(at + CHUNK, stop)
+        floor = np.float32(max(sound, state[PEAK] * NEAR_ZERO))
+        peak, sounding, candidates = survey(
+            wave[at:end], codes[at:end], wave[at - 2 : end - 2], tolerance, floor, sound
+        )
+        state[SOUNDING] += sounding
+        if candidates == 0 and state[RUN_LENGTH] == 0.0:
+            peak_code[0] = peak
+            state[PEAK] = max(state[PEAK], peak_code.view(np.float32)[0])
+            at = end
+            continue
+        for i in range(at, end):
+            value = wave[i]
+            # Sample by sample, so that the peak so far never depends on where a block began.
+            state[PEAK] = max(state[PEAK], abs(value))
+            floor = np.float32(max(sound, state[PEAK] * NEAR_ZERO))
+            if state[RUN_LENGTH] > 0.0:
+                low = min(state[RUN_LOW], value)
+                high = max(state[RUN_HIGH], value)
+                if high - low <= tolerance:
+                    state[RUN_LOW] = low
+                    state[RUN_HIGH] = high
+                    state[RUN_LENGTH] += 1.0
+                    continue
+                judge(
+                    innermost(wave, i, i + span, state[RUN_LOW]),
+                    state,
+                    table,
+                    quantum,
+                    tolerance,
+                    steep,
+                    band,
+                )
+                state[RUN_LENGTH] = 0.0
+            if abs(value) < floor or abs(value - wave[i - 2]) > tolerance:
+                continue
+            low = min(value, wave[i - 1], wave[i - 2])
+            high = max(value, wave[i - 1], wave[i - 2])
+            if high - low <= tolerance:
+                state[RUN_LENGTH] = 3.0
+                state[RUN_START] = frame + i - 2
+                state[RUN_LOW] = low
+                state[RUN_HIGH] = high
+                state[RUN_ENTRY] = innermost(wave, i - 2 - span, i - 2, value)
+        at = end
