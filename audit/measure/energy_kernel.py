@@ -16,7 +16,7 @@ CHUNK_VALUES = 8192
 """Interleaved values per turn: a double-precision buffer of 64 kB stays in the processor's nearest cache."""
 
 STATES = 5
-"""Of each channel: the last two outputs of the shelf's recursion, of the high-pass's; the step's sum so far."""
+"""Of a channel: the last two outputs of the shelf's and of the high-pass's recursion; the sum so far."""
 
 _REST = 1e-30
 """A state below this (−600 dB) is set to zero at the end of a step: denormal numbers cost 100 times more."""
@@ -24,7 +24,7 @@ _REST = 1e-30
 _FAST = {"nnan", "ninf", "nsz", "contract"}
 
 
-# No fused operations here: beginning and body of a block would round differently, and a result depend on its size.
+# No fused operations here: a block's beginning and body would round differently, and its size would show.
 @njit(cache=True, nogil=True, fastmath={"nnan", "ninf", "nsz"})
 def _feed_forward(
     flat: Any, begin: int, count: int, channels: int, shelf: Any, history: Any, out: Any

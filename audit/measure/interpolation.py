@@ -37,7 +37,7 @@ KAISER_BETA = 7.857
 
 @cache
 def interpolation_table() -> npt.NDArray[np.float64]:
-    """The coefficients, shape (33, 64): rows 0/32 … 32/32. Each row sums to 1; row 0 and row 32 are samples."""
+    """The coefficients, shape (33, 64): rows 0/32 … 32/32, each of sum 1. The outer two are the samples."""
     offset = np.arange(TAPS) - (REACH - 1) - np.arange(STEPS + 1)[:, None] / STEPS
     window = np.i0(KAISER_BETA * np.sqrt(np.maximum(0.0, 1.0 - (offset / REACH) ** 2))) / np.i0(KAISER_BETA)
     table: npt.NDArray[np.float64] = np.sinc(offset) * window
@@ -56,7 +56,8 @@ class OvershootBound:
     |x[k−1] − 2 x[k] + x[k+1]| over n − 30 ≤ k ≤ n + 31.
 
     |y| ≤ gain · max(|x[n]|, |x[n+1]|) + curvature · bend
-    |y| at n + i/4 ≤ |Σ short[i − 1, j] · x[n − 7 + j]| + (gain − 1) · max(|x[n]|, |x[n+1]|) + short_curvature · bend
+    |y| at n + i/4 ≤ |Σ short[i − 1, j] · x[n − 7 + j]| + short_curvature · bend
+                     + (gain − 1) · max(|x[n]|, |x[n+1]|)
     """
 
     gain: float

@@ -3,10 +3,10 @@
     measure_loudness(samples, rate_hz)   one array in, Loudness out
     LoudnessMeter(rate_hz, channels)     the same for a stream of blocks, for any of its channels
 
-Sources: ITU-R BS.1770-5 Annex 1 (weighting, gates), EBU Tech 3341 (momentary, short-term), EBU Tech 3342 (range).
+Sources: ITU-R BS.1770-5 Annex 1 (weighting, gates), EBU Tech 3341 (momentary, short-term) and 3342 (range).
 
-Channels count alike (weight 1.0): the channels of a stem are outputs of an interface, not places in a room, so
-the 1.41 of BS.1770-5 Table 3 for left and right surround applies only where a caller gives `weights`. The same
+Channels count alike (weight 1.0): those of a stem are outputs of an interface, not places in a room, so the
+1.41 of BS.1770-5 Table 3 for left and right surround applies only where a caller gives `weights`. The same
 mono sound on two channels reads 3.01 LU more than on one.
 
 pyloudnorm is the second implementation the tests compare with, not the one used here. Its default weighting
@@ -161,8 +161,8 @@ def measure_loudness(samples: npt.NDArray[np.floating], rate_hz: int) -> Loudnes
 
 
 def _sum_of_steps(steps: Energies) -> Energies:
-    """Energies of hops from those of whole tens of steps; summed one by one, so that no shape changes a bit."""
-    hops = steps[::STEPS_PER_HOP].copy()
+    """Energies of hops from those of whole tens of steps; added one by one: no shape changes a bit."""
+    hops: Energies = steps[::STEPS_PER_HOP].copy()
     for k in range(1, STEPS_PER_HOP):
         hops += steps[k::STEPS_PER_HOP]
     return hops

@@ -3,10 +3,10 @@
     measure_peaks(samples, rate_hz)   one array in, Peaks out
     PeakMeter(rate_hz, channels)      the same for a stream of blocks, for any of its channels
 
-True peak as in ITU-R BS.1770-5 Annex 2, with a better filter than the one printed there (interpolation.py) and
-at every rate alike: four points a sample find the candidates; those within 1 dB of the highest peak so far are
-followed at 8, 16 and 32 points a sample, and a parabola through the last three gives the vertex. Parts of a
-file that cannot raise the peak are passed over: the samples and their second differences bound what can lie
+True peak as in ITU-R BS.1770-5 Annex 2, with a better filter than the one printed there (interpolation.py),
+at every rate alike: four points a sample find the candidates; those within 1 dB of the highest peak so far
+are followed at 8, 16 and 32 points a sample, and a parabola through the last three gives the vertex. Parts of
+a file that cannot raise the peak are passed over: the samples and their second differences bound what can lie
 between them. Before the first and after the last frame there is silence, as a player's output has it.
 """
 
@@ -92,7 +92,7 @@ class CompiledScan:
 
     def finished(self) -> npt.NDArray[np.float64]:
         """Sample peak, its frame, true peak, its place in frames; shape (channels, 4). Changes nothing."""
-        peaks = self._peaks.copy()
+        peaks: npt.NDArray[np.float64] = self._peaks.copy()
         self._run(self._silence, self._planes.copy(), peaks)
         return peaks
 

@@ -34,7 +34,7 @@ _AT_16 = 0.993  # cos(π/32) = 0.995
 _VERTEX_RISE = 1.0013  # 1 / cos(π/64): a parabola through points 1/32 apart rises no further
 _ROUNDING = 4e-7  # a few steps of float32, in which second differences and the short filter are computed
 
-# Order may change (reassoc) in sums of fixed length and in maxima, so results do not depend on the block size.
+# Order may change (reassoc) in sums of fixed length and in maxima: the block size does not show in them.
 _FAST = {"nnan", "ninf", "nsz", "reassoc", "contract"}
 
 
@@ -132,8 +132,8 @@ def _summarise(plane: Any, segments: int, heights: Any, bends: Any) -> None:
 
 @njit(cache=True, nogil=True)
 def _scan(
-    plane: Any, segments: int, first_frame: int, table: Any, short: Any, bounds: Any, heights: Any, bends: Any,
-    peaks: Any,
+    plane: Any, segments: int, first_frame: int, table: Any, short: Any, bounds: Any, heights: Any,
+    bends: Any, peaks: Any,
 ) -> None:  # fmt: skip
     """Raise a channel's peaks by the segments that lie whole in its plane; plane[64] is frame first_frame."""
     gain, curvature, short_curvature = bounds[0], bounds[1], bounds[2]
@@ -187,7 +187,7 @@ def scan_block(
     flat: Any, channels: int, planes: Any, filled: int, first_frame: int, table: Any, short: Any, bounds: Any,
     peaks: Any,
 ) -> Any:  # fmt: skip
-    """Feed interleaved samples; returns how many frames of each plane are filled, and the next segment's frame.
+    """Feed interleaved samples; returns how many frames of a plane are filled, and the next segment's frame.
 
     flat: float32, frames · channels values. planes: float32 (channels, PLANE_FRAMES), in place.
     bounds: gain, curvature, short_curvature of interpolation.OvershootBound.

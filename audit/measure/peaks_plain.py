@@ -1,4 +1,4 @@
-"""The peak meter's plain path: every point at 32x in terms of numpy, nothing passed over. What tests compare with."""
+"""The peak meter's plain path: every point at 32x in terms of numpy, nothing passed over. For the tests."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ class PlainScan:
 
     def finished(self) -> npt.NDArray[np.float64]:
         """Sample peak, its frame, true peak, its place in frames; shape (channels, 4). Changes nothing."""
-        peaks = self._peaks.copy()
+        peaks: npt.NDArray[np.float64] = self._peaks.copy()
         silence = np.zeros((2 * TAPS, peaks.shape[0]), dtype=np.float32)
         _scan(self._recent, silence, self._frames, peaks)
         return peaks
@@ -39,7 +39,7 @@ def _scan(
     kept = recent.shape[0]
     for begin in range(0, block.shape[0], _TURN_FRAMES):
         turn = block[begin : begin + _TURN_FRAMES]
-        together = np.concatenate((recent, turn))
+        together: npt.NDArray[np.float64] = np.concatenate((recent, turn.astype(np.float64)))
         for c, row in enumerate(peaks):
             _raise_sample(row, np.abs(turn[:, c]), first_frame + begin)
             _raise_true(row, together[:, c], first_frame + begin - kept)

@@ -89,7 +89,8 @@ class _CompiledChain:
 
     @property
     def unfinished(self) -> Energies:
-        return self.state[:, -1].copy()
+        energies: Energies = self.state[:, -1].copy()
+        return energies
 
 
 class _PlainChain:

@@ -1,11 +1,13 @@
 """The loudest 400 ms and 3 s on a 10 ms grid, kept up to date while a file streams by.
 
-EBU Tech 3341 case 13 needs a grid of 10 ms: on one of 100 ms a 400 ms burst falls between two windows. Keeping
-every 10 ms would cost ten times the memory of the 100 ms hops, so the maxima are kept running instead, for the
-groups of channels that are asked for: each channel alone, each pair (1 and 2, 3 and 4 …) and all together.
+EBU Tech 3341 case 13 needs a grid of 10 ms: on one of 100 ms a 400 ms burst falls between two windows.
+Keeping every 10 ms would cost ten times the memory of the 100 ms hops, so the maxima are kept running, for
+the groups of channels a stem is asked for: each channel alone, each pair (0 and 1, 2 and 3 …) and all.
 """
 
 from __future__ import annotations
+
+from collections.abc import Callable
 
 import numpy as np
 import numpy.typing as npt
@@ -39,7 +41,7 @@ class LoudestWindows:
         if compiled:
             from audit.measure.windows_kernel import raise_maxima
 
-            self._raise = raise_maxima
+            self._raise: Callable[..., None] = raise_maxima
         else:
             self._raise = raise_maxima_plainly
 
@@ -64,7 +66,7 @@ class LoudestWindows:
         group = self._index.get(channels)
         if group is None:
             return None
-        centre_s = (int(self._ends[length][group]) - length / 2.0) / STEPS_PER_S
+        centre_s = (int(self._ends[length][group]) - length / 2) / STEPS_PER_S
         return float(self._maxima[length][group]), centre_s
 
 

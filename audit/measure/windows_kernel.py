@@ -8,8 +8,8 @@ import numpy as np
 from numba import njit
 
 
-# Each window is summed afresh: a running sum would carry the rounding of what it has left behind, and let the
-# block size move the result. reassoc: the order inside a sum is the compiler's, but the same for every window.
+# Each window is summed afresh: a running sum would carry the rounding of what it has left behind, and the
+# block size would show. reassoc: the order inside a sum is the compiler's, but the same for every window.
 @njit(cache=True, nogil=True, fastmath={"nnan", "ninf", "nsz", "reassoc"})
 def raise_maxima(
     energies: Any, first_end: int, length: int, groups: Any, maxima: Any, ends: Any, offset: int
