@@ -96,11 +96,13 @@ def read_mark(version: str | None) -> Mark:
     words = re.findall(r"[^\W\d_]+", version.casefold())
     if OLD_WORDS & set(words):
         return Mark(kind="old")
-    numbers = tuple(int(digits) for digits in re.findall(r"\d+", version))
+    digits = re.findall(r"\d+", version)
+    numbers = tuple(map(int, digits))
+    if "copy" in words or NUMBERED.fullmatch(version):
+        return Mark(kind="copy", numbers=numbers or (1,))
     if not numbers:
         return Mark(kind="word")
-    kind = "date" if len(str(numbers[0])) >= 4 else "copy" if {"copy"} & set(words) else "number"
-    return Mark(kind=kind, numbers=numbers)
+    return Mark(kind="date" if len(digits[0]) >= 4 else "number", numbers=numbers)
 
 
 def newest_by_mark(stems: Sequence[Stem]) -> Stem | None:

@@ -1,0 +1,222 @@
+"""missing-role, two-versions, mix-beside-parts: who is in the song."""
+
+from __future__ import annotations
+
+import pytest
+
+from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.facts import Role, Stem
+from audit.findings import Severity
+from audit.results import PartsFit
+from audit.rules.roster import newest_by_date, newest_by_mark
+from tests.evidence import audit_with, findings, part, show, song, stem
+from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
+
+DAY_NS = 86_400 * 10**9
+
+
+def songs(count: int, *files: str, first: int = 1) -> list[SongEvidence]:
+    return [song(f"Song {n}", *map(stem, files)) for n in range(first, first + count)]
+
+
+def odd(*files: str, **more: object) -> SongEvidence:
+    return song("Odd One", *[stem(file, **more) for file in files])
+
+
+BAND = ("Click.wav", "Timecode.wav", "Bass.wav", "Drums.wav")
+
+
+def versions(**marks: str | None) -> SongEvidence:
+    """Stems of one key: `a=None` is "a.wav" without a mark, saved in the order given, a day apart."""
+    return song(
+        "Night Ferry",
+        *(
+            stem(
+                f"{name}.wav",
+                role="bass",
+                facts={"version": mark, "version_key": "bass", "modified_ns": day * DAY_NS},
+            )
+            for day, (name, mark) in enumerate(marks.items(), start=1)
+        ),
+    )
+
+
+def mixed(
+    explained: float, *more: PartsFit, parts: tuple[str, ...] = ("Bass.wav", "Drums.wav")
+) -> ShowEvidence:
+    fits = [PartsFit(stem="Mix.wav", explained=explained, parts=parts), *more]
+    stems = [stem(file) for file in ("Mix.wav", "Bass.wav", "Drums.wav", "Click.wav")]
+    stems += [stem(fit.stem) for fit in more]
+    return show(song("Night Ferry", *stems, parts_fits=fits))
+
+
+def click_and_timecode(file: str) -> StemEvidence:
+    return stem(file, parts=[part(Role.CLICK, channels=(0,)), part(Role.TIMECODE, channels=(1,))])
+
+
+CASES: dict[str, tuple[Case, ...]] = {
+    "missing-role": (
+        planted(
+            "timecode",
+            show(*songs(9, *BAND), odd("Click.wav", "Bass.wav", "Drums.wav")),
+            Expected(severity="warning", songs=("Odd One",), value=100.0, says=("no timecode", "limit 80 %")),
+        ),
+        planted(
+            "a part is a note",
+            show(*songs(9, *BAND), odd("Click.wav", "Timecode.wav", "Drums.wav")),
+            Expected(severity="note", says=("no bass", "100 %"), facts={"roles": ("bass",)}),
+        ),
+        planted(
+            "several roles are one finding",
+            show(*songs(5, *BAND), *songs(1, *BAND[:3], first=6), odd("Click.wav", "Keys.wav")),
+            Expected(
+                severity="warning", songs=("Odd One",), says=("no timecode, no drums, no bass", "83 to 100 %"),
+                facts={"roles": ("timecode", "drums", "bass")},
+            ),
+            Expected(severity="note", songs=("Song 6",), says=("no drums: 83 %",)),
+        ),
+        planted(
+            "a click-only song without timecode is worth knowing, no more",
+            show(*songs(9, *BAND), odd("Click.wav")),
+            Expected(severity="note", says=("no timecode",), facts={"roles": ("timecode",)}),
+        ),
+        clean("click and timecode only", show(*songs(9, *BAND), odd("Click.wav", "Timecode.wav"))),
+        clean("both in one file", show(*songs(9, *BAND), song("Odd One", click_and_timecode("Crew.wav"),
+              stem("Bass.wav"), stem("Drums.wav")))),
+        clean("the music in a full mix", show(*songs(9, *BAND), odd("Click.wav", "Timecode.wav", "Mix.wav"))),
+        clean("the music in stems of unknown role", show(*songs(9, *BAND), odd(*BAND[:2], "Tracks.wav"))),
+        clean("a stem that cannot be read is not missing", show(*songs(9, *BAND), song("Odd One",
+              *map(stem, BAND[:3]), stem("Drums.wav", unreadable=True)))),
+        clean("an unread file whose name tells two roles", show(*songs(9, *BAND), song("Odd One",
+              *map(stem, BAND[2:]), stem("x.wav", unreadable=True, role="click",
+              facts={"channel_roles": (Role.CLICK, Role.TIMECODE)})))),
+        clean("a silent stem is there", show(*songs(9, *BAND), song("Odd One", *map(stem, BAND[:3]),
+              stem("Drums.wav", silent=True)))),
+        at_limit("four other songs are too few", show(*songs(4, *BAND), odd("Click.wav", "Bass.wav"))),
+        past_limit(
+            "five other songs are enough",
+            show(*songs(5, *BAND), odd("Click.wav", "Bass.wav", "Drums.wav")),
+            Expected(severity="warning", value=100.0),
+        ),
+        at_limit("7 of 9 others", show(*songs(7, *BAND), *songs(2, *BAND[:3], first=8), odd(*BAND[:3]))),
+        past_limit(
+            "8 of 10 others, 80 %, and all three that lack it are told",
+            show(*songs(8, *BAND), *songs(2, *BAND[:3], first=9), odd(*BAND[:3])),
+            Expected(severity="note", songs=("Song 9",), value=80.0),
+            Expected(severity="note", songs=("Song 10",), value=80.0),
+            Expected(severity="note", songs=("Odd One",), value=80.0),
+        ),
+    ),
+    "two-versions": (
+        planted(
+            "a numbered version beside the plain name",
+            show(versions(Bass=None, Bass_v2="v2")),
+            Expected(stem="Bass_v2.wav", says=("Bass.wav", "by its mark the newest is Bass_v2.wav")),
+        ),
+        planted(
+            "three of them are one finding",
+            show(versions(Bass_v2="v2", Bass_v10="v10", Bass_v9="v9")),
+            Expected(stem="Bass_v10.wav", says=("though Bass_v9.wav was saved later",)),
+        ),
+        planted(
+            "words and numbers do not compare: the date tells",
+            show(versions(Bass_FINAL="FINAL", Bass_v3="v3")),
+            Expected(stem="Bass_v3.wav", says=("by its date the newest is Bass_v3.wav",)),
+        ),
+        planted(
+            "a browser's second copy",
+            show(versions(Bass=None, Bass_1="(1)")),
+            Expected(stem="Bass_1.wav"),
+        ),
+        clean("different parts", show(song("Night Ferry", stem("Bass.wav"), stem("Bass Synth.wav")))),
+        clean("one version only", show(versions(Bass_v2="v2"))),
+        clean("one name in two songs", show(versions(Bass="v1"), song("Low Tide", stem("Bass.wav",
+              facts={"version": "v2", "version_key": "bass"})))),
+        clean("numbered voices", show(versions(Vox_1="(1)", Vox_2="(2)"))),
+        at_limit("the same mark in two containers", show(versions(Bass_wav="v2", Bass_aiff="v2"))),
+        past_limit("one step of the mark", show(versions(a_v1="v1", a_v2="v2")), Expected(stem="a_v2.wav")),
+    ),
+    "mix-beside-parts": (
+        planted(
+            "an exact sum",
+            mixed(0.998),
+            Expected(stem="Mix.wav", value=0.998, within=0.0001, says=("100%", "Bass.wav, Drums.wav", "60%")),
+        ),
+        planted("a mastered mix", mixed(0.83), Expected(stem="Mix.wav", value=0.83, within=0.001)),
+        planted(
+            "two mixes are told once",
+            mixed(0.9, PartsFit(stem="Mix no vox.wav", explained=0.95, parts=("Bass.wav", "Drums.wav"))),
+            Expected(stem="Mix no vox.wav", value=0.95, within=0.001, says=("so would Mix.wav",)),
+        ),
+        clean("parts without a mix", show(*songs(1, *BAND))),
+        clean("a mix alone", show(*songs(1, "Click.wav", "Mix.wav"))),
+        clean("a mix of another song", mixed(0.04)),
+        clean("a fit with the click alone", mixed(0.9, parts=("Timecode.wav",))),
+        at_limit("59 % explained", mixed(0.59)),
+        past_limit("60 % explained", mixed(0.60), Expected(stem="Mix.wav", value=0.60, within=0.001)),
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("rule_id", "case"), listed(CASES))
+def test_case(rule_id: str, case: Case):
+    check(rule_id, case)
+
+
+def test_too_few_songs_is_not_applicable():
+    answer = audit_with("missing-role", show(*songs(3, *BAND), odd("Click.wav")))
+    assert answer.not_applicable == {"missing-role": 4}
+
+
+@pytest.mark.parametrize(
+    ("marks", "newest"),
+    [
+        ((None, "v2"), "v2"),
+        (("v2", "v10"), "v10"),
+        (("v1.9", "v1.10"), "v1.10"),
+        ((None, "old"), None),
+        (("2025-03-14", "2025-11-02"), "2025-11-02"),
+        ((None, "copy", "copy 2"), "copy 2"),
+        ((None, "(1)"), "(1)"),
+        ((None, "FINAL"), "FINAL"),
+        (("v3", "old v4"), "v3"),
+    ],
+)
+def test_order_of_marks(marks: tuple[str | None, ...], newest: str | None):
+    stems = [the_stem(mark) for mark in marks]
+    for order in (stems, stems[::-1]):
+        found = newest_by_mark(order)
+        assert found is not None
+        assert found.version == newest
+
+
+@pytest.mark.parametrize(
+    "marks", [("v2", "FINAL"), ("FINAL", "new"), ("2025-03-14", "v3"), ("v2", "V2"), ("(1)", "v2")]
+)
+def test_marks_that_do_not_tell(marks: tuple[str, ...]):
+    assert newest_by_mark([the_stem(mark) for mark in marks]) is None
+
+
+def test_dates_of_a_careless_copy_do_not_tell():
+    assert newest_by_date([the_stem("v1", 5), the_stem("v2", 5)]) is None
+    assert newest_by_date([the_stem("v1", 7), the_stem("v2", 5)]) == the_stem("v1", 7)
+
+
+def the_stem(mark: str | None, modified_ns: int = 0) -> Stem:
+    made = stem("Bass.wav", facts={"version": mark, "modified_ns": modified_ns})
+    return made.stem
+
+
+def test_settled_by_nothing_is_said():
+    same_day = [
+        stem(f"{mark}.wav", role="bass", facts={"version": mark, "version_key": "bass", "modified_ns": 5})
+        for mark in ("FINAL", "v3")
+    ]
+    found = findings("two-versions", show(song("Night Ferry", *same_day)))
+    assert [f.severity for f in found] == [Severity.WARNING]
+    assert "cannot be told" in found[0].message
+    assert found[0].measured["newest"] is None
+
+
+def test_no_full_mix_is_not_applicable():
+    assert audit_with("mix-beside-parts", show(*songs(2, *BAND))).not_applicable == {"mix-beside-parts": 2}
