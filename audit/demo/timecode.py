@@ -15,6 +15,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
+from audit.demo.sound import Mono, scaled
 from audit.units import from_db
 
 BITS_PER_FRAME = 80
@@ -152,7 +153,7 @@ def encode_timecode(
     level_dbfs: float = -12.0,
     user_bits: Sequence[int] = (0,) * 8,
     polarity_correction: bool = True,
-) -> NDArray[np.float32]:
+) -> Mono:
     """Timecode of `frames` frames from `start` on; float32, shape (samples,), peak at `level_dbfs`.
 
     The half-amplitude point of frame k's first edge lies at exactly `frame_start(k)` samples, between samples
@@ -176,10 +177,10 @@ def encode_timecode(
     half_cell = Fraction(sample_rate_hz) / (rate.frames_per_s * BITS_PER_FRAME * 2)
     edges = half_cells * half_cell.numerator / half_cell.denominator
     length = int(np.ceil(edges[-1] + 2 * float(half_cell)))
-    return _drawn(edges, length, sample_rate_hz) * np.float32(from_db(level_dbfs))
+    return scaled(_drawn(edges, length, sample_rate_hz), from_db(level_dbfs))
 
 
-def _drawn(edges: NDArray[np.float64], length: int, sample_rate_hz: int) -> NDArray[np.float32]:
+def _drawn(edges: NDArray[np.float64], length: int, sample_rate_hz: int) -> Mono:
     """A wave of ±1 that changes sign at every edge; silent before the first, closing to silence after the
     last."""
     from scipy.special import erf

@@ -1,0 +1,75 @@
+"""Ways in which stems go wrong: to samples before they are written, and to files afterwards.
+
+Every function really changes what it is given, or raises ValueError: a fault that is not there proves
+nothing.
+"""
+
+from __future__ import annotations
+
+import struct
+from pathlib import Path
+
+import numpy as np
+
+from audit.demo.sound import Samples
+from audit.units import from_db
+
+
+def clipped(samples: Samples, *, over_db: float) -> Samples:
+    """Turned up until the highest peak would stand `over_db` above full scale, and cut off there."""
+    loud = samples * np.float32(from_db(over_db) / np.abs(samples).max())
+    return np.asarray(np.clip(loud, -1.0, 1.0), dtype=np.float32)
+
+
+def with_dc(samples: Samples, offset: float) -> Samples:
+    """The whole stem moved off zero."""
+    return np.asarray(samples + np.float32(offset), dtype=np.float32)
+
+
+def opposed(samples: Samples) -> Samples:
+    """The right side upside down."""
+    turned: Samples = samples.copy()
+    turned[:, 1] *= -1
+    return turned
+
+
+def silenced(samples: Samples) -> Samples:
+    """Nothing left of it."""
+    return np.zeros_like(samples)
+
+
+def ended_early(samples: Samples, frames: int) -> Samples:
+    """The last frames were not bounced."""
+    if not 0 < frames < len(samples):
+        raise ValueError(f"cannot take {frames} frames from {len(samples)}")
+    return samples[:-frames]
+
+
+def cut_short(path: Path, keep: float) -> None:
+    """An interrupted copy: the header still promises all of it. keep: share of the bytes, 0 to 1."""
+    size = path.stat().st_size
+    with path.open("r+b") as file:
+        file.truncate(int(size * keep) // 2 * 2)
+
+
+def left_unfinished(path: Path) -> None:
+    """A WAV whose recorder crashed: the sizes in the header were never filled in."""
+    with path.open("r+b") as file:
+        head = file.read(4096)
+        place = head.find(b"data")
+        if head[:4] != b"RIFF" or place < 0:
+            raise ValueError(f"{path.name} is no plain WAV file")
+        file.seek(4)
+        file.write(struct.pack("<I", 0))
+        file.seek(place + 4)
+        file.write(struct.pack("<I", 0))
+
+
+def decayed(path: Path, at: float = 0.6) -> None:
+    """One byte of a file turned over on the disk. at: where, as a share of the file."""
+    with path.open("r+b") as file:
+        place = int(path.stat().st_size * at)
+        file.seek(place)
+        byte = file.read(1)
+        file.seek(place)
+        file.write(bytes([byte[0] ^ 0x5A]))
