@@ -1,0 +1,1 @@
+"""Values printed in standards, and second implementations, against our measures."""
