@@ -124,6 +124,7 @@ CASES = {
         clean("ordinary differences between sessions", clicks(-20.0, -17.5, -22.0, -19.0, -21.0)),
         clean("two songs are too few to say which is wrong", clicks(-20.0, -8.0)),
         clean("timecode at −3 dBFS everywhere", timecodes(-3.2, -3.0, -3.1, -3.0)),
+        clean("timecode too low to have a level while it sounds", timecodes(-18.0, -18.0, -18.0, -math.inf)),
         clean(
             "a second, quieter click beside the first",
             show(
@@ -167,7 +168,7 @@ CASES = {
                 severity="note",
                 songs=("Song 8",),
                 value=9.0,
-                says=("9.0 LU louder", "-5.0 LUFS", "usually -14.0", "limit 6.0 LU"),
+                says=("mix is 9.0 LU louder", "-5.0 LUFS", "usually -14.0", "limit 6.0 LU"),
                 advises=("9 dB down", "same amount"),
                 facts={"songs_compared": 7},
             ),
@@ -183,6 +184,10 @@ CASES = {
             Expected(severity="note", songs=("Ebb",), value=-11.0),
         ),
         clean("10 LU between songs in a show that varies", set_of(*LOOSE, -9.0)),
+        clean(
+            "a line-up that shares one role of six",
+            set_of(*STEADY, last=mixed("Ebb", -26.0, ("Bass.wav", *DUO))),
+        ),
         clean("a duo among band songs", set_of(*STEADY, last=mixed("Ebb", -26.0, DUO))),
         clean("seven songs are too few", set_of(*STEADY[:6], -5.0)),
         clean(
@@ -261,8 +266,8 @@ def test_robust_spread_shrugs_at_a_wild_value():
 def test_too_few_songs_is_not_applicable_and_no_crew_is_no_question():
     answer = audit_with("crew-level-jump", clicks(-20.0, -8.0))
     assert answer.not_applicable == {"crew-level-jump": 2}
-    answer = audit_with("crew-level-jump", show(song("Ebb", stem("Bass.wav"))))
-    assert answer.not_applicable == {}
+    answer = audit_with("crew-level-jump", show(*clicks(-20.0, -8.0).songs, song("Ebb", stem("Bass.wav"))))
+    assert answer.not_applicable == {"crew-level-jump": 2}
     answer = audit_with("song-loudness-outlier", show(song("Ebb", stem("Click.wav")), mixed("Gate", -14.0)))
     assert answer.not_applicable == {"song-loudness-outlier": 2}
 
@@ -281,6 +286,12 @@ def test_two_halves_are_told_once(half: int):
     (found,) = findings("crew-level-jump", clicks(*[-20.0, -10.0] * half))
     assert len(found.songs) == 2 * half
     assert found.value == pytest.approx(10.0)
+
+
+def test_half_of_the_songs_apart_is_no_common_level():
+    (found,) = findings("crew-level-jump", clicks(-20.0, -20.0, -20.0, -10.0, 0.0, -30.0))
+    assert found.songs == ("Song 4", "Song 5", "Song 6")
+    assert "no common level" in found.message
 
 
 def test_each_role_is_compared_with_itself():

@@ -276,6 +276,20 @@ def test_findings_hold_no_infinity():
         assert all(math.isfinite(number) for number in numbers)
 
 
+def test_a_file_of_no_length_is_counted_as_not_applicable():
+    answer = audit_with("silent-stem", show(full("Night Ferry", stem("LTC.wav", frames=0, silent=True))))
+    assert answer.not_applicable == {"silent-stem": 1}
+    assert audit_with("silent-stem", show(full("Night Ferry"))).not_applicable == {}
+
+
+@pytest.mark.parametrize("level_dbfs", [-math.inf, -95.0, -80.01, -80.0, -79.9, -60.0])
+def test_a_missing_side_is_told_by_one_rule_only(level_dbfs: float):
+    """silent-channel up to its limit, channel-imbalance from there on."""
+    one = one_sided("Keys.wav", level_dbfs=level_dbfs, stereo={"imbalance_db": -6.0 - level_dbfs})
+    said = [len(findings(rule, show(song("Ebb", one)))) for rule in ("silent-channel", "channel-imbalance")]
+    assert said == ([1, 0] if level_dbfs < -80.0 else [0, 1])
+
+
 def test_a_stem_without_a_pair_does_not_raise_the_question():
     answer = audit_with(
         "silent-channel", show(song("Night Ferry", stem("Bass.wav", channels=1), stem("Keys.wav")))

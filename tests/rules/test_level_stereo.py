@@ -177,6 +177,16 @@ def test_swapping_the_sides_changes_no_verdict(rule_id: str):
         assert [f.value for f in found[0]] == [f.value for f in found[1]]
 
 
+def test_the_mid_at_its_bound_is_still_cancelled():
+    evidence = of(stem("Pad.wav", stereo={"correlation": -0.95, "mid_side_db": -6.0}))
+    assert len(findings("opposite-polarity", evidence)) == 1
+
+
+def test_identical_sides_have_no_finite_difference():
+    (found,) = findings("dual-mono", of(pair("Pad.wav", correlation=1.0)))
+    assert (found.value, found.limit) == (None, None)
+
+
 def test_a_perfect_inversion_gives_no_infinite_number():
     (found,) = findings("opposite-polarity", of(pair("Pad.wav", correlation=-1.0)))
     assert found.measured["mono_loss_db"] is None
