@@ -82,7 +82,8 @@ class ActivityMeter:
             assert joined is not None
             stop = len(self._tail) + end + 1
             piece = joined[max(0, stop - self._window) : stop]
-        return np.square(piece, dtype=np.float64).sum(axis=0)
+        energy: npt.NDArray[np.float64] = np.square(piece, dtype=np.float64).sum(axis=0)
+        return energy
 
     def result(self, channels: tuple[int, ...] | None = None) -> Activity:
         """Activity of the given channels together (None: all); the part sounds where any of them does.

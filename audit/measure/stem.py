@@ -1,0 +1,97 @@
+"""One pass over a stem: every meter of this package, fed with the same blocks.
+
+StemMeter(rate_hz, channels, bits=…, is_float=…)
+    .add(block) -> block   .nature(channel)   .result(parts, frames=…, md5_checked=…) -> StemMeasures
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from audit.measure.activity import ActivityMeter
+from audit.measure.bits import BitsMeter
+from audit.measure.clipping import ClippingMeter
+from audit.measure.content import ContentMeter
+from audit.measure.finite import FiniteGate
+from audit.measure.flat_tops import FlatTopMeter
+from audit.measure.levels import LevelMeter
+from audit.measure.loudness import LoudnessMeter
+from audit.measure.nature import NatureMeter
+from audit.measure.peaks import PeakMeter
+from audit.measure.samples import Samples
+from audit.measure.steps import StepSums
+from audit.measure.stereo import StereoMeter
+from audit.results import Nature, PartMeasures, StemMeasures
+
+
+class StemMeter:
+    """bits: valid bits of a PCM sample; None for lossy codecs. is_float: the file holds float samples.
+
+    Memory: fixed, but for 8 bytes per channel and 100 ms, and what the loudness meter keeps.
+    """
+
+    def __init__(self, rate_hz: int, channels: int, *, bits: int | None, is_float: bool) -> None:
+        self._gate = FiniteGate(channels)
+        self._loudness = LoudnessMeter(rate_hz, channels)
+        self._peaks = PeakMeter(rate_hz, channels)
+        self._sums = StepSums(rate_hz, channels)
+        self._levels = LevelMeter(rate_hz, channels, sums=self._sums)
+        self._activity = ActivityMeter(rate_hz, channels, sums=self._sums)
+        self._stereo = StereoMeter(rate_hz, channels, sums=self._sums)
+        self._clipping = ClippingMeter(rate_hz, channels, bits=bits, is_float=is_float)
+        self._flat_tops = FlatTopMeter(rate_hz, channels, bits=bits, is_float=is_float)
+        self._bits = BitsMeter(channels, bits, is_float)
+        self._content = ContentMeter(rate_hz, channels)
+        self._nature = NatureMeter(rate_hz, channels)
+
+    def add(self, block: Samples) -> Samples:
+        """One block, float32, shape (frames, channels); it may hold NaN and infinity.
+
+        Returns it as it was measured: without those.
+        """
+        block = self._gate.pass_on(block)
+        self._loudness.add(block)
+        self._peaks.add(block)
+        # One channel after another in memory, once, instead of once in every meter below.
+        planes = np.asfortranarray(block)
+        for meter in (
+            self._sums, self._activity, self._clipping, self._flat_tops, self._bits, self._content,
+            self._nature,
+        ):  # fmt: skip
+            meter.add(planes)
+        return block
+
+    def nature(self, channel: int) -> Nature:
+        """What one channel (0-based) looks like, so far."""
+        return self._nature.result(channel)
+
+    def result(
+        self, parts: tuple[tuple[int, ...], ...], *, frames: int, md5_checked: bool | None
+    ) -> StemMeasures:
+        """All measures, part by part. parts: 0-based channels of each part; the others come from decoding."""
+        return StemMeasures(
+            frames=frames,
+            parts=tuple(self._part(channels) for channels in parts),
+            bits_in_use=self._bits.result(),
+            content_hash=self._content.result(),
+            not_finite=self._gate.count,
+            not_finite_at_frame=self._gate.first_frame,
+            md5_checked=md5_checked,
+        )
+
+    def _part(self, channels: tuple[int, ...]) -> PartMeasures:
+        natures = [self._nature.result(channel) for channel in channels]
+        return PartMeasures(
+            channels=channels,
+            peaks=self._peaks.result(channels),
+            clipping=self._clipping.result(channels),
+            flat_tops=self._flat_tops.result(channels),
+            loudness=self._loudness.result(channels),
+            levels=self._levels.result(channels),
+            activity=self._activity.result(channels),
+            stereo=self._stereo.result(channels),
+            nature=Nature(
+                timecode_share=max(nature.timecode_share for nature in natures),
+                tick_share=max(nature.tick_share for nature in natures),
+            ),
+        )
