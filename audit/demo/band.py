@@ -144,16 +144,20 @@ PLAYERS: dict[Role, Player] = {
 
 
 def click_track(
-    song: Composition, rate_hz: int, *, level_db: float = -9.0, from_bar: int | None = None
+    song: Composition, rate_hz: int, *, level_db: float = 0.0, from_bar: int | None = None
 ) -> Take:
-    """The click as one channel: every click begins on the frame nearest to its beat."""
+    """The click as one channel: every click begins on the frame nearest to its beat.
+
+    level_db: relative to the level that fits the song's click sound. from_bar: see `rhythm_parts.click`.
+    """
 
     def play(note: Note, length_s: float, number: int, rate_hz: int) -> Mono:
         return scaled(crew.click(song.click_sound, note.sound == "accent", rate_hz), note.velocity)
 
     player = Player(
-        write=lambda s: rhythm_parts.click(s, from_bar=from_bar), play=play, channels=1, level_db=level_db
-    )
+        write=lambda s: rhythm_parts.click(s, from_bar=from_bar), play=play, channels=1,
+        level_db=level_db + crew.CLICK_LEVELS_DB[song.click_sound],
+    )  # fmt: skip
     return perform(song, player, rate_hz)
 
 

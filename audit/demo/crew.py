@@ -9,7 +9,8 @@ import numpy as np
 
 from audit.demo.sound import Mono, Samples, band, fade, fall, frames_of, in_room, noise, scaled, times
 
-CLICK_SOUNDS = ("beep", "woodblock", "tick")
+CLICK_LEVELS_DB = {"beep": -12.0, "woodblock": -5.5, "tick": -8.5}
+"""Peak of an accented click, so that a song's click is equally loud whatever its sound."""
 
 
 @lru_cache(maxsize=32)
@@ -26,9 +27,9 @@ def click(sound: str, accent: bool, rate_hz: int) -> Mono:
         modes = np.sin(2 * np.pi * freq * t) + 0.4 * np.sin(2 * np.pi * freq * 1.83 * t)
         shaped = fade(modes.astype(np.float32) * fall(frames, rate_hz, 0.06), rate_hz, 0.0003, 0.02)
     else:
-        frames = frames_of(0.02, rate_hz)
+        frames = frames_of(0.07, rate_hz)
         hiss = band(noise(frames, "tick", accent), rate_hz, 3000 if accent else 2000, 9000)
-        shaped = fade(hiss * fall(frames, rate_hz, 0.015), rate_hz, 0.0003, 0.008)
+        shaped = fade(np.tanh(3 * hiss) * fall(frames, rate_hz, 0.07), rate_hz, 0.0003, 0.008)
     return scaled(shaped / np.abs(shaped).max(), 1.0 if accent else 0.7)
 
 

@@ -17,7 +17,7 @@ from audit.demo.timecode import Label
 from audit.errors import OutputError, UsageError
 from audit.facts import Role
 
-MARKER = ".stemaudit-demo.json"
+MARKER = ".stemaudit-demo"
 UNDER_WAY = ".stemaudit-demo-under-way"
 README = "About this folder.txt"
 
@@ -292,8 +292,8 @@ def _about() -> str:
         "An invented act on an invented tour, synthesised by `stemaudit demo`. Dates:",
         *(f"  {town}, {venue}" for town, venue in DATES),
         "",
-        "Click, guide and timecode are for in-ears and machines, never for the PA. Start quietly: the level of",
-        "a file says nothing about how loud it is at the ear. Local rules and qualified practice come first.",
+        "Click, guide and timecode are for in-ears and machines, never for the PA. Start quietly: the",
+        "level of a file tells nothing about how loud it is at the ear. Local rules and qualified practice come first.",
         "",
         "Faults planted in it:",
         *(f"  {p.song}, {p.stem or 'the song'}: {p.what} ({p.rule})" for p in PLANTED),
