@@ -19,8 +19,8 @@ HABIT_SONGS = 5
 """From this many songs on, a role that is stored otherwise everywhere is a habit: said once, not per "
 "song."""
 
-ORIGIN_TOLERANCE_S = 0.0005
-"""Half a millisecond: origins written at different rates round to different frames."""
+ORIGIN_TOLERANCE_S = 0.001
+"""A millisecond: origins written at different rates round to different frames, and nobody hears less."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -238,7 +238,7 @@ def bit_depth_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> 
     "point.",
     means="The time references in the Broadcast WAV headers differ within a song.",
     on_stage="A program that places stems by their time stamp puts these in another place than the rest.",
-    measured="bext TimeReference divided by the file's own sample rate, compared to half a millisecond; "
+    measured="The bext TimeReference divided by the file's own sample rate, compared to a millisecond; "
     "files without one are left out.",
     source="EBU Tech 3285 v2, bext chunk: TimeReference, first sample since midnight",
 )

@@ -144,7 +144,7 @@ _VERSIONS = "plays together with {others}: the names differ only by a version ma
     family="files",
     severity=Severity.WARNING,
     scope="song",
-    message=_VERSIONS + "{newest} is the newest",
+    message=_VERSIONS + "by its mark the newest is {newest}",
     cure="Keep the version that is meant, move the other out of the song's folder, and check that the "
     "player plays the right one.",
     means="Two files claim the same role and differ only by a version mark (v2, FINAL, (1), a date).",

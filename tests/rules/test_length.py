@@ -1,0 +1,187 @@
+"""length-mismatch: lost music against trimmed silence."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from audit.evidence import ShowEvidence, StemEvidence
+from audit.results import FaultKind
+from tests.evidence import audit_with, fault, findings, show, song, stem
+from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
+
+RATE_HZ = 48000
+FULL_S = 60.0
+
+
+def of(*stems: StemEvidence) -> ShowEvidence:
+    return show(song("Night Ferry", *stems))
+
+
+def band(**more: Any) -> list[StemEvidence]:
+    return [stem(file, **more) for file in ("Drums.wav", "Keys.wav", "Guitar.wav")]
+
+
+def trimmed(file: str, seconds: float, **more: Any) -> StemEvidence:
+    """Ends in silence, whatever its length; its sound ends a second before."""
+    return stem(file, seconds=seconds, **more)
+
+
+def playing(file: str, seconds: float, end_dbfs: float = -20.0, **more: Any) -> StemEvidence:
+    """Sounds to its very end."""
+    last = round(seconds * RATE_HZ) - 1
+    return stem(file, seconds=seconds, activity={"end_rms_dbfs": end_dbfs, "last_sound_frame": last}, **more)
+
+
+CASES: dict[str, tuple[Case, ...]] = {
+    "length-mismatch": (
+        planted(
+            "cut at half the song",
+            of(*band(), playing("Bass.wav", 30.0)),
+            Expected(
+                stem="Bass.wav", value=30000.0, at_s=30.0, says=("30.00 s early", "-20 dBFS", "limit 10 ms")
+            ),
+        ),
+        planted(
+            "two seconds short",
+            of(*band(), playing("Bass.wav", 58.0)),
+            Expected(stem="Bass.wav", value=2000.0, at_s=58.0),
+        ),
+        planted(
+            "two of five are cut at different places",
+            of(*band(), playing("Bass.wav", 58.0), playing("Pad.wav", 20.0)),
+            Expected(stem="Bass.wav", value=2000.0),
+            Expected(stem="Pad.wav", value=40000.0),
+        ),
+        planted(
+            "cut, where no two lengths agree",
+            of(trimmed("Drums.wav", 60.0), trimmed("Keys.wav", 58.0), playing("Bass.wav", 30.0)),
+            Expected(stem="Bass.wav", value=30000.0),
+        ),
+        planted(
+            "no two lengths agree, nothing is cut: one warning",
+            of(trimmed("Drums.wav", 60.0), trimmed("Keys.wav", 58.0), trimmed("Bass.wav", 55.0)),
+            Expected(
+                severity="warning", value=5000.0, says=("3 stems", "0:55.000 (Bass.wav)", "1:00.000 (Drums")
+            ),
+        ),
+        planted(
+            "trimmed silence is one note",
+            of(*band(), trimmed("Bass.wav", 50.0), trimmed("Brass.wav", 55.0)),
+            Expected(
+                severity="note",
+                says=("Bass.wav 10.00 s shorter", "Brass.wav 5.00 s shorter", "no music lost"),
+            ),
+        ),
+        planted(
+            "a reverb that rings on is a note",
+            of(*band(), playing("Strings.wav", 66.0, -69.0)),
+            Expected(severity="note", stem="Strings.wav", value=6000.0, says=("6.00 s longer",)),
+        ),
+        planted(
+            "a chorus more than the rest",
+            of(*band(), playing("Strings.wav", 90.0)),
+            Expected(
+                severity="warning",
+                stem="Strings.wav",
+                at_s=60.0,
+                value=30000.0,
+                says=("another arrangement",),
+            ),
+        ),
+        planted(
+            "a drone that bridges into the next song is a note",
+            of(*band(), playing("Pad.wav", 120.0)),
+            Expected(severity="note", stem="Pad.wav", says=("1:00 min longer",)),
+        ),
+        planted(
+            "a click that ends early is a note",
+            of(*band(), playing("Click.wav", 20.0), playing("Timecode.wav", 70.0)),
+            Expected(severity="note", says=("Click.wav 40.00 s shorter", "Timecode.wav 10.00 s longer")),
+        ),
+        clean("one length", of(*band(), stem("Click.wav"), stem("Timecode.wav"))),
+        clean("click and timecode only", of(playing("Click.wav", 60.0), playing("Timecode.wav", 70.0))),
+        clean("one stem", of(stem("Bass.wav"))),
+        clean("a late entry", of(*band(), stem("Brass.wav", activity={"first_sound_frame": 40 * RATE_HZ}))),
+        clean("everybody plays to the end", of(*[playing(f"{n} Bass.wav", 60.0) for n in range(4)])),
+        clean("a silent stem of another length", of(*band(), stem("Pad.wav", silent=True, seconds=1.0))),
+        clean(
+            "a truncated stem has its own rule",
+            of(*band(), playing("Bass.wav", 30.0, faults=[fault(FaultKind.TRUNCATED)])),
+        ),
+        clean("one length in seconds at two rates", of(*band(), stem("Bass.wav", rate_hz=44100))),
+        at_limit("10 ms short", of(*band(), playing("Bass.wav", 59.990), playing("Horn.wav", 60.0))),
+        past_limit(
+            "11 ms short",
+            of(*band(), playing("Bass.wav", 59.989), playing("Horn.wav", 60.0)),
+            Expected(stem="Bass.wav", value=11.0, says=("11 ms early",)),
+        ),
+        past_limit(
+            "at -50 dBFS it is a tail",
+            of(*band(), playing("Bass.wav", 50.0, -50.0, levels={"active_rms_dbfs": -35.0})),
+            Expected(severity="note", stem="Bass.wav"),
+        ),
+        past_limit(
+            "at -49 dBFS it is playing, for a quiet stem",
+            of(*band(), playing("Bass.wav", 50.0, -49.0, levels={"active_rms_dbfs": -35.0})),
+            Expected(severity="error", stem="Bass.wav"),
+        ),
+        past_limit(
+            "20 dB under itself it is a tail",
+            of(*band(), playing("Bass.wav", 50.0, -39.0, levels={"active_rms_dbfs": -19.0})),
+            Expected(severity="note", stem="Bass.wav"),
+        ),
+        past_limit(
+            "sound 10 s past the end is still a tail, 10.1 s is not",
+            show(
+                song("A", *band(), playing("Strings.wav", 70.0)),
+                song("B", *band(), playing("Strings.wav", 70.1)),
+            ),
+            Expected(severity="note", songs=("A",), stem="Strings.wav"),
+            Expected(severity="warning", songs=("B",), stem="Strings.wav"),
+        ),
+    ),
+}
+
+
+@pytest.mark.parametrize(("rule_id", "case"), listed(CASES))
+def test_case(rule_id: str, case: Case):
+    check(rule_id, case)
+
+
+def test_the_longest_of_two_is_the_songs_length():
+    """Half of two is one: each length is shared by half of the stems; the song is as long as the longer."""
+    evidence = of(stem("Keys.wav"), playing("Bass.wav", 40.0))
+    assert [(f.severity.value, f.stem) for f in findings("length-mismatch", evidence)] == [
+        ("error", "Bass.wav")
+    ]
+    evidence = of(stem("Keys.wav"), trimmed("Bass.wav", 40.0))
+    assert [(f.severity.value, f.stem) for f in findings("length-mismatch", evidence)] == [
+        ("note", "Bass.wav")
+    ]
+
+
+def test_the_click_settles_which_length_is_the_songs():
+    evidence = of(
+        trimmed("Drums.wav", 60.0),
+        trimmed("Keys.wav", 58.0),
+        trimmed("Bass.wav", 55.0),
+        stem("Click.wav"),
+        stem("Timecode.wav"),
+    )
+    found = findings("length-mismatch", evidence)
+    assert [(f.severity.value, f.measured["files"]) for f in found] == [("note", ("Keys.wav", "Bass.wav"))]
+
+
+@pytest.mark.parametrize("rate_hz", [44100, 48000, 96000])
+def test_the_limit_is_time_at_every_rate(rate_hz: int):
+    others = [stem(file, rate_hz=rate_hz) for file in ("Drums.wav", "Keys.wav", "Guitar.wav")]
+    for milliseconds, expected in ((9, 0), (11, 1)):
+        frames = round((FULL_S - milliseconds / 1000) * rate_hz)
+        short = stem("Bass.wav", rate_hz=rate_hz, frames=frames)
+        assert len(findings("length-mismatch", of(*others, short))) == expected
+
+
+def test_no_music_is_not_applicable():
+    assert audit_with("length-mismatch", of(stem("Click.wav"), stem("LTC.wav"))).not_applicable
