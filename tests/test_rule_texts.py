@@ -1,4 +1,4 @@
-"""Every rule is complete: all its words, a name of the fixed list, cases that find, cases that stay silent."""
+"""Every rule is complete: all its words, a name of the fixed list, cases that find or stay silent."""
 
 from __future__ import annotations
 
