@@ -154,7 +154,7 @@ def damaged_audio(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     family="files",
     severity=Severity.ERROR,
     scope="stem",
-    message="is only a placeholder here, its audio lies elsewhere: {detail}",
+    message="is not here, or not all of it: {detail}",
     cure="Tell the sync service to keep the show's folder on this computer, wait for the download, and "
     "scan again.",
     means="A sync service keeps the name and size here and the bytes in the cloud. Nothing was downloaded "

@@ -12,8 +12,14 @@ from audit.findings import Severity
 from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 
-OLD_WORDS = frozenset({"old", "bak", "backup", "orig", "original", "previous"})
-NUMBERED = re.compile(r"\(?\d+\)?")
+OLD_WORDS = frozenset(
+    {"old", "alt", "alternate", "backup", "bak", "draft", "wip", "orig", "original", "previous"}
+    | {"viejo", "ancien", "vecchio", "velho"}
+)
+"""Marks of what is not the current one ("alt" is old in German, the second choice in English)."""
+
+COPY_WORDS = frozenset({"copy", "kopie", "copie", "copia", "cópia", "kopia", "kopi"})
+NUMBERED = re.compile(r"\(?\d{1,3}\)?")
 
 
 def song_roles(song: SongEvidence) -> frozenset[Role]:
@@ -96,13 +102,15 @@ def read_mark(version: str | None) -> Mark:
     words = re.findall(r"[^\W\d_]+", version.casefold())
     if OLD_WORDS & set(words):
         return Mark(kind="old")
-    digits = re.findall(r"\d+", version)
-    numbers = tuple(map(int, digits))
-    if "copy" in words or NUMBERED.fullmatch(version):
+    numbers = tuple(map(int, re.findall(r"\d+", version)))
+    if COPY_WORDS & set(words) or NUMBERED.fullmatch(version):
         return Mark(kind="copy", numbers=numbers or (1,))
     if not numbers:
         return Mark(kind="word")
-    return Mark(kind="date" if len(digits[0]) >= 4 else "number", numbers=numbers)
+    if words:
+        return Mark(kind="number", numbers=numbers)
+    year_last = len(numbers) == 3 and numbers[-1] >= 2000
+    return Mark(kind="date", numbers=numbers[::-1] if year_last else numbers)
 
 
 def newest_by_mark(stems: Sequence[Stem]) -> Stem | None:
