@@ -199,8 +199,10 @@ def stem(
     if unreadable:
         failure = failure or "no audio format was recognised"
     decoded = failure is None
+    container = file.rpartition(".")[2].upper() or "WAV"
+    coded = lossy or bits is None or container == "FLAC"
     stem_format = StemFormat(
-        container=file.rpartition(".")[2].upper() or "WAV",
+        container=container,
         encoding="VORBIS" if lossy else {32: "FLOAT"}.get(bits or 0, f"PCM_{bits}"),
         sample_rate_hz=rate_hz,
         channels=channels,
@@ -208,8 +210,8 @@ def stem(
         bits=None if lossy else bits,
         is_float=bits == 32 and not lossy,
         lossy=lossy,
-        data_offset_bytes=None if lossy else 44,
-        frame_bytes=None if lossy or bits is None else channels * bits // 8,
+        data_offset_bytes=None if coded else 44,
+        frame_bytes=None if coded or bits is None else channels * bits // 8,
     )
     if parts is None:
         parts = (
