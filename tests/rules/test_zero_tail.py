@@ -86,6 +86,7 @@ CASES: dict[str, tuple[Case, ...]] = {
         clean("a gated tail", of(cut("B.wav", byte=HALF, before_dbfs=-55.0), stem("Keys.wav"))),
         clean("everybody stops there", of(cut("Bass.wav", byte=HALF), cut("Keys.wav", byte=HALF + 4096))),
         clean("only timecode goes", of(cut("B.wav", byte=HALF), stem("Timecode.wav", activity=TO_THE_END))),
+        clean("compressed, so that zeros take no blocks", of(cut("Bass.flac", byte=HALF), stem("Keys.wav"))),
         clean("a stem of nothing but zeros", of(stem("Pad.wav", silent=True), stem("Keys.wav"))),
         clean(
             "click and timecode in one file, of which only the click stops",
@@ -101,8 +102,11 @@ CASES: dict[str, tuple[Case, ...]] = {
             ),
         ),
         at_limit(
-            "just under a quarter of a second",
-            of(cut("Bass.wav", byte=LONGEST_TOO_SHORT), stem("Keys.wav", activity=TO_THE_END)),
+            "just under a quarter of a second, the song a little longer",
+            of(
+                cut("Bass.wav", byte=LONGEST_TOO_SHORT),
+                stem("Keys.wav", seconds=61.0, activity={"last_sound_frame": 61 * RATE_HZ - 1}),
+            ),
         ),
         past_limit(
             "just over a quarter of a second, the song a little longer",
