@@ -79,14 +79,15 @@ class Loudness:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Levels:
-    """RMS (peak sense: a full-scale sine reads −3.01 dBFS), crest factor and mean."""
+    """RMS (peak sense: a full-scale sine reads −3.01 dBFS), crest factor, DC offset and mean."""
 
     rms_dbfs: float
     active_rms_dbfs: float  # over the sounding 100 ms steps only
     crest_db: float | None
-    dc_offset: float  # mean of the worst channel, full scale 1.0, signed
-    dc_worst_window: float  # mean of the worst full 10 s window, signed; equals dc_offset for shorter files
+    dc_offset: float  # standing under the sound, worst channel, full scale 1.0, signed (measure.offset)
+    dc_worst_window: float  # the same over the worst full 10 s; equals dc_offset for shorter files
     dc_worst_at_s: float
+    dc_mean: float = 0.0  # plain mean of the worst channel: lopsided waveforms have one without an offset
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

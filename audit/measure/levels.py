@@ -1,4 +1,4 @@
-"""Levels of a part: RMS, RMS of the sounding time, crest factor, and the mean (DC).
+"""Levels of a part: RMS, RMS of the sounding time, crest factor, mean and DC offset.
 
     LevelMeter(rate_hz, channels)   .add(block), .result(channels) -> Levels
 
@@ -10,7 +10,9 @@ channel of the part is above −60 dBFS RMS in it.
 from __future__ import annotations
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 
+from audit.measure.offset import Numbers, standing_offset
 from audit.measure.samples import Samples
 from audit.measure.steps import STEP_S, StepSums, part_channels
 from audit.results import Levels
@@ -23,6 +25,7 @@ of a recorded track, above converter noise."""
 ACTIVE_POWER = 10.0 ** (ACTIVE_DBFS / 10.0)
 
 DC_WINDOW_S = 10.0
+DC_HOP_S = 1.0
 
 
 class LevelMeter:
@@ -45,14 +48,16 @@ class LevelMeter:
 
         crest: sample peak over the RMS of the sounding steps, so that a long rest does not make a track look
         more dynamic; over the RMS of everything where no step reaches −60 dBFS.
-        dc_worst_window: over every full 10 s that begins at a multiple of 100 ms.
+        dc_offset, dc_worst_window: the offset that stands under the sound (see `offset`), of the worst
+        channel, over the whole and over every full 10 s that begins at a multiple of 1 s. Where the level of
+        the whole hardly changes, the plain mean; in such a window, nothing.
         """
         part = list(part_channels(channels, self._sums.channels))
         frames = self._sums.frames
         if frames == 0:
             return Levels(
                 rms_dbfs=-np.inf, active_rms_dbfs=-np.inf, crest_db=None,
-                dc_offset=0.0, dc_worst_window=0.0, dc_worst_at_s=0.0,
+                dc_offset=0.0, dc_worst_window=0.0, dc_worst_at_s=0.0, dc_mean=0.0,
             )  # fmt: skip
         power = float(self._sums.squares[part].mean()) / frames
         powers = self._sums.powers[:, part].astype(np.float64)
@@ -62,8 +67,8 @@ class LevelMeter:
         if active.any():
             active_power = float(np.average(powers[active].mean(axis=1), weights=lengths))
         peak = float(self._sums.peaks[part].max())
-        offsets = self._sums.sums[part] / frames
-        offset = float(offsets[np.abs(offsets).argmax()])
+        plain = self._sums.sums[part] / frames
+        offset = self._offset(part, plain)
         worst, at_s = self._worst_window(part)
         return Levels(
             rms_dbfs=power_to_db(power),
@@ -72,15 +77,33 @@ class LevelMeter:
             dc_offset=offset,
             dc_worst_window=offset if worst is None else worst,
             dc_worst_at_s=at_s,
+            dc_mean=_farthest(plain),
         )
 
+    def _offset(self, part: list[int], plain: Numbers) -> float:
+        """Offset of the worst channel over the whole file. plain: mean of each channel."""
+        means = self._sums.means[:, part].T.astype(np.float64)
+        powers = self._sums.powers[: means.shape[1], part].T.astype(np.float64)
+        return _farthest(standing_offset(means, powers, plain))
+
     def _worst_window(self, part: list[int]) -> tuple[float | None, float]:
-        """Mean farthest from zero over 10 s of any channel, and where they begin; None if shorter."""
-        means = self._sums.means[:, part].astype(np.float64)
-        count = round(DC_WINDOW_S / STEP_S)
-        if len(means) < count:
+        """Offset farthest from zero over 10 s of any channel, and where they begin; None if shorter."""
+        count, hop = round(DC_WINDOW_S / STEP_S), round(DC_HOP_S / STEP_S)
+        means = self._sums.means[:, part].T
+        if means.shape[1] < count:
             return None, 0.0
-        run = np.cumsum(np.vstack((np.zeros(len(part)), means)), axis=0)
-        windows = (run[count:] - run[:-count]) / count
-        at, channel = np.unravel_index(np.abs(windows).argmax(), windows.shape)
-        return float(windows[at, channel]), float(at * self._sums.step_frames / self._sums.rate_hz)
+        powers = self._sums.powers[: means.shape[1], part].T
+        worst, place = 0.0, 0
+        for mean, power in zip(means, powers, strict=True):
+            windows = sliding_window_view(mean, count)[::hop].astype(np.float64)
+            levels = sliding_window_view(power, count)[::hop].astype(np.float64)
+            offsets = standing_offset(windows, levels, np.zeros(len(windows)))
+            at = int(np.abs(offsets).argmax())
+            if abs(offsets[at]) > abs(worst):
+                worst, place = float(offsets[at]), at * hop
+        return worst, place * self._sums.step_frames / self._sums.rate_hz
+
+
+def _farthest(values: Numbers) -> float:
+    """The value farthest from zero."""
+    return float(values[np.abs(values).argmax()])
