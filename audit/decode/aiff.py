@@ -146,11 +146,14 @@ def _settle(
         more_follows=more and audio_follows(source, begin + (claimed or 0), IFF),
         frame_bytes=frame_bytes,
         rate_hz=rate_hz,
+        align=IFF.align,
     )
     if extent.fault is not None or claimed is None or extent.frames == frames:
         return extent
     if frames > extent.frames:
         return Extent(frames=extent.frames, fault=truncated(frames, extent.frames, rate_hz))
+    if (extent.frames - frames) * frame_bytes < IFF.align:  # a pad byte that was counted as a frame
+        return Extent(frames=frames, fault=None)
     return settle_extent(
         claimed_bytes=frames * frame_bytes,
         present_bytes=extent.frames * frame_bytes,

@@ -115,4 +115,4 @@ def _decoder(source: Source, header: Header, stem_format: StemFormat) -> Decoder
         return PcmDecoder(source, stem_format, header.layout)
     if stem_format.container == "FLAC":
         return FlacDecoder(source, stem_format, header.md5)
-    return CodedDecoder(source, stem_format)
+    return CodedDecoder(source, stem_format, header.stream_offset_bytes)

@@ -22,8 +22,8 @@ _PLAIN = {
 def parse_caf(source: Source) -> Header | Coded:
     """Header of a CAF file; raises RefusedError where no audio can be found in it.
 
-    A data size of −1 is no fault: the format was made so that a recording that was never closed stays
-    readable (Apple's CAF specification, standards.md 6.3).
+    A data size of −1 is legal in a recording that was never closed (Apple's CAF specification, standards.md
+    6.3), and a fault all the same: libsndfile and everything built on it refuses such a file.
     """
     description, data = _find_chunks(source)
     body = source.at(description.body, 32)
@@ -35,9 +35,8 @@ def parse_caf(source: Source) -> Header | Coded:
     begin = data.body + _EDIT_COUNT_BYTES
     present = max(0, source.size - begin)
     claimed: int | None = max(0, data.size - _EDIT_COUNT_BYTES)
-    if data.size < 0:
-        claimed = present
-    elif claimed == 0 and present and audio_follows(source, begin, CAF, zeros_count=True):
+    unset = claimed == 0 and present and audio_follows(source, begin, CAF, zeros_count=True)
+    if unset or data.size < 0:
         claimed = None
     layout = _layout(codec, flags, packet_bytes, packet_frames, channels, bits)
     if layout is None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from contextlib import nullcontext
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,8 +11,9 @@ from numpy.typing import NDArray
 from audit.decode.extent import damaged, grouped, truncated, unreadable
 from audit.decode.flac import pack_samples
 from audit.decode.flacframes import ends_whole
+from audit.decode.mpegstream import quiet_decoder
 from audit.decode.ogg import find_damaged_page
-from audit.decode.sndfile import open_stream, read_frames
+from audit.decode.sndfile import complaint_of, open_stream, read_frames
 from audit.decode.source import Source, reason_of
 from audit.facts import StemFormat
 from audit.results import ContainerFault
@@ -24,10 +26,10 @@ _UNSURE_LENGTH = ("MPEG_LAYER", "ADPCM", "GSM", "G72", "VOX", "NMS")
 class CodedDecoder:
     """Any codec but FLAC, as float32. See `blocks.Decoder`."""
 
-    def __init__(self, source: Source, stem_format: StemFormat) -> None:
+    def __init__(self, source: Source, stem_format: StemFormat, stream_offset_bytes: int) -> None:
         self._source = source
         self._format = stem_format
-        self._stream = open_stream(source.file)
+        self._stream = open_stream(source, stem_format.container, stream_offset_bytes)
         self._done = 0
         self._ended = False
         self.faults: tuple[ContainerFault, ...] = ()
@@ -35,17 +37,18 @@ class CodedDecoder:
 
     def read(self, frames: int) -> NDArray[np.float32]:
         block = np.empty((0 if self._ended else frames, self._format.channels), np.float32)
-        got = read_frames(self._stream, block)
+        with quiet_decoder() if self._format.container == "MP3" else nullcontext():
+            got = read_frames(self._stream, block)
         self._done += got.frames
         if got.frames < len(block) or got.error is not None:
-            self._finish(None if got.error is None else got.error.error_string)
+            self._finish(None if got.error is None else complaint_of(got.error))
         return block[: got.frames]
 
     def _finish(self, complaint: str | None) -> None:
         """Called once, where no more frames come."""
         self._ended = True
         if complaint is not None:
-            self.faults = (damaged(f"decoding breaks off: {complaint.strip().rstrip('.')}", self._done),)
+            self.faults = (damaged(f"decoding breaks off: {complaint}", self._done),)
         elif self._format.container == "OGG":
             self._check_pages()
         elif self._done < self._format.frames and not self._format.encoding.startswith(_UNSURE_LENGTH):
@@ -72,11 +75,10 @@ class FlacDecoder:
     def __init__(self, source: Source, stem_format: StemFormat, md5: bytes | None) -> None:
         self._source = source
         self._format = stem_format
-        self._stream = open_stream(source.file)
-        self._sample_bytes = -(-(stem_format.bits or 32) // 8)
+        self._stream = open_stream(source, "FLAC", 0)
+        self._sample_bytes = (stem_format.bits or 24) // 8
         self._wide = np.empty((0, stem_format.channels), np.int32)
-        whole_bytes = (stem_format.bits or 0) % 8 == 0  # odd widths are left-justified here, not in the MD5
-        self._md5 = md5 if whole_bytes else None
+        self._md5 = md5
         self._hash = hashlib.md5(usedforsecurity=False)
         self._done = 0
         self._ended = False

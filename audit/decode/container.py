@@ -61,6 +61,7 @@ class Header:
     faults: tuple[ContainerFault, ...] = ()
     md5: bytes | None = None  # FLAC STREAMINFO: of the unencoded audio; None where it is absent or all zero
     layout: SampleLayout | None = None  # None: libsndfile decodes; else samples are read as they lie
+    stream_offset_bytes: int = 0  # for libsndfile: where the stream begins, behind tags
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,6 +69,7 @@ class Coded:
     """A container whose audio libsndfile decodes; what its own header said, for `coded.complete_header`."""
 
     container: str
+    stream_offset_bytes: int = 0  # where it begins, behind tags
     faults: tuple[ContainerFault, ...] = ()
     md5: bytes | None = None
     bits: int | None = None  # of lossless codecs

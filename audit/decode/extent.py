@@ -31,13 +31,21 @@ class Extent:
 
 
 def settle_extent(
-    *, claimed_bytes: int | None, present_bytes: int, more_follows: bool, frame_bytes: int, rate_hz: int
+    *,
+    claimed_bytes: int | None,
+    present_bytes: int,
+    more_follows: bool,
+    frame_bytes: int,
+    rate_hz: int,
+    align: int = 1,
 ) -> Extent:
     """Weigh the header's claim against the file.
 
     claimed_bytes: length of the audio by the header; None where it was never filled in.
     present_bytes: from the audio's first byte to the end of the file.
     more_follows: what stands behind the claimed end is audio, not further chunks.
+    align: chunks are padded to a multiple of this. Some writers count the padding as audio (ffmpeg's RF64 and
+    Wave64, libsndfile's AIFF), so a rest that padding explains is no ragged frame.
     Source: standards.md 6.4, the rule for an auditor.
     """
     there = present_bytes // frame_bytes
@@ -57,7 +65,8 @@ def settle_extent(
     if promised == 0:
         return Extent(frames=0, fault=empty("it holds no frame of audio"))
     ragged = claimed_bytes % frame_bytes
-    if ragged:
+    is_padding = ragged < align and claimed_bytes % align == 0
+    if ragged and not is_padding:
         words = f"the last frame is ragged: {ragged} of its {frame_bytes} bytes are there"
         fault = ContainerFault(
             kind=FaultKind.TRUNCATED, detail=words, value=1.0, unit="frames", at_frame=promised

@@ -12,6 +12,9 @@ from audit.results import ContainerFault, FaultKind
 
 MAX_METADATA_BLOCKS = 4096
 
+DECODED_BITS = (8, 16, 24)
+"""What libsndfile 1.2 decodes; RFC 9639 allows 4 to 32."""
+
 
 def parse_flac(source: Source, base: int = 0) -> Coded:
     """Header of a native FLAC stream that begins at `base` (behind an ID3 tag, where there is one)."""
@@ -24,6 +27,8 @@ def parse_flac(source: Source, base: int = 0) -> Coded:
     bits = (packed >> 36 & 0x1F) + 1
     frames = packed & 0xF_FFFF_FFFF
     check_claims(channels, rate_hz)
+    if bits not in DECODED_BITS:
+        raise RefusedError(f"{bits}-bit FLAC: the decoder reads 8, 16 and 24 bits")
     md5 = head[26:42]
     if not _audio_begin(source, base + 4) < source.size:
         raise RefusedError(

@@ -90,7 +90,7 @@ def _parse(source: Source) -> Header:
     if source.size == 0:
         return Header(format=None, faults=(empty("it holds no bytes at all"),))
     found = _parse_container(source)
-    return complete_header(source.file, found) if isinstance(found, Coded) else found
+    return complete_header(source, found) if isinstance(found, Coded) else found
 
 
 def _parse_container(source: Source) -> Header | Coded:

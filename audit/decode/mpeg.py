@@ -45,18 +45,23 @@ def parse_mpeg(source: Source, base: int) -> Coded:
     """An MPEG audio stream that begins at `base`."""
     if not is_mpeg(source, base):
         raise RefusedError("no MPEG audio frames where they should begin")
-    promised = _xing_bytes(source, base)
+    promised = xing_bytes(source, base)
     present = source.size - base
     cut = promised is not None and promised > present
-    return Coded(container="MP3", faults=(cut_short(promised or 0, present),) if cut else ())
+    return Coded(
+        container="MP3", stream_offset_bytes=base, faults=(cut_short(promised or 0, present),) if cut else ()
+    )
 
 
-def _xing_bytes(source: Source, base: int) -> int | None:
-    """Length of the stream by its first frame's Xing or Info tag; None where it has none."""
-    head = source.at(base, 4)
+def side_info_bytes(head: bytes) -> int:
+    """Bytes between a layer III frame's header and its tag: the side information."""
     mono, mpeg1 = head[3] >> 6 == 3, head[1] >> 3 & 3 == 3
-    side_info = (17 if mono else 32) if mpeg1 else (9 if mono else 17)
-    tag = source.at(base + 4 + side_info, 16)
+    return (17 if mono else 32) if mpeg1 else (9 if mono else 17)
+
+
+def xing_bytes(source: Source, base: int) -> int | None:
+    """Length of the stream by its first frame's Xing or Info tag; None where it has none."""
+    tag = source.at(base + 4 + side_info_bytes(source.at(base, 4)), 16)
     if tag[:4] not in (b"Xing", b"Info") or len(tag) < 16:
         return None
     flags = int.from_bytes(tag[4:8], "big")

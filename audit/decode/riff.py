@@ -32,7 +32,8 @@ class WaveChunks:
 
 def parse_riff(source: Source) -> Header | Coded:
     """Header of a WAVE file; raises RefusedError where no audio can be found in it."""
-    magic, _size, form = struct.unpack("<4sI4s", source.at(0, 12))
+    head = source.at(0, 12)
+    magic, form = head[:4], head[8:]
     if form != b"WAVE":
         raise RefusedError(f"a RIFF file that holds {form.decode('latin-1')!r}, not WAVE audio")
     dialect = RIFX if magic == b"RIFX" else RIFF
@@ -119,6 +120,7 @@ def wave_header(
         more_follows=more and audio_follows(source, data.body + (claimed or 0), dialect),
         frame_bytes=frame_bytes,
         rate_hz=wave.rate_hz,
+        align=dialect.align,
     )
     is_float = layout.encoding in ("FLOAT", "DOUBLE")
     stem_format = StemFormat(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import io
+from contextlib import nullcontext
 
 import numpy as np
 import soundfile
@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 
 from audit.decode.container import MAX_CHANNELS, Coded, Header, RefusedError, check_claims
 from audit.decode.extent import empty
+from audit.decode.mpegstream import TaggedMpeg, quiet_decoder, tagged_if_needed
+from audit.decode.source import Source
 from audit.facts import StemFormat
 
 _UNKNOWN_FRAMES = 1 << 53  # libsndfile says 2^63 − 1 where a stream does not tell its length
@@ -32,23 +34,32 @@ class SoundStream(soundfile.SoundFile):  # type: ignore[misc]  # soundfile carri
         return False
 
 
-def open_stream(file: io.FileIO) -> SoundStream:
+def open_stream(source: Source, container: str, stream_offset_bytes: int) -> SoundStream:
     """libsndfile's reader over an open file, which stays the caller's to close. Raises RefusedError."""
-    file.seek(0)
+    source.file.seek(0)
+    target: int | TaggedMpeg = source.file.fileno()
+    if container == "MP3":
+        target = tagged_if_needed(source, stream_offset_bytes) or target
+        source.file.seek(0)
     try:
-        stream = SoundStream(file.fileno(), closefd=False)
+        with quiet_decoder() if container == "MP3" else nullcontext():
+            stream = SoundStream(target, closefd=False)
     except soundfile.LibsndfileError as error:
-        words = error.error_string.strip().rstrip(".")
-        raise RefusedError(f"the decoder refuses it: {words}") from None
+        raise RefusedError(f"the decoder refuses it: {complaint_of(error)}") from None
     if not 1 <= stream.channels <= MAX_CHANNELS:
         stream.close()
         raise RefusedError(f"it has {stream.channels} channels; 1 to {MAX_CHANNELS} are read")
     return stream
 
 
-def complete_header(file: io.FileIO, coded: Coded) -> Header:
+def complaint_of(error: soundfile.LibsndfileError) -> str:
+    """libsndfile's reason as a part of a sentence."""
+    return str(error.error_string).removeprefix("Error : ").strip().rstrip(".")
+
+
+def complete_header(source: Source, coded: Coded) -> Header:
     """The header of a coded file, with what libsndfile says of it. Raises RefusedError."""
-    with open_stream(file) as stream:
+    with open_stream(source, coded.container, coded.stream_offset_bytes) as stream:
         check_claims(stream.channels, stream.samplerate)
         lossless = stream.subtype in _LOSSLESS_BITS
         frames = stream.frames if stream.frames < _UNKNOWN_FRAMES else count_frames(stream)
@@ -64,7 +75,9 @@ def complete_header(file: io.FileIO, coded: Coded) -> Header:
             time_reference_frames=coded.time_reference_frames,
         )
     faults = coded.faults if frames else (empty("it holds no frame of audio"),)
-    return Header(format=stem_format, faults=faults, md5=coded.md5)
+    return Header(
+        format=stem_format, faults=faults, md5=coded.md5, stream_offset_bytes=coded.stream_offset_bytes
+    )
 
 
 def count_frames(stream: SoundStream) -> int:

@@ -9,7 +9,7 @@ from audit.decode.source import Source
 
 MAGIC = bytes.fromhex("726966662e91cf11a5d628db04c10000")
 _WAVE = bytes.fromhex("77617665f3acd3118cd100c04f8edb8a")
-_LARGEST = 1 << 62
+_LARGEST = 1 << 61
 """From here on a size is a stand-in for "unknown"; negative ones are too."""
 
 
