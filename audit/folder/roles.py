@@ -61,6 +61,13 @@ def names_only_a_role(name: str) -> bool:
     return any(hit.role is not Role.OTHER for hit in hits) and not _has_unknown_word(tokens, hits)
 
 
+def without_title(name: str, title: str) -> str | None:
+    """The name without a title that it bears before, after or in itself; None where nothing else is in it."""
+    name = compose(name)
+    own = _without_song(name, _SongName.of(title))
+    return name if own == without_track_number(name) else own
+
+
 @dataclass(frozen=True, slots=True)
 class _SongName:
     """The forms in which a song's name may stand in a stem's name, without spaces, the longest first."""
@@ -72,7 +79,7 @@ class _SongName:
     @lru_cache(maxsize=1024)
     def of(name: str) -> _SongName:
         text = compose(name.rsplit("/", 1)[-1])
-        bare = _without_track_number(text)
+        bare = without_track_number(text)
         ways = (text, bare, _BRACKETED.sub(" ", bare), take_off_marks(bare).rest)
         forms = {"".join(token.word for token in cut(way)) for way in ways}
         kept = sorted(filter(has_letters, forms), key=lambda form: (-len(form), form))
@@ -91,12 +98,12 @@ def _read(name: str, song: _SongName) -> NameReading:
         is_guess=role is Role.OTHER,
         channel_roles=channel_roles,
         version=marked.version,
-        version_key=_key(_without_track_number(_without_song(marked.rest, song) or marked.rest)),
+        version_key=_key(without_track_number(_without_song(marked.rest, song) or marked.rest)),
         numbered_key=_key(marked.rest),
     )
 
 
-def _without_track_number(name: str) -> str:
+def without_track_number(name: str) -> str:
     """The name without the number that only counts it; a name that would be left empty keeps it."""
     for pattern in (_COUNTED_FILE, _PLAIN_NUMBER):
         match = pattern.match(name)
@@ -114,7 +121,7 @@ def _without_song(name: str, song: _SongName) -> str | None:
 
     A song that is called "Bass" takes nothing off "Bass DI": such a name goes only before a spaced dash.
     """
-    bare = _without_track_number(name)
+    bare = without_track_number(name)
     tokens = cut(bare)
     for form in song.forms:
         for first in range(len(tokens)):
@@ -130,7 +137,7 @@ def _without_song(name: str, song: _SongName) -> str | None:
                     continue
             elif first > 0 and after < len(tokens):
                 rest += " - " + bare[tokens[after].start :]
-            return _without_track_number(rest)
+            return without_track_number(rest)
     return bare
 
 

@@ -34,7 +34,8 @@ _NUMBERED = re.compile(
 )
 # "Rev L" and "Rev R" are the two sides of a reverb.
 _REVISION = re.compile(
-    rf"(?<![^\W_])(?P<kind>rev|revision)[.\s_-]?(?P<n>\d{{1,3}}|(?![lr]{_END})[a-z]){_END}", re.IGNORECASE
+    rf"(?<![^\W_])(?P<kind>rev|revision|version)[.\s_-]?(?P<n>\d{{1,3}}|(?![lr]{_END})[a-z]){_END}",
+    re.IGNORECASE,
 )
 _PRINT = re.compile(
     rf"(?<![^\W_])(?P<kind>mix|mx|bounce|bnc|render|export|print|master)[\s_.-]?(?P<n>\d{{1,3}}){_END}",

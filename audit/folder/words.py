@@ -55,10 +55,10 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         "drum, drums, drum kit, drumkit, drumset, drum machine, drum pad, drum pads, kick, kicks, kik, "
         "kick drum, kick click, bass drum, snare, snares, snr, hihat, hihats, hi hat, hi hats, hats, "
         "toms, floor tom, rack tom, hi tom, high tom, mid tom, lo tom, low tom, tom 1, tom 2, tom 3, "
-        "tom 4, overhead, overheads, cymbal, cymbals, cym, cyms, tr808, tr909, sub kick, schlagzeug, snaredrum, "
-        "bassdrum, grosse trommel, trommeln, becken, batterie, caisse claire, grosse caisse, bateria, "
-        "bombo, batteria, cassa, rullante, bumbo, slagwerk, trummor, trommer, perkusja, rummut, ドラム, "
-        "ドラムス, ударные, барабаны",
+        "tom 4, overhead, overheads, cymbal, cymbals, cym, cyms, tr808, tr909, sub kick, schlagzeug, "
+        "snaredrum, bassdrum, grosse trommel, trommeln, becken, batterie, caisse claire, grosse caisse, "
+        "bateria, bombo, batteria, cassa, rullante, bumbo, slagwerk, trummor, trommer, perkusja, rummut, "
+        "ドラム, ドラムス, ударные, барабаны",
     ),
     (Role.DRUMS, SHORT, "dr, drs, drm, drms, bd, sd, hh, oh, ohs"),
     (Role.DRUMS, HINT, "kit, ride, crash, hat"),
@@ -67,13 +67,13 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         SURE,
         "perc, percs, percussion, percussions, perc click, perc clicks, shaker, shakers, tambourine, "
         "tambourines, tamb, tambo, conga, congas, bongo, bongos, clap, claps, hand clap, hand claps, "
-        "handclap, handclaps, snaps, finger snaps, finger click, finger clicks, cowbell, stomp, stomps, woodblock, "
-        "wood block, triangle, timpani, timps, timp, djembe, cajon, tabla, taiko, taikos, hand drum, "
-        "hand drums, frame drum, steel drum, steel drums, steel pan, steel pans, timbales, guiro, "
-        "claves, maracas, cabasa, agogo, mark tree, wind chimes, mallet, mallets, marimba, vibraphone, "
-        "vibraphon, vibes, xylophone, xylophon, glock, glockenspiel, tubular bells, kalimba, perkussion, "
-        "percu, percussioni, percusion, percusiones, percussao, percussie, slagverk, pandeiro, "
-        "パーカッション, перкуссия",
+        "handclap, handclaps, snaps, finger snaps, finger click, finger clicks, cowbell, stomp, stomps, "
+        "woodblock, wood block, triangle, timpani, timps, timp, djembe, cajon, tabla, taiko, taikos, "
+        "hand drum, hand drums, frame drum, steel drum, steel drums, steel pan, steel pans, timbales, "
+        "guiro, claves, maracas, cabasa, agogo, mark tree, wind chimes, mallet, mallets, marimba, "
+        "vibraphone, vibraphon, vibes, xylophone, xylophon, glock, glockenspiel, tubular bells, kalimba, "
+        "perkussion, percu, percussioni, percusion, percusiones, percussao, percussie, slagverk, "
+        "pandeiro, パーカッション, перкуссия",
     ),
     (Role.PERCUSSION, HINT, "bells, chimes, snap"),
     (
@@ -221,9 +221,10 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         SURE,
         "fx, sfx, efx, effects, effect, sound fx, riser, risers, uplifter, uplifters, downlifter, "
         "downlifters, impact, impacts, whoosh, whooshes, swoosh, sub drop, sub drops, rev cym, "
-        "rev cymbal, rev crash, reverse cymbal, white noise, noise sweep, ear candy, foley, ambience, ambiance, "
-        "applause, crowd, crowds, air horn, soundscape, effekt, effekte, effet, effets, bruitage, "
-        "bruitages, efecto, efectos, effetto, effetti, efeito, efeitos, effecten, effekter, 効果音",
+        "rev cymbal, rev crash, reverse cymbal, white noise, noise sweep, ear candy, foley, ambience, "
+        "ambiance, applause, crowd, crowds, air horn, soundscape, effekt, effekte, effet, effets, "
+        "bruitage, bruitages, efecto, efectos, effetto, effetti, efeito, efeitos, effecten, effekter, "
+        "効果音",
     ),
     (
         Role.EFFECTS,
@@ -243,7 +244,7 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         "playback, playbacks, master, mezcla, mescla, missaggio, mischung, ミックス",
     ),
     (Role.FULL_MIX, HINT, "track, trk, tracks, trks, trax, instrumental, karaoke, music"),
-    # -- names an instrument or a voice that has no role of its own, so that no part of it is misread --
+    # -- names an instrument or a voice without a role here, so that no part of it is misread --
     (
         Role.OTHER,
         SURE,
@@ -270,7 +271,8 @@ DOMINANT_WORDS = _words(
     efeito
     """
 )
-"""Make a stem an effects stem wherever they stand: "Vocal FX" is a print of throws and chops, not the voice."""
+"""Make an effects stem wherever they stand: "Vocal FX" is a print of throws, delays and chops, and levels or
+leaks of the voice itself are not to be judged by it. A "Verb" or "Room" stays with its instrument."""
 
 BACKING_WORDS = _words(
     """
@@ -314,7 +316,7 @@ NEUTRAL_WORDS = _words(
 
 TITLE_BEFORE = _words("the my your our his her their of")
 TITLE_AFTER = _words("of me my you your us the is are was were we")
-"""Function words: a role word that touches one stands in a title ("Guide Me Home", "Turn Up the Bass")."""
+"""Function words: a role word that touches one stands in a title ("Guide Me Home", "Up the Bass")."""
 
 NUMBERED_WORDS = _words(
     """
@@ -329,7 +331,7 @@ FAMILIES: tuple[frozenset[Role], ...] = (
     frozenset({Role.BACKING_VOCALS, Role.CHOIR}),
     frozenset({Role.BRASS, Role.WOODWIND}),
 )
-"""Joined names of one family take the role named first ("Drums & Perc"); others have none ("Bass & Drums")."""
+"""Joined names of one family take the role named first ("Drums & Perc"); "Bass & Drums" has none."""
 
 PLAIN_ORDER = (Role.SYNTH, Role.KEYS, Role.LEAD_VOCAL, Role.FULL_MIX)
 """Of several plain words the first of this order is the most exact: "Synth Keys", "Vox Mix"."""

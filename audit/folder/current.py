@@ -1,0 +1,127 @@
+"""Which of the folders inside a song are current, and which are passed over and why."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from audit.folder.kinds_of_folder import FolderKind, holds_lossy_copies, kind_of_folder
+from audit.folder.roles import read_name
+from audit.folder.tree import Folder, walk_down
+from audit.folder.versions import newest_by_name
+
+
+@dataclass(slots=True)
+class Choice:
+    """What of one folder of a song is taken."""
+
+    loose: bool = True  # the audio files that lie in the folder itself
+    taken: list[Folder] = field(default_factory=list)
+    version: Folder | None = None  # the one of `taken` that is a version
+    groups: set[Folder] = field(
+        default_factory=set
+    )  # those of `taken` whose names may tell their stems' role
+    older: list[Folder] = field(default_factory=list)  # versions passed over
+    passed_over: list[tuple[Folder, str]] = field(default_factory=list)
+    loose_reason: str = ""  # why the loose files are passed over, where they are
+
+
+def choose(folder: Folder, song_name: str) -> Choice:
+    """Decide on one folder of a song.
+
+    - Archives and working folders are taken only where nothing else holds audio.
+    - Lossy copies ("MP3") are passed over beside files or holders that are not lossy.
+    - Of versions the newest is taken: by their names where those can be compared, else by the newest file.
+    - Files that lie beside version folders are current (they lie where a song's stems lie), unless every file
+      of the newest version is newer than every one of them.
+    - In a song with files of its own a titled folder is passed over, unless its name tells a role.
+    """
+    choice = Choice()
+    kinds = {child: _kind(child, folder, song_name) for child in folder.audio_folders}
+
+    def of(*wanted: FolderKind) -> list[Folder]:
+        return [child for child, kind in kinds.items() if kind in wanted]
+
+    holders, groups, titles = of(FolderKind.HOLDER), of(FolderKind.GROUP), of(FolderKind.TITLE)
+    versions = of(FolderKind.VERSION)
+    original = [child for child in holders if not holds_lossy_copies(child.name)]
+    if folder.audio or original:
+        choice.passed_over += [
+            (child, "lossy copies beside the originals") for child in holders if child not in original
+        ]
+        holders = original
+    for child in titles:
+        if not (folder.audio or holders or versions) or not read_name(child.name, song_name).is_guess:
+            groups.append(child)
+        else:
+            why = "a folder inside a song, named for no role, version or kind of file"
+            choice.passed_over.append((child, why))
+    plain = holders + groups
+    _choose_version(choice, folder, versions, plain)
+    aside = of(FolderKind.ARCHIVE, FolderKind.WORKING)
+    if folder.audio or plain or versions:
+        choice.passed_over += [(child, _why_aside(kinds[child])) for child in aside]
+    else:
+        archives = of(FolderKind.ARCHIVE)
+        working = of(FolderKind.WORKING)
+        choice.taken += working
+        if working:
+            choice.passed_over += [(child, _why_aside(FolderKind.ARCHIVE)) for child in archives]
+        else:
+            _choose_version(choice, folder, archives, [])
+    choice.groups = set(groups) & set(choice.taken)
+    return choice
+
+
+def _kind(child: Folder, parent: Folder, song_name: str) -> FolderKind:
+    kind = kind_of_folder(child.name, parent.name)
+    return kind if kind is not FolderKind.TITLE else kind_of_folder(child.name, song_name)
+
+
+def _why_aside(kind: FolderKind) -> str:
+    if kind is FolderKind.ARCHIVE:
+        return "put aside, as its name says; the song has current files"
+    return "a working folder of a recording program; the song has files beside it"
+
+
+def _choose_version(choice: Choice, folder: Folder, versions: list[Folder], plain: list[Folder]) -> None:
+    if not versions:
+        choice.taken += plain
+        return
+    named = newest_by_name([child.name for child in versions])
+    newest = next((child for child in versions if child.name == named), None) or max(versions, key=_newest_ns)
+    how = "by name" if named else "by the dates of the files"
+    beside = [folder] if folder.audio else []
+    if not beside and not plain:
+        choice.taken.append(newest)
+        choice.version = newest
+        choice.older = [child for child in versions if child is not newest]
+    else:
+        last_of_plain = max([*map(_newest_ns, plain), *(file.modified_ns for file in folder.audio)])
+        if _oldest_ns(newest) > last_of_plain:
+            why = f"older than every file of the version {newest.name!a}"
+            choice.passed_over += [(child, why) for child in plain]
+            choice.loose, choice.loose_reason = False, why
+            choice.taken.append(newest)
+            choice.version = newest
+            choice.older = [child for child in versions if child is not newest]
+        else:
+            choice.taken += plain
+            choice.older = versions
+    for child in choice.older:
+        if choice.version:
+            why = f"an older version; {newest.name!a} is current ({how})"
+        else:
+            why = "a version beside the song's current files; scan its folder to have it audited"
+        choice.passed_over.append((child, why))
+
+
+def _times_ns(folder: Folder) -> list[int]:
+    return [file.modified_ns for here in walk_down(folder) for file in here.audio]
+
+
+def _newest_ns(folder: Folder) -> int:
+    return max(_times_ns(folder))
+
+
+def _oldest_ns(folder: Folder) -> int:
+    return min(_times_ns(folder))

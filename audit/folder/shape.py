@@ -1,0 +1,106 @@
+"""Which folders are songs. Names and their neighbours decide; the rules stand at `holds_songs`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from audit.facts import CREW_ROLES, Role
+from audit.folder.kinds_of_file import split_extension
+from audit.folder.kinds_of_folder import FolderKind, kind_of_folder
+from audit.folder.roles import read_name
+from audit.folder.tree import Folder, walk_down
+
+_PARTS = (FolderKind.HOLDER, FolderKind.VERSION, FolderKind.GROUP)
+
+
+class Shape:
+    """For every folder of a scan that holds audio: is it a song, or a folder of songs?"""
+
+    def __init__(self, everything: Iterable[Folder]) -> None:
+        """`everything`: each folder after the one it lies in, as `tree.scan` gives them."""
+        folders = list(everything)
+        self._songs_below: dict[Folder, int] = {}  # 0 for a song itself
+        for folder in reversed(folders):  # from the leaves up, so that depth costs no recursion
+            if folder.has_audio:
+                self._songs_below[folder] = self._count_songs(folder, is_root=folder is folders[0])
+
+    def holds_songs(self, folder: Folder) -> bool:
+        """Whether the folder is a show, an act or another shelf of songs; else it is a song or part of one.
+
+        - A folder whose sub-folders are holders ("Stems"), versions ("v2") or groups is a song. A group is a
+          folder named by role words alone ("Drums", "02 Lead Vox"), and only among its like: beside titles
+          ("Guide Me Home", "Bass Culture") it is a song called "Drums". A "group" that holds a click, guide
+          or timecode its name does not speak of is a song too: songs have a click of their own, drums not.
+        - A folder with titled sub-folders holds songs, unless most of its sub-folders are parts of a song.
+        - A folder with audio of its own beside titled sub-folders is a song if it holds more files named for a
+          role than there are titled folders with such files; in the show's own folder a tie means songs.
+        - A folder that holds songs in any sub-folder that is not set aside holds songs itself.
+        - Archives ("old", "Backup") and working folders of recording programs are no songs.
+        """
+        return self._songs_below[folder] > 0
+
+    def why_no_song(self, child: Folder, shelf: Folder) -> str | None:
+        """Why a folder beside songs is not one; None for a song and for a shelf of songs."""
+        if self._is_title(child, shelf):
+            return None
+        kind = kind_of_folder(child.name, shelf.name)
+        if kind is FolderKind.ARCHIVE:
+            return "put aside beside the songs, as its name says"
+        if kind is FolderKind.WORKING:
+            return "a working folder of a recording program beside the songs"
+        return None
+
+    def titled(self, folder: Folder) -> list[Folder]:
+        """Its sub-folders with audio that are neither part of a song nor set aside."""
+        return [child for child in folder.audio_folders if self._is_title(child, folder)]
+
+    def _is_title(self, child: Folder, parent: Folder) -> bool:
+        kind = kind_of_folder(child.name, parent.name)
+        alone = len(parent.audio_folders) + bool(parent.audio) == 1
+        if kind is FolderKind.ARCHIVE:
+            return alone and self.holds_songs(child)
+        if self.holds_songs(child):
+            return True
+        if kind is FolderKind.WORKING:
+            return False
+        return kind is FolderKind.TITLE or (kind is FolderKind.GROUP and _has_crew_of_its_own(child))
+
+    def _count_songs(self, folder: Folder, *, is_root: bool) -> int:
+        titled = self.titled(folder)
+        if not titled:
+            return 0
+        count = sum(max(1, self._songs_below[child]) for child in titled)
+        if folder.audio:
+            named = [child for child in titled if _holds_named_stems(child)]
+            own = sum(_names_a_role(file.stands_for) for file in folder.audio)
+            if not own and not named:  # no name helps: the many win over the few
+                return count if count >= len(folder.audio) else 0
+            others = sum(max(1, self._songs_below[child]) for child in named)
+            return count if others > own or (is_root and others == own) else 0
+        shelves = any(self.holds_songs(child) for child in titled)
+        parts = [child for child in folder.audio_folders if child not in titled and _is_part(child, folder)]
+        is_song = len(parts) > len(titled) or (len(parts) == len(titled) and not is_root)
+        return 0 if is_song and not shelves else count
+
+
+def _is_part(child: Folder, parent: Folder) -> bool:
+    return kind_of_folder(child.name, parent.name) in _PARTS
+
+
+def _names_a_role(file_name: str) -> bool:
+    return not read_name(split_extension(file_name)[0]).is_guess
+
+
+def _holds_named_stems(folder: Folder) -> bool:
+    return any(_names_a_role(file.stands_for) for here in walk_down(folder) for file in here.audio)
+
+
+def _has_crew_of_its_own(group: Folder) -> bool:
+    of_name = read_name(group.name)
+    if of_name.role in CREW_ROLES | {Role.FULL_MIX} or set(of_name.channel_roles) & CREW_ROLES:
+        return False
+    return any(
+        read_name(split_extension(file.stands_for)[0]).role in CREW_ROLES
+        for here in walk_down(group)
+        for file in here.audio
+    )

@@ -1,0 +1,176 @@
+"""A song's folder made into a Song: its current stems, and what was passed over in it."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from audit.facts import PassedOver, Role, Song, Stem
+from audit.folder.current import choose
+from audit.folder.kinds_of_file import split_extension
+from audit.folder.order import natural_key
+from audit.folder.roles import NameReading, read_name
+from audit.folder.tokens import compose
+from audit.folder.tree import AudioFile, Folder
+
+_VOICES = frozenset({Role.GUIDE, Role.BACKING_VOCALS, Role.CHOIR})
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """A stem's file on its way to being a Stem."""
+
+    file: str  # relative to the song's folder
+    path: str
+    audio: AudioFile
+    group: str  # the name of the group folder it lies in, "" for none
+    reading: NameReading
+
+
+def gather_song(folder: Folder, name: str) -> tuple[Song, list[PassedOver]]:
+    """The song in the folder, under the (unique) name; its stems are in natural order."""
+    passed_over: list[PassedOver] = []
+    found: list[_Found] = []
+    versions: list[str] = []
+    older: list[str] = []
+
+    def pass_over(inside: str, why: str, *, stray: bool = False, unread: bool = False) -> None:
+        passed_over.append(PassedOver(path=inside, reason=why, song=name, stray=stray, unread=unread))
+
+    waiting: list[tuple[Folder, str]] = [(folder, "")]
+    while waiting:
+        here, group = waiting.pop()
+        choice = choose(here, folder.name)
+        if here.failure:
+            passed_over.append(cut_short(here, song=name))
+        for file in here.audio:
+            if choice.loose:
+                found.append(_find(file, here, group, folder))
+            else:
+                pass_over(here.relative(file.name), choice.loose_reason)
+        for other, reason in here.others:
+            pass_over(here.relative(other), reason.text, stray=reason.stray, unread=reason.unread)
+        for child, why in choice.passed_over:
+            pass_over(child.inside, why)
+        for child in here.folders:
+            if not child.has_audio:
+                passed_over += folders_without_audio(child, song=name)
+        waiting += [(child, child.name if child in choice.groups else group) for child in choice.taken]
+        versions += [_inside(choice.version, folder)] if choice.version else []
+        older += [_inside(child, folder) for child in choice.older]
+    stems = [_stem(each) for each in _settle_versions(found)]
+    return (
+        Song(
+            name=name,
+            folder=folder.inside or ".",
+            path=Path(folder.path),
+            stems=tuple(sorted(stems, key=lambda stem: natural_key(stem.file))),
+            version=", ".join(sorted(versions, key=natural_key)) or None,
+            older_versions=tuple(sorted(older, key=natural_key)),
+        ),
+        passed_over,
+    )
+
+
+def cut_short(folder: Folder, *, song: str | None) -> PassedOver:
+    """The entry for a folder that could not be read, or not to its end."""
+    why = f"cannot be looked into: {folder.failure}"
+    return PassedOver(path=folder.inside or ".", reason=why, song=song, unread=True)
+
+
+def folders_without_audio(folder: Folder, *, song: str | None) -> list[PassedOver]:
+    """One entry for the folder, and one for every folder in it that could not be looked into."""
+    entries: list[PassedOver] = []
+    waiting = [folder]
+    while waiting:
+        here = waiting.pop()
+        waiting += here.folders
+        if here.failure:
+            entries.append(cut_short(here, song=song))
+        for other, reason in here.others:
+            if reason.unread:
+                entries.append(
+                    PassedOver(path=here.relative(other), reason=reason.text, song=song, unread=True)
+                )
+    if folder.failure:
+        return entries
+    holds_content = any(reason.stray for _, reason in folder.others) or bool(folder.folders)
+    why = "a folder without audio" if folder.folders or folder.others else "an empty folder"
+    return [
+        PassedOver(path=folder.inside, reason=why, song=song, stray=holds_content and song is not None),
+        *entries,
+    ]
+
+
+def _inside(folder: Folder, song: Folder) -> str:
+    return folder.inside[len(song.inside) :].lstrip("/")
+
+
+def _find(audio: AudioFile, here: Folder, group: str, song: Folder) -> _Found:
+    file = f"{_inside(here, song)}/{audio.name}" if here is not song else audio.name
+    own = read_name(split_extension(audio.stands_for)[0], song.name)
+    path = f"{here.path}/{audio.name}"
+    return _Found(
+        file, path, audio, group, _with_group(own, split_extension(audio.stands_for)[0], group, song)
+    )
+
+
+def _with_group(own: NameReading, file_stem: str, group: str, song: Folder) -> NameReading:
+    """The reading of a stem in a group folder: "Drums/Room" is drums, "BGV/Vox 1" a backing vocal.
+
+    The file's own word goes first, but for a plain vocal in a folder of other voices.
+    """
+    if not group:
+        return own
+    of_group = read_name(group, song.name)
+    key = compose(group.casefold())
+    keyed = replace(own, version_key=f"{key}/{own.version_key}", numbered_key=f"{key}/{own.numbered_key}")
+    if of_group.is_guess or of_group.channel_roles:
+        return keyed
+    role = own.role
+    if own.is_guess:
+        role = of_group.role
+    elif own.role is Role.LEAD_VOCAL and of_group.role in _VOICES:
+        role = read_name(f"{group} {file_stem}", song.name).role
+    return replace(keyed, role=role, is_guess=role is Role.OTHER)
+
+
+def _settle_versions(found: Iterable[_Found]) -> list[_Found]:
+    """Keep the same version key only for stems that differ by a version mark.
+
+    - "Gtr (1)" and "Gtr (2)" without a plain "Gtr" are numbered stems, no copies.
+    - Of stems with the same mark, or none, the track number is part of the name: "01 Gtr", "02 Gtr".
+    """
+    by_key: dict[str, list[_Found]] = defaultdict(list)
+    for each in found:
+        by_key[each.reading.version_key].append(each)
+    settled: list[_Found] = []
+    for key, alike in by_key.items():
+        marks = [each.reading.version for each in alike]
+        if len(alike) > 1 and all(mark and mark.startswith("(") for mark in marks):
+            alike = [_rekeyed(each, f"{key} {each.reading.version}", None) for each in alike]
+        elif len(set(marks)) < len(marks):
+            alike = [_rekeyed(each, each.reading.numbered_key, each.reading.version) for each in alike]
+        settled += alike
+    return settled
+
+
+def _rekeyed(each: _Found, key: str, version: str | None) -> _Found:
+    return replace(each, reading=replace(each.reading, version_key=key, version=version))
+
+
+def _stem(each: _Found) -> Stem:
+    return Stem(
+        file=each.file,
+        path=Path(each.path),
+        role=each.reading.role,
+        role_is_guess=each.reading.is_guess,
+        channel_roles=each.reading.channel_roles,
+        size_bytes=each.audio.size_bytes,
+        modified_ns=each.audio.modified_ns,
+        allocated_bytes=each.audio.allocated_bytes,
+        version=each.reading.version,
+        version_key=each.reading.version_key,
+    )

@@ -1,0 +1,178 @@
+"""The folders and files under a path, as scandir and stat tell them; no file is opened."""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections import deque
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from audit.folder.kinds_of_file import Reason, awaited_name, is_audio, litter, not_audio, package
+from audit.folder.order import natural_key
+
+
+@dataclass(slots=True)
+class AudioFile:
+    """A file with an audio extension, or the placeholder of one that a sync service keeps elsewhere."""
+
+    name: str
+    stands_for: str  # the name to read the role from: the placeholder's file, else its own
+    size_bytes: int
+    modified_ns: int
+    allocated_bytes: int | None
+
+
+@dataclass(slots=True, eq=False)
+class Folder:
+    """A folder and what lies in it. Sub-folders and files are in natural order."""
+
+    name: str
+    path: str
+    inside: str  # relative to the scanned root, "" for the root itself
+    audio: list[AudioFile] = field(default_factory=list)
+    folders: list[Folder] = field(default_factory=list)
+    others: list[tuple[str, Reason]] = field(default_factory=list)
+    failure: str | None = None  # why it could not be looked into
+    has_audio: bool = False  # in itself or in a sub-folder
+
+    def relative(self, name: str) -> str:
+        return f"{self.inside}/{name}" if self.inside else name
+
+    @property
+    def audio_folders(self) -> list[Folder]:
+        return [folder for folder in self.folders if folder.has_audio]
+
+
+def scan(path: str, name: str) -> tuple[Folder, list[Folder]]:
+    """The folder at `path`, and all folders under it, each after the one it lies in.
+
+    A folder is entered once: links to folders are followed after everything else, and one that leads to a
+    folder already seen is passed over, so loops end. Works on a list instead of recursion: depth is free.
+    """
+    root = Folder(name, path, "")
+    everything: list[Folder] = []
+    seen: set[tuple[int, int]] = set()
+    waiting, links = [root], deque[tuple[Folder, Folder]]()
+    while waiting or links:
+        if waiting:
+            folder = waiting.pop()
+        else:
+            parent, folder = links.popleft()
+            if _identity(folder.path) in seen:
+                again = Reason("a link to a folder that is part of this scan already")
+                parent.others.append((folder.name, again))
+                continue
+            parent.folders.append(folder)
+        identity = _identity(folder.path)
+        if identity:
+            seen.add(identity)
+        everything.append(folder)
+        _fill(folder, links)
+        waiting += reversed(folder.folders)
+    _finish(everything)
+    return root, everything
+
+
+def walk_down(folder: Folder) -> Iterator[Folder]:
+    """The folder and everything under it."""
+    waiting = [folder]
+    while waiting:
+        here = waiting.pop()
+        yield here
+        waiting += here.folders
+
+
+def _identity(path: str) -> tuple[int, int] | None:
+    try:
+        found = os.stat(path)
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
+
+
+def _fill(folder: Folder, links: deque[tuple[Folder, Folder]]) -> None:
+    try:
+        with os.scandir(folder.path) as entries:
+            for entry in entries:
+                _sort_in(folder, entry, links)
+    except OSError as error:
+        folder.failure = _cause(error)
+
+
+def _cause(error: OSError) -> str:
+    return (error.strerror or type(error).__name__).lower()
+
+
+def _sort_in(folder: Folder, entry: os.DirEntry[str], links: deque[tuple[Folder, Folder]]) -> None:
+    name = entry.name
+    awaited = awaited_name(name)
+    trash = litter(name)
+    if awaited and is_audio(awaited):
+        _add_audio(folder, entry, awaited, elsewhere=True)
+    elif trash:
+        folder.others.append((name, trash))
+    elif _is_dir(entry):
+        program = package(name)
+        if program:
+            folder.others.append((name, program))
+            return
+        child = Folder(name, entry.path, folder.relative(name))
+        if entry.is_symlink():
+            links.append((folder, child))
+        else:
+            folder.folders.append(child)
+    elif is_audio(name):
+        _add_audio(folder, entry, name)
+    else:
+        folder.others.append((name, _kind_of_special(entry) or not_audio(name)))
+
+
+def _is_dir(entry: os.DirEntry[str]) -> bool:
+    try:
+        return entry.is_dir()
+    except OSError:
+        return False
+
+
+def _kind_of_special(entry: os.DirEntry[str]) -> Reason | None:
+    """Why something that is neither a file nor a folder, or a link to neither, is passed over."""
+    try:
+        mode = entry.stat().st_mode
+    except FileNotFoundError:
+        lost = "a link to nowhere" if entry.is_symlink() else "vanished during the scan"
+        return Reason(lost, unread=is_audio(entry.name))
+    except OSError as error:
+        return Reason(f"cannot be looked at: {_cause(error)}", unread=is_audio(entry.name))
+    if stat.S_ISREG(mode):
+        return None
+    return Reason("not a file: a pipe, a socket or a device")
+
+
+def _add_audio(folder: Folder, entry: os.DirEntry[str], stands_for: str, *, elsewhere: bool = False) -> None:
+    special = _kind_of_special(entry)
+    if special:
+        folder.others.append((entry.name, special))
+        return
+    found = entry.stat()
+    blocks = getattr(found, "st_blocks", None)
+    allocated = (
+        None if blocks is None else blocks * 512
+    )  # POSIX: st_blocks counts 512 bytes, whatever the disk
+    folder.audio.append(
+        AudioFile(
+            name=entry.name,
+            stands_for=stands_for,
+            size_bytes=found.st_size,
+            modified_ns=found.st_mtime_ns,
+            allocated_bytes=0 if elsewhere else allocated,
+        )
+    )
+
+
+def _finish(everything: list[Folder]) -> None:
+    for folder in reversed(everything):
+        folder.audio.sort(key=lambda file: natural_key(file.stands_for))
+        folder.folders.sort(key=lambda child: natural_key(child.name))
+        folder.others.sort(key=lambda other: natural_key(other[0]))
+        folder.has_audio = bool(folder.audio) or any(child.has_audio for child in folder.folders)
