@@ -102,11 +102,14 @@ def vibrato(freq_hz: float, frames: int, rate_hz: int, *, cents: float, speed_hz
             seed: object) -> Array:  # fmt: skip
     """A pitch that begins straight and then swings; every seed swings a little differently."""
     random = seeded("vibrato", seed)
-    t = times(frames, rate_hz)
-    depth = cents * np.clip((t - after_s) / 0.35, 0.0, 1.0)
     speed = speed_hz * random.uniform(0.94, 1.06)
     start = random.uniform(0, 2 * np.pi)
-    return freq_hz * 2.0 ** np.asarray(depth * np.sin(2 * np.pi * speed * t + start) / 1200)
+    # A swing of five a second needs no value for every frame.
+    every = 64
+    coarse = np.arange(0, frames + every, every) / rate_hz
+    depth = cents * np.clip((coarse - after_s) / 0.35, 0.0, 1.0)
+    bent = freq_hz * 2.0 ** (depth * np.sin(2 * np.pi * speed * coarse + start) / 1200)
+    return np.interp(np.arange(frames), np.arange(coarse.size) * every, bent)
 
 
 def noise(frames: int, *seed: object) -> Mono:
