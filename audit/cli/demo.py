@@ -10,10 +10,6 @@ import typer
 
 from audit.cli.scan import listen, show_report
 from audit.cli.screen import interruptible, say
-from audit.errors import OutputError, UsageError
-
-MARK = ".stemaudit-demo"
-"""The file by which a later run knows a folder as its own."""
 
 
 def demo(
@@ -36,24 +32,13 @@ def demo(
       2    the folder cannot be used
       130  interrupted
     """
-    with interruptible(f"the show in {into} is not complete; run the command again."):
-        show = _write(into)
+    with interruptible("the demo was not written."):
+        from audit.demo.show import write_demo
+
+        show = write_demo(into, on_song=_say_song if sys.stderr.isatty() else None)
     say(f"The demo show lies in {show}; some of its songs are faulty on purpose.\n")
     show_report(listen(show))
     say(f"\nScan it yourself: stemaudit scan {_quoted(show)}")
-
-
-def _write(into: Path) -> Path:
-    from audit.demo.show import write_demo
-
-    try:
-        if into.is_dir() and any(into.iterdir()) and not (into / MARK).exists():
-            raise UsageError(f"{into}: holds something else already: name an empty folder with --into")
-        into.mkdir(parents=True, exist_ok=True)
-        (into / MARK).touch()
-        return write_demo(into, on_song=_say_song if sys.stderr.isatty() else None)
-    except OSError as error:
-        raise OutputError(f"{into}: cannot be written: {error.strerror}: name another with --into") from None
 
 
 def _say_song(song: str, number: int, songs: int) -> None:

@@ -41,7 +41,7 @@ def scan(
     ] = None,
     jobs: Annotated[
         int | None,
-        typer.Option("--jobs", "-j", min=1, metavar="N", help="Files heard at once (default: cores)."),
+        typer.Option("--jobs", "-j", min=1, metavar="N", help="Processes at work (default: one a core)."),
     ] = None,
     fail_on: Annotated[
         FailOn, typer.Option("--fail-on", help="The least severity that makes the exit code 1.")

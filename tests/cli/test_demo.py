@@ -1,0 +1,62 @@
+"""`stemaudit demo`: the invented show in a folder of its own, never in somebody else's."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from audit.demo.show import MARKER, PLANTED
+from tests.cli.command import run
+
+
+@pytest.fixture(scope="module")
+def written(tmp_path_factory):
+    """The demo as a user meets it: no argument, in some folder of theirs."""
+    home = tmp_path_factory.mktemp("home")
+    return home, run("demo", cwd=home)
+
+
+def test_the_demo_ends_with_a_report_and_code_0(written):
+    _, done = written
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.startswith("The demo show lies in stemaudit-demo")
+    assert "\nNot ready: " in done.stdout
+    assert "Scan it yourself: stemaudit scan stemaudit-demo" in done.stdout
+    assert done.stderr == ""
+
+
+def test_every_planted_fault_is_in_the_report(written):
+    _, done = written
+    missing = [planted for planted in PLANTED if f"{planted.rule}" not in done.stdout]
+    assert PLANTED
+    assert not missing
+
+
+def test_the_demo_stays_in_its_folder(written):
+    home, _ = written
+    assert [path.name for path in home.iterdir()] == ["stemaudit-demo"]
+    assert (home / "stemaudit-demo" / MARKER).is_file()
+    assert len(list((home / "stemaudit-demo").rglob("*.wav"))) > 30
+
+
+def test_the_mark_is_no_matter_for_the_report(written):
+    assert MARKER not in written[1].stdout
+
+
+def test_a_foreign_folder_is_left_alone(tmp_path):
+    (tmp_path / "Bass.wav").write_bytes(b"mine")
+    done = run("demo", "--into", tmp_path)
+    assert done.returncode == 2
+    assert done.stdout == ""
+    assert done.stderr.startswith(f"stemaudit: {tmp_path} holds files that the demo did not write")
+    assert [path.name for path in tmp_path.iterdir()] == ["Bass.wav"]
+    assert (tmp_path / "Bass.wav").read_bytes() == b"mine"
+
+
+def test_a_file_in_the_way_is_one_line_and_code_2(tmp_path):
+    (tmp_path / "taken").write_text("")
+    done = run("demo", "--into", Path("taken"), cwd=tmp_path)
+    assert done.returncode == 2
+    assert done.stderr.startswith("stemaudit: taken is a file")
+    assert done.stderr.count("\n") == 1
