@@ -91,7 +91,7 @@ class Rule:
     check: Callable[..., Iterator[Outcome]]
     over_show: ShowCheck | None = None  # for what a stem or song rule has to say once about the whole show
 
-    def text(self, template: str, limit: Limit | None = None, **words: Any) -> str:
+    def text(self, template: str, limit: Limit | None = None, /, **words: Any) -> str:
         """One of the rule's texts with its numbers filled in."""
         limit = limit or self.limit or NO_LIMIT
         return template.format(**{"limit": limit.value, **limit.more, **words})
