@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
-from audit.evidence import StemEvidence
+from audit.evidence import PartEvidence, StemEvidence
 from audit.findings import Severity
 from audit.rules.parts import CLICK_AND_TIMECODE, sounding_parts, where_in
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.units import clock, to_db
+
+STILL_THERE_DBFS = -60.0
+"""Above this, the end of a file's sound has not died away. A wandering offset may be anywhere by then."""
+
+END_MARGIN_DB = 1.0
+"""The last 50 ms are measured as RMS, which lies at or above their mean; this much is left to rounding."""
 
 
 @rule(
@@ -25,10 +32,14 @@ from audit.units import clock, to_db
     means="The waveform is shifted away from zero by more than {limit:.0f} dBFS (−50 dBFS is 0.3 % of "
     "full scale), all the way or for a while.",
     on_stage="Starts, stops and edits thump in the PA, and headroom is lost on one side.",
-    measured="Mean of each channel over the whole file, and of its worst full 10 s. Files under "
-    "{shortest_s:g} s have no steady mean: half a wave of a low note would pass for an offset. Click and "
-    "timecode are not judged: one-sided ticks have a mean by design.",
-    source="No normative limit was found [memory]; −50 dBFS is own judgement. The shortest length: the "
+    measured="Mean of each channel over the whole file, and of its worst full 10 s; told only where the "
+    "offset stands by itself: the very first sample is already off zero, or the last 50 ms (before zeros at "
+    "the end) still hold it. A mean that comes and dies away with the notes is the instrument's waveform: "
+    "many sampled and pulse-wave sounds have one. Files under {shortest_s:g} s have no steady mean: half a "
+    "wave of a low note would pass for an offset. Click and timecode are not judged: one-sided ticks have a "
+    "mean by design.",
+    source="No normative limit was found [memory]; −50 dBFS is own judgement, that it has to stand by itself "
+    "own measurement on sampled instruments. The shortest length: the "
     "mean of a full-scale tone of frequency f over T seconds is at most 1/(π·f·T), which is −53 dBFS for "
     "the lowest note of a piano, 27.5 Hz, and 5 s.",
 )
@@ -41,24 +52,34 @@ def dc_offset(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     else:
         for part in parts:
             levels = part.measures.levels
-            where = where_in(stem, part)
-            if to_db(abs(levels.dc_offset)) > limit.value:
+            mean_dbfs, worst_dbfs = to_db(abs(levels.dc_offset)), to_db(abs(levels.dc_worst_window))
+            if mean_dbfs > limit.value:
+                if _stands(part, mean_dbfs):
+                    yield Hit(
+                        value=mean_dbfs,
+                        facts={"where": where_in(stem, part), "percent": 100 * levels.dc_offset},
+                    )
+            elif worst_dbfs > limit.value and _stands(part, STILL_THERE_DBFS):
                 yield Hit(
-                    value=to_db(abs(levels.dc_offset)),
-                    facts={"where": where, "percent": 100 * levels.dc_offset},
-                )
-            elif to_db(abs(levels.dc_worst_window)) > limit.value:
-                yield Hit(
-                    value=to_db(abs(levels.dc_worst_window)),
+                    value=worst_dbfs,
                     at_s=levels.dc_worst_at_s,
                     message="DC offset wanders{where}: in the 10 s from {from_text} the mean is "
                     "{percent:+.2f} % of full scale ({value:.1f} dBFS, limit {limit:.0f} dBFS)",
                     facts={
-                        "where": where,
+                        "where": where_in(stem, part),
                         "percent": 100 * levels.dc_worst_window,
                         "from_text": clock(levels.dc_worst_at_s, millis=False),
                     },
                 )
+
+
+def _stands(part: PartEvidence, level_dbfs: float) -> bool:
+    """Whether an offset of this level is there apart from the sound: from frame 0 on, or at the end."""
+    activity = part.measures.activity
+    # The end's RMS is that of all channels together, and the offset may be in one of them.
+    shared_db = 10.0 * math.log10(len(part.measures.channels))
+    at_the_end_dbfs = max(activity.end_rms_dbfs, activity.before_tail_rms_dbfs)
+    return activity.first_sound_frame == 0 or at_the_end_dbfs >= level_dbfs - shared_db - END_MARGIN_DB
 
 
 RULES = (dc_offset,)

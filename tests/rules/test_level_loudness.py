@@ -16,8 +16,14 @@ from tests.evidence import audit_with, findings, mix, part, show, song, stem
 from tests.rules.cases import Expected, at_limit, check, clean, listed, past_limit, planted
 
 
-def heard(file: str, momentary_lufs: float | None) -> StemEvidence:
-    return stem(file, loudness={"max_momentary_lufs": momentary_lufs, "max_momentary_at_s": 8.0})
+def heard(file: str, momentary_lufs: float | None, *, peak_dbfs: float | None = None) -> StemEvidence:
+    """A stem of this maximum momentary loudness; its peak moves with it unless told otherwise."""
+    peak = (-20.0 if momentary_lufs is None else momentary_lufs) + 12.0 if peak_dbfs is None else peak_dbfs
+    return stem(
+        file,
+        loudness={"max_momentary_lufs": momentary_lufs, "max_momentary_at_s": 8.0},
+        peaks={"sample_dbfs": peak},
+    )
 
 
 def timecode(rms_dbfs: float) -> StemEvidence:
@@ -148,6 +154,36 @@ CASES = {
                     for n in range(6)
                 )
             ),
+        ),
+        clean(
+            "another click sound of the same peak",
+            show(
+                *(song(f"Song {n}", heard("Click.wav", -29.0, peak_dbfs=-6.0)) for n in range(3)),
+                song("Ebb", heard("Click.wav", -18.8, peak_dbfs=-6.0)),
+            ),
+        ),
+        at_limit(
+            "10 LU, but the peak moved by 2.9 dB only",
+            show(
+                *(song(f"Song {n}", heard("Click.wav", -29.0, peak_dbfs=-6.0)) for n in range(3)),
+                song("Ebb", heard("Click.wav", -19.0, peak_dbfs=-3.1)),
+            ),
+        ),
+        past_limit(
+            "10 LU quieter, and the peak 3 dB down with it",
+            show(
+                *(song(f"Song {n}", heard("Click.wav", -29.0, peak_dbfs=-6.0)) for n in range(3)),
+                song("Ebb", heard("Click.wav", -39.0, peak_dbfs=-9.0)),
+            ),
+            Expected(songs=("Ebb",), stem="Click.wav", value=-10.0),
+        ),
+        past_limit(
+            "a guide pressed to the same peak is louder all the same",
+            show(
+                *(song(f"Song {n}", heard("Guide.wav", -22.0, peak_dbfs=-3.0)) for n in range(3)),
+                song("Ebb", heard("Guide.wav", -14.0, peak_dbfs=-3.0)),
+            ),
+            Expected(songs=("Ebb",), stem="Guide.wav", value=8.0),
         ),
         at_limit("6 LU", clicks(-20.0, -20.0, -14.0)),
         at_limit("3 dB of timecode", timecodes(-18.0, -18.0, -15.0)),

@@ -11,6 +11,7 @@ import pytest
 from audit.evidence import ShowEvidence, StemEvidence
 from audit.facts import Role
 from audit.rules.offset import dc_offset
+from audit.units import to_db
 from tests.evidence import audit_with, findings, part, show, song, stem
 from tests.rules.cases import Expected, at_limit, check, clean, listed, past_limit, planted
 
@@ -20,11 +21,38 @@ def of(*stems: StemEvidence) -> ShowEvidence:
 
 
 def shifted(
-    file: str, mean: float, worst: float | None = None, at_s: float = 0.0, **more: Any
+    file: str,
+    mean: float,
+    worst: float | None = None,
+    at_s: float = 0.0,
+    *,
+    first: int | None = 0,
+    end_dbfs: float | None = None,
+    before_tail_dbfs: float | None = None,
+    **more: Any,
 ) -> StemEvidence:
-    """A stem whose mean is `mean`, and `worst` in the 10 s from `at_s`."""
+    """A stem of this mean, and `worst` in the 10 s from `at_s`, there from the first frame to the last.
+
+    first: the first frame that sounds. end_dbfs, before_tail_dbfs: what is left at the end.
+    """
     window = mean if worst is None else worst
-    return stem(file, levels={"dc_offset": mean, "dc_worst_window": window, "dc_worst_at_s": at_s}, **more)
+    standing = to_db(abs(window))
+    end = standing if end_dbfs is None else end_dbfs
+    return stem(
+        file,
+        levels={"dc_offset": mean, "dc_worst_window": window, "dc_worst_at_s": at_s},
+        activity={
+            "first_sound_frame": first,
+            "end_rms_dbfs": end,
+            "before_tail_rms_dbfs": end if before_tail_dbfs is None else before_tail_dbfs,
+        },
+        **more,
+    )
+
+
+def note_bound(file: str, mean: float, worst: float) -> StemEvidence:
+    """As a sampled instrument has it: the mean comes with the notes and dies away with the last."""
+    return shifted(file, mean, worst, first=144000, end_dbfs=-math.inf, before_tail_dbfs=-140.0)
 
 
 LIMIT = 10 ** (-50 / 20)
@@ -66,12 +94,42 @@ CASES = {
             Expected(stem="Tracks+Click.wav", value=-40.0, says=("(other, channel 1)",)),
         ),
         clean("0.1 %: an ordinary converter", of(shifted("Bass.wav", 0.001))),
+        clean("a sampled bass whose waves lean to one side", of(note_bound("Bass.wav", 0.0036, 0.0079))),
+        clean("a pulse-wave lead", of(note_bound("Synth.wav", -0.0067, -0.0186))),
         clean("a click of one-sided ticks", of(shifted("Click.wav", 0.01))),
         clean("timecode", of(shifted("LTC.wav", 0.01))),
         clean("a kick sample of half a second", of(shifted("Drums.wav", 0.012, seconds=0.5))),
         clean("silence", of(stem("Bass.wav", silent=True))),
         at_limit("just under −50 dBFS", of(shifted("Bass.wav", LIMIT * 0.999))),
         at_limit("just under it in the worst 10 s", of(shifted("Bass.wav", 0.0, worst=LIMIT * 0.999))),
+        at_limit(
+            "the end is 4.2 dB below an offset of one side or both",
+            of(shifted("Bass.wav", 0.01, first=9, end_dbfs=-44.2)),
+        ),
+        at_limit(
+            "a wandering mean of a sound that dies away to −60.1 dBFS, less what two channels share",
+            of(shifted("Bass.wav", 0.0, worst=0.01, first=9, end_dbfs=-64.1)),
+        ),
+        past_limit(
+            "the end is 4.0 dB below it: one side of two",
+            of(shifted("Bass.wav", 0.01, first=9, end_dbfs=-44.0)),
+            Expected(stem="Bass.wav", value=-40.0),
+        ),
+        past_limit(
+            "zeros follow, but the sound before them still stands off zero",
+            of(shifted("Bass.wav", 0.01, first=9, end_dbfs=-math.inf, before_tail_dbfs=-39.0)),
+            Expected(stem="Bass.wav", value=-40.0),
+        ),
+        past_limit(
+            "faded out, but off zero from the first frame",
+            of(shifted("Bass.wav", 0.01, first=0, end_dbfs=-math.inf)),
+            Expected(stem="Bass.wav", value=-40.0),
+        ),
+        past_limit(
+            "it wanders, and something of it is left at the end",
+            of(shifted("Bass.wav", 0.0, worst=0.01, first=9, end_dbfs=-60.0)),
+            Expected(stem="Bass.wav", value=-40.0, says=("wanders",)),
+        ),
         at_limit("4.99 s long", of(shifted("FX.wav", 0.05, seconds=4.99))),
         past_limit(
             "just over −50 dBFS",
