@@ -184,3 +184,28 @@ def test_the_question_does_not_arise_for_coded_files_or_alone():
         "zero-filled-tail", of(stem("Bass.ogg", lossy=True), stem("Keys.ogg", lossy=True))
     ).not_applicable
     assert audit_with("zero-filled-tail", of(cut("Bass.wav", byte=HALF))).not_applicable
+
+
+def test_small_frames_do_not_make_small_blocks_telling():
+    """16-bit mono meets a 2048-byte boundary once in 1024, yet no copy stops there: 4096 is the least."""
+    frames = 20 * RATE_HZ
+    for byte, expected in ((100 * 4096 + 2048, 0), (100 * 4096, 1)):
+        activity = {
+            "zero_tail_frames": zeros_from_byte(byte, frames=frames, frame_bytes=2),
+            "before_tail_rms_dbfs": -20.0,
+        }
+        made = stem("Bass.wav", bits=16, channels=1, frames=frames, activity=activity)
+        assert len(findings("zero-filled-tail", of(made, stem("Keys.wav")))) == expected
+
+
+def test_two_stems_of_many_channels_may_be_chance():
+    """Frames of 48 bytes meet a 512-byte boundary once in 11: two of them once in 114."""
+    frames, frame_bytes = 20 * RATE_HZ, 48
+    made = []
+    for file, byte in (("Bass.wav", 100 * 4096 + 512), ("Pad.wav", 100 * 4096 + 5 * 512)):
+        activity = {
+            "zero_tail_frames": zeros_from_byte(byte, frames=frames, frame_bytes=frame_bytes),
+            "before_tail_rms_dbfs": -20.0,
+        }
+        made.append(stem(file, channels=16, frames=frames, activity=activity))
+    assert findings("zero-filled-tail", of(*made, stem("Keys.wav"))) == []
