@@ -36,13 +36,12 @@ _BINS = 160
 
 
 class TimecodeSigns:
-    """Memory: the intervals of one window. compiled: False runs the same loops uncompiled (for tests)."""
+    """Memory: the intervals of one window."""
 
-    def __init__(self, rate_hz: int, window_frames: int, *, compiled: bool = True) -> None:
+    def __init__(self, rate_hz: int, window_frames: int) -> None:
         from audit.measure import biphase_kernel as kernel
 
         self._kernel = kernel
-        self._examine = kernel.examine if compiled else kernel.examine.py_func
         self._window = window_frames
         self._shortest = SHORTEST_S * rate_hz
         self._longest = LONGEST_S * rate_hz
@@ -59,7 +58,9 @@ class TimecodeSigns:
     def _enter(
         self, wave: npt.NDArray[np.float32], sound: npt.NDArray[np.float64], timecode: npt.NDArray[np.float64]
     ) -> None:
-        kind, frames, level = self._examine(wave, FLOOR, self._shortest, self._longest, ALLOWED, self._gaps)
+        kind, frames, level = self._kernel.examine(
+            wave, FLOOR, self._shortest, self._longest, ALLOWED, self._gaps
+        )
         if frames == 0.0:
             return
         # Float files may lie above full scale: 20 bins are kept for that.

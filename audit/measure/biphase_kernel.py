@@ -33,6 +33,15 @@ def level_of(wave: Any) -> Any:
     return mean, highest.view(np.float32)[0] - abs(mean)
 
 
+@njit(cache=True, nogil=True, fastmath={"nnan", "ninf", "nsz", "reassoc"})
+def sides_changed(wave: Any, before: Any, mean: Any) -> Any:
+    """How often the wave changes sides about its mean, ripples included. before: one frame earlier."""
+    count = np.int32(0)
+    for i in range(len(wave)):
+        count += np.int32(wave[i] > mean) ^ np.int32(before[i] > mean)
+    return count
+
+
 @njit(cache=True, nogil=True)
 def collect(
     wave: Any, mean: float, gate: float, shortest: float, longest: float, bad_limit: float, gaps: Any
@@ -145,6 +154,9 @@ def examine(wave: Any, floor: float, shortest: float, longest: float, allowed: f
     if level < floor:
         return SILENT, 0.0, level
     frames = float(len(wave))
+    # More than the shortest halves all the way, and half as many again for noise about the edges: hiss.
+    if sides_changed(wave[1:], wave[:-1], np.float32(mean)) > 1.5 * frames / shortest:
+        return OTHER, frames, level
     count = collect(wave, mean, 0.2 * level, shortest, longest, allowed * frames, gaps)
     if count < 0:
         return OTHER, frames, level

@@ -46,23 +46,18 @@ more, the chance plateaus of 16-bit noise and cymbals under 0.1 %."""
 
 
 class FlatTopMeter:
-    """bits: valid bits of a PCM sample, None for lossy codecs. Memory: a table of 12 levels a channel.
+    """bits: valid bits of a PCM sample, None for lossy codecs. Memory: a table of 12 levels a channel."""
 
-    compiled: False runs the same loop uncompiled (for tests).
-    """
-
-    def __init__(
-        self, rate_hz: int, channels: int, *, bits: int | None, is_float: bool, compiled: bool = True
-    ) -> None:
+    def __init__(self, rate_hz: int, channels: int, *, bits: int | None, is_float: bool) -> None:
         check_rate(rate_hz)
         from audit.measure import flat_tops_kernel as kernel
 
         codes = None if is_float else bits
         step = 2.0 ** -(codes - 1) if codes else 0.0
         self._kernel = kernel
-        self._scan = kernel.scan if compiled else kernel.scan.py_func
         self._tolerance = np.float32(step * (3.5 if codes and codes >= 16 else 1.5))
         self._quantum = max(step, 2.0**-15)
+        self._limits = (self._tolerance, SOUND, self._quantum, STEEP, BAND)
         self._span = max(2, round(rate_hz / 24_000))
         self._channels = channels
         self._frames = 0
@@ -95,10 +90,9 @@ class FlatTopMeter:
         if stop <= start:
             return
         for channel in range(self._channels):
-            self._scan(
-                np.ascontiguousarray(block[:, channel]), start, stop, frame, self._state[channel],
-                self._tables[channel], self._span, self._tolerance, self._quantum, SOUND, STEEP, BAND,
-            )  # fmt: skip
+            wave = np.ascontiguousarray(block[:, channel])
+            state, table = self._state[channel], self._tables[channel]
+            self._kernel.scan(wave, start, stop, frame, state, table, self._span, self._limits)
 
     def result(self, channels: tuple[int, ...] | None = None) -> FlatTops:
         """Plateaus of the given channels (None: all), each at its own maximum, added up.

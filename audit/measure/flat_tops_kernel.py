@@ -107,31 +107,80 @@ def judge(
 
 
 @njit(cache=True, nogil=True)
+def extend(wave: Any, start: int, stop: int, state: Any, tolerance: Any) -> Any:
+    """Follow the open run from `start` on; the first frame that no longer belongs to it, or `stop`."""
+    low = np.float32(state[RUN_LOW])
+    high = np.float32(state[RUN_HIGH])
+    at = start
+    while at < stop:
+        lower = min(low, wave[at])
+        higher = max(high, wave[at])
+        if higher - lower > tolerance:
+            break
+        low = lower
+        high = higher
+        at += 1
+    state[RUN_LOW] = low
+    state[RUN_HIGH] = high
+    state[RUN_LENGTH] += at - start
+    state[PEAK] = max(state[PEAK], high, -low)
+    return at
+
+
+@njit(cache=True, nogil=True)
+def look_closely(
+    wave: Any, start: int, stop: int, frame: float, state: Any, table: Any, span: int, limits: Any
+) -> None:
+    """Every sample of a stretch that may hold a plateau; arguments as in `scan`.
+
+    Sample by sample, so that the peak so far never depends on where a block began.
+    """
+    tolerance, sound, quantum, steep, band = limits
+    peak = state[PEAK]
+    i = start
+    while i < stop:
+        if state[RUN_LENGTH] > 0.0:
+            i = extend(wave, i, stop, state, tolerance)
+            if i == stop:
+                return
+            peak = max(state[PEAK], abs(wave[i]))
+            state[PEAK] = peak
+            leave = innermost(wave, i, i + span, state[RUN_LOW])
+            judge(leave, state, table, quantum, tolerance, steep, band)
+            state[RUN_LENGTH] = 0.0
+        value = wave[i]
+        peak = max(peak, abs(value))
+        i += 1
+        if abs(value - wave[i - 3]) > tolerance or abs(value) < max(sound, np.float32(peak * NEAR_ZERO)):
+            continue
+        low = min(value, wave[i - 2], wave[i - 3])
+        high = max(value, wave[i - 2], wave[i - 3])
+        if high - low <= tolerance:
+            state[PEAK] = peak
+            state[RUN_LENGTH] = 3.0
+            state[RUN_START] = frame + i - 3
+            state[RUN_LOW] = low
+            state[RUN_HIGH] = high
+            state[RUN_ENTRY] = innermost(wave, i - 3 - span, i - 3, value)
+    state[PEAK] = peak
+
+
+@njit(cache=True, nogil=True)
 def scan(
-    wave: Any,
-    start: int,
-    stop: int,
-    frame: float,
-    state: Any,
-    table: Any,
-    span: int,
-    tolerance: Any,
-    quantum: float,
-    sound: Any,
-    steep: float,
-    band: float,
+    wave: Any, start: int, stop: int, frame: float, state: Any, table: Any, span: int, limits: Any
 ) -> None:
     """Look for plateaus in [start, stop) of one channel.
 
-    wave: float32, one channel, with span + 2 samples before `start` and span from `stop` on.
-    frame: place of wave[0] in the file.
+    wave: float32, with span + 2 samples before `start` and span from `stop` on. frame: place of wave[0] in
+    the file. limits: tolerance and sounding level (float32), quantum, steepness and band (see FlatTopMeter).
     """
+    tolerance, sound = limits[0], limits[1]
     codes = wave.view(np.int32)
     peak_code = np.zeros(1, np.int32)
     at = start
     while at < stop:
         end = min(at + CHUNK, stop)
-        floor = np.float32(max(sound, state[PEAK] * NEAR_ZERO))
+        floor = max(sound, np.float32(state[PEAK] * NEAR_ZERO))
         peak, sounding, candidates = survey(
             wave[at:end], codes[at:end], wave[at - 2 : end - 2], tolerance, floor, sound
         )
@@ -139,39 +188,6 @@ def scan(
         if candidates == 0 and state[RUN_LENGTH] == 0.0:
             peak_code[0] = peak
             state[PEAK] = max(state[PEAK], peak_code.view(np.float32)[0])
-            at = end
-            continue
-        for i in range(at, end):
-            value = wave[i]
-            # Sample by sample, so that the peak so far never depends on where a block began.
-            state[PEAK] = max(state[PEAK], abs(value))
-            floor = np.float32(max(sound, state[PEAK] * NEAR_ZERO))
-            if state[RUN_LENGTH] > 0.0:
-                low = min(state[RUN_LOW], value)
-                high = max(state[RUN_HIGH], value)
-                if high - low <= tolerance:
-                    state[RUN_LOW] = low
-                    state[RUN_HIGH] = high
-                    state[RUN_LENGTH] += 1.0
-                    continue
-                judge(
-                    innermost(wave, i, i + span, state[RUN_LOW]),
-                    state,
-                    table,
-                    quantum,
-                    tolerance,
-                    steep,
-                    band,
-                )
-                state[RUN_LENGTH] = 0.0
-            if abs(value) < floor or abs(value - wave[i - 2]) > tolerance:
-                continue
-            low = min(value, wave[i - 1], wave[i - 2])
-            high = max(value, wave[i - 1], wave[i - 2])
-            if high - low <= tolerance:
-                state[RUN_LENGTH] = 3.0
-                state[RUN_START] = frame + i - 2
-                state[RUN_LOW] = low
-                state[RUN_HIGH] = high
-                state[RUN_ENTRY] = innermost(wave, i - 2 - span, i - 2, value)
+        else:
+            look_closely(wave, at, end, frame, state, table, span, limits)
         at = end

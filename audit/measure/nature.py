@@ -18,19 +18,16 @@ HOP_S = 0.001
 
 
 class NatureMeter:
-    """Memory: a window of 0.25 s, and 40 bytes an event of a channel that has silence between its events.
+    """Memory: a window of 0.25 s, and 40 bytes an event of a channel that has silence between its events."""
 
-    compiled: False runs the same loops uncompiled (for tests).
-    """
-
-    def __init__(self, rate_hz: int, channels: int, *, compiled: bool = True) -> None:
+    def __init__(self, rate_hz: int, channels: int) -> None:
         check_rate(rate_hz)
         hop = max(1, round(HOP_S * rate_hz))
         window = hop * round(WINDOW_S / HOP_S)
         self._channels = channels
         self._cutter = Cutter(window, channels)
-        self._timecode = [TimecodeSigns(rate_hz, window, compiled=compiled) for _ in range(channels)]
-        self._ticks = [TickSigns(rate_hz, hop, compiled=compiled) for _ in range(channels)]
+        self._timecode = [TimecodeSigns(rate_hz, window) for _ in range(channels)]
+        self._ticks = [TickSigns(rate_hz, hop) for _ in range(channels)]
 
     def add(self, block: Samples) -> None:
         """One block, float32, shape (frames, channels), finite."""

@@ -21,7 +21,7 @@ import numpy.typing as npt
 Numbers = npt.NDArray[np.float64]
 
 QUIET = 1e-4
-"""RMS below which a step counts as no quieter: −80 dBFS. One silent step would outweigh the rest otherwise."""
+"""RMS below which a step counts as no quieter: −80 dBFS. Else one silent step would outweigh the rest."""
 
 SPREAD = 4.0
 """The upper decile of the RMS must be this many times (12 dB) the lower, or a and b cannot be told apart."""

@@ -19,19 +19,21 @@ def sum_channel(wave: Any, step: int, sums: Any, squares: Any, peaks: Any) -> No
     peaks: int32, the bits of a float32. Floats without their sign are in the order of their bits, and a
     maximum of integers is compiled to wide registers where one of floats is not.
     """
-    codes = wave.view(np.int32)
     mask = np.int32(0x7FFFFFFF)
     for k in range(len(sums)):
+        # Slices with indices from 0: a start that might be negative keeps the loop out of wide registers.
+        values = wave[k * step : (k + 1) * step]
+        codes = values.view(np.int32)
         total = 0.0
         square = 0.0
-        for i in range(k * step, (k + 1) * step):
-            value = float(wave[i])
+        for i in range(len(values)):
+            value = float(values[i])
             total += value
             square += value * value
         sums[k] = total
         squares[k] = square
         peak = np.int32(0)
-        for i in range(k * step, (k + 1) * step):
+        for i in range(len(codes)):
             code = np.int32(codes[i] & mask)
             peak = code if code > peak else peak
         peaks[k] = peak
@@ -41,12 +43,14 @@ def sum_channel(wave: Any, step: int, sums: Any, squares: Any, peaks: Any) -> No
 def sum_pair(left: Any, right: Any, step: int, products: Any) -> None:
     """Σ l·r, Σ (l−r)² and Σ (l+r)² of every step; products: shape (steps, 3)."""
     for k in range(len(products)):
+        lefts = left[k * step : (k + 1) * step]
+        rights = right[k * step : (k + 1) * step]
         product = 0.0
         difference = 0.0
         together = 0.0
-        for i in range(k * step, (k + 1) * step):
-            a = float(left[i])
-            b = float(right[i])
+        for i in range(len(lefts)):
+            a = float(lefts[i])
+            b = float(rights[i])
             product += a * b
             difference += (a - b) * (a - b)
             together += (a + b) * (a + b)

@@ -45,13 +45,12 @@ Numbers = npt.NDArray[np.float64]
 
 
 class TickSigns:
-    """Memory: 40 bytes an event. compiled: False runs the same loops uncompiled (for tests)."""
+    """Memory: 40 bytes an event."""
 
-    def __init__(self, rate_hz: int, hop_frames: int, *, compiled: bool = True) -> None:
+    def __init__(self, rate_hz: int, hop_frames: int) -> None:
         from audit.measure import ticks_kernel as kernel
 
         self._kernel = kernel
-        self._find = kernel.find_events if compiled else kernel.find_events.py_func
         self._hop_frames = hop_frames
         self._hop_s = hop_frames / rate_hz
         self._state = np.zeros(kernel.STATE_SIZE)
@@ -62,7 +61,7 @@ class TickSigns:
         """Whole hops of one channel, one after another, in order."""
         room = len(wave) // self._hop_frames // self._kernel.QUIET_HOPS + 2
         events = np.zeros((room, self._kernel.COLUMNS))
-        found = self._find(wave, self._hop_frames, FLOOR, HUSH, self._state, events)
+        found = self._kernel.find_events(wave, self._hop_frames, FLOOR, HUSH, self._state, events)
         if found and self._kept < MOST_EVENTS:
             self._events.append(events[:found].copy())
             self._kept += found
