@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from audit.errors import BadSamplesError
-from audit.measure.interpolation import REACH, interpolation_table, overshoot_bound
+from audit.measure.interpolation import QUARTERS, REACH, interpolation_table, overshoot_bound
 from audit.measure.peaks_plain import PlainScan
 from audit.measure.samples import Samples, check_block, check_rate, check_samples
 from audit.results import Peaks
@@ -78,6 +78,7 @@ class CompiledScan:
         bound = overshoot_bound()
         self._kernel = peaks_kernel.scan_block
         self._table = interpolation_table()
+        self._quarters = self._table[list(QUARTERS)].astype(np.float32)
         self._short = bound.short
         self._bounds = np.array((bound.gain, bound.curvature, bound.short_curvature))
         # The file begins after one segment of silence: its first samples ring before themselves.
@@ -101,7 +102,7 @@ class CompiledScan:
     ) -> tuple[int, int]:
         filled, next_frame = self._kernel(
             block.reshape(-1), block.shape[1], planes, self._filled, self._next_frame, self._table,
-            self._short, self._bounds, peaks,
+            self._quarters, self._short, self._bounds, peaks,
         )  # fmt: skip
         return filled, next_frame
 

@@ -26,11 +26,9 @@ AFTER = 65
 CHUNK = 4096
 PLANE_FRAMES = BEFORE + AFTER + SEGMENT + CHUNK
 
-# How much of a highest peak the nearest point of a grid shows at least: cos(π f / n), BS.1770-5 Annex 2,
-# Attachment 1, at f = half the sample rate. The figures here lie a little lower.
-_AT_4 = 10.0 ** (-1.0 / 20.0)  # cos(π/8) = 0.924 at four points a sample
-_AT_8 = 0.975  # cos(π/16) = 0.981
-_AT_16 = 0.993  # cos(π/32) = 0.995
+# Of the highest peak the nearest of four points a sample shows at least cos(π/8) = 0.924, −0.69 dB (BS.1770-5
+# Annex 2, Attachment 1, at half the sample rate). Points within 1 dB of the peak so far are followed.
+_AT_4 = 10.0 ** (-1.0 / 20.0)
 _VERTEX_RISE = 1.0013  # 1 / cos(π/64): a parabola through points 1/32 apart rises no further
 _ROUNDING = 4e-7  # a few steps of float32, in which second differences and the short filter are computed
 
@@ -40,7 +38,7 @@ _FAST = {"nnan", "ninf", "nsz", "reassoc", "contract"}
 
 @njit(cache=True, nogil=True, fastmath=_FAST)
 def _value(plane: Any, n: int, step: int, table: Any) -> Any:
-    """The waveform at n + step/32; step may be −1 or 33."""
+    """The waveform at n + step/32, −32 ≤ step ≤ 64."""
     if step < 0:
         step += 32
         n -= 1
@@ -56,8 +54,8 @@ def _value(plane: Any, n: int, step: int, table: Any) -> Any:
 
 
 @njit(cache=True, nogil=True, fastmath=_FAST)
-def _at_quarters(plane: Any, n: int, short: Any) -> Any:
-    """Nearly the highest |value| at n + 1/4, n + 1/2 and n + 3/4: see interpolation.OvershootBound.short."""
+def _shortly(plane: Any, n: int, short: Any) -> Any:
+    """Nearly the highest |value| at n + 1/4, 1/2 and 3/4: see interpolation.OvershootBound.short."""
     first = np.float32(0.0)
     middle = np.float32(0.0)
     last = np.float32(0.0)
@@ -71,40 +69,87 @@ def _at_quarters(plane: Any, n: int, short: Any) -> Any:
 
 
 @njit(cache=True, nogil=True, fastmath=_FAST)
-def _refine(plane: Any, n: int, table: Any, peak: float, place: float, frame: int) -> Any:
-    """The highest |value| between samples n and n + 1, where it exceeds `peak`; else `peak`, `place`."""
+def _worth(plane: Any, n: int, quarters: Any, peak: float, rounding: float) -> Any:
+    """The step of the highest of n, n + 1/4 … n + 1 if a peak near it may exceed `peak`, else −1; its sign.
+
+    In single precision. A parabola through points of which the middle one is highest rises by an eighth of
+    its second difference; a quarter of the highest one nearby covers peaks whose curvature changes.
+    """
+    v1 = np.float32(0.0)
+    v2 = np.float32(0.0)
+    v3 = np.float32(0.0)
+    around = plane[n - 31 : n + 33]
+    for j in range(64):
+        x = around[j]
+        v1 += quarters[0, j] * x
+        v2 += quarters[1, j] * x
+        v3 += quarters[2, j] * x
+    v0 = plane[n]
+    v4 = plane[n + 1]
+    best = v0
     at = 0
-    signed = _value(plane, n, 0, table)
-    for step in (8, 16, 24, 32):
-        value = _value(plane, n, step, table)
-        if abs(value) > abs(signed):
-            signed = value
-            at = step
-    sign = 1.0 if signed >= 0.0 else -1.0
-    best = abs(signed)
-    if best < peak * _AT_4:
+    if abs(v1) > abs(best):
+        best = v1
+        at = 8
+    if abs(v2) > abs(best):
+        best = v2
+        at = 16
+    if abs(v3) > abs(best):
+        best = v3
+        at = 24
+    if abs(v4) > abs(best):
+        best = v4
+        at = 32
+    bend = max(abs(v0 + v2 - v1 - v1), max(abs(v1 + v3 - v2 - v2), abs(v2 + v4 - v3 - v3)))
+    size = np.float64(abs(best))
+    if size + rounding < peak * _AT_4 or size + 0.25 * bend + rounding <= peak:
+        at = -1
+    return at, 1.0 if best >= 0.0 else -1.0
+
+
+@njit(cache=True, nogil=True, fastmath=_FAST)
+def _climb(plane: Any, n: int, at: int, width: int, sign: float, table: Any) -> Any:
+    """From n + at/32 up to the highest of the points `width`/32 apart: its step, and low, here, high.
+
+    It stays within half a sample of [n, n + 1]: what is beyond is the neighbour's to climb.
+    """
+    here = sign * _value(plane, n, at, table)
+    low = sign * _value(plane, n, at - width, table)
+    high = sign * _value(plane, n, at + width, table)
+    while high > here and high >= low and at + width <= 48:
+        at += width
+        low = here
+        here = high
+        high = sign * _value(plane, n, at + width, table)
+    while low > here and at - width >= -16:
+        at -= width
+        high = here
+        here = low
+        low = sign * _value(plane, n, at - width, table)
+    return at, low, here, high
+
+
+@njit(cache=True, nogil=True, fastmath=_FAST)
+def _refine(
+    plane: Any, n: int, at: int, sign: float, table: Any, peak: float, place: float, frame: int
+) -> Any:
+    """The top of the peak near n + at/32, where it exceeds `peak`; else `peak`, `place`.
+
+    Up along points 1/4 apart, then along points 1/32 apart; a parabola through the last three is the top.
+    """
+    at, low, here, high = _climb(plane, n, at, 8, sign, table)
+    bend = low - 2.0 * here + high
+    if bend >= 0.0 or here - 0.25 * bend <= peak:
         return peak, place
-    for width, shown in ((4, _AT_8), (2, _AT_16), (1, 0.0)):
-        middle = at
-        low = sign * _value(plane, n, middle - width, table) if middle > 0 else 0.0
-        high = sign * _value(plane, n, middle + width, table) if middle < 32 else 0.0
-        if low > best:
-            best = low
-            at = middle - width
-        if high > best:
-            best = high
-            at = middle + width
-        if best < peak * shown:
-            return peak, place
-    low = sign * _value(plane, n, at - 1, table)
-    high = sign * _value(plane, n, at + 1, table)
+    at += round(8.0 * min(0.5, max(-0.5, 0.5 * (low - high) / bend)))
+    at, low, here, high = _climb(plane, n, at, 1, sign, table)
+    bend = low - 2.0 * here + high
     shift = 0.0
-    bend = low - 2.0 * best + high
-    if bend < 0.0 and low <= best and high <= best:
+    if bend < 0.0 and low <= here and high <= here:
         shift = 0.5 * (low - high) / bend
-        best -= 0.25 * (low - high) * shift
-    if best > peak:
-        return best, frame + (at + shift) / 32.0
+        here -= 0.25 * (low - high) * shift
+    if here > peak:
+        return here, frame + (at + shift) / 32.0
     return peak, place
 
 
@@ -132,8 +177,8 @@ def _summarise(plane: Any, segments: int, heights: Any, bends: Any) -> None:
 
 @njit(cache=True, nogil=True)
 def _scan(
-    plane: Any, segments: int, first_frame: int, table: Any, short: Any, bounds: Any, heights: Any,
-    bends: Any, peaks: Any,
+    plane: Any, segments: int, first_frame: int, table: Any, quarters: Any, short: Any, bounds: Any,
+    heights: Any, bends: Any, peaks: Any,
 ) -> None:  # fmt: skip
     """Raise a channel's peaks by the segments that lie whole in its plane; plane[64] is frame first_frame."""
     gain, curvature, short_curvature = bounds[0], bounds[1], bounds[2]
@@ -164,9 +209,11 @@ def _scan(
             here = np.float64(max(abs(plane[i]), abs(plane[i + 1])))
             if here * lift + reach <= true:
                 continue
-            between = np.float64(_at_quarters(plane, i, short)) + short_reach
-            if max(here, between) >= true * _AT_4:
-                true, place = _refine(plane, i, table, true, place, frame + i - begin)
+            if max(here, np.float64(_shortly(plane, i, short))) + short_reach < true * _AT_4:
+                continue
+            at, sign = _worth(plane, i, quarters, true, 4.0 * rounding)
+            if at >= 0:
+                true, place = _refine(plane, i, at, sign, table, true, place, frame + i - begin)
     peaks[0], peaks[1], peaks[2], peaks[3] = sample, sample_frame, true, place
 
 
@@ -184,12 +231,13 @@ def _split_pair(flat: Any, count: int, stride: int, left: Any, right: Any) -> No
 
 @njit(cache=True, nogil=True)
 def scan_block(
-    flat: Any, channels: int, planes: Any, filled: int, first_frame: int, table: Any, short: Any, bounds: Any,
-    peaks: Any,
+    flat: Any, channels: int, planes: Any, filled: int, first_frame: int, table: Any, quarters: Any,
+    short: Any, bounds: Any, peaks: Any,
 ) -> Any:  # fmt: skip
     """Feed interleaved samples; returns how many frames of a plane are filled, and the next segment's frame.
 
     flat: float32, frames · channels values. planes: float32 (channels, PLANE_FRAMES), in place.
+    table, quarters, short: the filters of interpolation.py, the second the table's rows 8, 16, 24 in float32.
     bounds: gain, curvature, short_curvature of interpolation.OvershootBound.
     peaks: float64 (channels, 4): sample peak, its frame, true peak, its place in frames; in place.
     """
@@ -215,7 +263,7 @@ def scan_block(
         used = segments * SEGMENT
         for c in range(channels):
             plane = planes[c]
-            _scan(plane, segments, first_frame, table, short, bounds, heights, bends, peaks[c])
+            _scan(plane, segments, first_frame, table, quarters, short, bounds, heights, bends, peaks[c])
             for i in range(filled - used):
                 plane[i] = plane[used + i]
         filled -= used
