@@ -11,11 +11,8 @@ from audit.rules.parts import CLICK_AND_TIMECODE, sounding_parts, where_in
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.units import clock, to_db
 
-STILL_THERE_DBFS = -60.0
-"""Above this, the end of a file's sound has not died away. A wandering offset may be anywhere by then."""
-
-END_MARGIN_DB = 1.0
-"""The last 50 ms are measured as RMS, which lies at or above their mean; this much is left to rounding."""
+END_BELOW_DB, END_ABOVE_DB = 1.0, 3.0
+"""The last 50 ms hold an offset and little else where their RMS lies this near its level."""
 
 
 @rule(
@@ -32,12 +29,13 @@ END_MARGIN_DB = 1.0
     means="The waveform is shifted away from zero by more than {limit:.0f} dBFS (−50 dBFS is 0.3 % of "
     "full scale), all the way or for a while.",
     on_stage="Starts, stops and edits thump in the PA, and headroom is lost on one side.",
-    measured="Mean of each channel over the whole file, and of its worst full 10 s; told only where the "
-    "offset stands by itself: the very first sample is already off zero, or the last 50 ms (before zeros at "
-    "the end) still hold it. A mean that comes and dies away with the notes is the instrument's waveform: "
-    "many sampled and pulse-wave sounds have one. Files under {shortest_s:g} s have no steady mean: half a "
-    "wave of a low note would pass for an offset. Click and timecode are not judged: one-sided ticks have a "
-    "mean by design.",
+    measured="The offset that stands under the sound of each channel, over the whole file and over its "
+    "worst full 10 s: a mean that comes and goes with the notes is the instrument's waveform (many "
+    "sampled and pulse-wave sounds lean to one side) and no offset. Where the level hardly changes the "
+    "two cannot be told apart, and it is told only if the very first sample is already off zero, or the "
+    "last 50 ms (before zeros at the end) hold the offset and little else. Files under {shortest_s:g} s "
+    "have no steady mean: half a wave of a low note would pass for an offset. Click and timecode are not "
+    "judged: one-sided ticks have a mean by design.",
     source="No normative limit was found [memory]; −50 dBFS is own judgement, that it has to stand by itself "
     "own measurement on sampled instruments. The shortest length: the "
     "mean of a full-scale tone of frequency f over T seconds is at most 1/(π·f·T), which is −53 dBFS for "
@@ -53,13 +51,12 @@ def dc_offset(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
         for part in parts:
             levels = part.measures.levels
             mean_dbfs, worst_dbfs = to_db(abs(levels.dc_offset)), to_db(abs(levels.dc_worst_window))
-            if mean_dbfs > limit.value:
-                if _stands(part, mean_dbfs):
-                    yield Hit(
-                        value=mean_dbfs,
-                        facts={"where": where_in(stem, part), "percent": 100 * levels.dc_offset},
-                    )
-            elif worst_dbfs > limit.value and _stands(part, STILL_THERE_DBFS):
+            if mean_dbfs > limit.value and (_told_apart(part) or _stands(part, mean_dbfs)):
+                yield Hit(
+                    value=mean_dbfs,
+                    facts={"where": where_in(stem, part), "percent": 100 * levels.dc_offset},
+                )
+            elif worst_dbfs > limit.value >= mean_dbfs:
                 yield Hit(
                     value=worst_dbfs,
                     at_s=levels.dc_worst_at_s,
@@ -73,13 +70,19 @@ def dc_offset(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
                 )
 
 
+def _told_apart(part: PartEvidence) -> bool:
+    """Whether the measure could tell offset from waveform; it gives the plain mean where it could not."""
+    return part.measures.levels.dc_offset != part.measures.levels.dc_mean
+
+
 def _stands(part: PartEvidence, level_dbfs: float) -> bool:
     """Whether an offset of this level is there apart from the sound: from frame 0 on, or at the end."""
     activity = part.measures.activity
     # The end's RMS is that of all channels together, and the offset may be in one of them.
     shared_db = 10.0 * math.log10(len(part.measures.channels))
-    at_the_end_dbfs = max(activity.end_rms_dbfs, activity.before_tail_rms_dbfs)
-    return activity.first_sound_frame == 0 or at_the_end_dbfs >= level_dbfs - shared_db - END_MARGIN_DB
+    lowest, highest = level_dbfs - shared_db - END_BELOW_DB, level_dbfs + END_ABOVE_DB
+    ends = (activity.end_rms_dbfs, activity.before_tail_rms_dbfs)
+    return activity.first_sound_frame == 0 or any(lowest <= end <= highest for end in ends)
 
 
 RULES = (dc_offset,)
