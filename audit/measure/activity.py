@@ -82,7 +82,8 @@ class ActivityMeter:
             assert joined is not None
             stop = len(self._tail) + end + 1
             piece = joined[max(0, stop - self._window) : stop]
-        energy: npt.NDArray[np.float64] = np.square(piece, dtype=np.float64).sum(axis=0)
+        # One layout whatever the caller's: numpy's order of addition follows the layout.
+        energy: npt.NDArray[np.float64] = np.square(piece.T, dtype=np.float64, order="C").sum(axis=1)
         return energy
 
     def result(self, channels: tuple[int, ...] | None = None) -> Activity:

@@ -27,7 +27,7 @@ def level_of(wave: Any) -> Any:
     for i in range(len(wave)):
         code = np.int32(codes[i] & mask)
         peak = code if code > peak else peak
-        total += float(wave[i])
+        total += np.float64(wave[i])
     highest[0] = peak
     mean = total / len(wave)
     return mean, highest.view(np.float32)[0] - abs(mean)
@@ -64,8 +64,8 @@ def collect(
     for i in range(1, len(wave)):
         value = wave[i]
         if (value > middle) != (wave[i - 1] > middle):
-            step = float(value) - float(wave[i - 1])
-            crossing = i - 1 + (mean - float(wave[i - 1])) / step
+            step = np.float64(value) - np.float64(wave[i - 1])
+            crossing = i - 1 + (mean - np.float64(wave[i - 1])) / step
         if side <= 0 and value > high:
             now = 1
         elif side >= 0 and value < low:

@@ -39,6 +39,8 @@ def standing_offset(means: Numbers, powers: Numbers, steady: Numbers) -> Numbers
     to see the offset in. Steps of digital silence are left out (edited tracks have them between regions), but
     a steady sound between them has no offset.
     """
+    if means.shape[1] == 0:
+        return steady
     used = powers > 0.0
     count = used.sum(axis=1)
     level = np.sqrt(np.maximum(powers - means**2, 0.0) + QUIET**2)

@@ -27,7 +27,7 @@ def sum_channel(wave: Any, step: int, sums: Any, squares: Any, peaks: Any) -> No
         total = 0.0
         square = 0.0
         for i in range(len(values)):
-            value = float(values[i])
+            value = np.float64(values[i])
             total += value
             square += value * value
         sums[k] = total
@@ -49,8 +49,8 @@ def sum_pair(left: Any, right: Any, step: int, products: Any) -> None:
         difference = 0.0
         together = 0.0
         for i in range(len(lefts)):
-            a = float(lefts[i])
-            b = float(rights[i])
+            a = np.float64(lefts[i])
+            b = np.float64(rights[i])
             product += a * b
             difference += (a - b) * (a - b)
             together += (a + b) * (a + b)

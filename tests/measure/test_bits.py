@@ -1,0 +1,76 @@
+"""BitsMeter: bits in use of samples whose lowest codes are known."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from audit.measure.bits import BitsMeter
+from tests import signals
+from tests.measure.feeding import BLOCK_SIZES, beside, fed
+
+
+def bits_in_use(
+    samples: signals.Samples,
+    bits: int | None,
+    *,
+    is_float: bool = False,
+    part: tuple[int, ...] | None = None,
+    size: int = 65_536,
+) -> int | None:
+    return fed(BitsMeter(samples.shape[1], bits, is_float), samples, size).result(part)
+
+
+@pytest.mark.parametrize("size", BLOCK_SIZES)
+@pytest.mark.parametrize(
+    ("really", "container"), [(16, 24), (16, 16), (24, 24), (20, 24), (8, 16), (16, 32), (24, 32)]
+)
+def test_padded_samples_show_their_real_width(really, container, size):
+    samples = signals.quantise(signals.noise(0.5, channels=2)[0], really)
+    assert bits_in_use(samples, container, size=size) == really
+
+
+def test_one_odd_sample_is_enough_to_use_the_lowest_bit():
+    samples = signals.quantise(signals.noise(0.5)[0], 16)
+    samples[20_000] += np.float32(2.0**-23)
+    assert bits_in_use(samples, 24) == 24
+
+
+@pytest.mark.parametrize(("halvings", "used"), [(0, 16), (1, 17), (3, 19)])
+def test_a_gain_by_a_power_of_two_moves_the_bits_down(halvings, used):
+    samples = signals.quantise(signals.noise(0.5)[0], 16) * np.float32(0.5**halvings)
+    assert bits_in_use(samples, 24) == used
+
+
+def test_turned_down_sixteen_bits_fill_the_container():
+    samples = signals.quantise(signals.turn(signals.quantise(signals.noise(0.5)[0], 16), -3.3), 24)
+    assert bits_in_use(samples, 24) == 24
+
+
+def test_channels_answer_alone_and_together():
+    both = beside(signals.quantise(signals.noise(0.2)[0], 16), signals.quantise(signals.noise(0.2)[0], 20))
+    assert [bits_in_use(both, 24, part=part) for part in ((0,), (1,), (0, 1), None)] == [16, 20, 20, 20]
+
+
+def test_the_lowest_codes_of_32_bits_show_in_quiet_samples():
+    quiet = np.full((10, 1), 2.0**-20 + 2.0**-31, np.float32)
+    assert bits_in_use(quiet, 32) == 32
+
+
+@pytest.mark.parametrize(
+    ("samples", "bits", "is_float"),
+    [
+        pytest.param(signals.silence(0.5)[0], 24, False, id="silence"),
+        pytest.param(signals.noise(0.5)[0], 32, True, id="float"),
+        pytest.param(signals.noise(0.5)[0], None, False, id="lossy"),
+        pytest.param(signals.silence(0.0)[0], 24, False, id="nothing"),
+    ],
+)
+def test_no_answer(samples, bits, is_float):
+    assert bits_in_use(samples, bits, is_float=is_float) is None
+
+
+def test_full_scale_codes_of_both_signs():
+    samples = np.array([[-1.0], [32767 / 32768]], np.float32)
+    assert bits_in_use(samples, 16) == 16
+    assert bits_in_use(samples[:1], 16) == 1
