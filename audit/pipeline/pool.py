@@ -19,7 +19,8 @@ SILENT_TOO_LONG_S = 120.0
 network drive needs well under a minute to wake. Own judgement."""
 
 CRASHED = "the decoder broke down on it"
-HUNG = f"no answer for {SILENT_TOO_LONG_S:.0f} s"
+OWN_FAULT = "stemaudit itself failed on it: please report the lines it printed"
+HUNG = "it was given up: no progress for a long time"
 
 
 @dataclass(slots=True)
@@ -52,7 +53,7 @@ def listen_to_all(tasks: Sequence[Task], jobs: int, watcher: Watcher) -> Iterato
                     _give(seat, waiting.popleft(), watcher)
             for seat, said in _messages(seats):
                 if said is None:
-                    task, reason = seat.task, HUNG if seat.process.is_alive() else CRASHED
+                    task, reason = seat.task, _why_lost(seat.process)
                     _dismiss(seat)
                     seats[seats.index(seat)] = _hire(context)
                     if task is not None:
@@ -108,6 +109,12 @@ def _after_probe(task: Task, reason: str | None, trials: dict[str, _Trial], wait
         trial.culprits[task.probe] = reason
     if trial.untried == 0:
         waiting.appendleft(replace(trial.task, skip=trial.culprits))
+
+
+def _why_lost(process: BaseProcess) -> str:
+    if process.is_alive():
+        return HUNG
+    return OWN_FAULT if process.exitcode == 1 else CRASHED  # 1: Python ended it after an exception of ours
 
 
 def _all_lost(task: Task, reason: str) -> SongEvidence:

@@ -28,5 +28,15 @@ class HangingPath(PosixPath):
         return (HangingPath, (str(self),))
 
 
+class FailingPath(PosixPath):
+    """Opening it meets a fault of our own: an exception that nobody expects."""
+
+    def __fspath__(self) -> str:
+        raise ZeroDivisionError("planted by a test; this traceback is expected")
+
+    def __reduce__(self):
+        return (FailingPath, (str(self),))
+
+
 def as_kind(kind: str, path: Path) -> Path:
-    return {"crash": DeadlyPath, "hang": HangingPath}[kind](str(path))
+    return {"crash": DeadlyPath, "hang": HangingPath, "fail": FailingPath}[kind](str(path))

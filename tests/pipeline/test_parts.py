@@ -14,9 +14,7 @@ LTC = Nature(timecode_share=0.99, tick_share=0.0)
 
 
 def stem(role: Role = Role.OTHER, *, channel_roles: tuple[Role, ...] = (), guess: bool = False) -> Stem:
-    return Stem(
-        file="x.wav", path=Path("x.wav"), role=role, role_is_guess=guess, channel_roles=channel_roles
-    )
+    return Stem(file="x.wav", path=Path("x.wav"), role=role, role_is_guess=guess, channel_roles=channel_roles)
 
 
 def roles(stem: Stem, *natures: Nature) -> list[tuple[Role, tuple[int, ...]]]:

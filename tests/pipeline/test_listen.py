@@ -1,0 +1,168 @@
+"""One song heard once: the sum is what the audience hears, and the measures do not depend on the way there."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from pytest import approx
+
+from audit.evidence import SongEvidence
+from audit.facts import Role
+from audit.folder.walk import walk
+from audit.measure.loudness import measure_loudness
+from audit.pipeline import listen as listen_module
+from audit.pipeline.listen import listen
+from tests import signals
+from tests.pipeline.files import write_wav
+from tests.shared import shared_folder
+
+RATE = 48_000
+
+
+def heard(folder: Path, **options) -> SongEvidence:
+    return listen(walk(folder).songs[0], lambda stem, done: None, **options)
+
+
+def noise(seed: int, seconds: float = 2.0, channels: int = 2, peak: float = 0.2) -> np.ndarray:
+    generator = np.random.default_rng(seed)
+    return (peak * generator.uniform(-1, 1, (int(seconds * RATE), channels))).astype(np.float32)
+
+
+def test_the_sum_of_the_corpus_is_the_truths():
+    """truth.json's mix loudness and sample peak were computed by the corpus's own maker, from all stems but
+    click, guide and timecode."""
+    corpus = shared_folder("corpus")
+    songs = json.loads((corpus / "truth.json").read_text())["songs"]
+    assert len(songs) == 5
+    for song in songs:
+        mix = heard(corpus / song["folder"], threads=2).mix
+        assert mix is not None
+        assert mix.loudness.integrated_lufs == approx(song["mix_lufs"], abs=0.01)
+        assert mix.peaks.sample_dbfs == approx(song["mix_peak_dbfs"], abs=0.01)
+
+
+def test_crew_stems_stay_out_of_the_sum(tmp_path: Path):
+    bass, click = noise(1), noise(2)
+    write_wav(tmp_path / "Bass.wav", bass)
+    write_wav(tmp_path / "Click.wav", click)
+    mix = heard(tmp_path).mix
+    assert mix is not None
+    assert mix.from_stems == ("Bass.wav",)
+    assert mix.loudness.integrated_lufs == approx(measure_loudness(bass, RATE).integrated_lufs, abs=1e-3)
+
+
+def test_a_mono_stem_sounds_on_both_sides(tmp_path: Path):
+    mono = noise(3, channels=1)
+    write_wav(tmp_path / "Bass.wav", mono)
+    mix = heard(tmp_path).mix
+    both = measure_loudness(np.repeat(mono, 2, axis=1), RATE)
+    assert mix is not None
+    assert mix.loudness.integrated_lufs == approx(both.integrated_lufs, abs=1e-3)
+
+
+def test_stems_of_different_length_add_up(tmp_path: Path):
+    long, short = noise(4, 4.0), noise(5, 1.5)
+    write_wav(tmp_path / "Bass.wav", long)
+    write_wav(tmp_path / "Keys.wav", short)
+    total = long.copy()
+    total[: len(short)] += short
+    mix = heard(tmp_path).mix
+    assert mix is not None
+    assert mix.loudness.integrated_lufs == approx(measure_loudness(total, RATE).integrated_lufs, abs=1e-3)
+
+
+def test_timecode_on_one_side_of_a_track_is_no_part_of_the_sum(tmp_path: Path):
+    ltc, _ = signals.timecode(seconds=2.0, rate_hz=RATE)
+    music = noise(6, channels=1)
+    write_wav(tmp_path / "Backing Track.wav", np.hstack([music, ltc[: len(music), :1]]))
+    song = heard(tmp_path)
+    assert [(part.role, part.measures.channels) for part in song.stems[0].parts] == [
+        (Role.FULL_MIX, (0,)),
+        (Role.TIMECODE, (1,)),
+    ]
+    assert song.mix is not None
+    alone = measure_loudness(np.repeat(music, 2, axis=1), RATE)
+    assert song.mix.loudness.integrated_lufs == approx(alone.integrated_lufs, abs=1e-3)
+
+
+def test_a_full_mix_that_its_parts_explain_is_left_out(tmp_path: Path):
+    bass, keys = noise(7), noise(8)
+    write_wav(tmp_path / "Bass.wav", bass)
+    write_wav(tmp_path / "Keys.wav", keys)
+    write_wav(tmp_path / "Full Mix.wav", 0.8 * bass + 0.5 * keys)
+    song = heard(tmp_path)
+    assert song.parts_fits[0].explained > 0.98
+    assert song.mix is not None
+    assert song.mix.from_stems == ("Bass.wav", "Keys.wav")
+    assert dict(song.mix.left_out) == {"Full Mix.wav": "a full mix beside its parts"}
+
+
+def test_a_full_mix_of_other_music_belongs_to_the_sum(tmp_path: Path):
+    parts = [noise(9), noise(10), noise(11)]
+    for name, samples in zip(("Bass", "Keys", "Backing Track"), parts, strict=True):
+        write_wav(tmp_path / f"{name}.wav", samples)
+    song = heard(tmp_path)
+    assert song.parts_fits[0].explained < 0.1
+    assert song.mix is not None
+    assert set(song.mix.from_stems) == {"Bass.wav", "Keys.wav", "Backing Track.wav"}
+    total = measure_loudness(np.sum(parts, axis=0), RATE)
+    assert song.mix.loudness.integrated_lufs == approx(total.integrated_lufs, abs=1e-3)
+
+
+def test_duplicates_older_versions_and_silence_are_left_out(tmp_path: Path):
+    bass, keys = noise(12), noise(13)
+    write_wav(tmp_path / "Bass.wav", bass)
+    write_wav(tmp_path / "Keys.wav", keys)
+    write_wav(tmp_path / "Pad.wav", keys)
+    write_wav(tmp_path / "Bass v2.wav", 0.5 * bass)
+    write_wav(tmp_path / "Brass.wav", np.zeros_like(bass))
+    mix = heard(tmp_path).mix
+    assert mix is not None
+    assert mix.from_stems == ("Bass v2.wav", "Keys.wav")
+    assert dict(mix.left_out) == {
+        "Bass.wav": "an older version of Bass v2.wav",
+        "Pad.wav": "the same audio as Keys.wav",
+        "Brass.wav": "silent",
+    }
+    total = measure_loudness(0.5 * bass + keys, RATE)
+    assert mix.loudness.integrated_lufs == approx(total.integrated_lufs, abs=1e-3)
+
+
+def test_a_stem_at_another_rate_is_left_out(tmp_path: Path):
+    write_wav(tmp_path / "Bass.wav", noise(14))
+    write_wav(tmp_path / "Keys.wav", noise(15))
+    write_wav(tmp_path / "Pad.wav", noise(16), rate_hz=44_100)
+    mix = heard(tmp_path).mix
+    assert mix is not None
+    assert mix.sample_rate_hz == RATE
+    assert dict(mix.left_out) == {"Pad.wav": "at another sample rate"}
+
+
+def test_a_song_of_crew_stems_has_no_sum(tmp_path: Path):
+    write_wav(tmp_path / "Click.wav", signals.clicks(4.0, rate_hz=RATE)[0])
+    assert heard(tmp_path).mix is None
+
+
+def test_threads_and_batches_change_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    for seed, name in enumerate(("Bass", "Keys", "Pad", "Drums")):
+        write_wav(tmp_path / f"{name}.wav", noise(20 + seed, 3.3))
+    alone = heard(tmp_path)
+    assert heard(tmp_path, threads=4) == alone
+    monkeypatch.setattr(listen_module, "MOST_OPEN_FILES", 2)
+    apart = heard(tmp_path)
+    assert apart.stems == alone.stems
+    assert apart.mix is None
+
+
+def test_a_stem_that_is_not_audio_stops_nothing(tmp_path: Path):
+    write_wav(tmp_path / "Bass.wav", noise(30))
+    (tmp_path / "Keys.wav").write_bytes(b"not audio at all " * 100)
+    (tmp_path / "Pad.wav").write_bytes(b"")
+    song = heard(tmp_path)
+    assert {stem.name: stem.audio is not None for stem in song.stems} == {
+        "Bass.wav": True, "Keys.wav": False, "Pad.wav": False,
+    }  # fmt: skip
+    assert all(stem.failure for stem in song.stems if stem.audio is None)
