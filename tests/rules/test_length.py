@@ -185,3 +185,29 @@ def test_the_limit_is_time_at_every_rate(rate_hz: int):
 
 def test_no_music_is_not_applicable():
     assert audit_with("length-mismatch", of(stem("Click.wav"), stem("LTC.wav"))).not_applicable
+
+
+def said(*stems: StemEvidence) -> list[tuple[str, str | None]]:
+    return [(f.severity.value, f.stem) for f in findings("length-mismatch", of(*stems))]
+
+
+def test_the_last_one_playing_is_not_cut():
+    """Ends while playing, yet nobody sounds after it: a hard stop before trailing silence."""
+    assert said(*band(), playing("Bass.wav", 59.5)) == [("note", "Bass.wav")]
+
+
+def test_a_ring_out_does_not_make_everybody_else_short():
+    ends = [playing(f"{file}.wav", 60.0) for file in ("Drums", "Keys", "Bass")]
+    assert said(*ends, playing("Strings.wav", 66.0)) == [("note", "Strings.wav")]
+
+
+def test_without_a_common_length_one_long_stem_is_not_enough():
+    """Three others, one of which goes on: no sign that the bass was cut."""
+    shorter = [trimmed("Drums.wav", 30.0), trimmed("Keys.wav", 20.0)]
+    assert said(trimmed("Guitar.wav", 60.0), playing("Bass.wav", 40.0), *shorter) == [("warning", None)]
+    longer = [trimmed("Drums.wav", 50.0), trimmed("Keys.wav", 20.0)]
+    assert said(trimmed("Guitar.wav", 60.0), playing("Bass.wav", 40.0), *longer) == [("error", "Bass.wav")]
+
+
+def test_one_stem_of_music_alone_is_not_applicable():
+    assert audit_with("length-mismatch", of(stem("Bass.wav"))).not_applicable == {"length-mismatch": 1}
