@@ -11,7 +11,7 @@ from audit.findings import Severity
 from audit.results import PartMeasures
 from audit.rules.parts import TIMECODE, seconds_at, sounding_parts, where_in
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
-from audit.units import clock, count
+from audit.units import clock
 
 SHORTEST_FOR_A_RATE_S = 30.0
 """Less sound than this counts as this much: a 2 s sample with two runs is not a stem with sixty a minute."""
@@ -28,7 +28,7 @@ SAME_LEVEL_DB = 0.1
     needs=("audio",),
     limit=Limit(value=3, unit="samples", more={"error_run": 10, "error_runs_per_minute": 20}),
     message="clipped{where}: {runs_text} at full scale, the longest {value:.0f} samples{longest_at} "
-    "(limit {limit:g}); {rate:.1f} runs a minute",
+    "(limit {limit:g}); {rate_text} a minute",
     cure="Turn the track down before the clipping stage and bounce it again; turning the clipped file down "
     "does not mend it.",
     means="{limit:g} or more samples in a row stand at full scale: the tops of the waveform are cut off. An "
@@ -71,10 +71,11 @@ def _clipped(stem: StemEvidence, part: PartEvidence, limit: Limit) -> Hit:
         facts={
             "where": where_in(stem, part),
             "runs": clipping.runs,
-            "runs_text": count(clipping.runs, "run"),
+            "runs_text": f"{clipping.runs:,} {'run' if clipping.runs == 1 else 'runs'}".replace(",", " "),
             "long_runs": clipping.long_runs,
             "longest_at": "" if longest_at_s is None else f" at {clock(longest_at_s)}",
-            "rate": rate,
+            "runs_a_minute": rate,
+            "rate_text": f"{rate:,.0f}".replace(",", " ") if rate >= 100 else f"{rate:.1f}",
         },
     )
 

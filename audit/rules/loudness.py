@@ -36,6 +36,12 @@ class _Jump:
     by_db: float
 
 
+_EARS = (
+    "Turn your ear mix down before you check it: a file's level says nothing of the sound pressure in the "
+    "ear, which local rules and a qualified person decide."
+)
+
+
 def _speak_of_no_common_level(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     for role in CREW:
         levels = _crew_levels(show, role)
@@ -71,8 +77,7 @@ def _speak_of_no_common_level(show: ShowEvidence, limit: Limit) -> Iterator[Outc
     limit=Limit(value=6.0, unit="dB", more={"timecode_db": 3.0, "songs": 3}),
     message="the {role}{where} is {by:.1f} dB {direction} than in the other songs ({level:.1f} {unit}, "
     "usually {usual:.1f}; limit {limit:.0f} dB)",
-    cure="Bounce the {role} {by:.0f} dB {remedy}. Turn your ear mix down before you check it: a file's "
-    "level says nothing of the sound pressure in the ear, which local rules and a qualified person decide.",
+    cure="Bounce it again at the level it has in the other songs. " + _EARS,
     means="Click, guide or timecode is far louder or quieter than the same role in the other songs: more "
     "than {limit:g} dB, for timecode {timecode_db:g} dB.",
     on_stage="It jumps in the ears at the start of the song: painfully loud, or lost when it is needed. "
@@ -111,6 +116,7 @@ def _jumping(jump: _Jump, role: Role, limit: Limit) -> Hit:
         value=jump.by_db,
         at_s=jump.of.part.measures.loudness.max_momentary_at_s if role is not Role.TIMECODE else None,
         limit=_bound(role, limit),
+        cure="Bounce the {role} {by:.0f} dB {remedy}. " + _EARS,
         facts={
             "where": where_in(jump.of.stem, jump.of.part),
             "role": role.value,
@@ -207,8 +213,8 @@ def _no_common_level(levels: Sequence[_CrewLevel], jumps: Sequence[_Jump]) -> bo
     ),
     message="the mix is {by:.1f} LU {direction} than the songs like it ({lufs:.1f} LUFS, usually "
     "{usual:.1f}; limit {limit:.1f} LU)",
-    cure="If the song is meant to be so, leave it. If not, bring its stems {by:.0f} dB {remedy}, all by "
-    "the same amount, so that its balance stays.",
+    cure="If the song is meant to be so, leave it. If not, bring its stems to the others' loudness, all "
+    "by the same amount, so that its balance stays.",
     means="The song's stems together are far louder or quieter than those of the show's other songs with "
     "a similar line-up.",
     on_stage="The sound engineer has to ride the playback when this song starts, and may not know in time.",
@@ -241,6 +247,8 @@ def song_loudness_outlier(song: SongEvidence, show: ShowEvidence, limit: Limit) 
             value=lufs - usual,
             limit=bound,
             severity=Severity.NOTE,
+            cure="If the song is meant to be so, leave it. If not, bring its stems {by:.0f} dB {remedy}, "
+            "all by the same amount, so that its balance stays.",
             facts={
                 "by": abs(lufs - usual),
                 "direction": "louder" if louder else "quieter",

@@ -26,8 +26,8 @@ END_BELOW_DB, END_ABOVE_DB = 1.0, 3.0
     "{limit:.0f} dBFS)",
     cure="Put a high-pass filter (10 to 20 Hz) on the track, or use the editor's DC removal, and bounce "
     "again; check the plug-in or the interface input it came from.",
-    means="The waveform is shifted away from zero by more than {limit:.0f} dBFS (−50 dBFS is 0.3 % of "
-    "full scale), all the way or for a while.",
+    means="A constant is added to the waveform: it stands off zero by more than {limit:.0f} dBFS (−50 "
+    "dBFS is 0.3 % of full scale), all the way or for a while.",
     on_stage="Starts, stops and edits thump in the PA, and headroom is lost on one side.",
     measured="The offset that stands under the sound of each channel, over the whole file and over its "
     "worst full 10 s: a mean that comes and goes with the notes is the instrument's waveform (many "
@@ -36,10 +36,10 @@ END_BELOW_DB, END_ABOVE_DB = 1.0, 3.0
     "last 50 ms (before zeros at the end) hold the offset and little else. Files under {shortest_s:g} s "
     "have no steady mean: half a wave of a low note would pass for an offset. Click and timecode are not "
     "judged: one-sided ticks have a mean by design.",
-    source="No normative limit was found [memory]; −50 dBFS is own judgement, that it has to stand by itself "
-    "own measurement on sampled instruments. The shortest length: the "
-    "mean of a full-scale tone of frequency f over T seconds is at most 1/(π·f·T), which is −53 dBFS for "
-    "the lowest note of a piano, 27.5 Hz, and 5 s.",
+    source="Own judgement: −50 dBFS; no normative limit was found [memory]. Own measurement on sampled "
+    "instruments: a mean has to stand by itself to be an offset. The shortest length: the mean of a "
+    "full-scale tone of frequency f over T seconds is at most 1/(π·f·T), which is −53 dBFS for the lowest "
+    "note of a piano, 27.5 Hz, and 5 s.",
 )
 def dc_offset(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     parts = sounding_parts(stem, without=CLICK_AND_TIMECODE)

@@ -158,12 +158,12 @@ CASES = {
         past_limit(
             "20 runs a minute is a warning",
             of(clipped("Bass.wav", 40, 3, activity={"active_s": 120.0})),
-            Expected(severity="warning", stem="Bass.wav", says=("20.0 runs a minute",)),
+            Expected(severity="warning", stem="Bass.wav", says=("20.0 a minute",)),
         ),
         past_limit(
             "more than 20 runs a minute of sound is an error, however long the file",
             of(clipped("Bass.wav", 41, 3, seconds=600, activity={"active_s": 120.0})),
-            Expected(severity="error", stem="Bass.wav", says=("20.5 runs a minute",)),
+            Expected(severity="error", stem="Bass.wav", says=("20.5 a minute",)),
         ),
         past_limit(
             "10 runs in a 2 s sample are a warning",
@@ -295,6 +295,13 @@ def test_the_same_clipping_is_as_grave_in_a_short_file_of_silence():
     tight = of(clipped("Bass.wav", 60, 3, seconds=60, activity={"active_s": 58.0}))
     padded = of(clipped("Bass.wav", 60, 3, seconds=360, activity={"active_s": 58.0}))
     assert findings("sample-clipping", tight)[0].measured == findings("sample-clipping", padded)[0].measured
+
+
+def test_large_numbers_stay_readable():
+    (found,) = findings("sample-clipping", of(clipped("Guitar.wav", 10167, 15)))
+    assert "10 167 runs" in found.message
+    assert "10 339 a minute" in found.message  # 59 s of sound
+    assert found.measured["runs_a_minute"] == pytest.approx(10167 * 60 / 59)
 
 
 def test_limits_from_settings_are_used_and_told():
