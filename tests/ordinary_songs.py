@@ -18,7 +18,7 @@ from audit.facts import Role
 from tests.shows import ClickTruth, SongTruth, StemTruth, TimecodeTruth
 
 TIMECODE_DBFS = -3.0
-LOUD, QUIET = -14.5, -24.5
+LOUD, QUIET = -14.5, -25.5
 """Ten LU between the loudest songs and the ballads."""
 
 
@@ -160,7 +160,13 @@ def pavement_almanac(rate_hz: int) -> Draft:
     song = _song("Pavement Almanac", "A minor", 120, "Am F C G", bars=6)
     draft = Draft(song, rate_hz, "a full mix beside its parts")
     draft.music(
-        LOUD, Drums=Role.DRUMS, Bass=Role.BASS, Gtr=Role.GUITAR, Keys=Role.KEYS, Lead_Vox=Role.LEAD_VOCAL
+        LOUD,
+        mono=("Gtr",),
+        Drums=Role.DRUMS,
+        Bass=Role.BASS,
+        Gtr=Role.GUITAR,
+        Keys=Role.KEYS,
+        Lead_Vox=Role.LEAD_VOCAL,
     )
     mix = summed(recording.samples for recording in draft.recordings.values())
     draft.put("Full Mix.wav", mix, Role.FULL_MIX)

@@ -78,10 +78,12 @@ def _hit(note: Note, length_s: float, number: int, rate_hz: int) -> Samples:
 
 PLAYERS: dict[Role, Player] = {
     Role.DRUMS: Player(
-        write=rhythm_parts.drums, play=_hit, channels=2, level_db=-2.0, jitter_s=0.002,
+        write=rhythm_parts.drums, play=_hit, channels=2, level_db=-6.0, jitter_s=0.002,
+        finish=lambda bus, r: driven(bus, 2.2),
     ),
     Role.PERCUSSION: Player(
-        write=rhythm_parts.percussion, play=_hit, channels=2, level_db=-4.0, jitter_s=0.004,
+        write=rhythm_parts.percussion, play=_hit, channels=2, level_db=-8.0, jitter_s=0.004,
+        finish=lambda bus, r: driven(bus, 1.5),
     ),
     Role.BASS: Player(
         write=rhythm_parts.bass, channels=1, level_db=-13.0, jitter_s=0.003,

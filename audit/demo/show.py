@@ -53,7 +53,7 @@ def _silent_click(session: Session) -> None:
 
 def _clipped_guitar(session: Session) -> None:
     guitar = session.recordings["Guitar.wav"]
-    guitar.samples = faults.clipped(guitar.samples, over_db=7.0)
+    guitar.samples = faults.clipped(guitar.samples, over_db=2.5)
     guitar.dithered = False
 
 
@@ -138,7 +138,7 @@ _PLANS: tuple[tuple[Planted, Callable[[Session], None]], ...] = (
     ),
     (
         Planted(song="Velvet Signal Box", stem="Guitar.wav", rule="sample-clipping",
-                what="turned up 7 dB too far and cut off at full scale"),
+                what="turned up too far and cut off at full scale"),
         _clipped_guitar,
     ),
     (
@@ -157,7 +157,7 @@ _PLANS: tuple[tuple[Planted, Callable[[Session], None]], ...] = (
         _sixteen_bit,
     ),
     (
-        Planted(song="Lantern Tax", stem="bounce list.txt", rule="stray-file",
+        Planted(song="Lantern Tax", stem=None, rule="stray-file",
                 what="a text somebody left among the stems"),
         _session_file,
     ),
@@ -167,8 +167,8 @@ _PLANS: tuple[tuple[Planted, Callable[[Session], None]], ...] = (
         _ends_early,
     ),
     (
-        Planted(song="Second-Hand Comet", stem="Pad.wav", rule="duplicate-audio",
-                what="the keys bounced once more under the pad's name"),
+        Planted(song="Second-Hand Comet", stem="Keys.wav", rule="duplicate-audio",
+                what="bounced once more under the pad's name"),
         _keys_as_pad,
     ),
     (
@@ -265,7 +265,10 @@ def _earlier(folder: Path) -> dict[str, int]:
         listed = json.loads((folder / MARKER).read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return {}
-    return listed if isinstance(listed, dict) else {}
+    if not isinstance(listed, dict):
+        return {}
+    # A list may have been tampered with: it never names anything outside the folder.
+    return {name: size for name, size in listed.items() if not Path(name).is_absolute() and ".." not in name}
 
 
 def _remove_earlier(folder: Path) -> None:
