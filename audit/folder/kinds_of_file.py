@@ -22,8 +22,8 @@ _KINDS = {
     "a picture": "jpg jpeg png gif bmp tif tiff webp heic svg psd ai",
     "a video": "mp4 mov avi mkv m4v webm",
     "a session file of a recording or playback program": (
-        "ptx ptf pts als alc alp logic logicx band rpp cpr npr flp song aup aup3 reason ardour omf aaf sesx mmp "
-        "dawproject"
+        "ptx ptf pts als alc alp logic logicx band rpp cpr npr flp song aup aup3 reason ardour omf aaf sesx "
+        "mmp dawproject"
     ),
     "a MIDI file": "mid midi smf kar",
     "sheet music": "mscz mscx sib musx mus xmlmusic musicxml mxl",

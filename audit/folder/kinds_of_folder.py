@@ -57,14 +57,14 @@ def kind_of_folder(name: str, title: str = "") -> FolderKind:
     rest = without_title(text, title) if title else text
     if rest is None:
         return FolderKind.HOLDER
-    words = [token.word for token in cut(rest) if not token.is_number]
+    words = [token.word for token in cut(rest, _HOLDER_WORDS) if not token.is_number]
     row = " ".join(words)
     if row in _WORKING_NAMES:
         return FolderKind.WORKING
     if row in _SET_ASIDE_PHRASES or _is_made_of(words, _ARCHIVE_WORDS, _HOLDER_WORDS | _WITH_ARCHIVE):
         return FolderKind.ARCHIVE
     marked = take_off_marks(rest, keep_a_name=False)
-    unmarked = [token.word for token in cut(marked.rest) if not token.is_number]
+    unmarked = [token.word for token in cut(marked.rest, _HOLDER_WORDS) if not token.is_number]
     if marked.version is not None and set(unmarked) <= _HOLDER_WORDS:
         return FolderKind.VERSION
     if _is_made_of(words, _HOLDER_WORDS, frozenset()) and (
@@ -75,7 +75,7 @@ def kind_of_folder(name: str, title: str = "") -> FolderKind:
 
 
 def holds_lossy_copies(name: str) -> bool:
-    return bool({token.word for token in cut(compose(name), _LOSSY_WORDS)} & _LOSSY_WORDS)
+    return bool({token.word for token in cut(compose(name), _HOLDER_WORDS)} & _LOSSY_WORDS)
 
 
 def _is_made_of(words: list[str], needed: frozenset[str], allowed: frozenset[str]) -> bool:

@@ -15,8 +15,8 @@ NaturalKey = tuple[tuple[tuple[int, int, str], ...], ...]
 @lru_cache(maxsize=20_000)
 def _part_key(part: str) -> tuple[tuple[int, int, str], ...]:
     pieces = _NUMBER.split(compose(part).casefold())
-    # Numbers stand before letters; the piece itself settles "1" and "01".
-    return tuple((0, int(piece), piece) if piece.isdecimal() else (1, 0, piece) for piece in pieces if piece)
+    # Numbers stand before letters; "1" and "01" are the same number.
+    return tuple((0, int(piece), "") if piece.isdecimal() else (1, 0, piece) for piece in pieces if piece)
 
 
 def natural_key(path: str) -> tuple[NaturalKey, str]:

@@ -30,9 +30,9 @@ class Shape:
         - A folder whose sub-folders are holders ("Stems"), versions ("v2") or groups is a song. A group is a
           folder named by role words alone ("Drums", "02 Lead Vox"), and only among its like: beside titles
           ("Guide Me Home", "Bass Culture") it is a song called "Drums". A "group" that holds a click, guide
-          or timecode its name does not speak of is a song too: songs have a click of their own, drums not.
+          or timecode its name does not speak of is a song too: a song has a click of its own.
         - A folder with titled sub-folders holds songs, unless most of its sub-folders are parts of a song.
-        - A folder with audio of its own beside titled sub-folders is a song if it holds more files named for a
+        - A folder with audio of its own beside titled ones is a song if it holds more files named for a
           role than there are titled folders with such files; in the show's own folder a tie means songs.
         - A folder that holds songs in any sub-folder that is not set aside holds songs itself.
         - Archives ("old", "Backup") and working folders of recording programs are no songs.
@@ -78,7 +78,8 @@ class Shape:
             others = sum(max(1, self._songs_below[child]) for child in named)
             return count if others > own or (is_root and others == own) else 0
         shelves = any(self.holds_songs(child) for child in titled)
-        parts = [child for child in folder.audio_folders if child not in titled and _is_part(child, folder)]
+        rest = set(folder.audio_folders) - set(titled)
+        parts = [child for child in rest if _is_part(child, folder)]
         is_song = len(parts) > len(titled) or (len(parts) == len(titled) and not is_root)
         return 0 if is_song and not shelves else count
 

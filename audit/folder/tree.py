@@ -34,14 +34,15 @@ class Folder:
     folders: list[Folder] = field(default_factory=list)
     others: list[tuple[str, Reason]] = field(default_factory=list)
     failure: str | None = None  # why it could not be looked into
-    has_audio: bool = False  # in itself or in a sub-folder
+    audio_folders: list[Folder] = field(default_factory=list)  # those of `folders` that hold audio
+
+    @property
+    def has_audio(self) -> bool:
+        """Whether audio lies in it or in a sub-folder; known once the scan is finished."""
+        return bool(self.audio or self.audio_folders)
 
     def relative(self, name: str) -> str:
         return f"{self.inside}/{name}" if self.inside else name
-
-    @property
-    def audio_folders(self) -> list[Folder]:
-        return [folder for folder in self.folders if folder.has_audio]
 
 
 def scan(path: str, name: str) -> tuple[Folder, list[Folder]]:
@@ -175,4 +176,4 @@ def _finish(everything: list[Folder]) -> None:
         folder.audio.sort(key=lambda file: natural_key(file.stands_for))
         folder.folders.sort(key=lambda child: natural_key(child.name))
         folder.others.sort(key=lambda other: natural_key(other[0]))
-        folder.has_audio = bool(folder.audio) or any(child.has_audio for child in folder.folders)
+        folder.audio_folders = [child for child in folder.folders if child.has_audio]

@@ -89,7 +89,7 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         "upright bass, string bass, acoustic bass, electric bass, e bass, ebass, synth bass, key bass, "
         "bass synth, kontrabass, bassgitarre, e bassgitarre, synthbass, basse, contrebasse, "
         "guitare basse, basse synthe, bajo, contrabajo, bajo electrico, basso, contrabbasso, baixo, "
-        "contrabaixo, basgitaar, contrabas, basgitarr, elgitarr, kontrabas, ベース, бас",
+        "contrabaixo, basgitaar, contrabas, basgitarr, kontrabas, ベース, бас",
     ),
     (Role.BASS, SHORT, "bs, bas"),
     (Role.BASS, HINT, "sub"),
@@ -308,7 +308,7 @@ NEUTRAL_WORDS = _words(
     gospel warm soft big small wide for with without w wo all only grand felt upright fretless
     electric acoustic elec elek ac el acustica acustico electrica electrico elettrica elettrico
     acoustique electrique akustisch akustik elektrisch hand hands finger floor rack shot shots one
-    loop note notes pattern synth drop octave oct harm section ensemble quartet trio duo tenor alto
+    note notes pattern drop octave oct harm section ensemble quartet trio duo tenor alto
     soprano bari baritone i ii iii iv vi
     """
 )
