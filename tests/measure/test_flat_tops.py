@@ -1,0 +1,256 @@
+"""FlatTopMeter: clipping that was turned down is found; everything else with a flat top is not."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from audit.measure.flat_tops import FlatTopMeter
+from audit.results import FlatTops
+from tests import signals
+from tests.measure.feeding import BLOCK_SIZES, beside, fed
+from tests.shared import shared_folder
+
+RATE_HZ = 48_000
+
+
+def flat_tops(
+    samples: signals.Samples,
+    *,
+    bits: int | None = 24,
+    is_float: bool = False,
+    rate_hz: int = RATE_HZ,
+    part: tuple[int, ...] | None = None,
+    size: int = 65_536,
+) -> FlatTops:
+    meter = FlatTopMeter(rate_hz, samples.shape[1], bits=bits, is_float=is_float)
+    return fed(meter, samples, size).result(part)
+
+
+def turned_down(
+    take: signals.Samples, over_db: float, gain_db: float = -4.3
+) -> tuple[signals.Samples, signals.Truth]:
+    clipped, truth = signals.clip(take, over_db)
+    return signals.turn(clipped, gain_db), truth
+
+
+# --- planted ----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("bits", "is_float", "dither"),
+    [(24, False, False), (24, False, True), (16, False, False), (16, False, True), (None, True, False)],
+    ids=["24 bit", "24 bit with dither", "16 bit", "16 bit with dither", "float"],
+)
+@pytest.mark.parametrize("over_db", [2.0, 6.0])
+def test_clipped_then_turned_down(over_db, bits, is_float, dither):
+    samples, truth = turned_down(signals.music_bed(8.0)[0], over_db)
+    if bits:
+        samples = signals.quantise(samples, bits, dither=dither)
+    result = flat_tops(samples, bits=bits, is_float=is_float)
+    assert truth["runs"] > 20
+    assert 0.9 * truth["runs"] <= result.plateaus <= 1.05 * truth["runs"]
+    assert result.level_dbfs == pytest.approx(-4.3, abs=0.01)
+    assert result.longest_frames == truth["longest"]
+    assert result.first_at_frame == truth.at_frames[0]
+    assert 0.0 < result.share < 0.05
+
+
+def takes() -> dict[str, signals.Samples]:
+    made = {
+        "band": signals.music_bed(6.0)[0], "drums": signals.drums(6.0)[0], "voice": signals.speech(6.0)[0],
+        "bass": signals.staccato_bass(6.0)[0], "low tone": signals.sine(41.2, 6.0)[0],
+        "chord": signals.sines((220.0, 277.2, 329.6, 440.0), 6.0)[0],
+    }  # fmt: skip
+    return {**made, **{f"band, seed {seed}": signals.music_bed(6.0, seed=seed)[0] for seed in range(20, 26)}}
+
+
+def test_one_decibel_of_clipping_is_found_in_nine_of_ten_takes():
+    hits, with_runs = 0, 0
+    for take in takes().values():
+        for rate_gain_db in (-1.0, -4.3, -12.0):
+            samples, truth = turned_down(take, 1.0, rate_gain_db)
+            if not truth["runs"]:
+                continue  # nothing three samples long was cut off
+            with_runs += 1
+            # A top that only just reached the limit has no corner: half of so few must do.
+            hits += flat_tops(signals.quantise(samples, 24)).plateaus >= max(1, 0.5 * truth["runs"])
+    assert with_runs >= 24
+    assert hits >= 0.9 * with_runs
+
+
+@pytest.mark.parametrize("rate_hz", [22_050, 44_100, 96_000, 192_000])
+def test_other_rates(rate_hz):
+    bed, _ = signals.music_bed(3.0, rate_hz=rate_hz)
+    samples, truth = turned_down(bed, 4.0)
+    result = flat_tops(signals.quantise(samples, 24), rate_hz=rate_hz)
+    assert result.plateaus >= 0.9 * truth["runs"] > 10
+
+
+def test_only_one_polarity_clipped():
+    bed, _ = signals.music_bed(4.0, peak=1.0)
+    result = flat_tops(signals.quantise(np.minimum(bed, np.float32(0.55)) * np.float32(0.7), 24))
+    assert result.plateaus == 0  # the other side is higher: by definition not at the part's own maximum
+    both = flat_tops(signals.quantise(np.clip(bed, -0.55, 0.55).astype(np.float32) * np.float32(0.7), 24))
+    assert both.plateaus > 20
+
+
+def test_each_channel_has_its_own_maximum():
+    one, truth = turned_down(signals.drums(4.0)[0], 6.0, -3.0)
+    other, other_truth = turned_down(signals.drums(4.0, seed=5)[0], 6.0, -9.0)
+    both = signals.quantise(beside(one, other), 24)
+    result = flat_tops(both)
+    assert result.plateaus == flat_tops(both, part=(0,)).plateaus + flat_tops(both, part=(1,)).plateaus
+    assert result.plateaus >= 0.9 * (truth["runs"] + other_truth["runs"])
+    assert result.level_dbfs == pytest.approx(-3.0, abs=0.01)
+
+
+# --- clean: every other flat thing ------------------------------------------------------------------
+
+
+def limited(take: signals.Samples, ceiling: float) -> signals.Samples:
+    """A brick-wall limiter: the gain of the worst sample within 2 ms, smoothed; peaks touch the ceiling."""
+    reach = 96
+    need = np.minimum(1.0, ceiling / np.maximum(np.abs(take).max(axis=1), 1e-9))
+    padded = np.pad(need, reach, mode="edge")
+    worst = np.lib.stride_tricks.sliding_window_view(padded, 2 * reach + 1).min(axis=1)
+    gain = np.convolve(np.pad(worst, reach, mode="edge"), np.ones(2 * reach + 1) / (2 * reach + 1), "valid")
+    return (take * np.minimum(gain, need)[:, None]).astype(np.float32)
+
+
+BED = signals.music_bed(4.0)[0]
+DYING = np.exp(-np.arange(4 * RATE_HZ) / 9000)[:, None]
+TREMOLO = (0.5 + 0.4 * np.sin(np.arange(len(BED)) * 2 * np.pi * 5 / RATE_HZ))[:, None].astype(np.float32)
+
+CLEAN = {
+    "music, 24 bit": (BED, 24),
+    "music, 16 bit": (BED, 16),
+    "music, 16 bit with dither": (signals.quantise(BED, 16, dither=True), 16),
+    "quiet music, 16 bit": (signals.turn(BED, -50.0), 16),
+    "very quiet music, 16 bit": (signals.turn(BED, -62.0), 16),
+    "a 40 Hz sine, 16 bit": (signals.sine(40.0, 4.0, peak=0.9)[0], 16),
+    "a 20 Hz sine, 16 bit": (signals.sine(20.0, 4.0, peak=0.9)[0], 16),
+    "a quiet 40 Hz sine, 16 bit": (signals.sine(40.0, 4.0, peak=0.02)[0], 16),
+    "a quarter of the rate, off the samples": (signals.sine(12_000.0, 2.0, phase_deg=45.0)[0], 16),
+    "a limiter's output": (limited(signals.turn(BED, 12.0), 0.7), 24),
+    "a limiter's output, 16 bit": (limited(signals.turn(BED, 12.0), 0.7), 16),
+    "saw": (signals.saw(55.0, 4.0)[0], 16),
+    "triangle": (signals.triangle(30.0, 4.0)[0], 16),
+    "noise": (signals.noise(4.0, rms=0.2)[0], 16),
+    "gated noise": (signals.noise(4.0, rms=0.2)[0] * (signals.square(3.0, 4.0, peak=1.0)[0] > 0), 16),
+    "drums": (signals.drums(4.0)[0], 16),
+    "hats": (signals.hats(4.0)[0], 16),
+    "voice": (signals.speech(4.0)[0], 16),
+    "a click": (signals.clicks(4.0)[0], 16),
+    "tremolo": (BED * TREMOLO, 16),
+    "half a wave": (np.maximum(BED, np.float32(0.0)), 24),
+    "a square that dies away": (signals.square(110.0, 4.0)[0] * DYING, 24),
+    "soft saturation": (np.tanh(3.0 * BED / 0.5) * 0.7, 16),
+    "eight bits": (signals.quantise(BED, 8), 24),
+    "eight bits, 8-bit file": (BED, 8),
+    "sample and hold, 4": (np.repeat(BED[::4], 4, axis=0), 24),
+    "sample and hold, 3": (np.repeat(BED[::3], 3, axis=0), 24),
+    "sample and hold, 8, dithered": (signals.quantise(np.repeat(BED[::8], 8, axis=0), 16, dither=True), 16),
+    "a staircase triangle": (np.round(signals.triangle(80.0, 4.0)[0] * 16) / 16, 24),
+    "a stepped envelope on a square": (
+        signals.square(220.0, 4.0)[0] * (1 - np.arange(4 * RATE_HZ) // 3000 % 16 / 16)[:, None], 24,
+    ),
+    "a pulse without its DC": (signals.square(110.0, 4.0, duty=0.25)[0] + np.float32(0.25), 24),
+    "the last sample held": (signals.join(BED[:30_000], np.full((60_000, 2), 0.6, np.float32)), 24),
+    "a constant": (np.full((60_000, 1), 0.5, np.float32), 24),
+    "silence": (signals.silence(1.0)[0], 24),
+    "nothing": (signals.silence(0.0)[0], 24),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", CLEAN)
+def test_clean(name):
+    take, bits = CLEAN[name]
+    result = flat_tops(signals.quantise(take.astype(np.float32), bits), bits=bits)
+    assert result == FlatTops(
+        level_dbfs=-math.inf, plateaus=0, longest_frames=0, first_at_frame=None, share=0.0
+    )
+
+
+@pytest.mark.parametrize(
+    "take",
+    [
+        signals.square(110.0, 4.0)[0],
+        signals.square(110.0, 4.0, duty=0.1)[0],
+        signals.arp(4.0)[0],
+        signals.timecode(4.0)[0],
+    ],
+    ids=["square", "pulse", "chip-tune arpeggio", "timecode"],
+)
+def test_what_stands_at_its_top_by_nature_says_so(take):
+    result = flat_tops(signals.quantise(take, 24))
+    assert result.plateaus > 100
+    assert result.share > 0.8
+
+
+def test_rendered_instruments_are_clean_and_found_once_clipped():
+    files = sorted(shared_folder("corpus").glob("*/*.flac"))
+    takes = [file for file in files if file.stem not in ("Click", "Guide", "Timecode")]
+    assert len(takes) >= 20
+    missed, judged = [], 0
+    for file in takes:
+        samples = _twelve_seconds(file)
+        assert flat_tops(samples).plateaus == 0, file
+        if not samples.any():
+            continue
+        judged += 1
+        worse, truth = turned_down(samples, 3.0)
+        if truth["runs"] >= 10 and flat_tops(signals.quantise(worse, 24)).plateaus < 0.8 * truth["runs"]:
+            missed.append(file)
+    assert judged >= 20
+    assert len(missed) <= judged // 10, missed
+
+
+def _twelve_seconds(file: Path) -> signals.Samples:
+    with soundfile.SoundFile(file) as audio:
+        audio.seek(12 * audio.samplerate)
+        return audio.read(12 * audio.samplerate, dtype="float32", always_2d=True)
+
+
+# --- relations --------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("size", [5, *BLOCK_SIZES])
+def test_the_block_size_changes_nothing(size):
+    samples = signals.quantise(turned_down(signals.music_bed(1.0)[0], 5.0)[0], 16, dither=True)
+    samples = samples[:12_000] if size == 5 else samples
+    assert flat_tops(samples, bits=16, size=size) == flat_tops(samples, bits=16, size=777)
+
+
+def test_gain_moves_the_level_only():
+    samples = signals.quantise(turned_down(signals.music_bed(3.0)[0], 5.0, -1.0)[0], 24)
+    loud, soft = flat_tops(samples), flat_tops(samples * np.float32(0.5))
+    assert soft.level_dbfs == pytest.approx(loud.level_dbfs - 20 * math.log10(2), abs=0.001)
+    assert soft.plateaus == loud.plateaus
+    assert soft.first_at_frame == loud.first_at_frame
+
+
+def test_a_second_of_silence_before_moves_the_place():
+    samples = signals.quantise(turned_down(signals.drums(2.0)[0], 5.0)[0], 24)
+    before, after = flat_tops(samples), flat_tops(signals.join(signals.silence(1.0)[0], samples))
+    assert before.first_at_frame is not None
+    assert after.first_at_frame == before.first_at_frame + RATE_HZ
+    assert after.plateaus == before.plateaus
+
+
+def test_a_plain_search_for_runs_at_the_maximum_agrees():
+    """Second implementation, without corners: on clipped sines every run at the maximum is a plateau."""
+    tone, _ = signals.sine(331.0, 2.0)
+    samples = signals.quantise(turned_down(tone, 3.0)[0], 24)
+    wave = np.abs(samples[:, 0])
+    at_top = np.concatenate(([0], (wave == wave.max()).astype(int), [0]))
+    edges = np.flatnonzero(np.diff(at_top))
+    runs = edges[1::2] - edges[::2]
+    result = flat_tops(samples)
+    assert result.plateaus == (runs >= 3).sum() > 1000
+    assert result.longest_frames == runs.max()
+    assert result.share == pytest.approx(runs.sum() / (wave >= 1e-3).sum(), rel=0.01)
