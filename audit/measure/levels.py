@@ -28,6 +28,9 @@ DC_WINDOW_S = 10.0
 DC_HOP_S = 1.0
 
 
+WINDOWS_AT_ONCE = 256
+
+
 class LevelMeter:
     """Memory: 8 bytes per channel and 100 ms.
 
@@ -82,9 +85,13 @@ class LevelMeter:
 
     def _offset(self, part: list[int], plain: Numbers) -> float:
         """Offset of the worst channel over the whole file. plain: mean of each channel."""
-        means = self._sums.means[:, part].T.astype(np.float64)
-        powers = self._sums.powers[: means.shape[1], part].T.astype(np.float64)
-        return _farthest(standing_offset(means, powers, plain))
+        means = self._sums.means[:, part].T
+        powers = self._sums.powers[: means.shape[1], part].T
+        offsets = [  # channel by channel: a long file's step sums are large, and this makes many copies
+            standing_offset(mean[None].astype(np.float64), power[None].astype(np.float64), plain[[row]])[0]
+            for row, (mean, power) in enumerate(zip(means, powers, strict=True))
+        ]
+        return _farthest(np.array(offsets))
 
     def _worst_window(self, part: list[int]) -> tuple[float | None, float]:
         """Offset farthest from zero over 10 s of any channel, and where they begin; None if shorter."""
@@ -95,12 +102,16 @@ class LevelMeter:
         powers = self._sums.powers[: means.shape[1], part].T
         worst, place = 0.0, 0
         for mean, power in zip(means, powers, strict=True):
-            windows = sliding_window_view(mean, count)[::hop].astype(np.float64)
-            levels = sliding_window_view(power, count)[::hop].astype(np.float64)
-            offsets = standing_offset(windows, levels, np.zeros(len(windows)))
-            at = int(np.abs(offsets).argmax())
-            if abs(offsets[at]) > abs(worst):
-                worst, place = float(offsets[at]), at * hop
+            windows = sliding_window_view(mean, count)[::hop]
+            levels = sliding_window_view(power, count)[::hop]
+            # In batches: all windows of a long file at once would be ten times its step sums, several times.
+            for first in range(0, len(windows), WINDOWS_AT_ONCE):
+                batch = slice(first, first + WINDOWS_AT_ONCE)
+                some = windows[batch].astype(np.float64)
+                offsets = standing_offset(some, levels[batch].astype(np.float64), np.zeros(len(some)))
+                at = int(np.abs(offsets).argmax())
+                if abs(offsets[at]) > abs(worst):
+                    worst, place = float(offsets[at]), (first + at) * hop
         return worst, place * self._sums.step_frames / self._sums.rate_hz
 
 

@@ -1,0 +1,38 @@
+"""Measures a few signals and prints the results: run with NUMBA_DISABLE_JIT=1 to have no kernel compiled."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+
+from audit.measure.flat_tops import FlatTopMeter
+from audit.measure.nature import NatureMeter
+from audit.measure.steps import StepSums
+from tests import signals
+from tests.measure.feeding import fed
+
+
+def results() -> dict[str, object]:
+    """What the compiled loops of this package say of short signals, in plain numbers."""
+    bed = signals.music_bed(0.9)[0]
+    clipped = signals.quantise(signals.turn(signals.clip(bed, 8.0)[0], -3.0), 16, dither=True)
+    stepped = signals.quantise(signals.music_bed(0.4)[0], 7)
+    sums = fed(StepSums(48_000, 2), bed, 7000)
+    found: dict[str, object] = {
+        "sums": [sums.sums.tolist(), sums.squares.tolist(), sums.peaks.tolist(), sums.products.tolist()]
+    }
+    for name, take, bits in (("clipped", clipped, 16), ("stepped", stepped, 24)):
+        meter = fed(FlatTopMeter(48_000, 2, bits=bits, is_float=False), take, 7000)
+        found[name] = [meter.result().plateaus, meter.result().share, meter._state.tolist()]
+    for name, take in (
+        ("timecode", signals.timecode(1.1, rate_hz=22_050)[0]),
+        ("clicks", signals.clicks(2.6, rate_hz=22_050, bpm=240)[0]),
+        ("noise", signals.noise(0.6, rate_hz=22_050)[0]),
+        ("beeps", signals.beeps(0.6, rate_hz=22_050, low_hz=1000, high_hz=2000)[0]),
+    ):
+        found[name] = asdict(fed(NatureMeter(22_050, 1), take, 7000).result(0))
+    return found
+
+
+if __name__ == "__main__":
+    print(json.dumps(results()))
