@@ -1,4 +1,4 @@
-"""One song heard once: the sum is what the audience hears, and the measures do not depend on the way there."""
+"""One song heard once: the sum is what the audience hears; measures do not depend on the way there."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from pytest import approx
 
 from audit.evidence import SongEvidence
 from audit.facts import Role
@@ -40,8 +39,8 @@ def test_the_sum_of_the_corpus_is_the_truths():
     for song in songs:
         mix = heard(corpus / song["folder"], threads=2).mix
         assert mix is not None
-        assert mix.loudness.integrated_lufs == approx(song["mix_lufs"], abs=0.01)
-        assert mix.peaks.sample_dbfs == approx(song["mix_peak_dbfs"], abs=0.01)
+        assert mix.loudness.integrated_lufs == pytest.approx(song["mix_lufs"], abs=0.01)
+        assert mix.peaks.sample_dbfs == pytest.approx(song["mix_peak_dbfs"], abs=0.01)
 
 
 def test_crew_stems_stay_out_of_the_sum(tmp_path: Path):
@@ -51,7 +50,9 @@ def test_crew_stems_stay_out_of_the_sum(tmp_path: Path):
     mix = heard(tmp_path).mix
     assert mix is not None
     assert mix.from_stems == ("Bass.wav",)
-    assert mix.loudness.integrated_lufs == approx(measure_loudness(bass, RATE).integrated_lufs, abs=1e-3)
+    assert mix.loudness.integrated_lufs == pytest.approx(
+        measure_loudness(bass, RATE).integrated_lufs, abs=1e-3
+    )
 
 
 def test_a_mono_stem_sounds_on_both_sides(tmp_path: Path):
@@ -60,7 +61,7 @@ def test_a_mono_stem_sounds_on_both_sides(tmp_path: Path):
     mix = heard(tmp_path).mix
     both = measure_loudness(np.repeat(mono, 2, axis=1), RATE)
     assert mix is not None
-    assert mix.loudness.integrated_lufs == approx(both.integrated_lufs, abs=1e-3)
+    assert mix.loudness.integrated_lufs == pytest.approx(both.integrated_lufs, abs=1e-3)
 
 
 def test_stems_of_different_length_add_up(tmp_path: Path):
@@ -71,7 +72,9 @@ def test_stems_of_different_length_add_up(tmp_path: Path):
     total[: len(short)] += short
     mix = heard(tmp_path).mix
     assert mix is not None
-    assert mix.loudness.integrated_lufs == approx(measure_loudness(total, RATE).integrated_lufs, abs=1e-3)
+    assert mix.loudness.integrated_lufs == pytest.approx(
+        measure_loudness(total, RATE).integrated_lufs, abs=1e-3
+    )
 
 
 def test_timecode_on_one_side_of_a_track_is_no_part_of_the_sum(tmp_path: Path):
@@ -85,7 +88,7 @@ def test_timecode_on_one_side_of_a_track_is_no_part_of_the_sum(tmp_path: Path):
     ]
     assert song.mix is not None
     alone = measure_loudness(np.repeat(music, 2, axis=1), RATE)
-    assert song.mix.loudness.integrated_lufs == approx(alone.integrated_lufs, abs=1e-3)
+    assert song.mix.loudness.integrated_lufs == pytest.approx(alone.integrated_lufs, abs=1e-3)
 
 
 def test_a_full_mix_that_its_parts_explain_is_left_out(tmp_path: Path):
@@ -109,7 +112,7 @@ def test_a_full_mix_of_other_music_belongs_to_the_sum(tmp_path: Path):
     assert song.mix is not None
     assert set(song.mix.from_stems) == {"Bass.wav", "Keys.wav", "Backing Track.wav"}
     total = measure_loudness(np.sum(parts, axis=0), RATE)
-    assert song.mix.loudness.integrated_lufs == approx(total.integrated_lufs, abs=1e-3)
+    assert song.mix.loudness.integrated_lufs == pytest.approx(total.integrated_lufs, abs=1e-3)
 
 
 def test_duplicates_older_versions_and_silence_are_left_out(tmp_path: Path):
@@ -128,7 +131,7 @@ def test_duplicates_older_versions_and_silence_are_left_out(tmp_path: Path):
         "Brass.wav": "silent",
     }
     total = measure_loudness(0.5 * bass + keys, RATE)
-    assert mix.loudness.integrated_lufs == approx(total.integrated_lufs, abs=1e-3)
+    assert mix.loudness.integrated_lufs == pytest.approx(total.integrated_lufs, abs=1e-3)
 
 
 def test_a_stem_at_another_rate_is_left_out(tmp_path: Path):
