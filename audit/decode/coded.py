@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import hashlib
 from contextlib import nullcontext
 
 import numpy as np
 from numpy.typing import NDArray
 
+from audit.decode.checksum import RunningChecksum
 from audit.decode.extent import damaged, grouped, truncated, unreadable
 from audit.decode.flac import pack_samples
 from audit.decode.flacframes import ends_whole
@@ -78,12 +78,11 @@ class FlacDecoder:
         self._stream = open_stream(source, "FLAC", 0)
         self._sample_bytes = (stem_format.bits or 24) // 8
         self._wide = np.empty((0, stem_format.channels), np.int32)
-        self._md5 = md5
-        self._hash = hashlib.md5(usedforsecurity=False)
+        self._checksum = None if md5 is None else RunningChecksum(md5)
         self._done = 0
         self._ended = False
         self.faults: tuple[ContainerFault, ...] = ()
-        self.md5_checked: bool | None = None if self._md5 is None else False
+        self.md5_checked: bool | None = None if md5 is None else False
 
     def read(self, frames: int) -> NDArray[np.float32]:
         if self._ended:
@@ -93,8 +92,8 @@ class FlacDecoder:
         got = read_frames(self._stream, self._wide[:frames])
         block = self._wide[: got.frames]
         self._done += got.frames
-        if self._md5 is not None:
-            self._hash.update(pack_samples(block, self._sample_bytes).data)
+        if self._checksum is not None and got.frames:
+            self._checksum.add(pack_samples(block, self._sample_bytes))
         if got.frames < frames or got.error is not None:
             self._finish(got.error is not None)
         samples = block.astype(np.float32)
@@ -108,8 +107,8 @@ class FlacDecoder:
         self._ended = True
         if broken or self._done < self._format.frames:
             self.faults = (self._why_it_ended(),)
-        elif self._md5 is not None:
-            self.md5_checked = self._hash.digest() == self._md5
+        elif self._checksum is not None:
+            self.md5_checked = self._checksum.matches()
             if not self.md5_checked:
                 words = "it decodes, but not to the audio that was encoded: the stored MD5 does not match"
                 self.faults = (damaged(words),)
@@ -126,5 +125,7 @@ class FlacDecoder:
         return truncated(total, self._done, rate_hz)
 
     def close(self) -> None:
+        if self._checksum is not None:
+            self._checksum.close()
         self._stream.close()
         self._source.close()

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from audit.decode.container import SampleLayout
 from audit.decode.extent import truncated, unreadable
-from audit.decode.samples import SPARE_BYTES, to_float32
+from audit.decode.samples import NATIVE_FLOAT, SPARE_BYTES, to_float32
 from audit.decode.source import Source, reason_of
 from audit.facts import StemFormat
 from audit.results import ContainerFault
@@ -21,6 +21,7 @@ class PcmDecoder:
         self._layout = layout
         self._format = stem_format
         self._frame_bytes = stem_format.channels * layout.sample_bytes
+        self._as_it_is = layout == NATIVE_FLOAT  # read straight into the block
         self._left = stem_format.frames
         self._raw = np.empty(SPARE_BYTES, np.uint8)
         self.faults: tuple[ContainerFault, ...] = ()
@@ -29,22 +30,26 @@ class PcmDecoder:
 
     def read(self, frames: int) -> NDArray[np.float32]:
         wanted = min(frames, self._left)
-        need = wanted * self._frame_bytes
-        if len(self._raw) < need + SPARE_BYTES:
-            self._raw = np.zeros(need + SPARE_BYTES, np.uint8)
-        got = self._fill(need) // self._frame_bytes
+        if self._as_it_is:
+            block = np.empty((wanted, self._format.channels), np.float32)
+            got = self._fill(block.reshape(-1).view(np.uint8).data) // self._frame_bytes
+        else:
+            need = wanted * self._frame_bytes
+            if len(self._raw) < need + SPARE_BYTES:
+                self._raw = np.zeros(need + SPARE_BYTES, np.uint8)
+            got = self._fill(self._raw.data[:need]) // self._frame_bytes
+            samples = to_float32(self._raw, got * self._format.channels, self._layout)
+            block = samples.reshape(got, self._format.channels)
         self._left -= got
         if got < wanted:
             self._break_off()
-        samples = to_float32(self._raw, got * self._format.channels, self._layout)
-        return samples.reshape(got, self._format.channels)
+        return block[:got]
 
-    def _fill(self, need: int) -> int:
-        """Bytes read into the buffer; fewer than asked only at the file's end or a failing disk."""
-        buffer = self._raw.data
+    def _fill(self, buffer: memoryview) -> int:
+        """Bytes read into the buffer; fewer than it holds only at the file's end or a failing disk."""
         filled = 0
         try:
-            while filled < need and (got := self._source.file.readinto(buffer[filled:need])):
+            while filled < len(buffer) and (got := self._source.file.readinto(buffer[filled:])):
                 filled += got
         except OSError as error:
             frame = self._format.frames - self._left + filled // self._frame_bytes

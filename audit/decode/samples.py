@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from functools import cache
 
 import numpy as np
@@ -11,6 +12,9 @@ from audit.decode.container import Coding, SampleLayout
 
 SPARE_BYTES = 1
 """A 24-bit sample is read as 32 bits: `raw` needs one byte behind its last sample."""
+
+NATIVE_FLOAT = SampleLayout(coding=Coding.FLOAT, sample_bytes=4, big_endian=sys.byteorder == "big")
+"""What needs no conversion on this machine."""
 
 
 def to_float32(raw: NDArray[np.uint8], samples: int, layout: SampleLayout) -> NDArray[np.float32]:
