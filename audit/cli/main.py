@@ -1,63 +1,22 @@
-"""The `stemaudit` command: arguments in, exit code out."""
+"""Entry point of the `stemaudit` command: arguments in, exit code out."""
 
 from __future__ import annotations
 
 import sys
-from typing import Annotated
 
-import typer
-
-import audit
-from audit.cli.demo import demo
-from audit.cli.explain import explain
-from audit.cli.rules import rules
-from audit.cli.scan import scan
-from audit.cli.screen import say
 from audit.errors import EXIT_INTERRUPTED, AuditError
-
-app = typer.Typer(
-    name="stemaudit",
-    rich_markup_mode=None,  # plain help: any terminal, any width, no heavy import
-    pretty_exceptions_enable=False,
-    no_args_is_help=True,
-    context_settings={"help_option_names": ["-h", "--help"]},
-)
-app.command(short_help="Audit a show or a song.")(scan)
-app.command(short_help="Say what a fault means and how to mend it.")(explain)
-app.command(short_help="List every rule.")(rules)
-app.command(short_help="Write an invented show with faults, and scan it.")(demo)
-
-
-def _say_version(wanted: bool) -> None:
-    if wanted:
-        say(f"stemaudit {audit.__version__}")
-        raise typer.Exit
-
-
-@app.callback()
-def stemaudit(
-    version: Annotated[
-        bool, typer.Option("--version", callback=_say_version, is_eager=True, help="Say the version.")
-    ] = False,
-) -> None:
-    """Is every song of this show whole, right and safe to play tonight?
-
-    stemaudit listens to a show's folder, one folder of stems a song, and says from the files alone what would
-    go wrong on stage, where, and how to mend it.
-
-    \b
-    Begin with:
-      stemaudit demo              write and scan an invented show
-      stemaudit scan SHOW         scan your own
-      stemaudit explain RULE      say what a fault means
-    """
 
 
 def main() -> None:
-    """Entry point of the command. Errors that are the user's to mend are one line; ours are a traceback."""
+    """Run the command. Errors that are the user's to mend are one line; ours are a traceback."""
     try:
+        # Imported in here, so that Ctrl-C while the program loads is no traceback either.
+        from audit.cli.app import app
+
         app(prog_name="stemaudit")  # also for `python -m audit`
     except AuditError as error:
+        from audit.cli.screen import say
+
         say(f"stemaudit: {error}", error=True)
         sys.exit(error.exit_code)
     except KeyboardInterrupt:

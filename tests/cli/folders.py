@@ -11,9 +11,15 @@ RATE_HZ = 48000
 
 
 def write_tone(
-    path: Path, *, level: float = 0.1, freq_hz: float = 220.0, seconds: float = 2.0, seed: int = 1
+    path: Path,
+    *,
+    level: float = 0.1,
+    freq_hz: float = 220.0,
+    seconds: float = 2.0,
+    seed: int = 1,
+    subtype: str = "PCM_24",
 ) -> Path:
-    """A stereo tone with a little noise (so that no two are alike) that fades out; 24 bit."""
+    """A stereo tone with a little noise (so that no two are alike) that fades out."""
     path.parent.mkdir(parents=True, exist_ok=True)
     frames = round(seconds * RATE_HZ)
     time_s = np.arange(frames) / RATE_HZ
@@ -23,7 +29,7 @@ def write_tone(
         1.0, np.arange(frames) / 480
     )
     samples = (tone[:, None] + noise) * fade[:, None]
-    sf.write(path, samples, RATE_HZ, subtype="PCM_24")
+    sf.write(path, samples, RATE_HZ, subtype=subtype)
     return path
 
 
@@ -44,15 +50,3 @@ def write_show(folder: Path) -> Path:
 def clip(path: Path) -> None:
     """The same tone far over full scale: long flat runs."""
     write_tone(path, level=4.0)
-
-
-def truncate(path: Path) -> None:
-    """The second half of the file is missing; the header still promises it."""
-    data = path.read_bytes()
-    path.write_bytes(data[: len(data) // 2])
-
-
-def turn_off_center(path: Path) -> None:
-    """A constant of 2 % under the sound: a warning, no error."""
-    samples, rate_hz = sf.read(path, always_2d=True)
-    sf.write(path, samples + 0.02, rate_hz, subtype="PCM_24")

@@ -2,16 +2,8 @@
 
 from __future__ import annotations
 
-import fcntl
 import io
-import os
-import pty
 import re
-import struct
-import subprocess
-import sys
-import termios
-import time
 from pathlib import Path
 
 import pytest
@@ -21,32 +13,7 @@ from rich.progress import Progress
 
 from audit.cli.progress import ProgressBar, SongLines, _Share, _Where
 from tests.cli import folders
-from tests.cli.command import environment
-
-
-def on_terminal(*words: str | Path, columns: int = 80, **extra: str) -> tuple[str, float, int]:
-    """`stemaudit WORDS` on a terminal: all it wrote, seconds until the first byte, exit code."""
-    master, slave = pty.openpty()
-    fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
-    began = time.monotonic()
-    process = subprocess.Popen(
-        [sys.executable, "-m", "audit", *map(str, words)],
-        env=environment(**extra), stdin=slave, stdout=slave, stderr=slave,
-    )  # fmt: skip
-    os.close(slave)
-    chunks: list[bytes] = []
-    first = 0.0
-    while True:
-        try:
-            chunk = os.read(master, 65536)
-        except OSError:  # Linux says so when the last writer is gone
-            break
-        if not chunk:
-            break
-        first = first or time.monotonic() - began
-        chunks.append(chunk)
-    os.close(master)
-    return b"".join(chunks).decode("utf-8"), first, process.wait(60)
+from tests.cli.terminal import run_on_terminal
 
 
 @pytest.fixture(scope="module")
@@ -55,7 +22,7 @@ def show(tmp_path_factory) -> Path:
 
 
 def test_the_bar_comes_at_once_and_leaves_the_report_alone(show):
-    text, first_s, code = on_terminal("scan", show)
+    text, first_s, code = run_on_terminal("scan", show)
     assert code == 0
     assert first_s < 2.0
     assert "Looking for songs" in text
@@ -67,12 +34,8 @@ def test_the_bar_comes_at_once_and_leaves_the_report_alone(show):
     assert "%" not in text[last_erased:]
 
 
-def test_quiet_draws_nothing(show):
-    assert on_terminal("scan", show, "--quiet")[0] == ""
-
-
 def test_a_dumb_terminal_gets_plain_lines(show):
-    text, _, code = on_terminal("scan", show, TERM="dumb")
+    text, _, code = run_on_terminal("scan", show, TERM="dumb")
     assert code == 0
     assert "\x1b" not in text
     assert "Listening to 2 songs" in text
@@ -80,7 +43,7 @@ def test_a_dumb_terminal_gets_plain_lines(show):
 
 
 def test_no_color_gives_a_report_without_codes(show):
-    text, _, _ = on_terminal("scan", show, NO_COLOR="1")
+    text, _, _ = run_on_terminal("scan", show, NO_COLOR="1")
     report = text[text.rindex("\x1b[2K") + 4 :]
     assert "Ready" in report
     assert "\x1b[1m" not in text

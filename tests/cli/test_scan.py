@@ -9,12 +9,19 @@ import stat
 import subprocess
 import sys
 import time
+from functools import cache, partial
 from pathlib import Path
 
 import pytest
 
-from tests.cli import folders
+from audit.cli.scan import FailOn, exit_code
+from audit.findings import Unmeasured
+from tests.cli import folders, terminal
 from tests.cli.command import environment, run
+from tests.report.samples import audit_of, finding, healthy
+
+scan = cache(partial(run, "scan"))
+"""A scan that several tests look at is run once."""
 
 
 @pytest.fixture(scope="module")
@@ -32,7 +39,7 @@ def clipped(tmp_path_factory) -> Path:
 @pytest.fixture(scope="module")
 def warned(tmp_path_factory) -> Path:
     show = folders.write_show(tmp_path_factory.mktemp("warned") / "Harbour Lights Tour")
-    folders.turn_off_center(show / "Tin Roof" / "Keys.wav")
+    folders.write_tone(show / "Tin Roof" / "Keys.wav", freq_hz=330.0, subtype="PCM_16")
     return show
 
 
@@ -43,70 +50,86 @@ def broken(tmp_path_factory) -> Path:
     return show
 
 
-def test_a_clean_show_is_code_0(clean):
-    done = run("scan", clean)
+def test_a_clean_show_is_code_0_and_left_as_it_was(clean):
+    def state():
+        return {path: (path.stat().st_mtime_ns, path.stat().st_size) for path in sorted(clean.rglob("*"))}
+
+    before = state()
+    done = scan(clean)
     assert done.stdout.startswith("Ready: no fault found in 2 songs, 6 stems.\n")
-    assert done.stderr == ""
-    assert done.returncode == 0
+    assert (done.stderr, done.returncode) == ("", 0)
+    assert state() == before
 
 
 def test_a_song_can_be_scanned_on_its_own(clean):
-    done = run("scan", clean / "Night Ferry")
+    done = scan(clean / "Night Ferry")
     assert done.stdout.startswith("Ready: no fault found in 1 song, 3 stems.\n")
     assert done.returncode == 0
 
 
 def test_an_error_is_code_1_and_told(clipped):
-    done = run("scan", clipped)
+    done = scan(clipped)
     assert done.returncode == 1
     assert done.stdout.startswith("Not ready: ")
     assert "sample-clipping in Keys.wav at 0:0" in done.stdout
     assert "Caution: turn monitors and in-ears down" in done.stdout
 
 
-def test_a_warning_counts_only_where_asked(warned):
-    codes = {
-        word: run("scan", warned, "--fail-on", word).returncode for word in ("error", "warning", "never")
-    }
-    assert codes == {"error": 0, "warning": 1, "never": 0}
+def test_a_warning_counts_where_asked(warned):
+    done = scan(warned, "--fail-on", "warning")
+    assert done.returncode == 1
+    assert done.stdout.startswith("Have a look first: 1 warning in 1 of 2 songs")
+    assert "bit-depth-mismatch in Keys.wav" in done.stdout
 
 
-def test_an_error_counts_unless_never(clipped):
-    codes = {word: run("scan", clipped, "--fail-on", word).returncode for word in ("note", "never")}
-    assert codes == {"note": 1, "never": 0}
+@pytest.mark.parametrize(
+    ("worst", "complete", "codes"),
+    [  # --fail-on error, warning, note, never
+        (None, True, (0, 0, 0, 0)),
+        ("note", True, (0, 0, 1, 0)),
+        ("warning", True, (0, 1, 1, 0)),
+        ("error", True, (1, 1, 1, 0)),
+        (None, False, (3, 3, 3, 3)),
+        ("note", False, (3, 3, 1, 3)),
+        ("warning", False, (3, 1, 1, 3)),
+        ("error", False, (1, 1, 1, 3)),
+    ],
+)
+def test_exit_codes_by_severity_threshold_and_completeness(worst, complete, codes):
+    found = (finding("dropout", worst, "Bass.wav", ("S",)),) if worst else ()
+    gaps = {} if complete else {"S": (Unmeasured(rule="dropout", stem="Bass.wav", reason="broke"),)}
+    audit = audit_of(healthy("S"), findings=found, unmeasured=gaps)
+    assert tuple(exit_code(audit, choice.threshold) for choice in FailOn) == codes
 
 
 def test_an_unanswered_question_is_code_3(broken):
-    done = run("scan", broken, "--only", "dc-offset")
+    done = scan(broken, "--only", "dc-offset")
     assert done.returncode == 3
     assert "Could not be checked" in done.stdout
     assert "Ready" not in done.stdout
 
 
 def test_an_unreadable_file_is_code_1_though_incomplete(broken):
-    done = run("scan", broken)
+    done = scan(broken)
     assert done.returncode == 1
     assert "unreadable-file in Keys.wav" in done.stdout
 
 
 def test_a_restricted_scan_says_so(clipped):
-    done = run(
-        "scan", clipped, "--skip", "sample-clipping,true-peak-over,crew-level-jump", "--song", "Night Ferry"
-    )
+    done = scan(clipped, "--skip", "sample-clipping,true-peak-over,crew-level-jump", "--song", "Night Ferry")
     assert done.returncode == 0
     assert "Only part of the audit ran" in done.stdout
     assert "Ready" not in done.stdout
     assert "Tin Roof" not in done.stdout
 
 
-def test_quiet_says_nothing_where_all_is_well(clean, warned):
-    for show in (clean, warned):
-        done = run("scan", show, "--quiet")
-        assert (done.stdout, done.stderr, done.returncode) == ("", "", 0)
+def test_quiet_says_nothing_where_all_is_well(clean):
+    done = scan(clean, "--quiet")
+    assert (done.stdout, done.stderr, done.returncode) == ("", "", 0)
 
 
 def test_quiet_says_what_counts(clipped):
-    done = run("scan", clipped, "--quiet")
+    done = scan(clipped, "--quiet")
     assert done.returncode == 1
     assert done.stdout.startswith("Not ready: ")
     assert "sample-clipping in Keys.wav" in done.stdout
@@ -135,26 +158,17 @@ def test_the_json_file_holds_the_whole_audit(clipped, tmp_path):
     assert stat.S_IMODE(target.stat().st_mode) & 0o400
 
 
-def test_a_second_report_replaces_the_first(clean, tmp_path):
-    target = tmp_path / "report.json"
-    target.write_text('{"schema": 1}')
-    assert run("scan", clean, "--json", target, "--quiet").returncode == 0
-    assert json.loads(target.read_text())["show"]["name"] == "Harbour Lights Tour"
-
-
 def test_json_on_standard_output_is_alone_there(clipped):
-    done = run("scan", clipped, "--json", "-")
+    done = scan(clipped, "--json", "-")
     assert json.loads(done.stdout)["summary"]["errors"] >= 1
-    assert done.stderr.startswith("Not ready")
-    quiet = run("scan", clipped, "--json", "-", "--quiet")
-    assert quiet.stdout == done.stdout
-    assert quiet.stderr == ""
+    assert done.stderr == scan(clipped).stdout
 
 
-def test_the_same_show_twice_gives_the_same_bytes(clean):
-    first, second = (run("scan", clean, "--json", "-", "--quiet", "--jobs", jobs).stdout for jobs in "12")
-    assert first == second
-    assert first
+def test_the_same_show_gives_the_same_bytes_with_any_number_of_processes(clean):
+    one, two = (scan(clean, "--json", "-", "--quiet", "--jobs", jobs) for jobs in "12")
+    assert one.stdout == two.stdout
+    assert json.loads(one.stdout)["schema"] == 1
+    assert (one.stderr, one.returncode) == ("", 0)
 
 
 @pytest.mark.parametrize("target", ["nowhere/report.json", ".", "Night Ferry/Bass.wav"])
@@ -168,7 +182,7 @@ def test_a_report_that_cannot_be_written_stops_before_the_scan(clean, target):
 
 
 def test_in_a_pipe_there_is_no_control_code_and_no_progress(clipped):
-    done = run("scan", clipped)
+    done = scan(clipped)
     assert "\x1b" not in done.stdout + done.stderr
     assert done.stderr == ""
     assert max(map(len, done.stdout.splitlines())) <= 100
@@ -197,34 +211,32 @@ def test_a_reader_that_leaves_early_changes_nothing(clipped):
 
 def test_ctrl_c_stops_at_once_and_leaves_nothing(tmp_path):
     show = tmp_path / "Long Show"
-    for number in range(4):
-        folders.write_tone(show / f"Song {number}" / "Bass.wav", seconds=240, seed=number)
+    first = folders.write_tone(show / "Song 0" / "Bass.wav", seconds=300)
+    for number in range(1, 12):
+        (show / f"Song {number}").mkdir()
+        os.link(first, show / f"Song {number}" / "Bass.wav")
     target = tmp_path / "report.json"
-    process = subprocess.Popen(
-        [sys.executable, "-m", "audit", "scan", str(show), "--json", str(target), "--jobs", "2"],
-        env=environment(),
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        start_new_session=True,
-    )
-    time.sleep(2.0)
-    assert process.poll() is None
-    os.killpg(process.pid, signal.SIGINT)  # what a terminal does: the workers get it, too
-    asked = time.monotonic()
-    out, said = process.communicate(timeout=30)
+    with terminal.started("scan", show, "--json", target) as (process, screen):
+        before = terminal.read_until(screen, "Song 1")
+        os.killpg(process.pid, signal.SIGINT)  # what a terminal does: the workers get it, too
+        asked = time.monotonic()
+        after = terminal.read_until(screen, None)
+        code = process.wait(30)
     assert time.monotonic() - asked < 3.0
-    assert process.returncode == 130
-    assert (out, said) == ("", "Interrupted: nothing was written.\n")
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["Long Show"]
-    with pytest.raises(ProcessLookupError):
-        os.killpg(process.pid, 0)
+    assert code == 130
+    assert "Traceback" not in before + after
+    assert after.rstrip().endswith("Interrupted: nothing was written.")
+    assert [path.name for path in tmp_path.iterdir()] == ["Long Show"]
+    assert gone_within(process.pid, seconds=3.0)
 
 
-def test_the_show_is_left_as_it_was(clean):
-    def state():
-        return {p: (p.stat().st_mtime_ns, p.stat().st_size) for p in sorted(clean.rglob("*"))}
-
-    before = state()
-    run("scan", clean)
-    assert state() == before
+def gone_within(group: int, seconds: float) -> bool:
+    """Whether the last process of the group ends in this time."""
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        try:
+            os.killpg(group, 0)
+        except ProcessLookupError:
+            return True
+        time.sleep(0.05)
+    return False

@@ -26,7 +26,7 @@ HEAVY = {"numpy", "soundfile", "scipy", "numba", "librosa", "pyloudnorm", "rich.
 )
 def test_what_needs_no_audio_starts_light(words):
     loaded = modules_after(*words)
-    assert "audit.cli.main" in loaded
+    assert "audit.cli.app" in loaded
     assert not loaded & HEAVY
 
 
