@@ -26,7 +26,7 @@ import soundfile
 
 from audit.demo import faults
 from audit.demo.grid import Grid, Metre
-from audit.demo.recording import Recording, write_recording
+from audit.demo.recording import write_recording
 from audit.demo.timecode import FrameRate, Label
 from audit.facts import Role
 
@@ -252,8 +252,3 @@ def plant_rate(path: Path, rate_hz: int) -> None:
         return np.asarray(resample_poly(samples, rate_hz // common, rate // common, axis=0))
 
     changed(path, converted, rate_hz=rate_hz)
-
-
-def recording_of(samples: Samples, role: Role, rate_hz: int) -> Recording:
-    """Samples as a recording that `write_recording` takes."""
-    return Recording(samples=np.asarray(samples, dtype=np.float32), role=role, rate_hz=rate_hz)

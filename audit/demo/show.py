@@ -53,7 +53,7 @@ def _silent_click(session: Session) -> None:
 
 def _clipped_guitar(session: Session) -> None:
     guitar = session.recordings["Guitar.wav"]
-    guitar.samples = faults.clipped(guitar.samples, over_db=2.5)
+    guitar.samples = faults.clipped(guitar.samples, over_db=1.0)
     guitar.dithered = False
 
 
