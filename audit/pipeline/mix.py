@@ -14,6 +14,7 @@ from audit.facts import Role, Song, Stem, StemFormat
 from audit.measure.loudness import LoudnessMeter
 from audit.measure.peaks import PeakMeter
 from audit.results import MixMeasures, PartsFit
+from audit.rules.versions import version_groups, which_is_newer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,17 +102,12 @@ def _audience_channels(stem: Stem, shape: StemFormat | None) -> tuple[int, ...]:
 
 
 def _superseded(stems: tuple[Stem, ...]) -> dict[str, str]:
-    """Stem -> the newer stem that replaces it, among names that differ by a version mark only."""
-    newest: dict[str, Stem] = {}
-    groups: dict[str, list[Stem]] = {}
-    for stem in stems:
-        if stem.version_key:
-            groups.setdefault(stem.version_key, []).append(stem)
+    """Stem -> the newer stem that replaces it, where marks or dates tell which is newer."""
     replaced: dict[str, str] = {}
-    for key, group in groups.items():
-        if len(group) > 1 and any(stem.version for stem in group):
-            newest[key] = max(group, key=lambda stem: (stem.modified_ns, stem.version or "", stem.file))
-            replaced.update({s.file: newest[key].file for s in group if s is not newest[key]})
+    for group in version_groups(stems):
+        newest, _ = which_is_newer(group)
+        if newest is not None:
+            replaced.update({stem.file: newest.file for stem in group if stem is not newest})
     return replaced
 
 

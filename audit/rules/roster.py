@@ -2,24 +2,14 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator
 
 from audit.evidence import ShowEvidence, SongEvidence
-from audit.facts import CREW_ROLES, Role, Stem
+from audit.facts import CREW_ROLES, Role
 from audit.findings import Severity
 from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
-
-OLD_WORDS = frozenset(
-    {"old", "alt", "alternate", "backup", "bak", "draft", "wip", "orig", "original", "previous"}
-    | {"viejo", "ancien", "vecchio", "velho"}
-)
-"""Marks of what is not the current one ("alt" is old in German, the second choice in English)."""
-
-COPY_WORDS = frozenset({"copy", "kopie", "copie", "copia", "cópia", "kopia", "kopi"})
-NUMBERED = re.compile(r"\(?\d{1,3}\)?")
+from audit.rules.versions import newest_by_date, version_groups, which_is_newer
 
 
 def song_roles(song: SongEvidence) -> frozenset[Role]:
@@ -81,69 +71,6 @@ def missing_role(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Mark:
-    """What a version mark says of the order. `kind`: old < plain < (number | word, which do not "
-    "compare)."""
-
-    kind: str
-    numbers: tuple[int, ...] = ()
-
-    @property
-    def tier(self) -> int:
-        return {"old": 0, "plain": 1}.get(self.kind, 2)
-
-
-def read_mark(version: str | None) -> Mark:
-    """`v2` and `(1)` are numbers, `2025-03-14` a date, `FINAL` and `new` words, `old` is older than "
-    "anything."""
-    if not version:
-        return Mark(kind="plain")
-    words = re.findall(r"[^\W\d_]+", version.casefold())
-    if OLD_WORDS & set(words):
-        return Mark(kind="old")
-    numbers = tuple(map(int, re.findall(r"\d+", version)))
-    if COPY_WORDS & set(words) or NUMBERED.fullmatch(version):
-        return Mark(kind="copy", numbers=numbers or (1,))
-    if not numbers:
-        return Mark(kind="word")
-    if words:
-        return Mark(kind="number", numbers=numbers)
-    year_last = len(numbers) == 3 and numbers[-1] >= 2000
-    return Mark(kind="date", numbers=numbers[::-1] if year_last else numbers)
-
-
-def newest_by_mark(stems: Sequence[Stem]) -> Stem | None:
-    """The one whose mark stands above all others'; None where the marks do not tell (`v2` beside "
-    "`FINAL`)."""
-    marks = [(read_mark(stem.version), stem) for stem in stems]
-    top = max(mark.tier for mark, _ in marks)
-    best = [(mark, stem) for mark, stem in marks if mark.tier == top]
-    if len(best) == 1:
-        return best[0][1]
-    if len({mark.kind for mark, _ in best}) > 1:
-        return None
-    ranked = sorted(best, key=lambda item: item[0].numbers, reverse=True)
-    return ranked[0][1] if ranked[0][0].numbers > ranked[1][0].numbers else None
-
-
-def newest_by_date(stems: Sequence[Stem]) -> Stem | None:
-    """The one that was saved last; None where two share the last date, as after a careless copy."""
-    ranked = sorted(stems, key=lambda stem: stem.modified_ns, reverse=True)
-    return ranked[0] if ranked[0].modified_ns > ranked[1].modified_ns else None
-
-
-def _which_is_newer(stems: Sequence[Stem]) -> tuple[Stem | None, str]:
-    by_mark, by_date = newest_by_mark(stems), newest_by_date(stems)
-    if by_mark is None and by_date is None:
-        return None, "which is newer cannot be told from marks or dates"
-    if by_mark is None:
-        return by_date, "by its date the newest is {newest}"
-    if by_date is None or by_date is by_mark:
-        return by_mark, "by its mark the newest is {newest}"
-    return by_mark, "by its mark the newest is {newest}, though {saved_last} was saved later"
-
-
 _VERSIONS = "plays together with {others}: the names differ only by a version mark; "
 
 
@@ -163,15 +90,8 @@ _VERSIONS = "plays together with {others}: the names differ only by a version ma
     source="own judgement",
 )
 def two_versions(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
-    groups: dict[tuple[str, Role], list[Stem]] = {}
-    for evidence in song.stems:
-        if evidence.stem.version_key:
-            groups.setdefault((evidence.stem.version_key, evidence.stem.role), []).append(evidence.stem)
-    for stems in groups.values():
-        marks = {stem.version for stem in stems}
-        if len(marks) < 2 or all(mark and NUMBERED.fullmatch(mark) for mark in marks):
-            continue  # "Vox (1)" beside "Vox (2)" without a "Vox" are two voices, not two versions
-        newest, verdict = _which_is_newer(stems)
+    for stems in version_groups(evidence.stem for evidence in song.stems):
+        newest, verdict = which_is_newer(stems)
         first = newest or stems[0]
         saved_last = newest_by_date(stems)
         rest = tuple(stem.file for stem in stems if stem is not first)

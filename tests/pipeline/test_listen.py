@@ -14,6 +14,7 @@ from audit.folder.walk import walk
 from audit.measure.loudness import measure_loudness
 from audit.pipeline import listen as listen_module
 from audit.pipeline.listen import listen
+from audit.results import MixMeasures
 from tests import signals
 from tests.pipeline.files import write_wav
 from tests.shared import shared_folder
@@ -28,6 +29,14 @@ def heard(folder: Path, **options) -> SongEvidence:
 def noise(seed: int, seconds: float = 2.0, channels: int = 2, peak: float = 0.2) -> np.ndarray:
     generator = np.random.default_rng(seed)
     return (peak * generator.uniform(-1, 1, (int(seconds * RATE), channels))).astype(np.float32)
+
+
+def lufs(samples: np.ndarray) -> float | None:
+    return measure_loudness(samples, RATE).integrated_lufs
+
+
+def lufs_of(mix: MixMeasures) -> float | None:
+    return mix.loudness.integrated_lufs
 
 
 def test_the_sum_of_the_corpus_is_the_truths():

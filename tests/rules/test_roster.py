@@ -8,7 +8,7 @@ from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role, Stem
 from audit.findings import Severity
 from audit.results import PartsFit
-from audit.rules.roster import newest_by_date, newest_by_mark
+from audit.rules.versions import newest_by_date, newest_by_mark
 from tests.evidence import audit_with, findings, part, show, song, stem
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
 
