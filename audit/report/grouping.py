@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from audit.findings import Finding, ShowAudit, SongAudit
@@ -69,12 +69,12 @@ def reasons_passed_over(audit: ShowAudit) -> list[tuple[str, int]]:
     return Counter(entry.reason for entry in audit.evidence.show.passed_over).most_common()
 
 
-def left_out_of_mix(audit: ShowAudit) -> list[tuple[str, Sequence[tuple[str, str]]]]:
-    """Song and (stem, reason) of what its loudness does not contain, silence apart."""
-    found: list[tuple[str, Sequence[tuple[str, str]]]] = []
+def left_out_of_mix(audit: ShowAudit) -> dict[tuple[tuple[str, str], ...], list[str]]:
+    """What a loudness does not contain, silence apart: (stem, reason) pairs -> the songs alike in it."""
+    songs: dict[tuple[tuple[str, str], ...], list[str]] = {}
     for song in audit.songs:
         mix = song.evidence.mix
-        left = [(stem, why) for stem, why in mix.left_out if why != "silent"] if mix else []
+        left = tuple((stem, why) for stem, why in mix.left_out if why != "silent") if mix else ()
         if left:
-            found.append((song.evidence.name, left))
-    return found
+            songs.setdefault(left, []).append(song.evidence.name)
+    return songs

@@ -151,9 +151,10 @@ def _put_small_print(page: Page, audit: ShowAudit, verbose: bool) -> None:
         names = [f"{name} ({count(n, 'song')})" if n > 1 else name for name, n in guessed.items()]
         why = "Guessed to be heard by the audience, as the name tells no part"
         page.put((f"{why}: {_some(names, verbose)}.", "dim"))
-    for song, left in left_out_of_mix(audit):
+    for left, songs in left_out_of_mix(audit).items():
         each = _some([f"{stem} ({why})" for stem, why in left], verbose)
-        page.put((f"Loudness of {song} is without {each}.", "dim"))
+        whose = listed(songs) if verbose or len(songs) == 1 else f"{len(songs)} songs"
+        page.put((f"Loudness of {whose} is without {each}.", "dim"))
     passed = audit.evidence.show.passed_over
     if passed and verbose:
         page.put(("Passed over:", "dim"))
@@ -161,7 +162,7 @@ def _put_small_print(page: Page, audit: ShowAudit, verbose: bool) -> None:
             page.put((f"{entry.path}: {entry.reason}", "dim"), indent=2)
     elif passed:
         reasons = [f"{reason} ({n})" for reason, n in reasons_passed_over(audit)]
-        page.put((f"Passed over: {_some(reasons, verbose)}.", "dim"))
+        page.put((f"Passed over: {'; '.join(reasons)}.", "dim"))
     if audit.not_applicable:
         rules = [f"{rule} {times}x" for rule, times in audit.not_applicable.items()]
         words = _some(rules, verbose) if verbose else count(len(rules), "rule")
@@ -183,9 +184,10 @@ def _put_totals(page: Page, audit: ShowAudit, found: bool) -> None:
     unanswered = sum(len(song.unmeasured) for song in audit.songs)
     counts += [f"{waived} waived"] if waived else []
     counts += [f"{count(unanswered, 'question')} unanswered"] if unanswered else []
-    page.put(
-        f"{count(len(audit.songs), 'song')}, {count(stems, 'stem')}, {music} of music: {', '.join(counts)}."
-    )
+    # A long report has scrolled its first line away: the answer stands here once more.
+    answer = show_verdict(audit).partition(":")[0] + ". " if found or unanswered else ""
+    heard = f"{count(len(audit.songs), 'song')}, {count(stems, 'stem')}, {music} of music"
+    page.put((answer, "bold"), f"{heard}: {', '.join(counts)}.")
     if found:
         rule = min((f for f in audit.all_findings() if f.waived is None), key=lambda f: f.severity.rank).rule
         page.put((f"What a fault means on stage: stemaudit explain {rule}", "dim"))

@@ -210,6 +210,21 @@ def test_the_mix_says_what_it_left_out_but_not_silence():
     assert "Pad.wav" not in text
 
 
+def test_songs_alike_in_what_they_left_out_share_a_line():
+    heard = mix(left_out=(("Full.wav", "a full mix beside its parts"),))
+    audit = audit_of(*(song(name, stem("Bass.wav"), mix=heard) for name in "STU"))
+    text = flat(report(audit))
+    assert "Loudness of 3 songs is without Full.wav (a full mix beside its parts)." in text
+    assert "Loudness of S, T and U is without" in flat(report(audit, verbose=True))
+
+
+def test_the_last_lines_of_a_long_report_repeat_the_answer():
+    assert "\nNot ready. 4 songs, 18 stems" in report(faulty_audit())
+    gap = Unmeasured(rule="dropout", stem="Bass.wav", reason="broke")
+    assert "\nCould not check everything. 1 song" in report(audit_of(healthy("S"), unmeasured={"S": (gap,)}))
+    assert "\n8 songs" in report(clean_audit())
+
+
 def test_passed_over_is_counted_by_reason_and_listed_on_request():
     litter = tuple(PassedOver(path=f"._{n}.wav", reason="hidden") for n in range(5))
     audit = audit_of(healthy("S"), passed_over=litter)
