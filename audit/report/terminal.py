@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from rich.console import Console
 
-from audit.findings import Severity, ShowAudit, SongAudit, Verdict
+from audit.findings import Finding, Severity, ShowAudit, SongAudit, Verdict
 from audit.report.faults import put_faults
 from audit.report.grouping import (
     group_unmeasured,
@@ -13,12 +13,9 @@ from audit.report.grouping import (
     reasons_passed_over,
 )
 from audit.report.page import Cell, Page, right
-from audit.report.verdict import show_verdict, song_verdict, unheard_stems, worst_fault
+from audit.report.verdict import show_answer, show_verdict, song_verdict, unheard_stems, worst_fault
 from audit.report.words import listed, signed, span
 from audit.units import clock, count
-
-NOTES_SHOWN = 3
-"""Notes of one rule that stand in the report without --verbose; the rest is counted."""
 
 NAMES_SHOWN = 8
 """Names in a list of small print without --verbose."""
@@ -42,7 +39,7 @@ def print_report(
     _put_unmeasured(page, audit, verbose)
     _put_notes(page, audit, verbose)
     _put_small_print(page, audit, verbose)
-    _put_totals(page, audit, found)
+    _put_totals(page, audit, found, asked)
     page.print()
 
 
@@ -121,27 +118,28 @@ def _put_unmeasured(page: Page, audit: ShowAudit, verbose: bool) -> None:
 
 
 def _put_notes(page: Page, audit: ShowAudit, verbose: bool) -> None:
+    """One entry a rule: its only note, or how many there are and the first; all of them where `verbose`."""
     notes = [f for f in audit.all_findings() if f.severity is Severity.NOTE and f.waived is None]
     if not notes:
         return
     page.blank()
     page.put(("Notes", "bold"), (": worth knowing, nothing that stops a show", "dim"))
-    by_rule: dict[str, dict[tuple[tuple[str, ...], str], list[str]]] = {}
+    by_rule: dict[str, dict[tuple[tuple[str, ...], str], list[Finding]]] = {}
     for note in notes:
-        alike = by_rule.setdefault(note.rule, {}).setdefault((note.songs, note.message), [])
-        alike.append(note.stem or "")
+        by_rule.setdefault(note.rule, {}).setdefault((note.songs, note.message), []).append(note)
     hang = max(len(rule) for rule in by_rule) + 2
     for rule, groups in by_rule.items():
-        lines = list(groups.items())
-        shown = lines if verbose else lines[:NOTES_SHOWN]
-        for number, ((songs, message), stems) in enumerate(shown):
-            where = ", ".join(word for word in (*songs, *stems) if word)
-            words = f"{where}: {message}" if where else message
+        lines = [_note_words(group) for group in groups.values()]
+        if len(lines) > 1 and not verbose:
+            lines = [f"{len(lines)} such notes (--verbose tells all), the first: {lines[0]}"]
+        for number, words in enumerate(lines):
             page.put(words, label=rule if number == 0 else "", style="bold", indent=2, hang=hang)
-        if len(shown) < len(lines):
-            page.put(
-                (f"and {len(lines) - len(shown)} more (--verbose shows all)", "dim"), indent=2, hang=hang
-            )
+
+
+def _note_words(alike: list[Finding]) -> str:
+    stems = [note.stem for note in alike if note.stem]
+    where = ", ".join([*alike[0].songs, *dict.fromkeys(stems)])
+    return f"{where}: {alike[0].message}" if where else alike[0].message
 
 
 def _put_small_print(page: Page, audit: ShowAudit, verbose: bool) -> None:
@@ -175,7 +173,7 @@ def _some(names: list[str], verbose: bool) -> str:
     return ", ".join(names[:NAMES_SHOWN]) + f" and {len(names) - NAMES_SHOWN} more"
 
 
-def _put_totals(page: Page, audit: ShowAudit, found: bool) -> None:
+def _put_totals(page: Page, audit: ShowAudit, found: bool, asked: str | None) -> None:
     page.blank()
     stems = sum(len(song.evidence.stems) for song in audit.songs)
     music = span(sum(song.evidence.duration_s for song in audit.songs))
@@ -185,9 +183,8 @@ def _put_totals(page: Page, audit: ShowAudit, found: bool) -> None:
     counts += [f"{waived} waived"] if waived else []
     counts += [f"{count(unanswered, 'question')} unanswered"] if unanswered else []
     # A long report has scrolled its first line away: the answer stands here once more.
-    answer = show_verdict(audit).partition(":")[0] + ". " if found or unanswered else ""
     heard = f"{count(len(audit.songs), 'song')}, {count(stems, 'stem')}, {music} of music"
-    page.put((answer, "bold"), f"{heard}: {', '.join(counts)}.")
+    page.put((show_answer(audit, asked) + ". ", "bold"), f"{heard}: {', '.join(counts)}.")
     if found:
         rule = min((f for f in audit.all_findings() if f.waived is None), key=lambda f: f.severity.rank).rule
         page.put((f"What a fault means on stage: stemaudit explain {rule}", "dim"))

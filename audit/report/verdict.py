@@ -6,29 +6,42 @@ from audit.findings import Finding, Severity, ShowAudit, SongAudit, Verdict
 from audit.units import count
 
 
-def show_verdict(audit: ShowAudit, asked: str | None = None) -> str:
-    """May this show go on stage? One sentence, the answer first.
+def show_answer(audit: ShowAudit, asked: str | None = None) -> str:
+    """May this show go on stage? The answer in a few words.
 
     asked: what the scan was restricted to ("3 of 45 rules"), None for everything: a part never says "ready".
     """
-    if not audit.songs or not any(song.evidence.stems for song in audit.songs):
-        return "Nothing was checked: there is no stem here."
+    if not any(song.evidence.stems for song in audit.songs):
+        return "Nothing was checked"
+    if audit.total(Severity.ERROR):
+        return "Not ready"
+    if audit.incomplete:
+        return "Could not check everything"
+    if audit.total(Severity.WARNING):
+        return "Have a look first"
+    return "Nothing found by what was asked" if asked else "Ready"
+
+
+def show_verdict(audit: ShowAudit, asked: str | None = None) -> str:
+    """The answer and why, in one sentence."""
+    return f"{show_answer(audit, asked)}: {_why(audit)}."
+
+
+def _why(audit: ShowAudit) -> str:
     errors, warnings = audit.total(Severity.ERROR), audit.total(Severity.WARNING)
     rest = f", {count(warnings, 'warning')}" if warnings else ""
     unheard = _unheard(audit)
+    stems = sum(len(song.evidence.stems) for song in audit.songs)
+    if not stems:
+        return "there is no stem here"
     if errors:
         besides = f". Could not check {unheard}" if unheard else ""
-        return f"Not ready: {count(errors, 'error')}{_where(audit, Severity.ERROR)}{rest}{besides}."
+        return f"{count(errors, 'error')}{_where(audit, Severity.ERROR)}{rest}{besides}"
     if unheard:
-        return f"Could not check everything: {unheard} left unanswered{rest or ', no fault elsewhere'}."
+        return f"{unheard} left unanswered{rest or ', no fault elsewhere'}"
     if warnings:
-        found = f"{count(warnings, 'warning')}{_where(audit, Severity.WARNING)}"
-        return f"Have a look first: {found}, no errors."
-    stems = sum(len(song.evidence.stems) for song in audit.songs)
-    checked = f"{count(len(audit.songs), 'song')}, {count(stems, 'stem')}"
-    if asked:
-        return f"No fault found in {checked}; not everything was asked."
-    return f"Ready: no fault found in {checked}."
+        return f"{count(warnings, 'warning')}{_where(audit, Severity.WARNING)}, no errors"
+    return f"no fault in {count(len(audit.songs), 'song')}, {count(stems, 'stem')}"
 
 
 def song_verdict(audit: ShowAudit, song: SongAudit) -> str:

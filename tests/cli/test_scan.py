@@ -56,14 +56,14 @@ def test_a_clean_show_is_code_0_and_left_as_it_was(clean):
 
     before = state()
     done = scan(clean)
-    assert done.stdout.startswith("Ready: no fault found in 2 songs, 6 stems.\n")
+    assert done.stdout.startswith("Ready: no fault in 2 songs, 6 stems.\n")
     assert (done.stderr, done.returncode) == ("", 0)
     assert state() == before
 
 
 def test_a_song_can_be_scanned_on_its_own(clean):
     done = scan(clean / "Night Ferry")
-    assert done.stdout.startswith("Ready: no fault found in 1 song, 3 stems.\n")
+    assert done.stdout.startswith("Ready: no fault in 1 song, 3 stems.\n")
     assert done.returncode == 0
 
 
