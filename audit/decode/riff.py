@@ -9,11 +9,13 @@ from audit.decode.chunks import MAX_CHUNKS, RIFF, RIFX, Chunk, Dialect, audio_fo
 from audit.decode.container import Coded, Header, RefusedError
 from audit.decode.extent import cut_short, grouped, is_stream_size, settle_extent
 from audit.decode.source import Source
-from audit.decode.waveformat import WaveFormat, read_bext_time, read_wave_format
+from audit.decode.waveformat import WaveFormat, fit_to_audio, read_bext_time, read_wave_format
 from audit.facts import StemFormat
 
 UNKNOWN_32 = 0xFFFF_FFFF
 UNKNOWN_64 = 0xFFFF_FFFF_FFFF_FFFF
+
+_PIECES, _PIECE_FRAMES = 32, 64
 
 CONTAINERS = {b"RIFF": "WAV", b"RIFX": "WAV", b"RF64": "RF64", b"BW64": "BW64"}
 
@@ -105,6 +107,8 @@ def wave_header(
 ) -> Header | Coded:  # fmt: skip
     """Puts format and faults together. Audio without a plain layout (ADPCM …) is left to libsndfile."""
     present = source.size - data.body
+    if wave.fault is not None:
+        wave = fit_to_audio(wave, _sample_audio(source, data.body, wave.block_align))
     layout, frame_bytes = wave.layout, wave.frame_bytes
     if layout is None or frame_bytes is None:
         cut = claimed is not None and claimed > present
@@ -138,3 +142,13 @@ def wave_header(
     )
     faults = tuple(fault for fault in (extent.fault, wave.fault) if fault is not None)
     return Header(format=stem_format, faults=faults, layout=layout)
+
+
+def _sample_audio(source: Source, begin: int, frame_bytes: int) -> bytes:
+    """A few kilobytes from all over the audio, each piece a whole number of frames of that size."""
+    frames = (source.size - begin) // max(1, frame_bytes)
+    step = max(1, frames // _PIECES)
+    return b"".join(
+        source.at(begin + piece * step * frame_bytes, _PIECE_FRAMES * frame_bytes)
+        for piece in range(min(_PIECES, frames))
+    )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import struct
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from audit.decode.container import Coding, RefusedError, SampleLayout, check_claims, check_layout
 from audit.decode.extent import damaged, grouped
@@ -75,6 +75,25 @@ def read_wave_format(body: bytes, *, big_endian: bool = False) -> WaveFormat:
         tag=tag, channels=channels, rate_hz=rate_hz, block_align=align, stored_bits=bits,
         valid_bits=valid_bits, layout=layout, fault=fault,
     )  # fmt: skip
+
+
+def fit_to_audio(wave: WaveFormat, audio: bytes) -> WaveFormat:
+    """Settles what 24 bits beside a frame size of four bytes a sample mean: the audio itself tells.
+
+    audio: pieces of the data chunk, each beginning with a frame and four bytes a sample long. Where the lowest
+    of every four bytes is zero, the samples stand left-justified in four bytes, and no field is wrong.
+    """
+    layout = wave.layout
+    if (
+        layout is None
+        or wave.tag != TAG_PCM
+        or wave.stored_bits != 24
+        or wave.block_align != 4 * wave.channels
+    ):
+        return wave
+    if any(audio[3 if layout.big_endian else 0 :: 4]):
+        return wave
+    return replace(wave, layout=replace(layout, sample_bytes=4), fault=None)
 
 
 def _layout(tag: int, bits: int, bytes_by_align: int, big_endian: bool) -> SampleLayout | None:

@@ -121,6 +121,28 @@ def test_valid_bits_of_an_extensible_header(bits: int, sample_bytes: int, channe
     np.testing.assert_array_equal(reading.samples, (valid / 2.0 ** (bits - 1)).astype(np.float32))
 
 
+@pytest.mark.parametrize("frames", [10, FRAMES])
+@pytest.mark.parametrize(
+    ("sample_bytes", "subtype", "kinds"), [(4, "PCM_32", []), (3, "PCM_24", ["damaged"])]
+)
+def test_24_bits_beside_a_frame_size_of_four_bytes_a_sample(
+    sample_bytes: int, subtype: str, kinds: list[str], frames: int, tmp_path: Path
+):
+    """Either the samples stand in four bytes, or the frame size is wrong; libsndfile looks as well."""
+    samples = made.random_samples(frames, 2, 24)
+    audio = made.pcm_bytes(samples << (8 * sample_bytes - 24), sample_bytes)
+    path = tmp_path / "stem.wav"
+    path.write_bytes(made.wave(audio, made.wave_format(channels=2, rate_hz=RATE_HZ, bits=24, block_align=8)))
+    reading = read_whole(path)
+    assert reading.kinds == kinds
+    assert reading.header.format is not None
+    assert (reading.header.format.encoding, reading.header.format.bits) == (subtype, 24)
+    np.testing.assert_array_equal(reading.samples, (samples / 2.0**23).astype(np.float32))
+    if frames == FRAMES:
+        expected = soundfile.read(path, dtype="float32")[0]
+        np.testing.assert_array_equal(reading.samples, expected)
+
+
 @pytest.mark.parametrize("sample_bytes", [2, 3, 4])
 @pytest.mark.parametrize("compression", [None, b"NONE", b"sowt", b"twos"])
 def test_aiff_byte_orders(sample_bytes: int, compression: bytes | None, tmp_path: Path):
