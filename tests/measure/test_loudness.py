@@ -257,6 +257,13 @@ def test_relative_gate_is_10_lu_below_the_mean_of_what_is_heard():
     assert integrated_lufs(powers) == pytest.approx(-20.0 + 10.0 * np.log10(0.82), abs=1e-9)
 
 
+def test_relative_gate_of_the_range_is_20_lu_below_the_mean_of_what_is_heard():
+    """Half the values at −20, half lower: the mean is near −23, so −42 counts and −44 does not."""
+    for quiet_lufs, expected_lu in ((-42.0, 22.0), (-44.0, 0.0)):
+        powers = np.repeat([to_power(-20.0), to_power(quiet_lufs)], 50)
+        assert range_lu(powers) == pytest.approx(expected_lu, abs=1e-9)
+
+
 def test_percentiles_are_nearest_rank():
     """Tech 3342: of 20 values the 10th percentile is the 3rd (1.9 + 1 = 2.9), the 95th the 19th (19.05)."""
     levels_lufs = np.arange(-30.0, -20.0, 0.5)
@@ -270,6 +277,16 @@ def test_the_appended_silence_spreads_a_short_tone_and_not_a_long_one():
     tone = 0.1 * np.sin(2.0 * np.pi * 1_000.0 * np.arange(60 * RATE_HZ) / RATE_HZ)[:, None]
     assert 1.5 < measure_loudness(tone[: 4 * RATE_HZ], RATE_HZ).range_lu < 3.0
     assert measure_loudness(tone, RATE_HZ).range_lu < 0.01
+
+
+@pytest.mark.parametrize("seconds", [5.0, 5.05, 5.099])
+def test_the_silence_continues_an_unfinished_step(seconds: float):
+    """The range equals that of a file with 1.5 s of zeros at its end, but for the filter's last ringing."""
+    samples = wandering_noise(1, seconds=seconds)
+    longer = np.concatenate((samples, np.zeros((RATE_HZ * 3 // 2, 1), dtype=np.float32)))
+    hops = StepEnergies(RATE_HZ, 1).add(longer)[: int(seconds * 10 + 15) * 10].reshape(-1, 10).sum(axis=1)
+    windows = np.lib.stride_tricks.sliding_window_view(hops, 30).sum(axis=1) / (3 * RATE_HZ)
+    assert measure_loudness(samples, RATE_HZ).range_lu == pytest.approx(range_lu(windows), abs=1e-3)
 
 
 def test_no_power_has_no_loudness():

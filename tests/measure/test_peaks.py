@@ -112,6 +112,19 @@ def test_no_sieve_drops_a_peak(colour: str, seed: int):
         assert ours.sample_at_frame == plain.sample_at_frame
 
 
+def test_what_follows_a_smooth_segment_can_raise_a_peak_inside_it():
+    """A calm plateau that ends one sample after a border of 32 frames, then samples of alternating sign."""
+    border = 77 * 32
+    plateau = np.full(border + 1 - 1_600 - 800, 0.7)
+    earlier = 0.706 * np.hanning(1_600)  # a peak a little higher than the plateau, or nothing is passed over
+    rise = 0.7 * np.sin(np.linspace(0.0, np.pi / 2.0, 800)) ** 2
+    alternating = -0.6 * np.cos(np.pi * np.arange(32))
+    wave = np.concatenate((earlier, rise, plateau, alternating, np.zeros(200))).astype(np.float32)[:, None]
+    peaks = metered(wave).result()
+    assert border - 1 < peaks.true_at_s * RATE_HZ < border
+    assert peaks.true_dbtp == pytest.approx(metered(wave, compiled=False).result().true_dbtp, abs=1e-6)
+
+
 @pytest.mark.parametrize("channels", [1, 2, 3])
 @pytest.mark.parametrize("block_frames", [1, 13, 31, 32, 33, 4_096, 4_097])
 def test_block_size_changes_no_bit(block_frames: int, channels: int):
