@@ -80,8 +80,8 @@ def read_wave_format(body: bytes, *, big_endian: bool = False) -> WaveFormat:
 def fit_to_audio(wave: WaveFormat, audio: bytes) -> WaveFormat:
     """Settles what 24 bits beside a frame size of four bytes a sample mean: the audio itself tells.
 
-    audio: pieces of the data chunk, each beginning with a frame and four bytes a sample long. Where the lowest
-    of every four bytes is zero, the samples stand left-justified in four bytes, and no field is wrong.
+    audio: pieces of the data chunk that begin with a frame. Where the lowest of every four bytes is zero, the
+    samples stand left-justified in four bytes, and no field is wrong.
     """
     layout = wave.layout
     if (

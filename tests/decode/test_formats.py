@@ -30,6 +30,13 @@ WRITTEN = [
     *[("flac", "FLAC", subtype) for subtype in ("PCM_S8", "PCM_16", "PCM_24")],
     *[("au", "AU", subtype) for subtype in ("PCM_16", "FLOAT")],
 ]
+MOST_CHANNELS = {"FLAC": 8, "MS_ADPCM": 2, "IMA_ADPCM": 2, "ALAC_16": 2, "ALAC_24": 2}
+CASES = [
+    (*kind, channels)
+    for kind in WRITTEN
+    for channels in (1, 2, 6, 32)
+    if channels <= min(MOST_CHANNELS.get(kind[1], 32), MOST_CHANNELS.get(kind[2], 32))
+]
 CONTAINERS = {"WAVEX": "WAV"}
 LOSSY = {"ALAW", "ULAW", "MS_ADPCM", "IMA_ADPCM"}
 BITS = {
@@ -44,14 +51,11 @@ def noise(channels: int, frames: int = FRAMES) -> np.ndarray:
     return samples
 
 
-@pytest.mark.parametrize("channels", [1, 2, 6, 32])
-@pytest.mark.parametrize(("extension", "container", "subtype"), WRITTEN)
+@pytest.mark.parametrize(("extension", "container", "subtype", "channels"), CASES)
 def test_same_samples_as_soundfile(
     extension: str, container: str, subtype: str, channels: int, tmp_path: Path
 ):
     """soundfile writes the file, and reads it as the second implementation."""
-    if (container == "FLAC" and channels > 8) or (subtype[:4] in ("ALAC", "MS_A", "IMA_") and channels > 2):
-        pytest.skip(f"{subtype} in {container} has no {channels} channels")
     path = tmp_path / f"stem.{extension}"
     soundfile.write(path, noise(channels), RATE_HZ, format=container, subtype=subtype)
     expected, rate_hz = soundfile.read(path, dtype="float32", always_2d=True)

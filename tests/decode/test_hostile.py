@@ -109,7 +109,7 @@ def test_mutated_headers(kind: str, tmp_path_factory: pytest.TempPathFactory):
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_length_of_a_cut_header(kind: str, tmp_path: Path):
     path = tmp_path / "stem.wav"
-    for length in range(160):
+    for length in range(0, 160, 3):
         path.write_bytes(sound(kind)[:length])
         header = survive(path)
         assert header.faults
@@ -179,14 +179,14 @@ def test_no_descriptor_is_left_open(kind: str, tmp_path: Path):
 
 
 def test_memory_is_flat_in_length(tmp_path: Path):
-    """Ten minutes of 24-bit stereo (173 MB): the process grows by blocks, not by the file."""
+    """Three minutes of 24-bit stereo (52 MB): the process grows by blocks, not by the file."""
     path = tmp_path / "stem.wav"
-    frames = 600 * RATE_HZ
+    frames = 180 * RATE_HZ
     with path.open("wb") as file:
         form = made.wave_format(channels=2, rate_hz=RATE_HZ, bits=24)
         file.write(made.wave(b"", form, data_size=6 * frames))
         second = made.pcm_bytes(made.random_samples(RATE_HZ, 2, 24), 3)
-        for _ in range(600):
+        for _ in range(180):
             file.write(second)
     header = header_of(path)
     with open_blocks(path, header) as reader:
@@ -195,4 +195,4 @@ def test_memory_is_flat_in_length(tmp_path: Path):
         for _ in reader:
             pass
         assert reader.frames_read == frames
-    assert resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before_kib < 8 * 1024
+    assert resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before_kib < 6 * 1024
