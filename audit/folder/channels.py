@@ -38,7 +38,7 @@ def decide(items: Sequence[Item], all_words: frozenset[str]) -> Verdict:
     - timecode stands beside click or guide, even without a joiner: nothing can share a channel with timecode.
     Then the order of naming is the order of the channels, unless the sides say otherwise.
     """
-    items = _without_track_words(_without_count_ins(items))
+    items = _without_count_ins(items)
     pairing = _by_sides(items) or _by_joiners(items) or _beside_timecode(items)
     if pairing:
         return pairing
@@ -53,16 +53,6 @@ def _without_count_ins(items: Sequence[Item]) -> list[Item]:
     if not any(hit.role is Role.CLICK for hit in _hits(items)):
         return list(items)
     return [item for item in items if not (item.hit and item.hit.meaning.counts)]
-
-
-def _without_track_words(items: list[Item]) -> list[Item]:
-    def says_nothing(place: int) -> bool:
-        if items[place].word not in words.TRACK_WORDS:
-            return False
-        neighbours = items[max(place - 1, 0) : place] + items[place + 1 : place + 2]
-        return any(item.hit and item.word not in words.TRACK_WORDS for item in neighbours)
-
-    return [item for place, item in enumerate(items) if not says_nothing(place)]
 
 
 def one_role(hits: Sequence[Hit], all_words: frozenset[str]) -> Role | None:

@@ -81,7 +81,7 @@ class _SongName:
         text = compose(name.rsplit("/", 1)[-1])
         bare = without_track_number(text)
         ways = (text, bare, _BRACKETED.sub(" ", bare), take_off_marks(bare).rest)
-        forms = {"".join(token.word for token in cut(way)) for way in ways}
+        forms = {"".join(token.word for token in cut(way)) for way in dict.fromkeys(ways)}
         kept = sorted(filter(has_letters, forms), key=lambda form: (-len(form), form))
         return _SongName(tuple(kept), names_only_a_role(bare))
 

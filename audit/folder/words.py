@@ -253,9 +253,6 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
     ),
 )
 
-TRACK_WORDS = _words("track tracks trk trks trax")
-"""Beside a role word they say nothing: "Click Track" is a click, "Tracks+Click" is not."""
-
 ONE_TRACK_WORDS = _words("track trk")
 """Mean the whole playback only beside another channel ("Trk L Clk R"): "Track 07" is any track."""
 

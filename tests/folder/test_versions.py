@@ -67,9 +67,10 @@ def test_mark(name: str, mark: str, key: str):
 UNMARKED = [
     "Bass", "Gtr 1", "Gtr 2", "Keys A", "Keys B", "BGV 1", "BGV 2", "BGV2", "LV1", "Bass (DI)",
     "Bass (Amp)", "Gtr Solo", "Vox Rev L", "Vox Rev R", "Rev Cym", "Final Chorus Vox", "Finale",
-    "New York Horns", "Newborn", "Goldtop Gtr", "Salty Perc", "Editha", "Copyright", "Synth 808", "Loop 120", "Loop 128bpm", "Click 6-8",
-    "Bass 48k", "Bass 24bit", "Perc 99.13.26", "LTC 01.00.00.00", "Bass 20261345", "Violin II", "V2", "v2",
-    "FINAL", "Mix 3", "01", "2026-05-01", "(1)", "Gtr 12", "Overdrive Gtr", "Vox IV 2", "Mix", "12 String",
+    "New York Horns", "Newborn", "Goldtop Gtr", "Salty Perc", "Editha", "Copyright", "Synth 808",
+    "Loop 120", "Loop 128bpm", "Click 6-8", "Bass 48k", "Bass 24bit", "Perc 99.13.26", "LTC 01.00.00.00",
+    "Bass 20261345", "Violin II", "V2", "v2", "FINAL", "Mix 3", "01", "2026-05-01", "(1)", "Gtr 12",
+    "Overdrive Gtr", "Vox IV 2", "Mix", "12 String",
 ]  # fmt: skip
 
 

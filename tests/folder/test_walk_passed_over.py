@@ -236,15 +236,15 @@ def test_very_deep_folders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
 
 def test_thousands_of_songs_in_seconds(tmp_path: Path):
     root = tmp_path / "Show"
-    for number in range(3_000):
+    for number in range(1_000):
         folder = root / f"{number:05d} - Song {number}"
         folder.mkdir(parents=True)
         for name in ("Bass", "Click", "LTC"):
             (folder / f"Song {number} - {name}.wav").touch()
     start = time.process_time()
     show = walk(root)
-    assert time.process_time() - start < 6  # measured: 1.6 s of processor time
-    assert len(show.songs) == 3_000
+    assert time.process_time() - start < 3  # measured: 0.5 s of processor time
+    assert len(show.songs) == 1_000
     assert all(
         len(song.stems) == 3 and not any(each.role_is_guess for each in song.stems) for song in show.songs
     )
