@@ -43,6 +43,8 @@ _EXPECTED: dict[str, set[str]] = {
 def read_header(path: Path, *, size_bytes: int, allocated_bytes: int | None = None) -> Header:
     """What the file's header says, checked against the file. Opens it read-only and reads a few kilobytes.
 
+    Only a coded stream that does not tell its length is read to its end, to count its frames.
+
     size_bytes, allocated_bytes: as the folder walk found them; allocated_bytes None where the system does not
     tell. A file whose bytes are mostly not on this disk (a cloud's placeholder) is not opened at all, so that
     its download is not triggered; a sparse file of silence looks the same, and the fault says what was seen.

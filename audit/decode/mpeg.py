@@ -45,12 +45,18 @@ def parse_mpeg(source: Source, base: int) -> Coded:
     """An MPEG audio stream that begins at `base`."""
     if not is_mpeg(source, base):
         raise RefusedError("no MPEG audio frames where they should begin")
-    promised = xing_bytes(source, base)
-    present = source.size - base
-    cut = promised is not None and promised > present
+    promised = promised_bytes(source, base)
+    cut = is_cut(source, promised)
     return Coded(
-        container="MP3", stream_offset_bytes=base, faults=(cut_short(promised or 0, present),) if cut else ()
+        container="MP3",
+        stream_offset_bytes=base,
+        faults=(cut_short(promised or 0, source.size - base),) if cut else (),
     )
+
+
+def is_cut(source: Source, promised: int | None) -> bool:
+    """Whether the tag promises more than the file holds. Some encoders count an ID3 tag in front as well."""
+    return promised is not None and promised > source.size
 
 
 def side_info_bytes(head: bytes) -> int:
@@ -59,13 +65,13 @@ def side_info_bytes(head: bytes) -> int:
     return (17 if mono else 32) if mpeg1 else (9 if mono else 17)
 
 
-def xing_bytes(source: Source, base: int) -> int | None:
-    """Length of the stream by its first frame's Xing or Info tag; None where it has none."""
+def promised_bytes(source: Source, base: int) -> int | None:
+    """Length of the stream by its first frame's Xing or Info tag; 0: the tag does not say; None: no tag."""
     tag = source.at(base + 4 + side_info_bytes(source.at(base, 4)), 16)
     if tag[:4] not in (b"Xing", b"Info") or len(tag) < 16:
         return None
     flags = int.from_bytes(tag[4:8], "big")
     if not flags & 2:
-        return None
+        return 0
     place = 12 if flags & 1 else 8
     return int.from_bytes(tag[place : place + 4], "big")

@@ -13,7 +13,7 @@ import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from audit.decode.mpeg import frame_length, side_info_bytes, xing_bytes
+from audit.decode.mpeg import frame_length, is_cut, promised_bytes, side_info_bytes
 from audit.decode.source import Source
 
 _WINDOW_BYTES = 1 << 16
@@ -57,8 +57,8 @@ class TaggedMpeg(io.RawIOBase):
 
 def tagged_if_needed(source: Source, base: int) -> TaggedMpeg | None:
     """The stream with a true tag; None where its own tag is there and fits the file."""
-    promised = xing_bytes(source, base)
-    if promised is not None and promised <= source.size - base:
+    promised = promised_bytes(source, base)
+    if promised is not None and not is_cut(source, promised):
         return None
     head = source.at(base, 4)
     begin = base if promised is None else base + (frame_length(head) or 0)

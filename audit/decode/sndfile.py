@@ -54,7 +54,10 @@ def open_stream(source: Source, container: str, stream_offset_bytes: int) -> Sou
 
 def complaint_of(error: soundfile.LibsndfileError) -> str:
     """libsndfile's reason as a part of a sentence."""
-    return str(error.error_string).removeprefix("Error : ").strip().rstrip(".")
+    words = str(error.error_string).removeprefix("Error : ").strip().rstrip(".")
+    if "not exist" in words:  # libsndfile's words where mpg123 finds nothing in a file that is open
+        return "it finds nothing that it can decode"
+    return words
 
 
 def complete_header(source: Source, coded: Coded) -> Header:
