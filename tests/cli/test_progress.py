@@ -22,7 +22,7 @@ def show(tmp_path_factory) -> Path:
 
 
 def test_the_bar_comes_at_once_and_leaves_the_report_alone(show):
-    text, first_s, code = run_on_terminal("scan", show)
+    text, first_s, code = run_on_terminal("scan", "--jobs", "1", show)
     assert code == 0
     assert first_s < 2.0
     assert "Looking for songs" in text
@@ -35,7 +35,7 @@ def test_the_bar_comes_at_once_and_leaves_the_report_alone(show):
 
 
 def test_a_dumb_terminal_gets_plain_lines(show):
-    text, _, code = run_on_terminal("scan", show, TERM="dumb")
+    text, _, code = run_on_terminal("scan", "--jobs", "1", show, TERM="dumb")
     assert code == 0
     assert "\x1b" not in text
     assert "Listening to 2 songs" in text
@@ -43,7 +43,7 @@ def test_a_dumb_terminal_gets_plain_lines(show):
 
 
 def test_no_color_gives_a_report_without_codes(show):
-    text, _, _ = run_on_terminal("scan", show, NO_COLOR="1")
+    text, _, _ = run_on_terminal("scan", "--jobs", "1", show, NO_COLOR="1")
     report = text[text.rindex("\x1b[2K") + 4 :]
     assert "Ready" in report
     assert "\x1b[1m" not in text
