@@ -209,7 +209,8 @@ def _scan(
             here = np.float64(max(abs(plane[i]), abs(plane[i + 1])))
             if here * lift + reach <= true:
                 continue
-            if max(here, np.float64(_shortly(plane, i, short))) + short_reach < true * _AT_4:
+            enough = true * _AT_4 - short_reach
+            if here < enough and np.float64(_shortly(plane, i, short)) < enough:
                 continue
             at, sign = _worth(plane, i, quarters, true, 4.0 * rounding)
             if at >= 0:
