@@ -16,6 +16,7 @@ from audit.folder.vocabulary import Hit, Vocabulary, built_in
 from audit.folder.words import Strength
 
 _BRACKETED = re.compile(r"[(\[{][^)\]}]*[)\]}]")
+_WITHOUT = re.compile(r"(?<![^\W_])w[/:]o(?![^\W_])", re.IGNORECASE)
 _SPACED_DASH = re.compile(r"\s[-–—]+\s")
 _SEGMENT = re.compile(r"\s[-–—]+\s|[()\[\]{}]")
 # 808 and 909 are drum machines and 128 is a tempo, so three digits count a track only from 001 to 127.
@@ -58,7 +59,9 @@ def names_only_a_role(name: str) -> bool:
     vocabulary = built_in()
     tokens = cut(compose(name), vocabulary.whole_words)
     hits = [hit for hit in vocabulary.find(tokens) if tokens[hit.first].word not in words.ONE_TRACK_WORDS]
-    return any(hit.role is not Role.OTHER for hit in hits) and not _has_unknown_word(tokens, hits)
+    if _first_negation(tokens) < len(tokens) or _has_unknown_word(tokens, hits):
+        return False
+    return any(hit.role is not Role.OTHER for hit in hits)
 
 
 def without_title(name: str, title: str) -> str | None:
@@ -163,6 +166,7 @@ def _role_of(text: str, vocabulary: Vocabulary) -> Verdict:
     Where a dash or brackets divide the name, parts that hold an unknown word ("Piano Man - Bass") are heard
     only if no other part names a role.
     """
+    text = _WITHOUT.sub("without", text)
     tokens = cut(text, vocabulary.whole_words)
     parts = [_Part(text, tokens[first:after], vocabulary) for first, after in _parts(text, tokens)]
     pure = [part for part in parts if part.is_pure]
@@ -187,11 +191,14 @@ class _Part:
         self.text = text
         self.tokens = tokens
         found = vocabulary.find(tokens)
+        negated = _first_negation(tokens)
         self.is_pure = not _has_unknown_word(tokens, found)
         self.hits = [
             hit
             for hit in found
-            if not self._is_title(hit) and (self.is_pure or hit.strength in (Strength.PLAIN, Strength.SURE))
+            if hit.first < negated
+            and not self._is_title(hit)
+            and (self.is_pure or hit.strength in (Strength.PLAIN, Strength.SURE))
         ]
 
     def _is_title(self, hit: Hit) -> bool:
@@ -228,6 +235,14 @@ class _Part:
         return False
 
 
+def _first_negation(tokens: Sequence[Token]) -> int:
+    """The place of the first "no", "without" or the like; past the end where there is none."""
+    for place, token in enumerate(tokens[:-1]):
+        if token.word in words.NEGATIONS and not tokens[place + 1].is_number:
+            return place
+    return len(tokens)
+
+
 def _has_unknown_word(tokens: Sequence[Token], hits: Sequence[Hit]) -> bool:
     inside = {place for hit in hits for place in range(hit.first, hit.after)}
     return any(
@@ -243,4 +258,5 @@ def _is_neutral(word: str) -> bool:
         or word in words.JOINER_WORDS
         or word in words.BACKING_WORDS
         or word in words.LEAD_WORDS
+        or word in words.NEGATIONS
     )

@@ -243,7 +243,7 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         "mix, mixes, full mix, stereo mix, main mix, rough mix, tv mix, mix down, mix minus, 2mix, 2trk, "
         "playback, playbacks, master, mezcla, mescla, missaggio, mischung, ミックス",
     ),
-    (Role.FULL_MIX, HINT, "track, trk, tracks, trks, trax, instrumental, karaoke, music"),
+    (Role.FULL_MIX, HINT, "track, trk, tracks, trks, trax, band, bt, instrumental, inst, karaoke, music"),
     # -- names an instrument or a voice without a role here, so that no part of it is misread --
     (
         Role.OTHER,
@@ -287,7 +287,7 @@ SIDES = {
 """Words for the two sides of a stereo file."""
 
 JOINER_WORDS = _words("and und et y och plus")
-JOINER_SIGNS = frozenset("+&/|:∕⁄＋＆／")
+JOINER_SIGNS = frozenset("+&/|:,∕⁄＋＆／")
 
 NEUTRAL_WORDS = _words(
     """
@@ -301,8 +301,8 @@ NEUTRAL_WORDS = _words(
     render export copy kopie copie copia latest fixed updated consolidated edit edited tuned comped
     warped final new old alt raw live full no nr num number take tk section sect bpm hz khz bit bits
     fps df ndf p k s ms am pm maj min major minor key tempo version ver rev iem iems ear ears mon
-    monitor monitors drummer bassist singer band foh pa left right male female kids children childrens
-    gospel warm soft big small wide for with without w wo all only grand felt upright fretless
+    monitor monitors drummer bassist singer foh trigger triggers trig trigs pa left right
+    male female kids children childrens gospel warm soft big small wide for with without w wo all only grand felt upright fretless
     electric acoustic elec elek ac el acustica acustico electrica electrico elettrica elettrico
     acoustique electrique akustisch akustik elektrisch hand hands finger floor rack shot shots one
     note notes pattern drop octave oct harm section ensemble quartet trio duo tenor alto
@@ -310,6 +310,9 @@ NEUTRAL_WORDS = _words(
     """
 )
 """Words beside a role that say nothing against it."""
+
+NEGATIONS = _words("no not without wo minus ohne sans sin senza sem zonder except")
+"""What follows one is not in the stem: "Mix - no click", "Vox Dry (no FX)". "No 2" is a number."""
 
 TITLE_BEFORE = _words("the my your our his her their of")
 TITLE_AFTER = _words("of me my you your us the is are was were we")

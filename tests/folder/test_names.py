@@ -141,6 +141,7 @@ def test_pure_role_names(name: str):
         "Orchestra",
         "Act 1",
         "Keystone",
+        "No Drums",
     ],
 )
 def test_names_with_something_left_over(name: str):
