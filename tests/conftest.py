@@ -1,4 +1,4 @@
-"""What every test folder shares: the ordinary show, built once a run whatever the number of processes."""
+"""What every test folder shares: the ordinary show and the demo, written and scanned once a run."""
 
 from __future__ import annotations
 
@@ -6,23 +6,58 @@ from pathlib import Path
 
 import pytest
 
-from tests.shows import OrdinaryShow, built_once
+from audit.demo.show import write_demo
+from audit.findings import ShowAudit
+from audit.pipeline.scan import scan_show
+from tests.once import made_once
+from tests.shows import OrdinaryShow, ordinary_show
 
 
 @pytest.fixture(scope="session")
 def shared_base(tmp_path_factory: pytest.TempPathFactory, request: pytest.FixtureRequest) -> Path:
-    """A folder that all processes of this run see."""
+    """A folder that all processes of this run see. Nothing in it may be changed."""
     base = tmp_path_factory.getbasetemp()
     return base.parent if hasattr(request.config, "workerinput") else base
+
+
+def _ordinary(base: Path, rate_hz: int, bits: int) -> OrdinaryShow:
+    name = f"ordinary-{rate_hz}-{bits}"
+    return made_once(base, name, lambda: ordinary_show(base / name, rate_hz=rate_hz, bits=bits))
 
 
 @pytest.fixture(scope="session")
 def ordinary_48k(shared_base: Path) -> OrdinaryShow:
     """The ordinary show at 48 kHz, 24 bit. Do not change it: `shows.copied` gives a copy to break."""
-    return built_once(shared_base, rate_hz=48_000, bits=24)
+    return _ordinary(shared_base, 48_000, 24)
 
 
 @pytest.fixture(scope="session")
 def ordinary_44k(shared_base: Path) -> OrdinaryShow:
     """The ordinary show at 44.1 kHz, 16 bit. Do not change it: `shows.copied` gives a copy to break."""
-    return built_once(shared_base, rate_hz=44_100, bits=16)
+    return _ordinary(shared_base, 44_100, 16)
+
+
+@pytest.fixture(scope="session", params=["ordinary_48k", "ordinary_44k"])
+def ordinary(request: pytest.FixtureRequest) -> OrdinaryShow:
+    """The ordinary show, both variants in turn."""
+    show = request.getfixturevalue(request.param)
+    assert isinstance(show, OrdinaryShow)
+    return show
+
+
+@pytest.fixture(scope="session")
+def ordinary_scan(ordinary: OrdinaryShow, shared_base: Path) -> ShowAudit:
+    """What a scan of the ordinary show says."""
+    return made_once(shared_base, f"{ordinary.path.name}-scan", lambda: scan_show(ordinary.path, jobs=2))
+
+
+@pytest.fixture(scope="session")
+def demo_show(shared_base: Path) -> Path:
+    """The demo show's folder. Do not change it."""
+    return made_once(shared_base, "demo", lambda: write_demo(shared_base / "Borrowed Weather"))
+
+
+@pytest.fixture(scope="session")
+def demo_scan(demo_show: Path, shared_base: Path) -> ShowAudit:
+    """What a scan of the demo says."""
+    return made_once(shared_base, "demo-scan", lambda: scan_show(demo_show, jobs=2))

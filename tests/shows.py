@@ -15,7 +15,6 @@ same every time.
 
 from __future__ import annotations
 
-import pickle
 import shutil
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -122,34 +121,6 @@ def ordinary_show(folder: Path, *, rate_hz: int = 48_000, bits: int = 24) -> Ord
             write_recording(folder / name / file, recording)
         songs.append(draft.truth(name))
     return OrdinaryShow(path=folder, rate_hz=rate_hz, bits=bits, songs=tuple(songs))
-
-
-def built_once(base: Path, *, rate_hz: int, bits: int) -> OrdinaryShow:
-    """The show, built by whichever test process comes first and shared by the others."""
-    folder = base / f"ordinary-{rate_hz}-{bits}"
-    record = base / f"{folder.name}.truth"
-    try:
-        lock = open(base / f"{folder.name}.lock", "x")  # noqa: SIM115 (an empty marker, closed at once)
-    except FileExistsError:
-        return _awaited(record)
-    lock.close()
-    show = ordinary_show(folder, rate_hz=rate_hz, bits=bits)
-    unfinished = record.with_suffix(".part")
-    unfinished.write_bytes(pickle.dumps(show))
-    unfinished.replace(record)
-    return show
-
-
-def _awaited(record: Path) -> OrdinaryShow:
-    import time
-
-    for _ in range(1200):
-        if record.exists():
-            show = pickle.loads(record.read_bytes())
-            assert isinstance(show, OrdinaryShow)
-            return show
-        time.sleep(0.1)
-    raise TimeoutError(f"{record.name}: the process that builds the ordinary show did not finish")
 
 
 def copied(show: OrdinaryShow, into: Path, *titles: str) -> OrdinaryShow:

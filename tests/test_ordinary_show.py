@@ -17,51 +17,39 @@ from audit.pipeline.scan import scan_show
 from tests.shows import OrdinaryShow, copied, plant_dc, plant_delay
 
 
-@pytest.fixture(scope="module", params=["ordinary_48k", "ordinary_44k"])
-def ordinary(request: pytest.FixtureRequest) -> OrdinaryShow:
-    show = request.getfixturevalue(request.param)
-    assert isinstance(show, OrdinaryShow)
-    return show
-
-
-@pytest.fixture(scope="module")
-def scanned(ordinary: OrdinaryShow) -> ShowAudit:
-    return scan_show(ordinary.path, jobs=2)
-
-
-def test_the_only_warning_is_the_full_mix_told_once(scanned: ShowAudit):
+def test_the_only_warning_is_the_full_mix_told_once(ordinary_scan: ShowAudit):
     told = [
         (finding.severity.value, finding.rule, finding.stem)
-        for finding in scanned.all_findings()
+        for finding in ordinary_scan.all_findings()
         if finding.severity is not Severity.NOTE
     ]
     assert told == [("warning", "mix-beside-parts", "Full Mix.wav")]
 
 
-def test_a_scan_of_it_ends_with_exit_code_zero(scanned: ShowAudit):
+def test_a_scan_of_it_ends_with_exit_code_zero(ordinary_scan: ShowAudit):
     """Zero by default (errors fail): nothing unmeasured, no error."""
-    assert not scanned.incomplete
-    assert not scanned.exceeds(Severity.ERROR)
+    assert not ordinary_scan.incomplete
+    assert not ordinary_scan.exceeds(Severity.ERROR)
 
 
-def test_every_song_and_every_stem_was_heard(scanned: ShowAudit, ordinary: OrdinaryShow):
+def test_every_song_and_every_stem_was_heard(ordinary_scan: ShowAudit, ordinary: OrdinaryShow):
     assert len(ordinary.songs) >= 12
-    assert [song.evidence.name for song in scanned.songs] == [song.folder for song in ordinary.songs]
-    for song, truth in zip(scanned.songs, ordinary.songs, strict=True):
+    assert [song.evidence.name for song in ordinary_scan.songs] == [song.folder for song in ordinary.songs]
+    for song, truth in zip(ordinary_scan.songs, ordinary.songs, strict=True):
         assert {stem.name for stem in song.evidence.stems} == {stem.file for stem in truth.stems}
         assert all(stem.audio is not None for stem in song.evidence.stems)
 
 
-def test_roles_are_read_as_meant(scanned: ShowAudit, ordinary: OrdinaryShow):
-    for song, truth in zip(scanned.songs, ordinary.songs, strict=True):
+def test_roles_are_read_as_meant(ordinary_scan: ShowAudit, ordinary: OrdinaryShow):
+    for song, truth in zip(ordinary_scan.songs, ordinary.songs, strict=True):
         for stem in song.evidence.stems:
             assert stem.channel_roles == truth.stem(stem.name).roles, (truth.title, stem.name)
 
 
-def test_the_loudest_and_the_quietest_song_lie_ten_lu_apart(scanned: ShowAudit):
+def test_the_loudest_and_the_quietest_song_lie_ten_lu_apart(ordinary_scan: ShowAudit):
     levels = [
         song.evidence.mix.loudness.integrated_lufs
-        for song in scanned.songs
+        for song in ordinary_scan.songs
         if song.evidence.mix is not None and song.evidence.mix.loudness.integrated_lufs is not None
     ]
     assert len(levels) == 13  # one song is a click alone
@@ -167,7 +155,7 @@ def test_spill_is_band_limited_late_and_low(ordinary: OrdinaryShow):
 
 
 def test_a_planted_fault_in_a_copy_is_told_and_the_show_stays_whole(
-    scanned: ShowAudit, ordinary: OrdinaryShow, tmp_path
+    ordinary_scan: ShowAudit, ordinary: OrdinaryShow, tmp_path
 ):
     """The silence above is not deafness: the same scan speaks when one stem of one song is broken."""
     before = ordinary.file("Half a Ladder", "Bass.wav").read_bytes()

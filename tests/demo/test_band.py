@@ -184,3 +184,10 @@ def test_the_guide_has_a_word_for_every_beat_and_section():
         sound = voices.spoken(word, 48_000)
         assert 0.15 < len(sound) / 48_000 < 0.8
         assert 0.2 < np.abs(sound).max() <= 1.0
+
+
+def test_the_tuning_note_is_440_hertz():
+    """ISO 16: A4 = 440 Hz; and a semitone is a twelfth of an octave."""
+    assert pitch_hz(69) == 440.0
+    assert pitch_hz(57) == 220.0
+    assert pitch_hz(70) / pitch_hz(69) == pytest.approx(2 ** (1 / 12))

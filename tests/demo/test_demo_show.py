@@ -16,17 +16,6 @@ from audit.demo.setlist import SET_LIST
 from audit.demo.show import CLEAN_SONGS, MARKER, PLANTED, README, UNDER_WAY, write_demo
 from audit.errors import OutputError, UsageError
 from audit.findings import Severity, ShowAudit, Verdict
-from audit.pipeline.scan import scan_show
-
-
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return write_demo(tmp_path_factory.mktemp("demo") / "Borrowed Weather")
-
-
-@pytest.fixture(scope="module")
-def scanned(demo: Path) -> ShowAudit:
-    return scan_show(demo, jobs=2)
 
 
 def titles(audit: ShowAudit) -> Iterator[tuple[str, str]]:
@@ -36,15 +25,15 @@ def titles(audit: ShowAudit) -> Iterator[tuple[str, str]]:
         yield name, next(entry.title for entry in SET_LIST if entry.title in name)
 
 
-def test_every_planted_fault_is_found_and_nothing_else(scanned: ShowAudit):
-    title_of = dict(titles(scanned))
+def test_every_planted_fault_is_found_and_nothing_else(demo_scan: ShowAudit):
+    title_of = dict(titles(demo_scan))
     found = sorted(
         (title_of[name], finding.rule, finding.stem or "")
-        for finding in scanned.all_findings()
+        for finding in demo_scan.all_findings()
         for name in finding.songs
     )
     assert found == sorted((planted.song, planted.rule, planted.stem or "") for planted in PLANTED)
-    assert not scanned.incomplete
+    assert not demo_scan.incomplete
 
 
 def test_the_faults_come_from_many_families_and_six_songs():
@@ -54,18 +43,18 @@ def test_the_faults_come_from_many_families_and_six_songs():
     assert len(CLEAN_SONGS) == 2
 
 
-def test_the_clean_songs_are_clear(scanned: ShowAudit):
+def test_the_clean_songs_are_clear(demo_scan: ShowAudit):
     clear = {
         title
-        for (_, title), song in zip(titles(scanned), scanned.songs, strict=True)
-        if scanned.verdict(song) is Verdict.CLEAR
+        for (_, title), song in zip(titles(demo_scan), demo_scan.songs, strict=True)
+        if demo_scan.verdict(song) is Verdict.CLEAR
     }
     assert set(CLEAN_SONGS) <= clear
-    assert scanned.exceeds(Severity.ERROR)
+    assert demo_scan.exceeds(Severity.ERROR)
 
 
-def test_the_clean_songs_sit_at_usual_levels(scanned: ShowAudit):
-    for (_, title), song in zip(titles(scanned), scanned.songs, strict=True):
+def test_the_clean_songs_sit_at_usual_levels(demo_scan: ShowAudit):
+    for (_, title), song in zip(titles(demo_scan), demo_scan.songs, strict=True):
         if title not in CLEAN_SONGS:
             continue
         mix = song.evidence.mix
@@ -77,34 +66,34 @@ def test_the_clean_songs_sit_at_usual_levels(scanned: ShowAudit):
             assert all(part.measures.peaks.true_dbtp < -1.0 for part in stem.parts), stem.name
 
 
-def test_songs_are_as_long_and_as_full_as_promised(demo: Path):
+def test_songs_are_as_long_and_as_full_as_promised(demo_show: Path):
     assert len(SET_LIST) == 8
     for entry in SET_LIST:
-        files = [path for path in (demo / entry.folder).iterdir() if path.suffix in (".wav", ".flac")]
+        files = [path for path in (demo_show / entry.folder).iterdir() if path.suffix in (".wav", ".flac")]
         assert 6 <= len([f for f in files if not f.name.startswith(".")]) <= 9
         assert 30 <= entry.song.end_s <= 45
 
 
-def test_the_clean_songs_files_hold_what_they_say(demo: Path):
+def test_the_clean_songs_files_hold_what_they_say(demo_show: Path):
     for entry in SET_LIST:
         if entry.title in CLEAN_SONGS:
             for name in entry.stems:
-                info = soundfile.info(demo / entry.folder / name)
+                info = soundfile.info(demo_show / entry.folder / name)
                 assert (info.samplerate, info.subtype) == (48_000, "PCM_24")
                 assert info.frames == round(entry.song.end_s * 48_000)
 
 
-def test_the_music_starts_after_the_count_in_and_ends_in_silence(demo: Path):
+def test_the_music_starts_after_the_count_in_and_ends_in_silence(demo_show: Path):
     entry = next(entry for entry in SET_LIST if entry.title == CLEAN_SONGS[0])
     for name, role in entry.stems.items():
-        samples, rate = soundfile.read(demo / entry.folder / name, always_2d=True)
+        samples, rate = soundfile.read(demo_show / entry.folder / name, always_2d=True)
         if role.audience:
             first_beat = round((entry.song.grid.first_beat_s - 0.03) * rate)
             assert np.abs(samples[:first_beat]).max() < 1e-6  # dither only
             assert np.abs(samples[-rate // 5 :]).max() < 1e-6
 
 
-def test_it_is_the_same_show_every_time(demo: Path, tmp_path: Path):
+def test_it_is_the_same_show_every_time(demo_show: Path, tmp_path: Path):
     """Another process, another hash seed, no warm caches: the same bytes."""
     entry = SET_LIST[-1]
     program = (
@@ -115,10 +104,12 @@ def test_it_is_the_same_show_every_time(demo: Path, tmp_path: Path):
         [sys.executable, "-c", program, str(tmp_path / "again")],
         check=True, env={**os.environ, "PYTHONHASHSEED": "7"}, cwd=Path(__file__).parents[2],
     )  # fmt: skip
-    names = sorted(path.name for path in (demo / entry.folder).iterdir())
+    names = sorted(path.name for path in (demo_show / entry.folder).iterdir())
     assert len(names) == 9
     for name in names:
-        assert (demo / entry.folder / name).read_bytes() == (tmp_path / "again" / name).read_bytes(), name
+        assert (demo_show / entry.folder / name).read_bytes() == (tmp_path / "again" / name).read_bytes(), (
+            name
+        )
 
 
 def test_progress_names_every_song(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
@@ -128,8 +119,8 @@ def test_progress_names_every_song(tmp_path: Path, monkeypatch: pytest.MonkeyPat
     assert told == [(entry.title, number, 8) for number, entry in enumerate(SET_LIST, start=1)]
 
 
-def test_the_page_beside_it_names_every_fault_and_the_cautions(demo: Path):
-    text = (demo / README).read_text(encoding="utf-8")
+def test_the_page_beside_it_names_every_fault_and_the_cautions(demo_show: Path):
+    text = (demo_show / README).read_text(encoding="utf-8")
     assert all(planted.rule in text and planted.what in text for planted in PLANTED)
     assert "never for the PA" in text
     assert "invented" in text
