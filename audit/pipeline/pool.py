@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import multiprocessing
+import signal
 import time
 from collections import deque
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from multiprocessing import resource_tracker
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
 
@@ -132,9 +135,28 @@ def _bytes(task: Task) -> int:
 def _hire(context: multiprocessing.context.SpawnContext) -> _Seat:
     ours, theirs = context.Pipe()
     process = context.Process(target=work, args=(theirs,), daemon=True)
-    process.start()
+    with _interrupts_held():
+        process.start()
     theirs.close()
     return _Seat(process=process, connection=ours)
+
+
+@contextmanager
+def _interrupts_held() -> Iterator[None]:
+    """Ctrl-C waits while a worker is started, and the worker inherits that it is not meant.
+
+    A terminal sends it to every process of the group; one that is still loading Python would answer with a
+    traceback before it can say that it does not listen.
+    """
+    if not hasattr(signal, "pthread_sigmask"):  # Windows: nothing is inherited, and nothing is lost
+        yield
+        return
+    resource_tracker.ensure_running()  # it opens the mask again when it starts: so it starts before
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _give(seat: _Seat, task: Task, watcher: Watcher) -> None:
