@@ -33,7 +33,8 @@ class Shape:
           or timecode its name does not speak of is a song too: a song has a click of its own.
         - A folder with titled sub-folders holds songs, unless most of its sub-folders are parts of a song.
         - A folder with audio of its own beside titled ones is a song if it holds more files named for a
-          role than there are titled folders with such files; in the show's own folder a tie means songs.
+          role than there are titled folders with such files. A tie means songs in the show's own folder,
+          and where a titled folder holds a click, guide or timecode.
         - A folder that holds songs in any sub-folder that is not set aside holds songs itself.
         - Archives ("old", "Backup") and working folders of recording programs are no songs.
         """
@@ -76,7 +77,8 @@ class Shape:
             if not own and not named:  # no name helps: the many win over the few
                 return count if count >= len(folder.audio) else 0
             others = sum(max(1, self._songs_below[child]) for child in named)
-            return count if others > own or (is_root and others == own) else 0
+            tie = others == own and (is_root or any(map(_holds_crew, named)))
+            return count if others > own or tie else 0
         shelves = any(self.holds_songs(child) for child in titled)
         rest = set(folder.audio_folders) - set(titled)
         parts = [child for child in rest if _is_part(child, folder)]
@@ -100,8 +102,12 @@ def _has_crew_of_its_own(group: Folder) -> bool:
     of_name = read_name(group.name)
     if of_name.role in CREW_ROLES | {Role.FULL_MIX} or set(of_name.channel_roles) & CREW_ROLES:
         return False
+    return _holds_crew(group)
+
+
+def _holds_crew(folder: Folder) -> bool:
     return any(
         read_name(split_extension(file.stands_for)[0]).role in CREW_ROLES
-        for here in walk_down(group)
+        for here in walk_down(folder)
         for file in here.audio
     )

@@ -70,6 +70,9 @@ _FIRST = re.compile(
 )
 
 
+_CALLED_OLD = re.compile(rf"{_BEGIN}(?:{_OLD_WORDS}){_END}", re.IGNORECASE)
+
+
 @dataclass(frozen=True, slots=True)
 class Marked:
     """A name (NFC) with its version marks taken off: as long as the name, blank where the marks stood."""
@@ -183,7 +186,15 @@ def read_age(name: str) -> Age:
 
 
 def newest_by_name(names: list[str]) -> str | None:
-    """The newest of several version folders where their names tell; None where they do not."""
+    """The newest of several version folders where their names tell; None where they do not.
+
+    A folder that is called old, draft or backup in its language is never newer than one that is not.
+    """
+    fresh = [name for name in names if not _CALLED_OLD.search(compose(name))]
+    if fresh and len(fresh) < len(names):
+        return newest_by_name(fresh)
+    if len(names) == 1:
+        return names[0]
     ages = {name: read_age(name) for name in names}
     numbered = {age.kind for age in ages.values()} - {"final"}
     if len(numbered) > 1 or "word" in numbered:

@@ -301,12 +301,12 @@ NEUTRAL_WORDS = _words(
     render export copy kopie copie copia latest fixed updated consolidated edit edited tuned comped
     warped final new old alt raw live full no nr num number take tk section sect bpm hz khz bit bits
     fps df ndf p k s ms am pm maj min major minor key tempo version ver rev iem iems ear ears mon
-    monitor monitors drummer bassist singer foh trigger triggers trig trigs pa left right
-    male female kids children childrens gospel warm soft big small wide for with without w wo all only grand felt upright fretless
-    electric acoustic elec elek ac el acustica acustico electrica electrico elettrica elettrico
-    acoustique electrique akustisch akustik elektrisch hand hands finger floor rack shot shots one
-    note notes pattern drop octave oct harm section ensemble quartet trio duo tenor alto
-    soprano bari baritone i ii iii iv vi
+    monitor monitors drummer bassist singer foh trigger triggers trig trigs pa left right male female
+    kids children childrens gospel warm soft big small wide for with without w wo all only grand felt
+    upright fretless electric acoustic elec elek ac el acustica acustico electrica electrico elettrica
+    elettrico acoustique electrique akustisch akustik elektrisch hand hands finger floor rack shot
+    shots one note notes pattern octave oct harm ensemble quartet trio duo tenor alto soprano bari
+    baritone i ii iii iv vi
     """
 )
 """Words beside a role that say nothing against it."""

@@ -125,6 +125,11 @@ def test_marks_apart_are_joined_as_written():
         (["Mix 3", "v2"], None),
         (["v2", "new"], None),
         (["v2", "V2 DI"], None),
+        (["alt", "neu"], "neu"),
+        (["v3 old", "v2", "v1"], "v2"),
+        (["draft", "v1"], "v1"),
+        (["alt", "v2", "2026-05-01"], None),
+        (["new"], "new"),
     ],
 )
 def test_newest_by_name(names: list[str], newest: str | None):

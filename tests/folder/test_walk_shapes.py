@@ -103,6 +103,11 @@ SHAPES: list[tuple[str, list[str], dict[str, list[str]]]] = [
         {"A": ["Bass.wav"], "B": ["Stems/Bass.wav"], "C": ["Bass.wav"]},
     ),
     (
+        "an act with a file of its own",
+        ["Act 1/Room tone.wav", "Act 1/A/Click.wav", "Act 2/Click.wav", "Act 2/B/Click.wav"],
+        {"A": ["Click.wav"], "B": ["Click.wav"]},
+    ),
+    (
         "sessions as acts",
         ["Session 1/A/Bass.wav", "Session 2/B/Bass.wav"],
         {"A": ["Bass.wav"], "B": ["Bass.wav"]},
@@ -121,7 +126,15 @@ SHAPES: list[tuple[str, list[str], dict[str, list[str]]]] = [
 def test_shape(tmp_path: Path, files: list[str], wanted: dict[str, list[str]]):
     show = walk(plant(tmp_path / "Show", *files))
     assert songs(show) == wanted
-    assert show.passed_over == () or all(entry.path.endswith("v1") for entry in show.passed_over)
+    told = {entry.path for entry in show.passed_over}
+    taken = {f"{song.folder}/{stem.file}".removeprefix("./") for song in show.songs for stem in song.stems}
+    untold = [
+        file
+        for file in files
+        if file not in taken | told and not any(file.startswith(f"{way}/") for way in told)
+    ]
+    assert untold == []
+    assert not taken & told
     assert show.name == "Show"
 
 
