@@ -35,8 +35,7 @@ def parse_caf(source: Source) -> Header | Coded:
     begin = data.body + _EDIT_COUNT_BYTES
     present = max(0, source.size - begin)
     claimed: int | None = max(0, data.size - _EDIT_COUNT_BYTES)
-    unset = claimed == 0 and present and audio_follows(source, begin, CAF, zeros_count=True)
-    if unset or data.size < 0:
+    if claimed == 0 and present and audio_follows(source, begin, CAF, zeros_count=True):
         claimed = None
     layout = _layout(codec, flags, packet_bytes, packet_frames, channels, bits)
     if layout is None:

@@ -13,7 +13,7 @@ import soundfile
 
 from audit.decode.blocks import open_blocks
 from audit.decode.flac import pack_samples
-from audit.decode.flacframes import crc8, crc16
+from audit.decode.flacframes import crc8, crc16, find_last_frame, read_frame_head
 from audit.results import FaultKind
 from tests import containers as made
 from tests.decode.reading import RATE_HZ, ffmpeg, header_of, read_whole
@@ -241,6 +241,20 @@ def test_width_that_the_decoder_does_not_know(tmp_path: Path):
     (fault,) = header_of(path).faults
     assert fault.kind is FaultKind.UNREADABLE
     assert fault.detail == "32-bit FLAC: the decoder reads 8, 16 and 24 bits"
+
+
+def test_frame_headers_of_the_reference_encoder(tmp_path: Path):
+    """Number and size of a frame, and that one turned bit makes it none (RFC 9639 section 9.1)."""
+    data = written(tmp_path).read_bytes()
+    begin = audio_begin(data)
+    first = read_frame_head(data, begin, BLOCK)
+    last = find_last_frame(data, BLOCK)
+    assert first is not None
+    assert last is not None
+    assert (first.offset, first.first_frame, first.frames) == (begin, 0, BLOCK)
+    assert (last.first_frame, last.end_frame) == (FRAMES // BLOCK * BLOCK, FRAMES)
+    for bit in range(8 * 6):
+        assert read_frame_head(made.flip_bit(data, 8 * begin + bit), begin, BLOCK) is None
 
 
 def test_checksums_of_the_standard():

@@ -152,8 +152,9 @@ def test_aiff_frame_count_against_its_audio(frames: int, kind: FaultKind, tmp_pa
     path = tmp_path / "stem.aif"
     path.write_bytes(OTHER_CONTAINERS["aif"](frames=frames))
     reading = read_whole(path)
-    assert reading.kinds == [kind]
-    assert len(reading.samples) == 480
+    assert [fault.kind for fault in reading.header.faults] == reading.kinds == [kind]
+    assert reading.header.format is not None
+    assert reading.header.format.frames == len(reading.samples) == 480
 
 
 def test_aiff_pad_byte_that_was_counted_is_no_frame(tmp_path: Path):

@@ -62,6 +62,17 @@ def test_cut_ogg_is_truncated(extension: str, container: str, subtype: str, tmp_
     assert 0.4 * FRAMES < len(reading.samples) < 0.8 * FRAMES
 
 
+@pytest.mark.parametrize(("extension", "container", "subtype"), CODECS[:2])
+def test_ogg_cut_between_two_pages_is_truncated(extension: str, container: str, subtype: str, tmp_path: Path):
+    """Every page that is left is whole; the one that is marked as the last is missing."""
+    path = written(tmp_path, extension, container, subtype)
+    data = path.read_bytes()
+    path.write_bytes(data[: data.rindex(b"OggS")])
+    reading = read_whole(path)
+    assert reading.kinds == [FaultKind.TRUNCATED]
+    assert 0 < len(reading.samples) < FRAMES
+
+
 @pytest.mark.parametrize("share", [0.3, 0.5, 0.9])
 @pytest.mark.parametrize(("extension", "container", "subtype"), CODECS[:2])
 def test_flipped_bit_in_an_ogg_page_is_damage(
