@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from audit.folder.kinds_of_folder import FolderKind, holds_lossy_copies, kind_of_folder
 from audit.folder.roles import read_name
+from audit.folder.shown import shown
 from audit.folder.tree import Folder, walk_down
 from audit.folder.versions import newest_by_name
 
@@ -98,7 +99,7 @@ def _choose_version(choice: Choice, folder: Folder, versions: list[Folder], plai
     else:
         last_of_plain = max([*map(_newest_ns, plain), *(file.modified_ns for file in folder.audio)])
         if _oldest_ns(newest) > last_of_plain:
-            why = f"older than every file of the version {newest.name!a}"
+            why = f"older than every file of the version {shown(newest.name)}"
             choice.passed_over += [(child, why) for child in plain]
             choice.loose, choice.loose_reason = False, why
             choice.taken.append(newest)
@@ -109,7 +110,7 @@ def _choose_version(choice: Choice, folder: Folder, versions: list[Folder], plai
             choice.older = versions
     for child in choice.older:
         if choice.version:
-            why = f"an older version; {newest.name!a} is current ({how})"
+            why = f"an older version; {shown(newest.name)} is current ({how})"
         else:
             why = "a version beside the song's current files; scan its folder to have it audited"
         choice.passed_over.append((child, why))

@@ -17,6 +17,7 @@ from audit.folder.kinds_of_file import AUDIO_EXTENSIONS
 from audit.folder.order import natural_key
 from audit.folder.roles import without_track_number
 from audit.folder.shape import Shape
+from audit.folder.shown import shown
 from audit.folder.songs import cut_short, folders_without_audio, gather_song
 from audit.folder.tokens import compose
 from audit.folder.tree import Folder, scan
@@ -48,19 +49,19 @@ def walk(path: Path, *, songs: tuple[str, ...] = ()) -> Show:
 
 
 def _scan(path: Path) -> tuple[Folder, list[Folder]]:
-    shown = _shown(str(path))
+    given = shown(str(path))
     if not os.path.exists(path):
-        raise UsageError(f"{shown}: there is no such folder; give the folder of a show or of one song")
+        raise UsageError(f"{given}: there is no such folder; give the folder of a show or of one song")
     if not os.path.isdir(path):
-        raise UsageError(f"{shown}: not a folder; give the folder of a show or of one song")
+        raise UsageError(f"{given}: not a folder; give the folder of a show or of one song")
     full = os.path.abspath(path)
     root, everything = scan(full, os.path.basename(full) or full)
     if root.failure:
-        raise UsageError(f"{shown}: cannot be looked into ({root.failure}); check who may read it")
+        raise UsageError(f"{given}: cannot be looked into ({root.failure}); check who may read it")
     if not root.has_audio:
         known = ", ".join(sorted(AUDIO_EXTENSIONS))
         raise UsageError(
-            f"{shown}: no audio in it or under it; a stem is a file that ends in one of: {known}"
+            f"{given}: no audio in it or under it; a stem is a file that ends in one of: {known}"
         )
     return root, everything
 
@@ -127,10 +128,10 @@ def _one_song(names: dict[Folder, str], wanted: str, path: Path) -> Folder:
         if len(found) == 1:
             return found[0]
         if found:
-            several = ", ".join(_shown(names[folder]) for folder in found)
-            raise UsageError(f"{_shown(wanted)}: several songs have that name; say which: {several}")
+            several = ", ".join(shown(names[folder]) for folder in found)
+            raise UsageError(f"{shown(wanted)}: several songs have that name; say which: {several}")
     raise UsageError(
-        f"{_shown(wanted)}: no such song in {_shown(str(path))}; {_nearest(names.values(), wanted)}"
+        f"{shown(wanted)}: no such song in {shown(str(path))}; {_nearest(names.values(), wanted)}"
     )
 
 
@@ -139,9 +140,4 @@ def _nearest(names: Iterable[str], wanted: str) -> str:
     near = get_close_matches(_plain(wanted), by_plain, n=3, cutoff=0.5)
     if not near:
         return "run the scan without --song to see the names of all"
-    return "did you mean " + " or ".join(dict.fromkeys(_shown(by_plain[way]) for way in near)) + "?"
-
-
-def _shown(name: str) -> str:
-    """The name for a message of one line: control characters and bytes that are no text are escaped."""
-    return "".join(sign if sign.isprintable() else sign.encode("unicode_escape").decode() for sign in name)
+    return "did you mean " + " or ".join(dict.fromkeys(shown(by_plain[way]) for way in near)) + "?"

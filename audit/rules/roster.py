@@ -33,7 +33,7 @@ _SEVERAL_MISSING = "{missing}: {least:.0f} to {value:.0f} % of the other songs h
     limit=Limit(value=80.0, unit="% of the other songs", more={"songs": 5}),
     message="{missing}: {value:.0f} % of the other songs have it, limit {limit:.0f} %",
     cure="If the song needs it, ask for the stem and bounce it from the same session as the rest. If the "
-    "song is meant to be so, this note may stay.",
+    "song is meant to be so, nothing is to be done.",
     means="A role that the settings require is missing. Without settings: a role that at least {limit:.0f} "
     "% of at least {songs:.0f} other songs have (warning for timecode, note otherwise).",
     on_stage="Lights and video stand still without timecode; a part nobody bounced is a part nobody hears.",

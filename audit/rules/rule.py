@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import string
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal, TypeAlias
@@ -69,6 +70,19 @@ StemCheck: TypeAlias = "Callable[[StemEvidence, Limit], Iterator[Outcome]]"
 SongCheck: TypeAlias = "Callable[[SongEvidence, ShowEvidence, Limit], Iterator[Outcome]]"
 ShowCheck: TypeAlias = "Callable[[ShowEvidence, Limit], Iterator[Outcome]]"
 
+MINUS = "−"
+
+
+class Wording(string.Formatter):
+    """Fills a text; numbers below zero carry a real minus sign, as everywhere in the reports."""
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        words: str = super().format_field(value, format_spec)
+        return words.replace("-", MINUS) if isinstance(value, (int, float)) else words
+
+
+_WORDING = Wording()
+
 NO_LIMIT = Limit(value=float("nan"), unit="")
 
 
@@ -94,7 +108,7 @@ class Rule:
     def text(self, template: str, limit: Limit | None = None, /, **words: Any) -> str:
         """One of the rule's texts with its numbers filled in."""
         limit = limit or self.limit or NO_LIMIT
-        return template.format(**{"limit": limit.value, **limit.more, **words})
+        return _WORDING.vformat(template, (), {"limit": limit.value, **limit.more, **words})
 
 
 def rule(

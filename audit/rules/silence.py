@@ -8,7 +8,7 @@ from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidenc
 from audit.facts import Role
 from audit.findings import Severity
 from audit.rules.parts import CLICK_AND_TIMECODE, listed, sounding_pairs, where_in
-from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.rule import MINUS, Hit, Limit, NotApplicable, Outcome, rule
 from audit.units import count
 
 _Idle = tuple[StemEvidence, PartEvidence]
@@ -195,7 +195,11 @@ def _finite(level_db: float) -> float | None:
 
 
 def _level_words(level_dbfs: float) -> str:
-    return "digital silence" if _finite(level_dbfs) is None else f"highest sample {level_dbfs:.1f} dBFS"
+    return (
+        "digital silence"
+        if _finite(level_dbfs) is None
+        else f"highest sample {level_dbfs:.1f} dBFS".replace("-", MINUS)
+    )
 
 
 RULES = (silent_stem, silent_channel)

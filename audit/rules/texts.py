@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import math
-import string
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from audit.rules.rule import NO_LIMIT, Limit, Rule
+from audit.rules.rule import NO_LIMIT, Limit, Rule, Wording
 
 WIDTH = 78
 NOT_KNOWN_YET = "…"
@@ -21,7 +20,7 @@ class _Unknown:
         return NOT_KNOWN_YET
 
 
-class _Filler(string.Formatter):
+class _Filler(Wording):
     def get_value(self, key: int | str, args: Sequence[Any], kwargs: Mapping[str, Any]) -> Any:
         return kwargs.get(str(key), _Unknown())
 

@@ -30,10 +30,11 @@ def test_padded_samples_show_their_real_width(really, container, size):
     assert bits_in_use(samples, container, size=size) == really
 
 
-def test_one_odd_sample_is_enough_to_use_the_lowest_bit():
+@pytest.mark.parametrize("size", BLOCK_SIZES)
+def test_one_odd_sample_is_enough_to_use_the_lowest_bit(size):
     samples = signals.quantise(signals.noise(0.5)[0], 16)
     samples[20_000] += np.float32(2.0**-23)
-    assert bits_in_use(samples, 24) == 24
+    assert bits_in_use(samples, 24, size=size) == 24
 
 
 @pytest.mark.parametrize(("halvings", "used"), [(0, 16), (1, 17), (3, 19)])

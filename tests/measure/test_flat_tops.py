@@ -122,6 +122,12 @@ def limited(take: signals.Samples, ceiling: float) -> signals.Samples:
     return (take * np.minimum(gain, need)[:, None]).astype(np.float32)
 
 
+def soft_release() -> signals.Samples:
+    """A level reached at once, held for 1 ms and left along a cosine, over and over."""
+    away = 0.6 * np.cos(np.linspace(0.0, np.pi / 2, 400)) ** 2
+    return np.tile(np.concatenate((np.full(48, 0.6), away, np.zeros(200))), 100)[:, None].astype(np.float32)
+
+
 BED = signals.music_bed(4.0)[0]
 DYING = np.exp(-np.arange(4 * RATE_HZ) / 9000)[:, None]
 TREMOLO = (0.5 + 0.4 * np.sin(np.arange(len(BED)) * 2 * np.pi * 5 / RATE_HZ))[:, None].astype(np.float32)
@@ -135,6 +141,11 @@ CLEAN = {
     "a 40 Hz sine, 16 bit": (signals.sine(40.0, 4.0, peak=0.9)[0], 16),
     "a 20 Hz sine, 16 bit": (signals.sine(20.0, 4.0, peak=0.9)[0], 16),
     "a quiet 40 Hz sine, 16 bit": (signals.sine(40.0, 4.0, peak=0.02)[0], 16),
+    "a 300 Hz sine, 16 bit": (signals.sine(300.0, 4.0, peak=0.02)[0], 16),
+    "a 200 Hz sine, 16 bit": (signals.sine(200.0, 4.0, peak=0.05)[0], 16),
+    "16 bit audio in a 24-bit file": (signals.quantise(signals.sine(300.0, 4.0, peak=0.02)[0], 16), 24),
+    "jumps up, stands, leaves softly": (soft_release(), 24),
+    "comes softly, stands, drops": (soft_release()[::-1], 24),
     "a quarter of the rate, off the samples": (signals.sine(12_000.0, 2.0, phase_deg=45.0)[0], 16),
     "a limiter's output": (limited(signals.turn(BED, 12.0), 0.7), 24),
     "a limiter's output, 16 bit": (limited(signals.turn(BED, 12.0), 0.7), 16),

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from audit.errors import BadSamplesError
 from audit.measure.levels import LevelMeter
+from audit.measure.offset import standing_offset
 from audit.measure.steps import StepSums
 from audit.results import Levels
 from tests import signals
@@ -115,6 +116,19 @@ def test_rendered_instruments_have_no_offset():
         assert abs(result.dc_worst_window) < 10 ** (-60 / 20), file.name
         shifted = levels(samples + np.float32(0.005), rate_hz)
         assert shifted.dc_offset == pytest.approx(0.005, rel=0.1), file.name
+
+
+def test_what_cannot_be_told_from_chance_is_not_reported():
+    rng = np.random.default_rng(3)
+    level = 10 ** rng.uniform(-3.0, -0.5, (200, 60))
+    lopsided = level * (0.1 + 0.2 * rng.standard_normal(level.shape))  # no offset, but a mean everywhere
+    found = standing_offset(lopsided, level**2 + lopsided**2, np.zeros(200))
+    assert np.median(np.abs(lopsided.mean(axis=1))) > 0.004
+    assert np.abs(found).max() < 0.001
+    assert np.count_nonzero(found) <= 6  # three standard errors are passed by chance once in 370 times
+    shifted = standing_offset(lopsided + 0.01, level**2 + (lopsided + 0.01) ** 2, np.zeros(200))
+    assert shifted.min() > 0.008
+    assert shifted.max() < 0.0105  # a lower bound, so hardly ever more than there is
 
 
 # --- relations --------------------------------------------------------------------------------------

@@ -48,6 +48,13 @@ def test_timecode_at_every_level_and_polarity(peak_db, inverted):
 TIMECODE = signals.timecode(6.0)[0]
 
 
+def holed() -> signals.Samples:
+    take = TIMECODE.copy()
+    for start in range(3000, len(take), 12_000):
+        take[start : start + 480] = 0.0
+    return take
+
+
 @pytest.mark.parametrize(
     "take",
     [
@@ -57,7 +64,9 @@ TIMECODE = signals.timecode(6.0)[0]
         pytest.param(signals.timecode(4.0, fps=NTSC, drop=True)[0], id="drop-frame"),
         pytest.param(signals.timecode(4.0, rise_s=0.0)[0], id="square edges"),
         pytest.param(TIMECODE + signals.noise(6.0, rms=0.03)[0], id="noise 24 dB below"),
-        pytest.param(TIMECODE + np.float32(0.3), id="offset"),
+        pytest.param(TIMECODE + np.float32(0.6), id="offset past the waveform's own height"),
+        pytest.param(TIMECODE + signals.noise(6.0, rms=0.1)[0], id="noise 14 dB below"),
+        pytest.param(holed(), id="a hole of 10 ms in every quarter of a second"),
         pytest.param(np.clip(TIMECODE * 8, -1, 1).astype(np.float32), id="clipped"),
         pytest.param(
             signals.join(signals.silence(3.1)[0], TIMECODE, signals.silence(9.0)[0]), id="late, then nothing"
@@ -188,6 +197,24 @@ def test_clicks_in_use(take):
 )
 def test_what_is_no_click(take):
     assert nature(take).tick_share <= 0.3
+
+
+def plucks(gains: list[float], pitches: list[float]) -> signals.Samples:
+    """Woodblock notes in even eighths at 120 beats a minute."""
+    t = np.arange(3000) / RATE_HZ
+    samples = np.zeros((16 * RATE_HZ, 1), np.float32)
+    for i in range(64):
+        tone = np.exp(-t / 0.009) * np.sin(2 * np.pi * pitches[i % len(pitches)] * t)
+        samples[i * 12_000 : i * 12_000 + 3000, 0] = gains[i % len(gains)] * tone
+    return samples
+
+
+def test_even_notes_of_one_pitch_and_level_are_a_click_but_a_tune_and_a_player_are_not():
+    tune = [523.3, 587.3, 659.3, 784.0, 880.0, 1046.5, 1174.7]
+    player = np.random.default_rng(2).uniform(0.2, 0.6, 64).tolist()
+    assert nature(plucks([0.5], [880.0])).tick_share >= 0.8
+    assert nature(plucks([0.5], tune)).tick_share <= 0.3
+    assert nature(plucks(player, [880.0])).tick_share <= 0.3
 
 
 def test_a_clave_pattern_is_no_click():

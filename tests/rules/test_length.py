@@ -40,7 +40,7 @@ CASES: dict[str, tuple[Case, ...]] = {
             "cut at half the song",
             of(*band(), playing("Bass.wav", 30.0)),
             Expected(
-                stem="Bass.wav", value=30000.0, at_s=30.0, says=("30.00 s early", "-20 dBFS", "limit 10 ms")
+                stem="Bass.wav", value=30000.0, at_s=30.0, says=("30.00 s early", "−20 dBFS", "limit 10 ms")
             ),
         ),
         planted(
@@ -118,12 +118,12 @@ CASES: dict[str, tuple[Case, ...]] = {
             Expected(stem="Bass.wav", value=11.0, says=("11 ms early",)),
         ),
         past_limit(
-            "at -50 dBFS it is a tail",
+            "at −50 dBFS it is a tail",
             of(*band(), playing("Bass.wav", 50.0, -50.0, levels={"active_rms_dbfs": -35.0})),
             Expected(severity="note", stem="Bass.wav"),
         ),
         past_limit(
-            "at -49 dBFS it is playing, for a quiet stem",
+            "at −49 dBFS it is playing, for a quiet stem",
             of(*band(), playing("Bass.wav", 50.0, -49.0, levels={"active_rms_dbfs": -35.0})),
             Expected(severity="error", stem="Bass.wav"),
         ),

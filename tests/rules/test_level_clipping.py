@@ -185,7 +185,7 @@ CASES = {
                 stem="Guitar.wav",
                 value=400,
                 at_s=2.0,
-                says=("-6.0 dBFS", "longest 23 samples", "limit 10"),
+                says=("−6.0 dBFS", "longest 23 samples", "limit 10"),
             ),
         ),
         planted(
@@ -232,7 +232,7 @@ CASES = {
                 stem="Bass.wav",
                 value=0.4,
                 at_s=12.25,
-                says=("+0.40 dBTP", "-0.10 dBFS"),
+                says=("+0.40 dBTP", "−0.10 dBFS"),
                 advises=("at least 0.4 dB",),
             ),
         ),

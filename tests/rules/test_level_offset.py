@@ -80,19 +80,19 @@ CASES = {
                 severity="warning",
                 stem="Synth.wav",
                 value=-26.02,
-                says=("+5.00 %", "-26.0 dBFS", "limit -50 dBFS"),
+                says=("+5.00 %", "−26.0 dBFS", "limit −50 dBFS"),
                 advises=("high-pass",),
             ),
         ),
         planted(
             "half a percent, downwards",
             of(shifted("Guitar.wav", -0.005)),
-            Expected(stem="Guitar.wav", value=-46.02, says=("-0.50 %",)),
+            Expected(stem="Guitar.wav", value=-46.02, says=("−0.50 %",)),
         ),
         planted(
             "it wanders: up here, down there, nothing in the mean",
             of(shifted("Keys.wav", 0.0001, worst=-0.02, at_s=72.0, seconds=200)),
-            Expected(stem="Keys.wav", value=-33.98, at_s=72.0, says=("wanders", "1:12", "-2.00 %")),
+            Expected(stem="Keys.wav", value=-33.98, at_s=72.0, says=("wanders", "1:12", "−2.00 %")),
         ),
         planted(
             "one side of a file of two roles",

@@ -68,7 +68,7 @@ CASES = {
         planted(
             "timecode with nothing but converter noise",
             show(full("Night Ferry", almost("LTC.wav", -84.2, None))),
-            Expected(severity="error", stem="LTC.wav", value=-84.2, says=("-84.2 dBFS", "limit -80 dBFS")),
+            Expected(severity="error", stem="LTC.wav", value=-84.2, says=("−84.2 dBFS", "limit −80 dBFS")),
         ),
         planted(
             "the click side of a file that holds the timecode too",
@@ -143,14 +143,14 @@ CASES = {
             Expected(
                 severity="warning",
                 stem="Keys.wav",
-                says=("right side", "digital silence", "-6.0 dBFS"),
+                says=("right side", "digital silence", "−6.0 dBFS"),
                 advises=("right side", "mono"),
             ),
         ),
         planted(
             "the left side holds noise only",
             show(song("Night Ferry", one_sided("Pad.wav", side=0, level_dbfs=-91.5))),
-            Expected(severity="warning", stem="Pad.wav", value=-91.5, says=("left side", "-91.5")),
+            Expected(severity="warning", stem="Pad.wav", value=-91.5, says=("left side", "−91.5")),
         ),
         planted(
             "the other songs' keys have two sides",

@@ -83,7 +83,7 @@ CASES = {
                 severity="error",
                 stem="Guitar.wav",
                 value=-1.0,
-                says=("-1.00", "nothing is left"),
+                says=("−1.00", "nothing is left"),
                 advises=("one side",),
             ),
         ),

@@ -58,7 +58,7 @@ CASES: dict[str, tuple[Case, ...]] = {
         planted(
             "from a page of 4096 bytes on",
             of(cut("Bass.wav", byte=3 * HALF // 4 + 4096), stem("Keys.wav")),
-            Expected(stem="Bass.wav", says=("4096 byte block", "-20 dBFS")),
+            Expected(stem="Bass.wav", says=("4096 byte block", "−20 dBFS")),
         ),
         planted(
             "from a megabyte on",
@@ -116,9 +116,9 @@ CASES: dict[str, tuple[Case, ...]] = {
             ),
             Expected(stem="Bass.wav", value=0.26, within=0.02),
         ),
-        at_limit("sound at -60 dBFS is a tail", of(cut("B.wav", byte=HALF, before_dbfs=-60.0,
+        at_limit("sound at −60 dBFS is a tail", of(cut("B.wav", byte=HALF, before_dbfs=-60.0,
                  levels={"active_rms_dbfs": -45.0}), stem("Keys.wav"))),
-        past_limit("sound at -59 dBFS is none", of(cut("Bass.wav", byte=HALF, before_dbfs=-59.0,
+        past_limit("sound at −59 dBFS is none", of(cut("Bass.wav", byte=HALF, before_dbfs=-59.0,
                    levels={"active_rms_dbfs": -45.0}), stem("Keys.wav")), Expected(stem="Bass.wav")),
     ),
 }  # fmt: skip
