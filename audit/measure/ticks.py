@@ -9,8 +9,8 @@ clicks, drums, hi-hats, speech, basses, arpeggios, and the rendered songs of ../
 
 * 20 dB down within 80 ms, and 40 dB down within 160 ms; a hiss (more than 5000 Hz by its zero crossings, as a
   hi-hat is) 40 dB down within 40 ms; no bass (300 Hz and more).
-* Of the three most frequent pitches, and of the three most frequent pairs of pitch and level: a click has an
-  accent, a beat, perhaps a subdivision, each always the same; a player or a melody has not.
+* One of the three most frequent pairs of pitch and level: a click has an accent, a beat, perhaps a
+  subdivision, each always the same; a player or a melody has not.
 * Spaced by 1, 2, 3, 4 or 1/2, 1/3, 1/4 of the median spacing around it (so ramps are followed), within 3 %.
 
 Not recognised: clicks with a long ring, swelling or spoken ones, a click with music below it.
@@ -97,7 +97,6 @@ class TickSigns:
         if not ticks.any():
             return ticks
         pitches = _groups(np.log(np.maximum(pitch_hz, 1.0)), ticks, np.log(SAME_PITCH))
-        ticks &= _among_the_most(pitches, ticks, 3)
         level_db = 20.0 * np.log10(events[:, k.EVENT_PEAK])
         kinds = np.full(len(events), -1)
         for pitch in np.unique(pitches[ticks]):

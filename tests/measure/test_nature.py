@@ -81,6 +81,12 @@ def test_timecode_in_use(take):
     assert nature(take).timecode_share >= 0.9
 
 
+def test_noise_on_slow_edges_does_not_add_crossings():
+    samples, _ = signals.timecode(2.0, rate_hz=192_000)
+    noise, _ = signals.noise(2.0, rate_hz=192_000, rms=0.08)
+    assert nature(samples + noise, 192_000).timecode_share >= 0.9
+
+
 def test_what_libltc_reads_after_a_filter_is_recognised_too():
     from scipy.signal import butter, sosfilt
 
