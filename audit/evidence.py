@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from audit.facts import PassedOver, Role, Show, Song, Stem, StemFormat
-from audit.results import ContainerFault, MixMeasures, PartMeasures, PartsFit, StemMeasures
+from audit.results import ClickTrack, ContainerFault, MixMeasures, PartMeasures, PartsFit, StemMeasures
 
 Need = Literal["format", "audio"]
 
@@ -88,6 +88,8 @@ class SongEvidence:
     mix: MixMeasures | None = None
     parts_fits: tuple[PartsFit, ...] = ()
     passed_over: tuple[PassedOver, ...] = ()
+    click: ClickTrack | None = None  # None: no part that is a click, or no click found in it
+    click_stem: str | None = None  # the stem whose click that is, or would be
 
     @property
     def name(self) -> str:

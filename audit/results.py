@@ -136,6 +136,69 @@ class PartMeasures:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ClickRun:
+    """Beats of the click that follow one another without a break, whatever their tempo does."""
+
+    first_beat: int  # index into ClickTrack.beats_s
+    beats: int
+    bpm_first: float  # of its first beats and of its last; the same where `steady`
+    bpm_last: float
+    steady: bool  # one tempo all the way
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClickGap:
+    """Beats that are missing while the same grid goes on after them."""
+
+    at_s: float  # where the first of them should have been
+    beats: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClickExtra:
+    """A tick that stands on no beat: a doubled one, or one off the grid."""
+
+    at_s: float
+    off_s: float  # from the nearest beat of the grid; positive = after it
+    instead: bool  # True: that beat itself is missing, so it was moved rather than added
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClickChange:
+    """From here on the click counts at another multiple of its tempo: 2.0 double time, 0.5 half time."""
+
+    at_s: float
+    ratio: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClickPause:
+    """Music without click between two runs: a free section."""
+
+    start_s: float  # the last beat before it, and the first after it
+    end_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClickTrack:
+    """A click, beat by beat. Seconds from the file's first frame; a beat's time is where its sound begins
+    (the first rise above 5 % of the tick's peak, corrected per kind of tick sound)."""
+
+    beats_s: tuple[float, ...]  # ascending; extras are not among them
+    accents: tuple[bool, ...]  # one a beat
+    runs: tuple[ClickRun, ...]
+    bpm: float | None  # of the longest run, its median; None with fewer than two beats
+    metre: str | None  # "4/4"; the most frequent one; None where no accents tell
+    count_in_beats: int | None  # beats before the bar the music begins in; None: no music to tell by
+    first_beat_s: float
+    gaps: tuple[ClickGap, ...] = ()
+    extras: tuple[ClickExtra, ...] = ()
+    changes: tuple[ClickChange, ...] = ()
+    pauses: tuple[ClickPause, ...] = ()
+    subdivision: int = 1  # ticks a beat, lower ones between the beats included
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StemMeasures:
     """All that one pass over a stem taught."""
 
