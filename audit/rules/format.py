@@ -51,8 +51,8 @@ DEPTH = Trait(of=lambda form: form.bits, usual=usual_bits, words=depth_words)
 
 
 def odd_songs(trait: Trait, show: ShowEvidence, usual: int) -> dict[str, int]:
-    """Songs of two and more files that are all stored alike, and not as the show is: name -> their "
-    "value."""
+    """Songs of two and more files that are all stored alike, and not as the show is: name -> their
+    value."""
     odd = {}
     for song in show.songs:
         values = [value for _, value in trait.stems(song)]
@@ -62,8 +62,8 @@ def odd_songs(trait: Trait, show: ShowEvidence, usual: int) -> dict[str, int]:
 
 
 def role_habits(trait: Trait, show: ShowEvidence, usual: int) -> dict[Role, int]:
-    """Roles whose every file in the show, in `HABIT_SONGS` songs or more, has one other value than the "
-    "usual."""
+    """Roles whose every file in the show, in `HABIT_SONGS` songs or more, has one other value than the
+    usual."""
     values: dict[Role, set[int]] = {}
     songs: Counter[Role] = Counter()
     odd = odd_songs(trait, show, usual)

@@ -112,8 +112,8 @@ _FEW_SONGS = "{found}; {role} is {usual} in all {agreeing}"
 
 
 def _may_be_padded(stem: StemEvidence) -> bool:
-    """Whether a stem can be 16-bit audio in a larger file: whole numbers, heard by the audience, not "
-    "silent."""
+    """Whether a stem can be 16-bit audio in a larger file: whole numbers, heard by the audience, not
+    silent."""
     form = stem.format
     if form is None or stem.audio is None or form.is_float or form.lossy or form.bits is None:
         return False

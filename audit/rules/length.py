@@ -111,8 +111,8 @@ def length_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Ite
 
 
 def _cut_short(music: Sequence[Ending], common: float | None, limit: Limit) -> Iterator[Hit]:
-    """Stems that end while they play and others sound on. Without a common length half of the others "
-    "must."""
+    """Stems that end while they play and others sound on. Without a common length half of the others
+    must."""
     within_s = limit.value / 1000.0
     for ending in music:
         others = [other for other in music if other is not ending]

@@ -27,8 +27,8 @@ def same_name_key(name: str) -> str:
 
 
 def clashes(paths: Iterable[str]) -> list[tuple[str, ...]]:
-    """Groups of paths ("a/b", relative) whose last parts clash within one folder, folders on the way "
-    "included."""
+    """Groups of paths ("a/b", relative) whose last parts clash within one folder, folders on the way
+    included."""
     spellings: dict[tuple[str, str], dict[str, str]] = {}
     for path in sorted(set(paths)):
         parts = path.split("/")

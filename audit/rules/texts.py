@@ -35,8 +35,8 @@ def fill(template: str, limit: Limit | None) -> str:
 
 
 def limit_words(rule: Rule) -> str:
-    """`10 ms; sounding dbfs −50`: the number a rule decides by, then its further bounds. Empty without "
-    "one."""
+    """`10 ms; sounding dbfs −50`: the number a rule decides by, then its further bounds. Empty without
+    one."""
     if rule.limit is None:
         return ""
     number = f"{_number(rule.limit.value)} {rule.limit.unit}".rstrip()
@@ -45,8 +45,8 @@ def limit_words(rule: Rule) -> str:
 
 
 def explain(rule: Rule) -> str:
-    """Everything there is to say of a rule, as plain text of at most 78 columns, with a line end at its "
-    "end."""
+    """Everything there is to say of a rule, as plain text of at most 78 columns, with a line end at its
+    end."""
     sections = [
         ("What it means", fill(rule.means, rule.limit)),
         ("On stage", fill(rule.on_stage, rule.limit)),
