@@ -182,6 +182,7 @@ def test_unreadable_folders_are_told_each(tmp_path: Path, monkeypatch: pytest.Mo
     locked = [(entry.path, entry.song) for entry in show.passed_over if entry.unread]
     assert locked == [("A/Locked", "A"), ("C", None), ("Docs/Inner", None)]
     assert "permission denied" in passed(show)["C"].reason
+    assert len(passed(show)) == len(show.passed_over)  # one entry each
 
 
 def test_unreadable_show(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):

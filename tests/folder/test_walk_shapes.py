@@ -108,6 +108,11 @@ SHAPES: list[tuple[str, list[str], dict[str, list[str]]]] = [
         {"A": ["Click.wav"], "B": ["Click.wav"]},
     ),
     (
+        "songs called like roles beside an act",
+        ["Drums/Kick.wav", "Bass/DI.wav", "Act 1/A/Click.wav", "Act 1/B/Click.wav"],
+        {"A": ["Click.wav"], "B": ["Click.wav"], "Bass": ["DI.wav"], "Drums": ["Kick.wav"]},
+    ),
+    (
         "sessions as acts",
         ["Session 1/A/Bass.wav", "Session 2/B/Bass.wav"],
         {"A": ["Bass.wav"], "B": ["Bass.wav"]},
@@ -216,6 +221,20 @@ def test_files_beside_songs_are_passed_over(tmp_path: Path):
     assert list(songs(show)) == ["A", "B", "C"]
     assert set(passed(show)) == set(beside)
     assert all("in no song" in entry.reason and entry.song is None for entry in show.passed_over)
+
+
+def test_one_file_beside_one_song_in_the_show(tmp_path: Path):
+    show = walk(plant(tmp_path / "Show", "Bass.wav", "Rain/Bass.wav"))
+    assert songs(show) == {"Rain": ["Bass.wav"]}
+    assert list(passed(show)) == ["Bass.wav"]
+
+
+def test_where_no_name_helps_the_many_win(tmp_path: Path):
+    show = walk(plant(tmp_path / "Rain", "01.wav", "02.wav", "03.wav", "Anna/04.wav"))
+    assert songs(show) == {"Rain": ["01.wav", "02.wav", "03.wav"]}
+    assert list(passed(show)) == ["Anna"]
+    show = walk(plant(tmp_path / "Show", "01.wav", "Rain/02.wav", "Snow/03.wav"))
+    assert songs(show) == {"Rain": ["02.wav"], "Snow": ["03.wav"]}
 
 
 def test_titled_folder_inside_a_song_is_passed_over(tmp_path: Path):
