@@ -33,17 +33,17 @@ def write_tone(
     return path
 
 
-def write_song(folder: Path, *, seed: int = 1) -> Path:
+def write_song(folder: Path, *, seed: int = 1, seconds: float = 2.0) -> Path:
     """A healthy song of three stems."""
     for number, (name, freq_hz) in enumerate((("Bass", 82.0), ("Keys", 330.0), ("Guitar", 247.0))):
-        write_tone(folder / f"{name}.wav", freq_hz=freq_hz, seed=seed * 10 + number)
+        write_tone(folder / f"{name}.wav", freq_hz=freq_hz, seed=seed * 10 + number, seconds=seconds)
     return folder
 
 
-def write_show(folder: Path) -> Path:
+def write_show(folder: Path, *, seconds: float = 2.0) -> Path:
     """A healthy show of two songs."""
-    write_song(folder / "Night Ferry", seed=1)
-    write_song(folder / "Tin Roof", seed=2)
+    write_song(folder / "Night Ferry", seed=1, seconds=seconds)
+    write_song(folder / "Tin Roof", seed=2, seconds=seconds)
     return folder
 
 
