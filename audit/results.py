@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from array import array
 from dataclasses import dataclass
 from enum import Enum
 
@@ -229,3 +230,64 @@ class PartsFit:
     stem: str
     explained: float  # 0 … 1: share of its energy that the best sum of the parts accounts for
     parts: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Onsets:
+    """Where sounds begin in a part. Packed: a song has thousands."""
+
+    times_s: array[float]  # "d", seconds from the file's first frame, ascending
+    strengths_db: array[float]  # "f", by how much the level rises, all bands added; one each
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Against:
+    """How a stem lies against another one of its song."""
+
+    stem: str
+    lag_ms: float  # median; positive = plays after it
+    meetings: int  # onsets of both that belong together
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Phase:
+    """Where a stem's onsets lie in the beat, by the feel that the song's other stems share."""
+
+    offset_ms: float  # median against the click; positive = late
+    iqr_ms: float  # interquartile range of the single onsets
+    onsets: int  # that could be used
+    share: float  # 0 … 1: part of the stem's onsets that fit
+    against: tuple[Against, ...]  # the other stems it could be compared with
+    from_others_ms: float | None  # median over those; None without any
+    confidence: float  # 0 … 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drift:
+    """How a stem slides against the click."""
+
+    ppm: float  # positive = later and later: it plays too slowly
+    low_ppm: float  # 95 % bounds
+    high_ppm: float
+    first_half_ppm: float
+    second_half_ppm: float
+    slide_ms: float  # from its first onset to its last
+    onsets: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WrongRate:
+    """Onsets that meet the song's others only after their times are multiplied."""
+
+    ratio: float  # content's duration over the file's: 160/147 = 44.1 kHz content that claims 48 kHz
+    fit: float  # 0 … 1: share of its onsets that meet others' after it
+    fit_as_is: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alignment:
+    """A stem against its song's click and its other stems. None: it cannot be told."""
+
+    phase: Phase | None
+    drift: Drift | None
+    wrong_rate: WrongRate | None
