@@ -13,8 +13,8 @@ from audit.demo.recording import Recording, timecode_track
 from audit.demo.rhythm_parts import click
 from audit.demo.score import Composition, Note, Section
 from audit.demo.sound import Samples, band, frames_of, seeded
-from audit.demo.timecode import FPS_25, Label
 from audit.facts import Role
+from audit.timecode import FPS_25, Label
 from tests.shows import ClickTruth, SongTruth, StemTruth, TimecodeTruth
 
 TIMECODE_DBFS = -3.0

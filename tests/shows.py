@@ -26,8 +26,8 @@ import soundfile
 from audit.demo import faults
 from audit.demo.grid import Grid, Metre
 from audit.demo.recording import write_recording
-from audit.demo.timecode import FrameRate, Label
 from audit.facts import Role
+from audit.timecode import FrameRate, Label
 
 Samples = np.ndarray
 

@@ -13,18 +13,19 @@ MAY_IMPORT: dict[str, set[str]] = {
     "errors": set(),
     "units": set(),
     "facts": {"units"},
-    "results": {"units"},
+    "timecode": set(),
+    "results": {"units", "timecode"},
     "folder": {"facts", "units", "errors"},
     "decode": {"facts", "results", "units", "errors"},
-    "measure": {"results", "units", "errors"},
+    "measure": {"results", "timecode", "units", "errors"},
     "evidence": {"facts", "results"},
     "findings": {"facts", "evidence", "results"},
-    "rules": {"evidence", "findings", "facts", "results", "units", "errors"},
+    "rules": {"evidence", "findings", "facts", "results", "timecode", "units", "errors"},
     "report": {"findings", "evidence", "facts", "results", "rules", "units"},
     "pipeline": {
         "folder", "decode", "measure", "evidence", "rules", "findings", "facts", "results", "units", "errors",
     },
-    "demo": {"facts", "units", "errors"},
+    "demo": {"facts", "timecode", "units", "errors"},
     "cli": {
         "errors", "units", "facts", "results", "folder", "decode", "measure", "evidence", "findings", "rules",
         "report", "pipeline", "demo",
@@ -33,7 +34,10 @@ MAY_IMPORT: dict[str, set[str]] = {
 }  # fmt: skip
 
 MUST_NOT_TOUCH: dict[str, set[str]] = {
-    **{name: {"numpy", "soundfile", "scipy"} for name in ("errors", "units", "facts", "results", "folder")},
+    **{
+        name: {"numpy", "soundfile", "scipy"}
+        for name in ("errors", "units", "facts", "timecode", "results", "folder")
+    },
     "measure": {"soundfile", "logging", "pathlib", "os"},
     "evidence": {"numpy", "soundfile", "scipy", "os"},
     "findings": {"numpy", "soundfile", "scipy", "os"},

@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 import soundfile
 
-from audit.demo.timecode import frame_start
 from audit.facts import Role
 from audit.findings import Severity, ShowAudit
 from audit.pipeline.scan import scan_show
+from audit.timecode import frame_start
 from tests.shows import OrdinaryShow, copied, plant_dc, plant_delay
 
 

@@ -13,8 +13,9 @@ from audit.demo.band import PLAYERS, click_track, perform
 from audit.demo.desk import song_gain
 from audit.demo.score import Composition
 from audit.demo.sound import Samples, frames_of, scaled, seeded
-from audit.demo.timecode import FPS_25, FrameRate, Label, encode_timecode
+from audit.demo.timecode import encode_timecode
 from audit.facts import Role
+from audit.timecode import FPS_25, FrameRate, Label
 
 
 @dataclass(slots=True, kw_only=True)

@@ -13,9 +13,9 @@ from audit.demo import faults
 from audit.demo.recording import Recording, Session, record, write_recording
 from audit.demo.setlist import ACT, DATES, SET_LIST, TOUR, SetListEntry
 from audit.demo.sound import frames_of
-from audit.demo.timecode import Label
 from audit.errors import OutputError, UsageError
 from audit.facts import Role
+from audit.timecode import Label
 
 MARKER = ".stemaudit-demo"
 UNDER_WAY = ".stemaudit-demo-under-way"

@@ -9,7 +9,8 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from audit.demo.timecode import (
+from audit.demo.timecode import encode_timecode
+from audit.timecode import (
     FPS_23_976,
     FPS_24,
     FPS_25,
@@ -18,7 +19,6 @@ from audit.demo.timecode import (
     FPS_30,
     FRAME_RATES,
     Label,
-    encode_timecode,
     frame_start,
     frames_per_day,
     index_of,
@@ -51,7 +51,7 @@ def test_a_drop_frame_day_has_the_published_number_of_frames():
 
 @pytest.mark.parametrize("label", [Label(0, 1, 0, 0), Label(0, 1, 0, 1), Label(3, 59, 0, 1)], ids=str)
 def test_dropped_numbers_do_not_exist(label: Label):
-    with pytest.raises(ValueError, match=r"does not exist at 29\.97 df"):
+    with pytest.raises(ValueError, match=r"does not exist at 29\.97 DF"):
         index_of(label, FPS_29_97_DROP)
 
 
