@@ -8,6 +8,7 @@ from enum import Enum
 from typing import TypeAlias
 
 from audit.evidence import ShowEvidence, SongEvidence
+from audit.facts import PassedOver
 
 Fact: TypeAlias = "str | int | float | bool | tuple[Fact, ...] | None"
 
@@ -94,7 +95,7 @@ class ShowAudit:
         worst = {finding.severity for finding in self.findings_of(song) if finding.waived is None}
         if Severity.ERROR in worst:
             return Verdict.ERROR
-        if song.unmeasured:
+        if song.unmeasured or any(entry.song == song.evidence.name for entry in self.unread):
             return Verdict.INCOMPLETE
         return Verdict.WARNING if Severity.WARNING in worst else Verdict.CLEAR
 
@@ -109,8 +110,13 @@ class ShowAudit:
         return sum(f.severity is severity and f.waived is None for f in self.all_findings())
 
     @property
+    def unread(self) -> tuple[PassedOver, ...]:
+        """What should have been audited and could not even be opened: a locked folder, a link to nowhere."""
+        return tuple(entry for entry in self.evidence.show.passed_over if entry.unread)
+
+    @property
     def incomplete(self) -> bool:
-        return any(song.unmeasured for song in self.songs)
+        return bool(self.unread) or any(song.unmeasured for song in self.songs)
 
     def exceeds(self, threshold: Severity | None) -> bool:
         """Whether a finding that is not waived stands at or above `threshold` (None: never)."""

@@ -22,6 +22,9 @@ from audit.results import ContainerFault, FaultKind
 
 __all__ = ["Header", "read_header"]
 
+STAND_IN = ".icloud"
+"""A small file of this ending is what macOS keeps of a file that is in the cloud only. Common practice."""
+
 PLACEHOLDER_BYTES = 65536
 """Smaller files are not suspected: file systems keep them in odd places and report no block for them."""
 PLACEHOLDER_SHARE = 0.05
@@ -49,6 +52,9 @@ def read_header(path: Path, *, size_bytes: int, allocated_bytes: int | None = No
     tell. A file whose bytes are mostly not on this disk (a cloud's placeholder) is not opened at all, so that
     its download is not triggered; a sparse file of silence looks the same, and the fault says what was seen.
     """
+    if path.suffix.lower() == STAND_IN:
+        words = "a stand-in for a file whose audio is still in the cloud"
+        return Header(format=None, faults=(ContainerFault(kind=FaultKind.NOT_ON_DISK, detail=words),))
     absent = _placeholder_fault(size_bytes, allocated_bytes)
     if absent is not None:
         return Header(format=None, faults=(absent,))

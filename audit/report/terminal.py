@@ -104,10 +104,12 @@ def _worst_cell(audit: ShowAudit, song: SongAudit) -> Cell:
 
 def _put_unmeasured(page: Page, audit: ShowAudit, verbose: bool) -> None:
     songs = [song for song in audit.songs if song.unmeasured]
-    if not songs:
+    if not songs and not audit.unread:
         return
     page.blank()
     page.put(("Could not be checked", "bold"))
+    for entry in audit.unread:
+        page.put(f"{entry.path}: {entry.reason}", indent=2)
     for song in songs:
         for gap in group_unmeasured(song):
             which = f" ({listed(gap.rules)})" if verbose or len(gap.rules) <= 2 else ""

@@ -69,7 +69,8 @@ def _unheard(audit: ShowAudit) -> str:
     """`2 stems`, `1 stem and 1 song`; empty where every question was answered."""
     about = [stem for song in audit.songs for stem in unheard_stems(song)]
     stems, songs = sum(stem is not None for stem in about), sum(stem is None for stem in about)
-    words = [count(number, noun) for number, noun in ((stems, "stem"), (songs, "song")) if number]
+    counted = ((stems, "stem"), (songs, "song"), (len(audit.unread), "path"))
+    words = [count(number, noun) for number, noun in counted if number]
     return " and ".join(words)
 
 
