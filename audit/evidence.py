@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from audit.facts import PassedOver, Role, Show, Song, Stem, StemFormat
-from audit.results import ClickTrack, ContainerFault, MixMeasures, PartMeasures, PartsFit, StemMeasures
+from audit.results import Alignment, ClickTrack, ContainerFault, MixMeasures, PartMeasures, PartsFit, StemMeasures
 
 Need = Literal["format", "audio"]
 
@@ -37,6 +37,7 @@ class StemEvidence:
     audio: StemMeasures | None  # None: nothing could be decoded; `failure` says why
     parts: tuple[PartEvidence, ...] = ()
     failure: str | None = None
+    alignment: Alignment | None = None  # None: no click to tell by, or no music in it
 
     @property
     def name(self) -> str:

@@ -348,6 +348,7 @@ class WrongRate:
     ratio: float  # content's duration over the file's: 160/147 = 44.1 kHz content that claims 48 kHz
     fit: float  # 0 … 1: share of its onsets that meet others' after it
     fit_as_is: float
+    onsets: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
