@@ -6,7 +6,16 @@ from dataclasses import dataclass
 from typing import Literal
 
 from audit.facts import PassedOver, Role, Show, Song, Stem, StemFormat
-from audit.results import Alignment, ClickTrack, ContainerFault, MixMeasures, PartMeasures, PartsFit, StemMeasures
+from audit.results import (
+    Alignment,
+    ClickTrack,
+    ContainerFault,
+    MixMeasures,
+    PartMeasures,
+    PartsFit,
+    StemMeasures,
+    TimecodeTrack,
+)
 
 Need = Literal["format", "audio"]
 
@@ -100,6 +109,22 @@ class SongEvidence:
     def duration_s(self) -> float:
         """Length of the longest stem; 0.0 where none could be read."""
         return max((stem.format.duration_s for stem in self.stems if stem.format), default=0.0)
+
+    @property
+    def timecode_parts(self) -> tuple[tuple[StemEvidence, PartEvidence], ...]:
+        """The parts that are timecode and not silent, with their stems."""
+        return tuple(
+            (stem, part)
+            for stem in self.stems
+            for part in stem.parts
+            if part.role is Role.TIMECODE and not part.silent
+        )
+
+    @property
+    def timecode(self) -> TimecodeTrack | None:
+        """The song's timecode: what the first of those parts that can be read says; None without any."""
+        tracks = (part.measures.timecode for _, part in self.timecode_parts)
+        return next((track for track in tracks if track is not None), None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,6 +1,8 @@
 """Whether a channel's waveform is linear timecode: a cheap signature, not a decoder.
 
-    TimecodeSigns(rate_hz)   .look(wave), .share(rest) -> 0 … 1; one channel
+    TimecodeSigns(rate_hz)   .look(wave), .share(rest) -> 0 … 1, .met; one channel
+
+What the code says is read by `timecode`, which costs more and wants to know where to look.
 
 Timecode is bi-phase mark (IEC 60461:2010, 8.3): an edge at the border of each bit cell, one more in the
 middle of a one. So the times between zero crossings are T or T/2, the halves in pairs; polarity and level do
@@ -46,6 +48,7 @@ class TimecodeSigns:
         self._shortest = SHORTEST_S * rate_hz
         self._longest = LONGEST_S * rate_hz
         self._gaps = np.zeros(window_frames)
+        self.met = False  # whether any window so far was timecode
         # Frames of sound, and of timecode, by the level of their window in whole dB below full scale.
         self._sound = np.zeros(_BINS)
         self._timecode = np.zeros(_BINS)
@@ -68,6 +71,7 @@ class TimecodeSigns:
         sound[place] += frames
         if kind == self._kernel.TIMECODE:
             timecode[place] += frames
+            self.met = True
 
     def share(self, rest: npt.NDArray[np.float32]) -> float:
         """Share of the sounding time that is timecode. rest: the frames of the unfinished last window."""

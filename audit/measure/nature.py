@@ -1,6 +1,6 @@
 """What a channel's waveform looks like, apart from its name: timecode, a click, or neither.
 
-NatureMeter(rate_hz, channels)   .add(block), .result(channel) -> Nature
+NatureMeter(rate_hz, channels)   .add(block), .result(channel) -> Nature, .timecode_met
 """
 
 from __future__ import annotations
@@ -37,6 +37,11 @@ class NatureMeter:
                 wave = np.ascontiguousarray(piece[:, channel])
                 self._timecode[channel].look(wave)
                 self._ticks[channel].look(wave)
+
+    @property
+    def timecode_met(self) -> tuple[bool, ...]:
+        """For each channel whether a window of it was timecode so far."""
+        return tuple(signs.met for signs in self._timecode)
 
     def result(self, channel: int) -> Nature:
         """Nature of one channel; silence is neither. Raises BadSamplesError for one that is not there."""

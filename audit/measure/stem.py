@@ -1,6 +1,6 @@
 """One pass over a stem: every meter of this package, fed with the same blocks.
 
-StemMeter(rate_hz, channels, bits=…, is_float=…)
+StemMeter(rate_hz, channels, bits=…, is_float=…, timecode=…)
     .add(block) -> block   .nature(channel)   .result(parts, frames=…, md5_checked=…) -> StemMeasures
 """
 
@@ -21,16 +21,20 @@ from audit.measure.peaks import PeakMeter
 from audit.measure.samples import Samples
 from audit.measure.steps import StepSums
 from audit.measure.stereo import StereoMeter
+from audit.measure.timecode import TimecodeMeter
 from audit.results import Nature, PartMeasures, StemMeasures
 
 
 class StemMeter:
     """bits: valid bits of a PCM sample; None for lossy codecs. is_float: the file holds float samples.
+    timecode: the name promises it, so it is looked for from the first sample on, however weak.
 
     Memory: fixed, but for 8 bytes per channel and 100 ms, and what the loudness meter keeps.
     """
 
-    def __init__(self, rate_hz: int, channels: int, *, bits: int | None, is_float: bool) -> None:
+    def __init__(
+        self, rate_hz: int, channels: int, *, bits: int | None, is_float: bool, timecode: bool = False
+    ) -> None:
         self._gate = FiniteGate(channels)
         self._loudness = LoudnessMeter(rate_hz, channels)
         self._peaks = PeakMeter(rate_hz, channels)
@@ -43,6 +47,7 @@ class StemMeter:
         self._bits = BitsMeter(channels, bits, is_float)
         self._content = ContentMeter(rate_hz, channels)
         self._nature = NatureMeter(rate_hz, channels)
+        self._timecode = TimecodeMeter(rate_hz, channels, expected=timecode)
 
     def add(self, block: Samples) -> Samples:
         """One block, float32, shape (frames, channels); it may hold NaN and infinity.
@@ -59,6 +64,7 @@ class StemMeter:
             self._nature,
         ):  # fmt: skip
             meter.add(planes)
+        self._timecode.add(planes, self._nature.timecode_met)
         return block
 
     def nature(self, channel: int) -> Nature:
@@ -94,4 +100,5 @@ class StemMeter:
                 timecode_share=max(nature.timecode_share for nature in natures),
                 tick_share=max(nature.tick_share for nature in natures),
             ),
+            timecode=self._timecode.result(channels),
         )

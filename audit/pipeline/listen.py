@@ -115,7 +115,10 @@ def _open(stem: Stem, skipped: str | None) -> _Ear:
         return ear
     ear.blocks = iter(ear.reader)
     shape = header.format
-    ear.meter = StemMeter(shape.sample_rate_hz, shape.channels, bits=shape.bits, is_float=shape.is_float)
+    ear.meter = StemMeter(
+        shape.sample_rate_hz, shape.channels, bits=shape.bits, is_float=shape.is_float,
+        timecode=Role.TIMECODE in (stem.role, *stem.channel_roles),
+    )  # fmt: skip
     return ear
 
 

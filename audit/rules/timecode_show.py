@@ -1,0 +1,308 @@
+"""A song's timecode beside its music, its clock, and the timecode of the other songs."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import combinations
+
+from audit.evidence import ShowEvidence, SongEvidence
+from audit.facts import Role
+from audit.findings import Severity
+from audit.results import TimecodeTrack
+from audit.rules.parts import listed, seconds_at, sounding_parts
+from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.timecode import NO_TIMECODE, readable
+from audit.timecode import FrameRate, Label
+from audit.units import clock, count
+
+DAY_S = 86_400
+
+
+def usual_frame_rate(show: ShowEvidence) -> str | None:
+    """The rate that more songs have than any other, in words; None for a tie, or no timecode."""
+    rates = Counter(track.rate.text for song in show.songs if (track := song.timecode) is not None)
+    ranked = rates.most_common(2)
+    tie = len(ranked) == 2 and ranked[0][1] == ranked[1][1]
+    return None if tie or not ranked else ranked[0][0]
+
+
+def _camps(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    """Two rates with as many songs each: said once."""
+    by_rate: dict[str, list[str]] = {}
+    for song in show.songs:
+        if song.timecode:
+            by_rate.setdefault(song.timecode.rate.text, []).append(song.name)
+    if not by_rate or usual_frame_rate(show) is not None:
+        return
+    ranked = sorted(by_rate.items(), key=lambda camp: (-len(camp[1]), camp[0]))
+    yield Hit(
+        songs=tuple(name for _, names in ranked for name in names),
+        message="the show has no common frame rate: {camps}",
+        facts={
+            "camps": "; ".join(f"{rate} in {listed(names)}" for rate, names in ranked),
+            "rates": tuple(rate for rate, _ in ranked),
+        },
+    )
+
+
+@rule(
+    id="timecode-rate",
+    family="timecode",
+    severity=Severity.ERROR,
+    scope="song",
+    needs=("audio",),
+    limit=Limit(value=100.0, unit="ppm", more={"frames": 25}),
+    message="the clock is {value:+.0f} ppm off: {fps:.4f} frames a second instead of {rate}, limit "
+    "{limit:.0f} ppm",
+    cure="Write the timecode anew at the show's frame rate and sample rate, generator and recorder on one "
+    "clock.",
+    means="The timecode has not the frame rate that most songs of the show have, or its clock is off by more "
+    "than {limit:g} ppm.",
+    on_stage="Machines set to the show's rate misread it or do not follow; with a clock that is off, cues "
+    "slide against the music (100 ppm: 24 ms in four minutes).",
+    measured="How many numbers a second has tells the rate, with the measured speed between rates of one "
+    "count; a song of less than a second by its speed alone. The clock: least squares of every frame's first "
+    "edge, by the file's sample rate, from {frames:g} frames on.",
+    source="IEC 60461:2010 (SMPTE ST 12-1), 8.4: a free-running source keeps ±100 ppm. The show's rate is "
+    "that of most songs.",
+    over_show=_camps,
+)
+def timecode_rate(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    if not song.timecode_parts:
+        yield NotApplicable(reason=NO_TIMECODE)
+    usual = usual_frame_rate(show)
+    for stem, _, track in readable(song):
+        if usual is not None and track.rate.text != usual:
+            yield Hit(
+                stem=stem.name,
+                message="{rate} frames a second, the show runs at {usual}",
+                facts={"rate": track.rate.text, "usual": usual, "fps": track.frames_per_s},
+            )
+        if track.frames < limit["frames"] or abs(track.off_ppm) <= limit.value:
+            continue
+        speed = track.frames_per_s / float(track.rate.frames_per_s)
+        yield Hit(
+            stem=stem.name,
+            value=track.off_ppm,
+            message=None if abs(speed - 1.0) < 0.01 else _SPEED,
+            cure=None if abs(speed - 1.0) < 0.01 else _SPEED_CURE,
+            facts={"fps": track.frames_per_s, "rate": track.rate.text, "speed": speed},
+        )
+
+
+_SPEED = "it runs at {speed:.4f} times its speed: {fps:.3f} frames a second instead of {rate}"
+_SPEED_CURE = (
+    "Look whether the file says its right sample rate (1.0884 and 0.9188 are 44.1 and 48 kHz taken for each "
+    "other) and whether it was stretched with the music; then write the timecode anew."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Range:
+    """Numbers a song's timecode covers: counted seconds after midnight, the end not included."""
+
+    song: str
+    first: Fraction
+    end: Fraction
+    rate: FrameRate
+
+
+def _counted_s(label: Label, rate: FrameRate) -> Fraction:
+    return Fraction(3600 * label.hours + 60 * label.minutes + label.seconds) + Fraction(
+        label.frames, rate.count
+    )
+
+
+def _ranges(song: str, track: TimecodeTrack) -> Iterator[_Range]:
+    """A run's numbers; past midnight they are two ranges."""
+    rate = track.rate
+    for run in track.runs:
+        first, last = (run.last, run.first) if track.backward else (run.first, run.last)
+        start, end = _counted_s(first, rate), _counted_s(last, rate) + Fraction(1, rate.count)
+        if end > start:
+            yield _Range(song, start, end, rate)
+        else:
+            yield _Range(song, start, Fraction(DAY_S), rate)
+            yield _Range(song, Fraction(0), end, rate)
+
+
+def _text(at: Fraction, rate: FrameRate) -> str:
+    seconds = int(at) % DAY_S
+    frames = int((at - int(at)) * rate.count)
+    return Label(seconds // 3600, seconds // 60 % 60, seconds % 60, frames).text(rate)
+
+
+@dataclass(frozen=True, slots=True)
+class _Overlap:
+    """Numbers that two songs share; frames: how many, of the first one's rate."""
+
+    songs: tuple[str, str]
+    first: str
+    last: str
+    frames: int
+
+
+def _overlap(one: list[_Range], two: list[_Range]) -> _Overlap | None:
+    """All that two songs share, named by its first and last number."""
+    shared = [
+        (max(a.first, b.first), min(a.end, b.end), a)
+        for a in one
+        for b in two
+        if max(a.first, b.first) < min(a.end, b.end)
+    ]
+    if not shared:
+        return None
+    rate = shared[0][2].rate
+    return _Overlap(
+        songs=(one[0].song, two[0].song),
+        first=_text(shared[0][0], rate),
+        last=_text(shared[-1][1] - Fraction(1, rate.count), rate),
+        frames=int(sum((end - first for first, end, _ in shared), Fraction(0)) * rate.count),
+    )
+
+
+def _groups(overlaps: list[_Overlap]) -> list[list[_Overlap]]:
+    """Overlaps that hang together by a song they share."""
+    groups: list[tuple[set[str], list[_Overlap]]] = []
+    for overlap in overlaps:
+        touching = [group for group in groups if group[0] & set(overlap.songs)]
+        names, members = set(overlap.songs), [overlap]
+        for group in touching:
+            groups.remove(group)
+            names |= group[0]
+            members = group[1] + members
+        groups.append((names, members))
+    return [members for _, members in groups]
+
+
+@rule(
+    id="timecode-overlap",
+    family="timecode",
+    severity=Severity.ERROR,
+    scope="show",
+    needs=("audio",),
+    limit=Limit(value=0.0, unit="frames"),
+    message="{songs_listed} both have the numbers {first} to {last}: {value:.0f} frames, limit {limit:.0f}",
+    cure="Give each song its own stretch, an hour each for instance, and write the timecode of all but one "
+    "anew.",
+    means="The timecode of two songs covers the same numbers.",
+    on_stage="Machines cannot tell the songs apart: one song fires the cues of the other.",
+    measured="The numbers from first to last frame of every uninterrupted run, every song against every "
+    "other; past midnight they go on at zero. Sharing an hour is no fault. Older versions of a song are not "
+    "compared.",
+    source="IEC 60461:2010 (SMPTE ST 12-1), 4 to 6 (numbers). That songs have their own: common practice.",
+)
+def timecode_overlap(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    ranges = [
+        [found for _, _, track in readable(song) for found in _ranges(song.name, track)]
+        for song in show.songs
+    ]
+    ranges = [of_song for of_song in ranges if of_song]
+    if len(ranges) < 2:
+        yield NotApplicable(reason="fewer than two songs have timecode")
+        return
+    overlaps = [
+        found
+        for one, two in combinations(ranges, 2)
+        if (found := _overlap(one, two)) is not None and found.frames > limit.value
+    ]
+    for group in _groups(overlaps):
+        worst = max(group, key=lambda overlap: overlap.frames)
+        inside = {name for overlap in group for name in overlap.songs}
+        names = tuple(song.name for song in show.songs if song.name in inside)
+        yield Hit(
+            songs=names,
+            value=float(worst.frames),
+            message=None if len(names) == 2 else _MANY,
+            facts={
+                "songs_listed": " and ".join(worst.songs),
+                "first": worst.first,
+                "last": worst.last,
+                "number": count(len(names), "song"),
+                "pairs": tuple(overlap.songs for overlap in group),
+            },
+        )
+
+
+_MANY = (
+    "the numbers of {number} overlap; most between {songs_listed}, which both have {first} to {last}: "
+    "{value:.0f} frames, limit {limit:.0f}"
+)
+
+
+@rule(
+    id="timecode-late",
+    family="timecode",
+    severity=Severity.WARNING,
+    scope="song",
+    needs=("audio",),
+    limit=Limit(value=0.1, unit="s", more={"end_s": 1.0}),
+    message="the timecode starts {value:.2f} s after {what} ({starts} against {begins}), limit {limit:.1f} s",
+    cure="Write the timecode from the file's start to its end.",
+    means="The timecode starts more than {limit:g} s after the click's first beat (without a click: after "
+    "the music's first sound), or stops more than {end_s:g} s before the music's last sound.",
+    on_stage="Machines need a moment to lock, so the first cues come late or not at all; after the code's "
+    "end they stop or run free.",
+    measured="First frame's first edge and last frame's end, against the first beat of the click, count-in "
+    "included, and the first and last sample above −70 dBFS of what the audience hears.",
+    source="common practice; limits: own judgement",
+)
+def timecode_late(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    track = song.timecode
+    if track is None:
+        yield NotApplicable(reason=NO_TIMECODE)
+        return
+    stem = next(stem.name for stem, _, found in readable(song) if found is track)
+    begin, end = _first_beat(song), _music(song)
+    if begin is None and end is None:
+        yield NotApplicable(reason="neither click nor music to compare the timecode with")
+        return
+    first_s, what = (begin, "the first click") if begin is not None else (end[0] if end else 0.0, "the music")
+    if track.start_s - first_s > limit.value:
+        yield Hit(
+            stem=stem,
+            value=track.start_s - first_s,
+            at_s=track.start_s,
+            facts={"what": what, "starts": clock(track.start_s), "begins": clock(first_s)},
+        )
+    if end is not None and end[1] - track.end_s > limit["end_s"]:
+        yield Hit(
+            stem=stem,
+            value=end[1] - track.end_s,
+            at_s=track.end_s,
+            limit=limit["end_s"],
+            message="the timecode stops {value:.1f} s before the music's last sound ({ends} against {last}), "
+            "limit {limit:.1f} s",
+            facts={"ends": clock(track.end_s), "last": clock(end[1])},
+        )
+
+
+def _first_beat(song: SongEvidence) -> float | None:
+    """The click's first beat in seconds; where no beats were found, the first sound of a click stem."""
+    if song.click is not None:
+        return song.click.beats_s[0] if song.click.beats_s else song.click.first_beat_s
+    return min((span[0] for span in _spans(song, of_click=True)), default=None)
+
+
+def _music(song: SongEvidence) -> tuple[float, float] | None:
+    """First and last sound of what the audience hears, in seconds."""
+    spans = list(_spans(song, of_click=False))
+    return (min(span[0] for span in spans), max(span[1] for span in spans)) if spans else None
+
+
+def _spans(song: SongEvidence, *, of_click: bool) -> Iterator[tuple[float, float]]:
+    """First and last sound of the click's parts, or of the audience's."""
+    for stem in song.stems:
+        for part in sounding_parts(stem):
+            if part.role is Role.CLICK if of_click else part.audience:
+                activity = part.measures.activity
+                first = seconds_at(stem, activity.first_sound_frame)
+                last = seconds_at(stem, activity.last_sound_frame)
+                if first is not None and last is not None:
+                    yield first, last
+
+
+RULES = (timecode_rate, timecode_overlap, timecode_late)
