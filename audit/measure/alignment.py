@@ -1,0 +1,246 @@
+"""Every stem of a song against its click and its other stems: phase in the beat, drift, wrong rate.
+
+    align(beats_s, runs, onsets, names) -> one Alignment a stem
+
+1. The other stems' onsets show the song's pattern within the beat, anchored to the click (beatgrid); the
+   half and the thirds of the beat belong to it always.
+2. The stem's onsets are laid against that pattern: the lag (up to half a beat) and the slope at which most of
+   them meet it is its rough place. Of lags that fit alike the smallest counts: who plays off-beats is not
+   late.
+3. Each onset's distance from the nearest place of the pattern gives the offset (their median), its spread,
+   and the drift (slide). A stem that is off then is tried at the pattern's other lags, against the others'
+   real onsets: by an eighth and 20 ms is not by 20 ms.
+4. The same stem against each other stem: the median lag of onsets that belong together.
+
+Pure: arrays in, results out. `names` are labels for the result and nothing else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from audit.measure.beatgrid import BeatGrid, Pattern, expected_s, shared_pattern
+from audit.measure.coincidence import centred, lag_curve, lag_peak, strong
+from audit.measure.slide import agreed_slope, fit_line
+from audit.results import Against, Alignment, Drift, Onsets, Phase, WrongRate
+
+Numbers = npt.NDArray[np.float64]
+
+FEWEST = 12
+"""Onsets below which nothing is said of a stem."""
+
+FEWEST_FOR_DRIFT, SHORTEST_DRIFT_S = 20, 20.0
+MOST_PPM = 2500.0
+
+WITHIN_S = 0.025
+"""An onset belongs to a place of the pattern, or to another stem's onset, within this distance."""
+
+PLACED, LEAST_SURE = 0.35, 3.0
+"""A stem is placed if its onsets fit the pattern by this much more than chance does (0 chance, 1 all), and
+meet the others' this many standard deviations above chance."""
+
+OFF_S, FARTHER = 0.008, 1.3
+"""A stem that is off by 8 ms is also tried at the pattern's other lags, which have to meet 1.3 times as
+many."""
+
+RATIOS = (160 / 147, 147 / 160, 2.0, 0.5, 320 / 147, 147 / 320)
+"""44.1 and 48 kHz (88.2 and 96 kHz) taken for one another, doubled rates, 44.1 and 96 kHz: standards.md 8."""
+
+RATE_SURE, RATE_BETTER = 7.0, 2.0
+
+
+@dataclass(slots=True)
+class _Place:
+    """Where a stem lies, roughly: its lag at `middle_s` and its slope."""
+
+    times_s: Numbers
+    pattern: Pattern = field(default_factory=lambda: Pattern(places=np.zeros(1)))  # of the other stems
+    expected_s: Numbers = field(default_factory=lambda: np.zeros(0))
+    others_s: Numbers = field(default_factory=lambda: np.zeros(0))  # every onset of the others
+    lag_s: float = 0.0
+    slope: float = 0.0
+    middle_s: float = 0.0
+    sure: float = 0.0
+    wrong_rate: WrongRate | None = None
+
+    def lag_at(self, times_s: Numbers) -> Numbers:
+        return self.lag_s + self.slope * (times_s - self.middle_s)
+
+
+def align(
+    beats_s: Numbers, runs: Sequence[tuple[int, int]], onsets: Sequence[Onsets], names: Sequence[str]
+) -> tuple[Alignment, ...]:
+    """One Alignment a stem, in the order given.
+
+    beats_s: the click's beats, seconds, ascending, shape (n,); runs: (first beat, beats) of each stretch of
+    beats without a break. onsets: of the stems that make music (no click, guide, timecode).
+    """
+    grid = BeatGrid(np.asarray(beats_s, dtype=np.float64), runs)
+    nothing = Alignment(phase=None, drift=None, wrong_rate=None)
+    if grid.usual_s <= 0.0:
+        return (nothing,) * len(onsets)
+    whole = [
+        strong(np.array(one.times_s, dtype=np.float64), np.array(one.strengths_db, dtype=np.float64))
+        for one in onsets
+    ]
+    places = [_place(number, whole, grid) for number in range(len(onsets))]
+    # A stem at a wrong rate, or nowhere, tells the others nothing.
+    for number, place in enumerate(places):
+        if place.wrong_rate is not None:
+            whole[number] = np.zeros(0)
+    if any(place.wrong_rate is not None for place in places):
+        places = [
+            place if place.wrong_rate is not None else _place(number, whole, grid)
+            for number, place in enumerate(places)
+        ]
+    return tuple(
+        Alignment(phase=None, drift=None, wrong_rate=place.wrong_rate)
+        if place.wrong_rate is not None
+        else _aligned(number, places, grid, names)
+        for number, place in enumerate(places)
+    )
+
+
+def _place(number: int, whole: Sequence[Numbers], grid: BeatGrid) -> _Place:
+    times_s = whole[number]
+    inner = times_s[grid.inside(times_s)]
+    place = _Place(times_s=inner)
+    if len(inner) < FEWEST:
+        return place
+    rest = [one[grid.inside(one)] for other, one in enumerate(whole) if other != number]
+    phases = [grid.phases(one) for one in rest]
+    place.pattern = shared_pattern(phases, grid.usual_s).with_plain(grid.usual_s)
+    place.expected_s = expected_s(grid, place.pattern)
+    place.others_s = np.sort(np.concatenate(rest)) if rest else np.zeros(0)
+    reach_s = 0.5 * grid.usual_s
+    place.middle_s = 0.5 * float(inner[0] + inner[-1])
+    place.slope, place.lag_s, _ = agreed_slope(inner, place.expected_s, reach_s=reach_s, most_ppm=MOST_PPM)
+    straight = inner - place.slope * (inner - place.middle_s)
+    place.sure = lag_peak(lag_curve(straight, place.expected_s, reach_s)).sure
+    events_s = np.sort(np.concatenate([place.others_s, grid.beats_s]))
+    place.wrong_rate = _wrong_rate(times_s, events_s, reach_s)
+    return place
+
+
+def _wrong_rate(times_s: Numbers, others_s: Numbers, reach_s: float) -> WrongRate | None:
+    as_is = lag_peak(lag_curve(times_s, others_s, reach_s))
+    best, best_sure, best_share = 1.0, 0.0, 0.0
+    for ratio in RATIOS:
+        scaled = times_s * ratio
+        scaled = scaled[(scaled > others_s[0] - reach_s) & (scaled < others_s[-1] + reach_s)]
+        if len(scaled) < FEWEST or len(scaled) < 0.6 * len(times_s):
+            continue
+        peak = lag_peak(lag_curve(scaled, others_s, reach_s))
+        if peak.sure > best_sure:
+            best, best_sure, best_share = ratio, peak.sure, _met(scaled, others_s, peak.lag_s)
+    if best_sure < RATE_SURE or best_sure < RATE_BETTER * max(as_is.sure, 1.0):
+        return None
+    return WrongRate(
+        ratio=best, fit=best_share, fit_as_is=_met(times_s, others_s, as_is.lag_s), onsets=len(times_s)
+    )
+
+
+def _met(times_s: Numbers, others_s: Numbers, lag_s: float) -> float:
+    """Share of the times that meet one of the others at that lag."""
+    _, lags = centred(times_s, others_s, lag_s, WITHIN_S)
+    return len(lags) / len(times_s)
+
+
+def _aligned(number: int, places: Sequence[_Place], grid: BeatGrid, names: Sequence[str]) -> Alignment:
+    place = places[number]
+    if len(place.times_s) < FEWEST or place.sure < LEAST_SURE:
+        return Alignment(phase=None, drift=None, wrong_rate=None)
+    at_s, off_s = _residuals(place)
+    chance = _chance(place.pattern, grid)
+    share = len(off_s) / len(place.times_s)
+    fits = (share - chance) / max(1.0 - chance, 0.05)
+    if len(off_s) < FEWEST or fits < PLACED:
+        return Alignment(phase=None, drift=None, wrong_rate=None)
+    against = _against(number, places, names)
+    low_s, middle_s, high_s = np.percentile(off_s, [25, 50, 75])
+    moved_s = _farther(place, float(middle_s), grid) - float(middle_s)
+    phase = Phase(
+        offset_ms=1000.0 * (float(middle_s) + moved_s + place.pattern.band * grid.usual_s),
+        from_others_ms=1000.0 * (float(middle_s) + moved_s),
+        iqr_ms=1000.0 * float(high_s - low_s),
+        onsets=len(off_s),
+        share=share,
+        against=against,
+        confidence=float(np.clip(fits, 0.0, 1.0) * min(1.0, len(off_s) / 30.0)),
+    )
+    return Alignment(phase=phase, drift=_drift(at_s, off_s), wrong_rate=None)
+
+
+def _residuals(place: _Place) -> tuple[Numbers, Numbers]:
+    """When each onset sounds, and how far after its place of the pattern, for those near the rough line."""
+    expected, lag = place.expected_s, place.lag_at(place.times_s)
+    at = off = np.zeros(0)
+    for _ in range(2):
+        wanted = place.times_s - lag
+        after = np.clip(np.searchsorted(expected, wanted), 1, len(expected) - 1)
+        nearer = np.where(
+            np.abs(expected[after - 1] - wanted) <= np.abs(expected[after] - wanted), after - 1, after
+        )
+        whole = place.times_s - expected[nearer]
+        near = np.abs(whole - lag) <= WITHIN_S
+        at, off = place.times_s[near], whole[near]
+        if len(at) < FEWEST:
+            break
+        if at[-1] > at[0]:
+            line = fit_line(at, off)
+            lag = line.offset_s + line.slope * (place.times_s - line.middle_s)
+    return at, off
+
+
+def _farther(place: _Place, lag_s: float, grid: BeatGrid) -> float:
+    """The lag itself, or one that differs from it by places of the pattern and meets the others' real onsets
+    clearly better. Only asked of a stem that is off already."""
+    if abs(lag_s) < OFF_S or len(place.others_s) < FEWEST:
+        return lag_s
+    steps = np.unique(np.round((place.pattern.places[:, None] - place.pattern.places[None, :]).ravel(), 6))
+    best, best_met = lag_s, FARTHER * _met(place.times_s, place.others_s, lag_s)
+    for step in steps:
+        tried_s = lag_s + float(step) * grid.usual_s
+        if abs(step) > 0.01 and abs(tried_s) <= 0.5 * grid.usual_s:
+            met = _met(place.times_s, place.others_s, tried_s)
+            if met > best_met:
+                best, best_met = tried_s, met
+    return best
+
+
+def _chance(pattern: Pattern, grid: BeatGrid) -> float:
+    """Share of onsets thrown at random that would fit the pattern."""
+    return float(min(1.0, len(pattern.places) * 2.0 * WITHIN_S / grid.usual_s))
+
+
+def _against(number: int, places: Sequence[_Place], names: Sequence[str]) -> tuple[Against, ...]:
+    place = places[number]
+    found = []
+    for other, their in enumerate(places):
+        if other == number or their.wrong_rate is not None or their.sure < LEAST_SURE:
+            continue
+        lag_s, lags = centred(place.times_s, their.times_s, place.lag_s - their.lag_s, WITHIN_S)
+        if len(lags) >= FEWEST:
+            found.append(Against(stem=names[other], lag_ms=lag_s * 1000.0, meetings=len(lags)))
+    return tuple(found)
+
+
+def _drift(at_s: Numbers, off_s: Numbers) -> Drift | None:
+    if len(at_s) < FEWEST_FOR_DRIFT or at_s[-1] - at_s[0] < SHORTEST_DRIFT_S:
+        return None
+    line = fit_line(at_s, off_s)
+    middle = len(at_s) // 2
+    first, second = fit_line(at_s[:middle], off_s[:middle]), fit_line(at_s[middle:], off_s[middle:])
+    return Drift(
+        ppm=line.slope * 1e6,
+        low_ppm=(line.slope - 1.96 * line.error) * 1e6,
+        high_ppm=(line.slope + 1.96 * line.error) * 1e6,
+        first_half_ppm=first.slope * 1e6,
+        second_half_ppm=second.slope * 1e6,
+        slide_ms=line.slope * float(at_s[-1] - at_s[0]) * 1000.0,
+        onsets=len(at_s),
+    )
