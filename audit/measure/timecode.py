@@ -52,6 +52,10 @@ OnFrames = Callable[[int, Frames], None]
 """Told (channel, frames) as they are read: array of ltc_words.FRAME."""
 
 
+def window_frames(rate_hz: int) -> int:
+    return max(1, round(WINDOW_S * rate_hz))
+
+
 class TimecodeReader:
     """One channel. Memory: 10 ms of samples, some hundred edges, and what FrameBook keeps."""
 
@@ -61,7 +65,7 @@ class TimecodeReader:
         check_rate(rate_hz)
         self._kernel = kernel
         self._rate_hz = rate_hz
-        self._window = max(1, round(WINDOW_S * rate_hz))
+        self._window = window_frames(rate_hz)
         self._shortest = SHORTEST_HALF_S * rate_hz
         self._longest = LONGEST_HALF_S * rate_hz
         self._on_frames = on_frames
@@ -172,12 +176,38 @@ def _steadied(shape: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
     return np.stack([middle, height])
 
 
+class _Tail:
+    """The last 0.6 s of a channel, in memory taken once."""
+
+    def __init__(self, rate_hz: int) -> None:
+        # Windows stay where they would be had the channel been read from its first sample on.
+        self._window = window_frames(rate_hz)
+        self._least = round(TAIL_S * rate_hz)
+        self._buffer = np.zeros(self._least + self._window, dtype=np.float32)
+        self._count = 0
+        self.first_sample = 0
+
+    @property
+    def wave(self) -> npt.NDArray[np.float32]:
+        return self._buffer[: self._count]
+
+    def push(self, wave: npt.NDArray[np.float32]) -> None:
+        end = self.first_sample + self._count + len(wave)
+        self.first_sample = max(
+            self.first_sample, (end - self._least) // self._window * self._window
+        )  # fmt: skip
+        kept = end - self.first_sample
+        old = max(0, kept - len(wave))
+        self._buffer[:old] = self._buffer[self._count - old : self._count]
+        self._buffer[old:kept] = wave[len(wave) - (kept - old) :]
+        self._count = kept
+
+
 class TimecodeMeter:
     """All channels of a stem; those that are no timecode cost a copy of their last 0.6 s.
 
     expected: the stem's name says timecode, so every channel is read from its first sample on. Otherwise a
-    channel is read from the moment its waveform was seen to be timecode (`nature`), some windows before
-    included.
+    channel is read from the moment its waveform was seen to be timecode (`nature`), and some windows before.
     """
 
     def __init__(
@@ -187,11 +217,7 @@ class TimecodeMeter:
         self._rate_hz = rate_hz
         self._channels = channels
         self._on_frames = on_frames
-        self._seen = 0
-        window = max(1, round(WINDOW_S * rate_hz))
-        self._tail_frames = window * round(TAIL_S * rate_hz / window)
-        self._window = window
-        self._tails = [np.zeros(0, dtype=np.float32) for _ in range(channels)]
+        self._tails = [] if expected else [_Tail(rate_hz) for _ in range(channels)]
         self._readers: list[TimecodeReader | None] = [
             self._reader(channel, 0) if expected else None for channel in range(channels)
         ]
@@ -207,24 +233,17 @@ class TimecodeMeter:
         met: for each channel whether timecode was met in it so far; nothing for "in none".
         """
         check_block(block, self._channels)
-        self._seen += len(block)
         for channel in range(self._channels):
-            wave = block[:, channel]
+            wave = np.ascontiguousarray(block[:, channel])
             reader = self._readers[channel]
-            if reader is not None:
-                reader.add(np.ascontiguousarray(wave))
-                continue
-            tail = np.concatenate([self._tails[channel], wave])
-            if channel < len(met) and met[channel]:
-                reader = self._readers[channel] = self._reader(channel, self._seen - len(tail))
-                reader.add(tail)
-                self._tails[channel] = tail[:0]
-            elif len(tail) > 2 * self._tail_frames:
-                # Windows stay where they would be had the channel been read from its first sample on.
-                spent = (len(tail) - self._tail_frames) // self._window * self._window
-                self._tails[channel] = tail[spent:].copy()
+            if reader is None and channel < len(met) and met[channel]:
+                tail = self._tails[channel]
+                reader = self._readers[channel] = self._reader(channel, tail.first_sample)
+                reader.add(tail.wave)
+            if reader is None:
+                self._tails[channel].push(wave)
             else:
-                self._tails[channel] = tail
+                reader.add(wave)
 
     def result(self, channels: Sequence[int]) -> TimecodeTrack | None:
         """The timecode of these channels (0-based), from the one with the most frames; None without any.
