@@ -22,6 +22,8 @@ from audit.timecode import FPS_29_97_DROP, FRAME_RATES, FrameRate, Label, frames
 from audit.units import to_db
 
 MOST_JUMPS = 1000
+MOST_SECONDS = 100
+"""Ends of seconds that are kept for each count, in case that count turns out not to be the file's."""
 
 RHYTHM = 0.1
 """Neighbours lie one frame apart within this share of a frame: eight bit cells, more than any wow moves a
@@ -75,7 +77,7 @@ class FrameBook:
         if len(frames) == 0:
             return
         if self._first is None:
-            self._first = frames[0]
+            self._first = frames[0].copy()
             self._origin = float(frames["start"][0])
         rows = np.concatenate([self._last, frames])
         self._count += len(frames)
@@ -87,7 +89,7 @@ class FrameBook:
         self._user_bits_change |= bool((frames["user"] != self._first["user"]).any())
         lowest = frames[int(frames["level"].argmin())]
         if self._lowest is None or lowest["level"] < self._lowest["level"]:
-            self._lowest = lowest
+            self._lowest = lowest.copy()
         follows = self._compare(rows)
         self._measure_clock(frames, follows if len(self._last) else np.concatenate([[True], follows]))
         self._last = rows[-1:].copy()
@@ -114,11 +116,11 @@ class FrameBook:
         for place in np.flatnonzero(follows & ends):
             size = int(number[place])
             self._second_counts[size] += 1
-            if len(self._seconds[size]) < MOST_JUMPS:
-                self._seconds[size].append(_Pair(one[place], two[place]))
+            if len(self._seconds[size]) < MOST_SECONDS:
+                self._seconds[size].append(_Pair(one[place].copy(), two[place].copy()))
         for place in np.flatnonzero(~follows):
             if len(self._breaks) < MOST_JUMPS:
-                self._breaks.append(_Pair(one[place], two[place]))
+                self._breaks.append(_Pair(one[place].copy(), two[place].copy()))
             else:
                 self._lost_breaks += 1
         return follows
@@ -149,6 +151,11 @@ class FrameBook:
         frames_per_s = rate_hz / length
         rate = self._rate(frames_per_s)
         jumps, runs = self._judged(rate, rate_hz)
+        untold = self._lost_breaks + sum(
+            self._second_counts[size] - len(places)
+            for size, places in self._seconds.items()
+            if size != rate.count
+        )
         return TimecodeTrack(
             channel=channel,
             frames=self._count,
@@ -170,7 +177,7 @@ class FrameBook:
             lowest_level_at_s=max(0.0, float(self._lowest["start"])) / rate_hz,
             edge_error=math.sqrt(self._errors / self._count),
             jumps=tuple(jumps[:MOST_JUMPS]),
-            jump_count=len(jumps) + self._lost_breaks,
+            jump_count=len(jumps) + untold,
             runs=tuple(runs),
         )
 

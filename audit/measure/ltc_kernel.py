@@ -154,7 +154,11 @@ def walk(
 
 @njit(cache=True, nogil=True)
 def sync_at(edges: Any, j: int, shortest: float, longest: float) -> Any:
-    """Half a bit cell of a sync word whose twelve ones end at edge j, and its lean; 0.0 for none."""
+    """Half a bit cell of a sync word whose twelve ones end at edge j, and its lean; 0.0 for none.
+
+    The bounds leave no room for whole cells among the 24 halves: one would lie 1.4 times past their mean only
+    where that mean is 1.43 halves, and then the cell that follows is too short.
+    """
     half = (edges[j] - edges[j - SYNC_HALVES]) / SYNC_HALVES
     if not shortest <= half <= longest:
         return 0.0, 0.0
@@ -162,14 +166,14 @@ def sync_at(edges: Any, j: int, shortest: float, longest: float) -> Any:
     for i in range(j, j - SYNC_HALVES, -2):
         odd += edges[i] - edges[i - 1]
     lean = 2.0 * odd / SYNC_HALVES - half
-    if abs(lean) > MOST_LEAN * half or not is_cell(edges[j + 1] - edges[j] + lean, 2.0 * half):
+    if abs(lean) > MOST_LEAN * half or not 1.6 * half <= edges[j + 1] - edges[j] + lean <= 2.5 * half:
         return 0.0, 0.0
     for i in range(j, j - SYNC_HALVES, -1):
         gap = edges[i] - edges[i - 1] + (lean if (i - j) & 1 else -lean)
-        if not 0.5 * half <= gap <= 1.5 * half:
+        if not 0.6 * half <= gap <= 1.4 * half:
             return 0.0, 0.0
     before = edges[j - SYNC_HALVES] - edges[j - SYNC_HALVES - 1] - lean
-    if not is_cell(before, 2.0 * half):
+    if not 1.6 * half <= before <= 2.5 * half:
         return 0.0, 0.0
     return half, lean
 

@@ -20,6 +20,7 @@ FRAME = np.dtype(
         ("minutes", "i4"),
         ("seconds", "i4"),
         ("frames", "i4"),
+        ("word", "<u8"),  # bits 0 to 63 as they were sent, bit 0 lowest
         ("drop", "?"),  # the drop-frame flag
         ("backward", "?"),  # the bits run backwards in time
         ("user", "u4"),  # the eight binary groups, group 1 lowest
@@ -57,6 +58,7 @@ def frames_from(bits: npt.NDArray[np.uint8], numbers: npt.NDArray[np.float64], f
         digit = _field(bits, units, 4)
         frames[name] = digit + 10 * _field(bits, tens, width)
         sound &= (digit < 10) & (frames[name] < most)
+    frames["word"] = np.packbits(bits, axis=1, bitorder="little").view("<u8")[:, 0]
     frames["drop"] = bits[:, DROP_BIT] == 1
     for group in range(8):
         frames["user"] |= (_field(bits, FIRST_USER_BIT + 8 * group, 4) << 4 * group).astype(np.uint32)

@@ -37,6 +37,9 @@ GATE = 0.25
 reaches this far back once in ten million samples (four standard deviations and more); overshoot and ripple
 of a low-pass do not."""
 
+SMOOTHED_S = 40e-6
+"""The wave is averaged over this time, that of an edge (8.6.2): white noise shrinks, more at higher rates."""
+
 SHORTEST_HALF_S = 0.5 / 2400.0 / 2.3
 LONGEST_HALF_S = 0.5 / 1918.0 * 2.3
 """Half a bit cell of the fastest rate at 2.3 times its speed (a 44.1 kHz file taken for 96 kHz plays at 2.18)
@@ -46,7 +49,11 @@ TAIL_S = 0.6
 """What is kept of a channel that was not known to be timecode, so that nothing of its beginning is lost:
 `nature` needs at most two windows of 0.25 s to know."""
 
-_KEPT_EDGES = 400
+_MOST_EDGES = 65_536
+"""Edges that one piece of the wave can have at most: as many as samples."""
+
+_KEPT_EDGES = 1000
+"""Edges that words may still need: those of a word before the next sync word, and of one played backwards."""
 
 OnFrames = Callable[[int, Frames], None]
 """Told (channel, frames) as they are read: array of ltc_words.FRAME."""
@@ -57,7 +64,7 @@ def window_frames(rate_hz: int) -> int:
 
 
 class TimecodeReader:
-    """One channel. Memory: 10 ms of samples, some hundred edges, and what FrameBook keeps."""
+    """One channel. Memory: 10 ms of samples, 1 MB of edges, and what FrameBook keeps."""
 
     def __init__(self, rate_hz: int, *, first_sample: int = 0, on_frames: OnFrames | None = None) -> None:
         from audit.measure import ltc_kernel as kernel
@@ -72,11 +79,14 @@ class TimecodeReader:
         self._cutter = Cutter(self._window, 1)
         self._held = np.zeros(0, dtype=np.float32)  # the last whole window: its middle needs the next one
         self._shape = np.zeros((2, 2))  # middle and half height of the two windows before `_held`, and of it
-        self._base = float(first_sample)
+        self._first_sample = float(first_sample)
+        self._taps = max(1, round(SMOOTHED_S * rate_hz))
+        self._before = np.zeros(0, dtype=np.float32)  # samples that the next mean reaches back to
+        self._base = first_sample - (self._taps - 1) / 2.0
         self._state = np.zeros(5)
-        self._state[kernel.CROSSING] = self._state[kernel.LAST_EDGE] = first_sample - 1.0
-        self._times = np.zeros(4 * _KEPT_EDGES)
-        self._peaks = np.zeros(4 * _KEPT_EDGES)
+        self._state[kernel.CROSSING] = self._state[kernel.LAST_EDGE] = self._base - 1.0
+        self._times = np.zeros(_MOST_EDGES + _KEPT_EDGES)
+        self._peaks = np.zeros(_MOST_EDGES + _KEPT_EDGES)
         self._edges = 0
         self._forgotten = 0
         self._next = 0
@@ -85,8 +95,22 @@ class TimecodeReader:
 
     def add(self, wave: npt.NDArray[np.float32]) -> None:
         """The next samples of the channel, float32, shape (frames,), finite."""
-        for piece in self._cutter.cut(wave[:, None]):
+        for piece in self._cutter.cut(self._smoothed(wave)[:, None]):
             self._take(piece[:, 0], last=False)
+
+    def _smoothed(self, wave: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
+        """Means over the last few samples."""
+        if self._taps == 1 or len(wave) == 0:
+            return wave
+        if len(self._before) == 0:
+            self._before = np.full(self._taps - 1, wave[0], dtype=np.float32)
+        long = np.concatenate([self._before, wave])
+        self._before = long[len(wave) :].copy()
+        mean: npt.NDArray[np.float32] = long[self._taps - 1 :].copy()
+        for back in range(1, self._taps):
+            mean += long[self._taps - 1 - back : len(long) - back]
+        mean /= np.float32(self._taps)
+        return mean
 
     def end(self) -> None:
         """The file is over: reads what waited for more."""
@@ -127,27 +151,30 @@ class TimecodeReader:
     def _find(
         self, wave: npt.NDArray[np.float32], mids: npt.NDArray[np.float64], tops: npt.NDArray[np.float64]
     ) -> None:
-        self._make_room(len(wave))
-        found = self._kernel.find_edges(
-            np.ascontiguousarray(wave), self._base, self._window, mids, tops, GATE, FLOOR, self._state,
-            self._times[self._edges :], self._peaks[self._edges :],
-        )  # fmt: skip
-        self._edges += found
-        self._read()
+        many = max(1, _MOST_EDGES // self._window)
+        for first in range(0, len(mids), many):
+            last = min(first + many, len(mids))
+            piece = np.ascontiguousarray(wave[first * self._window : last * self._window])
+            self._forget(len(piece))
+            found = self._kernel.find_edges(
+                piece, self._base + first * self._window, self._window, mids[first:last], tops[first:last],
+                GATE, FLOOR, self._state, self._times[self._edges :], self._peaks[self._edges :],
+            )  # fmt: skip
+            # Code that begins with the file has its first edge there, not where a mean would see it.
+            new = self._times[self._edges : self._edges + found]
+            np.maximum(new, self._first_sample, out=new)
+            self._edges += found
+            self._read()
 
-    def _make_room(self, more: int) -> None:
-        """Forget edges that no word can need any longer, and have room for `more`."""
+    def _forget(self, more: int) -> None:
+        """Have room for `more` edges: those that no word can need any longer go."""
         spent = self._next - self._kernel.LEAD
-        if spent > _KEPT_EDGES:
+        if spent > 0 and self._edges + more > len(self._times):
             kept = self._edges - spent
             self._times[:kept] = self._times[spent : self._edges]
             self._peaks[:kept] = self._peaks[spent : self._edges]
             self._edges, self._next = kept, self._next - spent
             self._forgotten += spent
-        if self._edges + more > len(self._times):
-            grown = self._edges + more
-            self._times = np.concatenate([self._times[: self._edges], np.zeros(grown - self._edges)])
-            self._peaks = np.concatenate([self._peaks[: self._edges], np.zeros(grown - self._edges)])
 
     def _read(self) -> None:
         most = self._edges // 80 + 2
