@@ -187,6 +187,14 @@ class TimecodeTrack:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Onsets:
+    """Where sounds begin in a part. Packed: a song has thousands."""
+
+    times_s: array[float]  # "d", seconds from the file's first frame, ascending
+    strengths_db: array[float]  # "f", by how much the level rises, all bands added; one each
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PartMeasures:
     """One part of a stem: the channels that share a role (nearly always all of them)."""
 
@@ -200,6 +208,7 @@ class PartMeasures:
     stereo: Stereo | None  # for pairs only
     nature: Nature
     timecode: TimecodeTrack | None = None  # None: no frame of timecode can be read
+    onsets: Onsets | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -299,14 +308,6 @@ class PartsFit:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Onsets:
-    """Where sounds begin in a part. Packed: a song has thousands."""
-
-    times_s: array[float]  # "d", seconds from the file's first frame, ascending
-    strengths_db: array[float]  # "f", by how much the level rises, all bands added; one each
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Against:
     """How a stem lies against another one of its song."""
 
@@ -320,7 +321,7 @@ class Phase:
     """Where a stem's onsets lie in the beat, by the feel that the song's other stems share."""
 
     offset_ms: float  # median against the click; positive = late
-    from_others_ms: float  # median against the pattern of the song's other stems (the click's where there is none)
+    from_others_ms: float  # median against the other stems' pattern (the click's where there is none)
     iqr_ms: float  # interquartile range of the single onsets
     onsets: int  # that could be used
     share: float  # 0 … 1: part of the stem's onsets that fit
