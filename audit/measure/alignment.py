@@ -160,12 +160,12 @@ def _aligned(number: int, places: Sequence[_Place], grid: BeatGrid, names: Seque
     fits = (share - chance) / max(1.0 - chance, 0.05)
     if len(off_s) < FEWEST or fits < PLACED:
         return Alignment(phase=None, drift=None, wrong_rate=None)
-    against = _against(number, places, names)
     low_s, middle_s, high_s = np.percentile(off_s, [25, 50, 75])
-    moved_s = _farther(place, float(middle_s), grid) - float(middle_s)
+    lag_s = _farther(place, float(middle_s), grid)
+    against = _against(number, places, lag_s, names)
     phase = Phase(
-        offset_ms=1000.0 * (float(middle_s) + moved_s + place.pattern.band * grid.usual_s),
-        from_others_ms=1000.0 * (float(middle_s) + moved_s),
+        offset_ms=1000.0 * (lag_s + place.pattern.band * grid.usual_s),
+        from_others_ms=1000.0 * lag_s,
         iqr_ms=1000.0 * float(high_s - low_s),
         onsets=len(off_s),
         share=share,
@@ -217,15 +217,19 @@ def _chance(pattern: Pattern, grid: BeatGrid) -> float:
     return float(min(1.0, len(pattern.places) * 2.0 * WITHIN_S / grid.usual_s))
 
 
-def _against(number: int, places: Sequence[_Place], names: Sequence[str]) -> tuple[Against, ...]:
+def _against(
+    number: int, places: Sequence[_Place], lag_s: float, names: Sequence[str]
+) -> tuple[Against, ...]:
     place = places[number]
     found = []
     for other, their in enumerate(places):
         if other == number or their.wrong_rate is not None or their.sure < LEAST_SURE:
             continue
-        lag_s, lags = centred(place.times_s, their.times_s, place.lag_s - their.lag_s, WITHIN_S)
+        # The others made the pattern, so they lie on it; their own rough places may have been led astray by
+        # this very stem.
+        apart_s, lags = centred(place.times_s, their.times_s, lag_s, WITHIN_S)
         if len(lags) >= FEWEST:
-            found.append(Against(stem=names[other], lag_ms=lag_s * 1000.0, meetings=len(lags)))
+            found.append(Against(stem=names[other], lag_ms=apart_s * 1000.0, meetings=len(lags)))
     return tuple(found)
 
 

@@ -17,6 +17,7 @@ from audit.measure.flat_tops import FlatTopMeter
 from audit.measure.levels import LevelMeter
 from audit.measure.loudness import LoudnessMeter
 from audit.measure.nature import NatureMeter
+from audit.measure.onsets import OnsetMeter
 from audit.measure.peaks import PeakMeter
 from audit.measure.samples import Samples
 from audit.measure.steps import StepSums
@@ -47,6 +48,7 @@ class StemMeter:
         self._bits = BitsMeter(channels, bits, is_float)
         self._content = ContentMeter(rate_hz, channels)
         self._nature = NatureMeter(rate_hz, channels)
+        self._onsets = OnsetMeter(rate_hz, channels)
         self._timecode = TimecodeMeter(rate_hz, channels, expected=timecode)
 
     def add(self, block: Samples) -> Samples:
@@ -61,7 +63,7 @@ class StemMeter:
         planes = np.asfortranarray(block)
         for meter in (
             self._sums, self._activity, self._clipping, self._flat_tops, self._bits, self._content,
-            self._nature,
+            self._nature, self._onsets,
         ):  # fmt: skip
             meter.add(planes)
         self._timecode.add(planes, self._nature.timecode_met)
@@ -101,4 +103,5 @@ class StemMeter:
                 tick_share=max(nature.tick_share for nature in natures),
             ),
             timecode=self._timecode.result(channels),
+            onsets=self._onsets.result(channels),
         )

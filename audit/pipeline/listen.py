@@ -18,6 +18,7 @@ from audit.measure.partsfit import PartsFitMeter
 from audit.measure.stem import StemMeter
 from audit.pipeline.mix import MixPlan, MixSum, plan_by_name, settle
 from audit.pipeline.parts import split_into_parts
+from audit.pipeline.timing import with_alignment
 from audit.results import ContainerFault, FaultKind, MixMeasures, Nature, PartsFit, StemMeasures
 
 Progress = Callable[[str, int], None]
@@ -95,7 +96,9 @@ def listen(
     if mix is not None:
         settled = settle(plan, stems, fits, fit_enough)
         result = mix.result(settled.left_out) if settled.sums == plan.sums else _sum_again(settled, ears)
-    return SongEvidence(song=song, stems=stems, mix=result, parts_fits=fits, passed_over=passed_over)
+    return with_alignment(
+        SongEvidence(song=song, stems=stems, mix=result, parts_fits=fits, passed_over=passed_over)
+    )
 
 
 def _open(stem: Stem, skipped: str | None) -> _Ear:

@@ -7,8 +7,9 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from audit.evidence import PartEvidence, SongEvidence, StemEvidence
+from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidence
 from audit.findings import Finding, Severity, ShowAudit, SongAudit
+from audit.report.timing_json import alignment_json, timing_measures
 from audit.report.words import valid
 from audit.results import MixMeasures, PartMeasures
 
@@ -78,7 +79,7 @@ def _song(audit: ShowAudit, song: SongAudit) -> Json:
         "timecode": None,
         "loudness": _mix(evidence.mix),
         "load": None,
-        "stems": [_stem(stem) for stem in evidence.stems],
+        "stems": [_stem(stem, evidence, audit.evidence) for stem in evidence.stems],
         "parts_fits": _parts_fits(evidence),
         "findings": [_finding(finding) for finding in song.findings],
         "unmeasured": [
@@ -109,7 +110,7 @@ def _parts_fits(song: SongEvidence) -> list[Json]:
     return [{"stem": fit.stem, "explained": fit.explained, "parts": fit.parts} for fit in song.parts_fits]
 
 
-def _stem(stem: StemEvidence) -> Json:
+def _stem(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> Json:
     """One stem.
 
     Where it holds several parts (click left, timecode right) the audience's part, else the first, gives the
@@ -126,9 +127,11 @@ def _stem(stem: StemEvidence) -> Json:
         "size_bytes": stem.stem.size_bytes,
         "version": stem.stem.version,
         "format": _format(stem),
-        "measures": {**_measures(main.measures if main else None), **_whole_file(stem)},
+        "measures": {
+            **_measures(main.measures if main else None), **timing_measures(stem), **_whole_file(stem),
+        },
         "parts": [_part(part) for part in stem.parts] if several else [],
-        "alignment": None,
+        "alignment": alignment_json(stem, song, show),
         "silent": stem.silent,
         "faults": [
             {

@@ -70,8 +70,8 @@ class _Judged:
     message="{early_late} by {size_ms:.1f} ms ({samples} samples): {off_ms:+.1f} ms {than}, limit "
     "{bound:.0f} ms; the single onsets spread over {iqr_ms:.1f} ms, {others} other stems agree (+ = plays "
     "after the click)",
-    cure="Move it {samples} samples ({size_ms:.1f} ms) {cure_way}, or bounce it again from bar 1 of the "
-    "current version.{farther}",
+    cure="{farther}Move it {samples} samples ({size_ms:.1f} ms) {cure_way}, or bounce it again from bar 1 "
+    "of the current version.",
     means="The whole stem sits early or late against the click and against the song's other stems, by more "
     "than {limit:g} ms past what its role does in the show's other songs (late = plays after the click). "
     "Where the show has fewer than four songs with that role, only drums, percussion and loops are errors, "
@@ -99,12 +99,17 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
     together = _together(placed, limit)
     if together is not None:
         yield together
+    found: list[tuple[_Judged, Severity]] = []
     for stem, phase in placed:
         judged = _judge(stem, phase, song, show, limit)
-        if judged is not None:
-            severity = _severity(judged, song, show, limit)
-            if severity is not None:
-                yield _offset_hit(judged, severity, song, show)
+        severity = _severity(judged, song, show, limit) if judged is not None else None
+        if judged is not None and severity is not None:
+            found.append((judged, severity))
+    # One stem that is late makes the others look early: of two directions the farther one is the fault.
+    farthest = max((judged.off_ms for judged, _ in found), key=abs, default=0.0)
+    for judged, severity in found:
+        if judged.off_ms * farthest > 0.0:
+            yield _offset_hit(judged, severity)
 
 
 def _placed(song: SongEvidence) -> list[tuple[StemEvidence, Phase]]:
@@ -206,11 +211,11 @@ def _off_the_click(judged: _Judged, song: SongEvidence, limit: Limit) -> bool:
     return off * judged.off_ms > 0.0 and abs(off) >= 0.6 * abs(judged.off_ms)
 
 
-def _offset_hit(judged: _Judged, severity: Severity, song: SongEvidence, show: ShowEvidence) -> Hit:
-    rate_hz = judged.stem.format.sample_rate_hz if judged.stem.format else 48_000
+def _offset_hit(judged: _Judged, severity: Severity) -> Hit:
+    rate_hz = judged.stem.format.sample_rate_hz if judged.stem.format is not None else 48_000
     late = judged.off_ms > 0.0
     farther = (
-        " Onsets tell its place within the beat only: listen whether it is off by eighths or beats as well."
+        "Onsets tell its place within the beat only: listen whether it is off by eighths or beats as well. "
         if abs(judged.off_ms) > 30.0
         else ""
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from audit.rules import (
+    alignment,
     clipping,
     files,
     format,
@@ -28,8 +29,12 @@ RULES: tuple[Rule, ...] = (
     # format
     *format.RULES,
     *layout.RULES,
+    alignment.wrong_rate_header,
     # length
     *length.RULES,
+    # timing
+    alignment.offset_from_click,
+    alignment.drift_from_click,
     # level
     *clipping.RULES,
     *silence.RULES,

@@ -1,0 +1,59 @@
+"""How a stem lies against its song's click, as the JSON report tells it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.rules.customs import habit
+
+Json = Mapping[str, Any]
+
+
+def alignment_json(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> Json | None:
+    """The three kinds of evidence, kept apart; null where there is no click or no music to tell by."""
+    if stem.alignment is None:
+        return None
+    phase, drift, wrong = stem.alignment.phase, stem.alignment.drift, stem.alignment.wrong_rate
+    usual = habit(show, stem.role, without=song.name)
+    return {
+        "phase": {
+            "offset_ms": phase.offset_ms,
+            "from_others_ms": phase.from_others_ms,
+            "interquartile_ms": phase.iqr_ms,
+            "onsets": phase.onsets,
+            "share": phase.share,
+            "confidence": phase.confidence,
+            "against": [
+                {"stem": one.stem, "lag_ms": one.lag_ms, "meetings": one.meetings} for one in phase.against
+            ],
+        }
+        if phase
+        else None,
+        "beats": None,
+        "habit": {"usual_ms": usual.usual_ms, "spread_ms": usual.spread_ms, "songs": usual.songs}
+        if usual
+        else None,
+        "drift": {
+            "ppm": drift.ppm,
+            "low_ppm": drift.low_ppm,
+            "high_ppm": drift.high_ppm,
+            "first_half_ppm": drift.first_half_ppm,
+            "second_half_ppm": drift.second_half_ppm,
+            "slide_ms": drift.slide_ms,
+            "onsets": drift.onsets,
+        }
+        if drift
+        else None,
+        "wrong_rate": {"ratio": wrong.ratio, "fit": wrong.fit, "fit_as_is": wrong.fit_as_is}
+        if wrong
+        else None,
+    }
+
+
+def timing_measures(stem: StemEvidence) -> Json:
+    """Its two numbers among the stem's other measures."""
+    phase = stem.alignment.phase if stem.alignment else None
+    drift = stem.alignment.drift if stem.alignment else None
+    return {"offset_ms": phase.offset_ms if phase else None, "drift_ppm": drift.ppm if drift else None}
