@@ -89,6 +89,7 @@ class PassedOver:
     song: str | None = None  # the song's name where it lies in a song's folder
     stray: bool = False  # somebody left it there (a document, a picture), as opposed to system litter
     unread: bool = False  # it should have been audited and could not be: a locked folder, a link to nowhere
+    holds_audio: bool = False  # a folder that stems could lie in: whoever misses a song looks here
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from enum import Enum
 from functools import lru_cache
 
-from audit.folder.roles import names_only_a_role, without_title
+from audit.folder.roles import names_only_a_role, without_title, without_track_number
 from audit.folder.tokens import compose, cut
 from audit.folder.versions import take_off_marks
 
@@ -72,6 +72,21 @@ def kind_of_folder(name: str, title: str = "") -> FolderKind:
     ):
         return FolderKind.HOLDER
     return FolderKind.GROUP if names_only_a_role(text) else FolderKind.TITLE
+
+
+def is_numbered(name: str) -> bool:
+    """Whether the folder's name begins with a track number: "03 - Old", "10 Unused printed"."""
+    text = compose(name)
+    return without_track_number(text) != text
+
+
+def could_be_a_title(name: str) -> bool:
+    """Whether an archive's or a working folder's name is one bare word, as song titles are: "Demo", "Trash".
+
+    "Old Stems", "Demo 2" and "Audio Files" say more than a title would.
+    """
+    tokens = cut(compose(name), _HOLDER_WORDS)
+    return len(tokens) == 1 and not tokens[0].is_number
 
 
 def holds_lossy_copies(name: str) -> bool:

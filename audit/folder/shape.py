@@ -6,10 +6,11 @@ from collections.abc import Iterable
 
 from audit.facts import CREW_ROLES, Role
 from audit.folder.kinds_of_file import split_extension
-from audit.folder.kinds_of_folder import FolderKind, kind_of_folder
+from audit.folder.kinds_of_folder import FolderKind, could_be_a_title, is_numbered, kind_of_folder
 from audit.folder.roles import read_name
 from audit.folder.tree import Folder, walk_down
 
+_ASIDE = (FolderKind.ARCHIVE, FolderKind.WORKING)
 _PARTS = (FolderKind.HOLDER, FolderKind.VERSION, FolderKind.GROUP)
 
 
@@ -36,13 +37,20 @@ class Shape:
           role than there are titled folders with such files. A tie means songs in the show's own folder,
           and where a titled folder holds a click, guide or timecode.
         - A folder that holds songs in any sub-folder that is not set aside holds songs itself.
-        - Archives ("old", "Backup") and working folders of recording programs are no songs.
+        - Archives ("old", "Backup") and working folders of recording programs are no songs, but two and more
+          that are numbered, in a folder without files of its own ("01 Demo", "02 Trash"). Beside songs
+          `why_no_song` looks at them once more.
         """
         return self._songs_below[folder] > 0
 
     def why_no_song(self, child: Folder, shelf: Folder) -> str | None:
-        """Why a folder beside songs is not one; None for a song and for a shelf of songs."""
-        if self._is_title(child, shelf):
+        """Why a folder beside songs is not one; None for a song and for a shelf of songs.
+
+        A song that is lost is worse than an archive that is audited. So a folder called like an archive is a
+        song where its name is numbered as songs are; or where that name is one bare word ("Demo"), no other
+        song is numbered, and stems of a song lie in it. One that holds songs of its own is their archive.
+        """
+        if self._is_title(child, shelf) or self._is_song_called_like_an_archive(child, shelf):
             return None
         kind = kind_of_folder(child.name, shelf.name)
         if kind is FolderKind.ARCHIVE:
@@ -58,6 +66,8 @@ class Shape:
     def _is_title(self, child: Folder, parent: Folder) -> bool:
         kind = kind_of_folder(child.name, parent.name)
         alone = len(parent.audio_folders) + bool(parent.audio) == 1
+        if kind in _ASIDE and _all_numbered(parent):
+            return not self.holds_songs(child)
         if kind is FolderKind.ARCHIVE:
             return alone and self.holds_songs(child)
         if self.holds_songs(child):
@@ -65,6 +75,14 @@ class Shape:
         if kind is FolderKind.WORKING:
             return False
         return kind is FolderKind.TITLE or (kind is FolderKind.GROUP and _has_crew_of_its_own(child))
+
+    def _is_song_called_like_an_archive(self, child: Folder, shelf: Folder) -> bool:
+        if kind_of_folder(child.name, shelf.name) not in _ASIDE or self.holds_songs(child):
+            return False
+        if is_numbered(child.name):
+            return True
+        others_are_numbered = any(is_numbered(other.name) for other in self.titled(shelf))
+        return could_be_a_title(child.name) and not others_are_numbered and _holds_a_songs_stems(child)
 
     def _count_songs(self, folder: Folder, *, is_root: bool) -> int:
         titled = self.titled(folder)
@@ -84,6 +102,18 @@ class Shape:
         parts = [child for child in rest if _is_part(child, folder)]
         is_song = len(parts) > len(titled) or (len(parts) == len(titled) and not is_root)
         return 0 if is_song and not shelves else count
+
+
+def _all_numbered(folder: Folder) -> bool:
+    """Whether it is nothing but numbered folders, two and more."""
+    inside = folder.audio_folders
+    return len(inside) > 1 and not folder.audio and all(is_numbered(child.name) for child in inside)
+
+
+def _holds_a_songs_stems(folder: Folder) -> bool:
+    """A click, guide or timecode, or two files named for a part: an archive's "Mix.wav" is neither."""
+    named = sum(_names_a_role(file.stands_for) for here in walk_down(folder) for file in here.audio)
+    return named > 1 or _holds_crew(folder)
 
 
 def _is_part(child: Folder, parent: Folder) -> bool:

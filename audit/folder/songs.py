@@ -52,8 +52,10 @@ def gather_song(folder: Folder, name: str) -> tuple[Song, list[PassedOver]]:
                 pass_over(here.relative(file.name), choice.loose_reason)
         for other, reason in here.others:
             pass_over(here.relative(other), reason.text, stray=reason.stray, unread=reason.unread)
-        for child, why in choice.passed_over:
-            pass_over(child.inside, why)
+        passed_over += [
+            PassedOver(path=child.inside, reason=why, song=name, holds_audio=True)
+            for child, why in choice.passed_over
+        ]
         for child in here.folders:
             if not child.has_audio:
                 passed_over += folders_without_audio(child, song=name)

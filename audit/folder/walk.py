@@ -89,7 +89,7 @@ def _find_songs(root: Folder, shape: Shape) -> tuple[list[Folder], list[PassedOv
             if not child.has_audio:
                 passed_over += folders_without_audio(child, song=None)
             elif reason_against := shape.why_no_song(child, shelf):
-                passed_over.append(PassedOver(path=child.inside, reason=reason_against))
+                passed_over.append(PassedOver(path=child.inside, reason=reason_against, holds_audio=True))
             else:
                 waiting.append(child)
     return songs, passed_over

@@ -69,6 +69,18 @@ def reasons_passed_over(audit: ShowAudit) -> list[tuple[str, int]]:
     return Counter(entry.reason for entry in audit.evidence.show.passed_over).most_common()
 
 
+def folders_set_aside(audit: ShowAudit) -> list[str]:
+    """Folders with audio in them that were not audited; one that many songs have is named once."""
+    folders = {song.evidence.name: song.evidence.song.folder for song in audit.songs}
+    inside: dict[str, list[str]] = {}
+    for entry in audit.evidence.show.passed_over:
+        if entry.holds_audio:
+            song = folders.get(entry.song, ".") if entry.song else "."
+            own = entry.path if song == "." else entry.path.removeprefix(f"{song}/")
+            inside.setdefault(own, []).append(entry.path)
+    return [f"{own} ({len(paths)} songs)" if len(paths) > 1 else paths[0] for own, paths in inside.items()]
+
+
 def left_out_of_mix(audit: ShowAudit) -> dict[tuple[tuple[str, str], ...], list[str]]:
     """What a loudness does not contain, silence apart: (stem, reason) pairs -> the songs alike in it."""
     songs: dict[tuple[tuple[str, str], ...], list[str]] = {}

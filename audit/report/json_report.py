@@ -44,7 +44,14 @@ def to_json(
         "songs": [_song(audit, song) for song in audit.songs],
         "show_findings": [_finding(finding) for finding in audit.show_findings],
         "passed_over": [
-            {"path": entry.path, "reason": entry.reason, "song": entry.song, "stray": entry.stray}
+            {
+                "path": entry.path,
+                "reason": entry.reason,
+                "song": entry.song,
+                "stray": entry.stray,
+                "unread": entry.unread,
+                "holds_audio": entry.holds_audio,
+            }
             for entry in audit.evidence.show.passed_over
         ],
         "summary": _summary(audit),

@@ -7,6 +7,7 @@ from rich.console import Console
 from audit.findings import Finding, Severity, ShowAudit, SongAudit, Verdict
 from audit.report.faults import put_faults
 from audit.report.grouping import (
+    folders_set_aside,
     group_unmeasured,
     guessed_stems,
     left_out_of_mix,
@@ -161,6 +162,9 @@ def _put_small_print(page: Page, audit: ShowAudit, verbose: bool) -> None:
         for entry in passed:
             page.put((f"{entry.path}: {entry.reason}", "dim"), indent=2)
     elif passed:
+        aside = folders_set_aside(audit)
+        if aside:
+            page.put(f"Set aside with audio in it: {listed(aside)}.")
         reasons = [f"{reason} ({n})" for reason, n in reasons_passed_over(audit)]
         page.put((f"Passed over: {'; '.join(reasons)}.", "dim"))
     if audit.not_applicable:

@@ -109,7 +109,7 @@ def test_every_key_of_the_schema_is_there_with_its_type(make):
         check(found, FINDING)
         assert all(isinstance(name, str) for name in found["songs"])
     for entry in report["passed_over"]:
-        check(entry, {"path": str, "reason": str})
+        check(entry, {"path": str, "reason": str, "stray": bool, "unread": bool, "holds_audio": bool})
 
 
 def test_values_of_a_healthy_stem_stand_where_a_script_looks_for_them():

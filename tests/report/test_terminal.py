@@ -232,6 +232,18 @@ def test_passed_over_is_counted_by_reason_and_listed_on_request():
     assert "  ._3.wav: hidden" in report(audit, verbose=True)
 
 
+def test_every_folder_with_audio_that_is_set_aside_is_named():
+    aside = [PassedOver(path=f"Aside {n}", reason="put aside", holds_audio=True) for n in range(12)]
+    aside += [PassedOver(path="S/old", reason="put aside", song="S", holds_audio=True)]
+    aside += [PassedOver(path="T/old", reason="put aside", song="T", holds_audio=True)]
+    aside += [PassedOver(path="T/v1", reason="older", song="T", holds_audio=True)]
+    aside += [PassedOver(path="Docs", reason="a folder without audio")]
+    text = flat(report(audit_of(healthy("S"), healthy("T"), passed_over=tuple(aside))))
+    assert "Set aside with audio in it: Aside 0, Aside 1, Aside 2" in text
+    assert "Aside 11, old (2 songs) and T/v1." in text
+    assert "Set aside" not in report(audit_of(healthy("S"), passed_over=(aside[-1],)))
+
+
 @pytest.mark.parametrize("width", [40, 60, 80, 100, 120])
 @pytest.mark.parametrize("make", [clean_audit, faulty_audit, hostile_audit])
 def test_no_line_is_wider_than_the_terminal(make, width):
