@@ -33,6 +33,10 @@ class UnreadableAudioError(AuditError):
     exit_code = EXIT_INCOMPLETE
 
 
+class ExhaustedError(UnreadableAudioError):
+    """The system ran out of open files or memory when a stem's turn came: nothing is known of the stem."""
+
+
 class BadSamplesError(AuditError, ValueError):
     """A measure was handed something that is not audio: wrong shape, or values that are not finite."""
 

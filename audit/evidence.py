@@ -8,6 +8,7 @@ from typing import Literal
 from audit.facts import PassedOver, Role, Show, Song, Stem, StemFormat
 from audit.results import (
     Alignment,
+    Cause,
     ClickTrack,
     ContainerFault,
     MixMeasures,
@@ -46,6 +47,7 @@ class StemEvidence:
     audio: StemMeasures | None  # None: nothing could be decoded; `failure` says why
     parts: tuple[PartEvidence, ...] = ()
     failure: str | None = None
+    failure_cause: Cause = Cause.FILE
     alignment: Alignment | None = None  # None: no click to tell by, or no music in it
 
     @property

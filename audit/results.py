@@ -21,6 +21,17 @@ class FaultKind(str, Enum):
     NOT_ON_DISK = "not-on-disk"
 
 
+class Cause(str, Enum):
+    """Why something could not be read, which decides whether it is a finding, and what the cure is."""
+
+    FILE = "file"  # what stands in the file
+    FORMAT = "format"  # a sound file, as far as can be told, of a kind that is not decoded here
+    PERMISSION = "permission"  # this user may not read it
+    OURS = (
+        "ours"  # nothing is known of the file: the decoder crashed or hung, the system ran out of something
+    )
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ContainerFault:
     """One thing wrong with the file as a file."""
@@ -32,6 +43,7 @@ class ContainerFault:
     value: float | None = None  # in `unit`, where a number says how bad
     unit: str | None = None
     at_frame: int | None = None
+    cause: Cause = Cause.FILE  # of UNREADABLE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

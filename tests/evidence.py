@@ -23,6 +23,7 @@ from audit.facts import PassedOver, Role, Show, Song, Stem, StemFormat
 from audit.findings import Finding, ShowAudit
 from audit.results import (
     Activity,
+    Cause,
     Clipping,
     ContainerFault,
     FaultKind,
@@ -172,6 +173,7 @@ def stem(
     lossy: bool = False,
     faults: Sequence[ContainerFault] = (),
     failure: str | None = None,
+    failure_cause: Cause = Cause.FILE,
     unreadable: bool = False,
     parts: Sequence[PartEvidence] | None = None,
     facts: Overrides | None = None,
@@ -238,6 +240,7 @@ def stem(
         audio=_with(measures, audio) if decoded else None,
         parts=tuple(parts) if decoded else (),
         failure=failure,
+        failure_cause=failure_cause,
     )
 
 

@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 from audit.decode.coded import CodedDecoder, FlacDecoder
 from audit.decode.container import Header, RefusedError
 from audit.decode.pcm import PcmDecoder
-from audit.decode.source import Source, reason_of
-from audit.errors import UnreadableAudioError
+from audit.decode.source import Source, cause_of, reason_of
+from audit.errors import ExhaustedError, UnreadableAudioError
 from audit.facts import StemFormat
-from audit.results import ContainerFault
+from audit.results import Cause, ContainerFault
 
 BLOCK_FRAMES = 65536
 
@@ -91,7 +91,8 @@ def open_blocks(path: Path, header: Header, block_frames: int = BLOCK_FRAMES) ->
     """Opens a stem for one pass.
 
     header: of the same file, from `read_header`. block_frames: at least 1.
-    Raises UnreadableAudioError where the file cannot be opened or nothing of it can be decoded.
+    Raises UnreadableAudioError where the file cannot be opened or nothing of it can be decoded, and
+    ExhaustedError where that is no fault of the file's.
     """
     if block_frames < 1:
         raise ValueError(f"block_frames must be at least 1, not {block_frames}")
@@ -102,7 +103,8 @@ def open_blocks(path: Path, header: Header, block_frames: int = BLOCK_FRAMES) ->
     try:
         source = Source(path)
     except (OSError, ValueError) as error:
-        raise UnreadableAudioError(f"{path.name!r}: {reason_of(error)}") from None
+        kind = ExhaustedError if cause_of(error) is Cause.OURS else UnreadableAudioError
+        raise kind(f"{path.name!r}: {reason_of(error)}") from None
     try:
         return BlockReader(_decoder(source, header, stem_format), stem_format, block_frames)
     except RefusedError as error:

@@ -18,6 +18,10 @@ class RefusedError(Exception):
     """The file cannot be decoded; the message is the reason, a plain sentence part. Stays in this package."""
 
 
+class ForeignFormatError(RefusedError):
+    """It may well be whole, but it is of a kind that is not decoded here."""
+
+
 class Coding(str, Enum):
     """How one stored number stands for one sample."""
 

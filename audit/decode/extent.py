@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from audit.results import ContainerFault, FaultKind
+from audit.results import Cause, ContainerFault, FaultKind
 from audit.units import clock
 
 _STREAM_32 = ((0x7FFF_0000, 0x8000_0000), (0xFFFF_0000, 0xFFFF_FFFF))
@@ -115,9 +115,9 @@ def empty(words: str) -> ContainerFault:
     return ContainerFault(kind=FaultKind.EMPTY, detail=words)
 
 
-def unreadable(words: str, at_frame: int | None = None) -> ContainerFault:
+def unreadable(words: str, at_frame: int | None = None, *, cause: Cause = Cause.FILE) -> ContainerFault:
     """It cannot be decoded (from that frame on)."""
-    return ContainerFault(kind=FaultKind.UNREADABLE, detail=words, at_frame=at_frame)
+    return ContainerFault(kind=FaultKind.UNREADABLE, detail=words, at_frame=at_frame, cause=cause)
 
 
 def damaged(words: str, at_frame: int | None = None) -> ContainerFault:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from audit.decode.container import Coded, RefusedError, check_claims
+from audit.decode.container import Coded, ForeignFormatError, RefusedError, check_claims
 from audit.decode.extent import grouped
 from audit.decode.source import Source
 from audit.results import ContainerFault, FaultKind
@@ -28,7 +28,7 @@ def parse_flac(source: Source, base: int = 0) -> Coded:
     frames = packed & 0xF_FFFF_FFFF
     check_claims(channels, rate_hz)
     if bits not in DECODED_BITS:
-        raise RefusedError(f"{bits}-bit FLAC: the decoder reads 8, 16 and 24 bits")
+        raise ForeignFormatError(f"{bits}-bit FLAC: the decoder reads 8, 16 and 24 bits")
     md5 = head[26:42]
     if not _audio_begin(source, base + 4) < source.size:
         raise RefusedError(

@@ -7,18 +7,18 @@ from pathlib import Path
 
 from audit.decode.aiff import parse_aiff
 from audit.decode.caf import parse_caf
-from audit.decode.container import Coded, Header, RefusedError
+from audit.decode.container import Coded, ForeignFormatError, Header, RefusedError
 from audit.decode.extent import empty, grouped, unreadable
 from audit.decode.flac import parse_flac
 from audit.decode.mpeg import is_mpeg, parse_mpeg
 from audit.decode.ogg import parse_ogg
 from audit.decode.riff import parse_riff
 from audit.decode.sndfile import complete_header
-from audit.decode.source import Source, reason_of
+from audit.decode.source import Source, cause_of, reason_of
 from audit.decode.strangers import name_stranger
 from audit.decode.wave64 import MAGIC as WAVE64_MAGIC
 from audit.decode.wave64 import parse_wave64
-from audit.results import ContainerFault, FaultKind
+from audit.results import Cause, ContainerFault, FaultKind
 
 __all__ = ["Header", "read_header"]
 
@@ -62,11 +62,17 @@ def read_header(path: Path, *, size_bytes: int, allocated_bytes: int | None = No
         with Source(path) as source:
             header = _parse(source)
     except (OSError, ValueError) as error:
-        return Header(format=None, faults=(unreadable(f"it cannot be opened: {reason_of(error)}"),))
+        return Header(format=None, faults=(_not_opened(error),))
+    except ForeignFormatError as error:
+        return Header(format=None, faults=(unreadable(str(error), cause=Cause.FORMAT),))
     except RefusedError as error:
         return Header(format=None, faults=(unreadable(str(error)),))
     wrong_name = _extension_fault(path, header)
     return replace(header, faults=(*header.faults, wrong_name)) if wrong_name else header
+
+
+def _not_opened(error: OSError | ValueError) -> ContainerFault:
+    return unreadable(f"it cannot be opened: {reason_of(error)}", cause=cause_of(error))
 
 
 def _placeholder_fault(size_bytes: int, allocated_bytes: int | None) -> ContainerFault | None:
@@ -120,7 +126,7 @@ def _parse_container(source: Source) -> Header | Coded:
         return parse_flac(source, base)
     if is_mpeg(source, base):
         return parse_mpeg(source, base)
-    raise RefusedError(name_stranger(source, base))
+    raise name_stranger(source, base)
 
 
 def _behind_id3(source: Source) -> int:

@@ -8,7 +8,7 @@ import numpy as np
 import soundfile
 from numpy.typing import NDArray
 
-from audit.decode.container import MAX_CHANNELS, Coded, Header, RefusedError, check_claims
+from audit.decode.container import MAX_CHANNELS, Coded, ForeignFormatError, Header, RefusedError, check_claims
 from audit.decode.extent import empty
 from audit.decode.mpegstream import TaggedMpeg, quiet_decoder, tagged_if_needed
 from audit.decode.source import Source
@@ -45,11 +45,19 @@ def open_stream(source: Source, container: str, stream_offset_bytes: int) -> Sou
         with quiet_decoder() if container == "MP3" else nullcontext():
             stream = SoundStream(target, closefd=False)
     except soundfile.LibsndfileError as error:
-        raise RefusedError(f"the decoder refuses it: {complaint_of(error)}") from None
+        words = complaint_of(error)
+        if "unsupported encoding" in words or _is_ogg_flac(source, stream_offset_bytes):
+            raise ForeignFormatError(f"its codec is not decoded here: {words}") from None
+        raise RefusedError(f"the decoder refuses it: {words}") from None
     if not 1 <= stream.channels <= MAX_CHANNELS:
         stream.close()
         raise RefusedError(f"it has {stream.channels} channels; 1 to {MAX_CHANNELS} are read")
     return stream
+
+
+def _is_ogg_flac(source: Source, offset_bytes: int) -> bool:
+    """FLAC's mapping into Ogg: its first packet stands behind a page header of one segment."""
+    return source.at(offset_bytes, 4) == b"OggS" and source.at(offset_bytes + 28, 5) == b"\x7fFLAC"
 
 
 def complaint_of(error: soundfile.LibsndfileError) -> str:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import errno
 import io
 import os
 import stat
 from pathlib import Path
 from types import TracebackType
+
+from audit.results import Cause
 
 _FLAGS = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 # O_NONBLOCK: a named pipe that takes the file's place after the check below must not hang the scan.
@@ -56,6 +59,14 @@ def _refuse_special(mode: int) -> None:
         raise IsADirectoryError("it is a folder, not a file")
     if not stat.S_ISREG(mode):
         raise OSError("it is not a regular file (a pipe, a socket or a device)")
+
+
+def cause_of(error: OSError | ValueError) -> Cause:
+    """Whether the file, its permissions, or a system that ran out of something is why it was refused."""
+    number = error.errno if isinstance(error, OSError) else None
+    if number in (errno.EACCES, errno.EPERM):
+        return Cause.PERMISSION
+    return Cause.OURS if number in (errno.EMFILE, errno.ENFILE, errno.ENOMEM) else Cause.FILE
 
 
 def reason_of(error: OSError | ValueError) -> str:

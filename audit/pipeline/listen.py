@@ -11,15 +11,16 @@ import numpy.typing as npt
 
 from audit.decode.blocks import BlockReader, open_blocks
 from audit.decode.header import Header, read_header
-from audit.errors import UnreadableAudioError
+from audit.errors import BadSamplesError, ExhaustedError, UnreadableAudioError
 from audit.evidence import PartEvidence, SongEvidence, StemEvidence
 from audit.facts import PassedOver, Role, Song, Stem
 from audit.measure.partsfit import PartsFitMeter
+from audit.measure.samples import check_rate
 from audit.measure.stem import StemMeter
 from audit.pipeline.mix import MixPlan, MixSum, plan_by_name, settle
 from audit.pipeline.parts import split_into_parts
 from audit.pipeline.timing import with_alignment
-from audit.results import ContainerFault, FaultKind, MixMeasures, Nature, PartsFit, StemMeasures
+from audit.results import Cause, ContainerFault, FaultKind, MixMeasures, Nature, PartsFit, StemMeasures
 
 Progress = Callable[[str, int], None]
 """Told (stem, bytes worked through since the last call)."""
@@ -38,6 +39,7 @@ class _Ear:
     meter: StemMeter | None = None
     blocks: Iterator[npt.NDArray[np.float32]] = field(default_factory=lambda: iter(()))
     failure: str | None = None
+    cause: Cause = Cause.FILE
     bytes_told: int = 0
 
     def next_block(self) -> npt.NDArray[np.float32] | None:
@@ -103,21 +105,27 @@ def listen(
 
 def _open(stem: Stem, skipped: str | None) -> _Ear:
     if skipped is not None:
-        return _Ear(stem=stem, header=Header(format=None, faults=()), failure=skipped)
+        return _Ear(stem=stem, header=Header(format=None, faults=()), failure=skipped, cause=Cause.OURS)
     header = read_header(stem.path, size_bytes=stem.size_bytes, allocated_bytes=stem.allocated_bytes)
     ear = _Ear(stem=stem, header=header)
     dead = {FaultKind.UNREADABLE, FaultKind.EMPTY, FaultKind.NOT_ON_DISK}
     fault = next((fault for fault in header.faults if fault.kind in dead), None)
     if header.format is None or fault is not None:
         ear.failure = fault.detail if fault else "its header cannot be read"
+        ear.cause = fault.cause if fault else Cause.FILE
         return ear
+    shape = header.format
     try:
+        check_rate(shape.sample_rate_hz)
         ear.reader = open_blocks(stem.path, header)
+    except BadSamplesError as error:
+        ear.failure, ear.cause = f"it cannot be measured: {error}", Cause.OURS
+        return ear
     except UnreadableAudioError as error:
         ear.failure = str(error)
+        ear.cause = Cause.OURS if isinstance(error, ExhaustedError) else Cause.FILE
         return ear
     ear.blocks = iter(ear.reader)
-    shape = header.format
     ear.meter = StemMeter(
         shape.sample_rate_hz, shape.channels, bits=shape.bits, is_float=shape.is_float,
         timecode=Role.TIMECODE in (stem.role, *stem.channel_roles),
@@ -222,8 +230,9 @@ def _evidence(ear: _Ear) -> StemEvidence:
         else:
             failure = next((fault.detail for fault in faults), "it holds no audio that can be decoded")
     return StemEvidence(
-        stem=ear.stem, format=ear.header.format, faults=faults, audio=audio, parts=parts, failure=failure
-    )
+        stem=ear.stem, format=ear.header.format, faults=faults, audio=audio, parts=parts,
+        failure=failure, failure_cause=ear.cause,
+    )  # fmt: skip
 
 
 def _natures(ear: _Ear) -> tuple[Nature, ...]:

@@ -16,6 +16,7 @@ from multiprocessing.process import BaseProcess
 from audit.evidence import SongEvidence, StemEvidence
 from audit.pipeline.watch import Watcher
 from audit.pipeline.worker import Said, Task, work
+from audit.results import Cause
 
 SILENT_TOO_LONG_S = 120.0
 """A worker that says nothing for this long hangs: progress is due several times a second, and a sleeping
@@ -122,7 +123,7 @@ def _why_lost(process: BaseProcess) -> str:
 
 def _all_lost(task: Task, reason: str) -> SongEvidence:
     stems = tuple(
-        StemEvidence(stem=stem, format=None, faults=(), audio=None, failure=reason)
+        StemEvidence(stem=stem, format=None, faults=(), audio=None, failure=reason, failure_cause=Cause.OURS)
         for stem in task.song.stems
     )
     return SongEvidence(song=task.song, stems=stems, passed_over=task.passed_over)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.findings import Severity
-from audit.results import FaultKind
+from audit.results import Cause, FaultKind
 from audit.rules.parts import listed, seconds_at
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, Unanswered, rule
 from audit.units import count
@@ -47,6 +48,16 @@ def fault_hits(stem: StemEvidence, kind: FaultKind) -> Iterator[Hit]:
     )
 
 
+_BOUNCE_AS_WAV = (
+    "Bounce this stem as WAV or FLAC with 16 or 24 bits at the show's sample rate: the file may be "
+    "whole, but neither this audit nor every player can read it."
+)
+_ALLOW_READING = (
+    "Give yourself permission to read it (on macOS: Get Info, Sharing & Permissions; on Windows: Properties, "
+    "Security), or copy it here again from its source."
+)
+
+
 @rule(
     id="unreadable-file",
     family="files",
@@ -55,17 +66,29 @@ def fault_hits(stem: StemEvidence, kind: FaultKind) -> Iterator[Hit]:
     message="cannot be decoded: {detail}",
     cure="Fetch this file again from whoever bounced it, or bounce it again, and play it once from start "
     "to end.",
-    means="The file cannot be decoded: garbage, no audio in it, or no permission to read it.",
+    means="The file cannot be decoded: garbage, no audio in it, a format that is not read here, or no "
+    "permission to read it.",
     on_stage="The player shows an offline clip or nothing at all; the part is missing from the first beat.",
-    measured="The container is parsed and the audio decoded (audit.decode); either of them failed.",
+    measured="The container is parsed and the audio decoded (audit.decode); either of them failed. A decoder "
+    "that crashes or hangs says nothing of the file: such a stem is listed as not checked.",
     source="common practice",
 )
 def unreadable_file(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     kinds = {fault.kind for fault in stem.faults}
-    if FaultKind.UNREADABLE in kinds:
-        yield from fault_hits(stem, FaultKind.UNREADABLE)
+    causes = {fault.cause for fault in stem.faults if fault.kind is FaultKind.UNREADABLE}
+    if stem.audio is None and Cause.OURS in causes | {stem.failure_cause}:
+        yield Unanswered(reason=stem.failure or "it could not be tried")
+    elif causes:
+        yield from (replace(hit, cure=_cure(causes)) for hit in fault_hits(stem, FaultKind.UNREADABLE))
     elif stem.audio is None and not kinds & EXPLAINS_SILENCE:
         yield Hit(facts={"detail": stem.failure or "no sample of it could be decoded"})
+
+
+def _cure(causes: set[Cause]) -> str | None:
+    """None: the rule's own."""
+    if causes == {Cause.PERMISSION}:
+        return _ALLOW_READING
+    return _BOUNCE_AS_WAV if causes == {Cause.FORMAT} else None
 
 
 @rule(

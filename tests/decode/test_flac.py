@@ -14,7 +14,7 @@ import soundfile
 from audit.decode.blocks import open_blocks
 from audit.decode.flac import pack_samples
 from audit.decode.flacframes import crc8, crc16, find_last_frame, read_frame_head
-from audit.results import FaultKind
+from audit.results import Cause, FaultKind
 from tests import containers as made
 from tests.decode.reading import RATE_HZ, ffmpeg, header_of, read_whole
 from tests.shared import shared_folder
@@ -241,6 +241,7 @@ def test_width_that_the_decoder_does_not_know(tmp_path: Path):
     (fault,) = header_of(path).faults
     assert fault.kind is FaultKind.UNREADABLE
     assert fault.detail == "32-bit FLAC: the decoder reads 8, 16 and 24 bits"
+    assert fault.cause is Cause.FORMAT
 
 
 def test_frame_headers_of_the_reference_encoder(tmp_path: Path):

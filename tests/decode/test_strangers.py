@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import errno
 import os
+import shutil
 import socket
+import subprocess
 from pathlib import Path
 
 import numpy as np
@@ -11,8 +14,8 @@ import pytest
 
 from audit.decode.blocks import open_blocks
 from audit.decode.header import PLACEHOLDER_BYTES, read_header
-from audit.errors import UnreadableAudioError
-from audit.results import FaultKind
+from audit.errors import ExhaustedError, UnreadableAudioError
+from audit.results import Cause, FaultKind
 from tests.decode.reading import header_of, read_whole
 from tests.decode.small_files import SOUND, content, the_fault
 
@@ -126,6 +129,43 @@ def test_permission_denied(tmp_path: Path):
             os.seteuid(0)
     assert fault.kind is FaultKind.UNREADABLE
     assert fault.detail == "it cannot be opened: permission denied"
+    assert fault.cause is Cause.PERMISSION
+
+
+def test_too_many_open_files_is_no_fault_of_the_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    path = tmp_path / "stem.wav"
+    path.write_bytes(SOUND)
+    header = header_of(path)
+
+    def refuse(*_: object) -> int:
+        raise OSError(errno.EMFILE, os.strerror(errno.EMFILE))
+
+    monkeypatch.setattr(os, "open", refuse)
+    (fault,) = read_header(path, size_bytes=len(SOUND)).faults
+    assert fault.cause is Cause.OURS
+    with pytest.raises(ExhaustedError):
+        open_blocks(path, header)
+
+
+@pytest.mark.skipif(shutil.which("ffmpeg") is None, reason="ffmpeg writes these files")
+@pytest.mark.parametrize(
+    ("name", "codec"),
+    [
+        ("a.m4a", "alac"), ("a.m4a", "aac"), ("a.caf", "alac"), ("a.oga", "flac"), ("a.aac", "aac"),
+        ("a.wma", "wmav2"), ("a.wv", "wavpack"),
+    ],
+)  # fmt: skip
+def test_sound_that_is_not_decoded_here_is_no_garbage(name: str, codec: str, tmp_path: Path):
+    tone = ["-f", "lavfi", "-i", "sine=duration=0.5"]
+    subprocess.run(["ffmpeg", "-loglevel", "error", *tone, "-c:a", codec, tmp_path / name], check=True)
+    (fault,) = header_of(tmp_path / name).faults
+    assert (fault.kind, fault.cause) == (FaultKind.UNREADABLE, Cause.FORMAT)
+
+
+def test_garbage_is_not_called_another_format(tmp_path: Path):
+    (tmp_path / "stem.wav").write_bytes(b"garbage " * 100)
+    (fault,) = header_of(tmp_path / "stem.wav").faults
+    assert fault.cause is Cause.FILE
 
 
 def test_path_past_the_systems_limit(tmp_path: Path):

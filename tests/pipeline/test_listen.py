@@ -14,7 +14,7 @@ from audit.folder.walk import walk
 from audit.measure.loudness import measure_loudness
 from audit.pipeline import listen as listen_module
 from audit.pipeline.listen import listen
-from audit.results import MixMeasures
+from audit.results import Cause, MixMeasures
 from tests import signals
 from tests.pipeline.files import write_wav
 from tests.shared import shared_folder
@@ -178,3 +178,20 @@ def test_a_stem_that_is_not_audio_stops_nothing(tmp_path: Path):
         "Bass.wav": True, "Keys.wav": False, "Pad.wav": False,
     }  # fmt: skip
     assert all(stem.failure for stem in song.stems if stem.audio is None)
+
+
+@pytest.mark.parametrize("rate_hz", [4_000, 768_000])
+def test_a_rate_that_is_not_measured_is_said_and_stops_nothing(tmp_path: Path, rate_hz: int):
+    """Its header is believed, so that rules on formats can speak of it; the meters end at 8 and 384 kHz."""
+    write_wav(tmp_path / "Bass.wav", noise(30))
+    write_wav(tmp_path / "Keys.wav", noise(31, 0.2), rate_hz=rate_hz)
+    song = heard(tmp_path)
+    bass, keys = song.stems
+    assert bass.audio is not None
+    assert keys.format is not None
+    assert keys.format.sample_rate_hz == rate_hz
+    assert keys.audio is None
+    assert keys.failure == f"it cannot be measured: a sample rate of {rate_hz} Hz is outside 8 … 384 kHz"
+    assert keys.failure_cause is Cause.OURS
+    assert song.mix is not None
+    assert song.mix.from_stems == ("Bass.wav",)

@@ -15,6 +15,7 @@ from audit.pipeline import pool
 from audit.pipeline.pool import listen_to_all
 from audit.pipeline.watch import Unwatched
 from audit.pipeline.worker import Task
+from audit.results import Cause
 from tests import signals
 from tests.pipeline.deadly import as_kind
 from tests.pipeline.files import write_wav
@@ -45,6 +46,7 @@ def test_only_the_stem_that_breaks_the_worker_is_lost(
     (evidence,) = listen_to_all([Task(song=with_trouble(song, kind))], 2, Unwatched())
     by_name = {stem.name: stem for stem in evidence.stems}
     assert by_name["Keys.wav"].failure == reason
+    assert by_name["Keys.wav"].failure_cause is Cause.OURS
     assert by_name["Keys.wav"].audio is None
     assert by_name["Bass.wav"].audio is not None
     assert by_name["Pad.wav"].audio is not None

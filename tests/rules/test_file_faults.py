@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from audit.evidence import ShowEvidence, StemEvidence
-from audit.results import FaultKind
+from audit.findings import Verdict
+from audit.results import Cause, FaultKind
 from tests.evidence import audit_with, fault, findings, passed_over, show, song, stem
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
 
@@ -66,6 +67,10 @@ NOT_HERE = of(
     )
 )
 
+U = FaultKind.UNREADABLE
+
+CRASHED = of(stem("Bass.wav", unreadable=True, failure="it broke down", failure_cause=Cause.OURS))
+
 CASES: dict[str, tuple[Case, ...]] = {
     "unreadable-file": (
         *container_cases(FaultKind.UNREADABLE, other=FaultKind.WRONG_EXTENSION),
@@ -74,6 +79,23 @@ CASES: dict[str, tuple[Case, ...]] = {
             of(stem("Bass.wav", failure="the decoder stopped after 3 s")),
             Expected(stem="Bass.wav", says=("the decoder stopped after 3 s",)),
         ),
+        planted(
+            "a sound file of a kind that is not decoded here",
+            of(
+                stem("Bass.m4a", faults=[fault(U, "AAC", cause=Cause.FORMAT)], unreadable=True, failure="AAC")
+            ),
+            Expected(stem="Bass.m4a", says=("AAC",), advises=("Bounce this stem as WAV or FLAC",)),
+        ),
+        planted(
+            "no permission to read it",
+            of(
+                stem(
+                    "Bass.wav", faults=[fault(U, "no", cause=Cause.PERMISSION)], unreadable=True, failure="no"
+                )
+            ),
+            Expected(stem="Bass.wav", advises=("Give yourself permission to read it",)),
+        ),
+        clean("a decoder that broke down says nothing of the file", CRASHED),
         clean("damage says for itself why there is no audio", of(lost("a.flac", FaultKind.DAMAGED, "CRC"))),
         clean("an empty file is empty, not unreadable", of(lost("a.wav", FaultKind.EMPTY, "0 bytes"))),
         clean("a placeholder is not here, not unreadable", NOT_HERE),
@@ -148,6 +170,23 @@ def test_damage_does_not_arise_without_checksums():
 def test_damage_of_an_unreadable_flac_stays_open():
     answer = audit_with("damaged-audio", of(stem("Keys.flac", failure="the decoder crashed")))
     assert [(u.stem, u.reason) for u in answer.songs[0].unmeasured] == [("Keys.flac", "the decoder crashed")]
+
+
+@pytest.mark.parametrize(
+    "evidence",
+    [
+        CRASHED,
+        of(stem("Bass.wav", failure="its rate cannot be measured", failure_cause=Cause.OURS)),
+        of(stem("Bass.wav", faults=[fault(U, "too many open files", cause=Cause.OURS)], unreadable=True)),
+    ],
+    ids=["crash", "rate", "too many open files"],
+)
+def test_what_is_no_fault_of_the_file_is_left_open(evidence: ShowEvidence):
+    """rules.md: unreadable file, decoder crash, time-out are unmeasured, with the reason."""
+    answer = audit_with("unreadable-file", evidence)
+    assert not list(answer.all_findings())
+    assert [(gap.rule, gap.stem) for gap in answer.songs[0].unmeasured] == [("unreadable-file", "Bass.wav")]
+    assert answer.verdict(answer.songs[0]) is Verdict.INCOMPLETE
 
 
 def test_a_placeholder_is_spoken_of_once():
