@@ -10,6 +10,7 @@ import audit
 from audit.evidence import ShowEvidence, SongEvidence
 from audit.findings import ShowAudit
 from audit.folder.walk import walk
+from audit.pipeline.kernel_cache import kernel_cache
 from audit.pipeline.pool import listen_to_all
 from audit.pipeline.watch import Unwatched, Watcher
 from audit.pipeline.worker import Task
@@ -48,7 +49,8 @@ def scan_show(
     ]
     watcher.begin(len(tasks), sum(stem.size_bytes for song in show.songs for stem in song.stems))
     try:
-        heard: dict[str, SongEvidence] = {e.name: e for e in listen_to_all(tasks, jobs, watcher)}
+        with kernel_cache():
+            heard: dict[str, SongEvidence] = {e.name: e for e in listen_to_all(tasks, jobs, watcher)}
     finally:
         watcher.end()
     evidence = ShowEvidence(show=show, songs=tuple(heard[song.name] for song in show.songs))
