@@ -72,20 +72,23 @@ def common_length_s(lengths_s: Sequence[float], within_s: float) -> float | None
     limit=Limit(
         value=10.0,
         unit="ms",
-        more={"sounding_dbfs": -50.0, "under_own_db": 20.0, "ring_on_s": 10.0},
+        more={"sounding_dbfs": -50.0, "under_own_db": 20.0, "ring_on_s": 10.0, "timecode_tail_s": 2.0},
     ),
     message="ends {early} early while still playing ({end_dbfs:.0f} dBFS in its last 50 ms), others go on; "
     "limit {limit:.0f} ms",
     cure="Bounce this stem again over the same range as the others, from bar 1 to the end of the last tail.",
-    means="A stem ends while still playing and others go on (error). Half of the stems share no length, or "
-    "one plays on for more than {ring_on_s:.0f} s after the others' end (warning). Silence was trimmed, or "
-    "click and timecode are of another length (one note per song).",
+    means="A stem, or the timecode, ends while still playing and the music goes on (error). Half of the "
+    "stems share no length, or one plays on for more than {ring_on_s:.0f} s after the others' end (warning). "
+    "Silence or tails were trimmed, or click and timecode are of another length (one note per song).",
     on_stage="The part breaks off before the song is over; or a stem from another bounce or arrangement "
     "plays beside the rest.",
     measured="File lengths in seconds, compared to {limit:.0f} ms. Playing: the last 50 ms are above "
-    "{sounding_dbfs:.0f} dBFS and less than {under_own_db:.0f} dB under the stem's own level. Click, guide "
-    "and timecode may have their own length; pads and effects may ring on. Silent, truncated and "
-    "unreadable stems are left to their own rules.",
+    "{sounding_dbfs:.0f} dBFS and less than {under_own_db:.0f} dB under the stem's own level. Timecode is "
+    "cut where its file ends sounding before the music's last sound: a warning in its last "
+    "{timecode_tail_s:.0f} s (a tail), a note where at least half of two and more other songs do it too (a "
+    "habit). Click and guide may stop before the music, and all three may be longer; pads and effects may "
+    "ring on. No common length is a note where all stems end quietly and lie within {ring_on_s:.0f} s: "
+    "trimmed tails. Silent, truncated and unreadable stems are left to their own rules.",
     source="own judgement; {limit:.0f} ms is far above any rounding of one export and below what a "
     "musician hears",
 )
@@ -99,6 +102,8 @@ def length_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Ite
     common = common_length_s([ending.end_s for ending in music], within_s)
     if common is None:  # click and timecode may settle which of the musical lengths is the song's
         common = common_length_s([ending.end_s for ending in everyone], within_s)
+    code = list(_timecode_cut_short(song, show, limit))
+    yield from code
     spoken = list(_cut_short(music, common, limit))
     if common is None and not spoken:
         yield _no_common_length(music, limit)
@@ -107,7 +112,7 @@ def length_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Ite
         spoken += _plays_on(music, common, limit)
     yield from spoken
     if common is not None:
-        yield from _other_lengths(everyone, common, {hit.stem for hit in spoken}, limit)
+        yield from _other_lengths(everyone, common, {hit.stem for hit in (*code, *spoken)}, limit)
 
 
 def _cut_short(music: Sequence[Ending], common: float | None, limit: Limit) -> Iterator[Hit]:
@@ -138,6 +143,47 @@ def _cut_short(music: Sequence[Ending], common: float | None, limit: Limit) -> I
             )
 
 
+def _timecode_cut_short(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Hit]:
+    """Timecode whose file ends while it runs and the music goes on; not where the show does so by habit."""
+    cut = _codes_before_the_end(song, limit)
+    if not cut:
+        return
+    others = [
+        other
+        for other in show.songs
+        if other.name != song.name and any(Role.TIMECODE in stem.roles for stem in other.stems)
+    ]
+    alike = sum(bool(_codes_before_the_end(other, limit)) for other in others)
+    if len(others) >= 2 and 2 * alike >= len(others):
+        return
+    for ending, last_s in cut:
+        early_s = last_s - ending.end_s
+        tail = early_s <= limit["timecode_tail_s"]
+        yield Hit(
+            stem=ending.stem.name,
+            severity=Severity.WARNING if tail else None,
+            value=1000.0 * early_s,
+            at_s=ending.end_s,
+            message="the timecode breaks off at {end}, {early} before the music's last sound; limit "
+            "{limit:.0f} ms",
+            cure="Bounce the timecode again over the whole song; what runs on it stops where it stops.",
+            facts={"end": clock(ending.end_s), "early": _span(early_s), "music_ends_s": last_s},
+        )
+
+
+def _codes_before_the_end(song: SongEvidence, limit: Limit) -> list[tuple[Ending, float]]:
+    """Timecode that ends sounding before the music does, each with the time of the music's last sound."""
+    everyone = endings(song)
+    last_s = max((ending.last_sound_s for ending in everyone if ending.stem.audience), default=0.0)
+    return [
+        (ending, last_s)
+        for ending in everyone
+        if set(ending.stem.roles) == {Role.TIMECODE}
+        and ending.sounds_at_end(limit)
+        and last_s > ending.end_s + limit.value / 1000.0
+    ]
+
+
 def _plays_on(music: Sequence[Ending], common: float, limit: Limit) -> Iterator[Hit]:
     """A longer stem that sounds on far past everybody's end: no reverb does that."""
     for ending in music:
@@ -164,9 +210,11 @@ def _plays_on(music: Sequence[Ending], common: float, limit: Limit) -> Iterator[
 
 def _no_common_length(music: Sequence[Ending], limit: Limit) -> Hit:
     ordered = sorted(music, key=lambda ending: ending.end_s)
+    apart_s = ordered[-1].end_s - ordered[0].end_s
+    quiet = not any(ending.sounds_at_end(limit) for ending in music)
     return Hit(
-        severity=Severity.WARNING,
-        value=1000.0 * (ordered[-1].end_s - ordered[0].end_s),
+        severity=Severity.NOTE if quiet and apart_s <= limit["ring_on_s"] else Severity.WARNING,
+        value=1000.0 * apart_s,
         message="no length is shared by half of the {stems}: from {shortest} ({shortest_stem}) to "
         "{longest} ({longest_stem}); limit {limit:.0f} ms",
         cure="Check that all stems come from one export. Bounce them over one range: then a stem that is "
@@ -185,7 +233,10 @@ def _no_common_length(music: Sequence[Ending], limit: Limit) -> Hit:
 def _other_lengths(
     everyone: Sequence[Ending], common: float, spoken: set[str | None], limit: Limit
 ) -> Iterator[Hit]:
-    """Everything else that differs, in one note: trimmed silence, tails, click and timecode."""
+    """Everything else that differs, in one note: trimmed silence, tails, click and timecode.
+
+    A click that stops before the music may be meant so; the note says it and does not call it harmless.
+    """
     odd = [
         ending
         for ending in everyone
@@ -194,14 +245,20 @@ def _other_lengths(
     if not odd:
         return
     widest = max(odd, key=lambda ending: abs(ending.end_s - common))
+    last_s = max(ending.last_sound_s for ending in everyone if ending.stem.audience)
+    early = [ending for ending in odd if not ending.stem.audience and ending.last_sound_s < last_s]
+    early = [ending for ending in early if ending.end_s < common]
+    names = listed([ending.stem.name for ending in early], 4)
     yield Hit(
         stem=odd[0].stem.name if len(odd) == 1 else None,
         severity=Severity.NOTE,
         value=1000.0 * abs(widest.end_s - common),
-        message="other lengths than the song's {length}, no music lost: {listed}; limit {limit:.0f} ms",
-        cure="Nothing to do if the player lines stems up by their start. Bouncing all over one range makes "
-        "the next mistake easier to see.",
+        message="other lengths than the song's {length}{lost}: {listed}{early}; limit {limit:.0f} ms",
+        cure=_STOPS_EARLY if early else _ONLY_LENGTHS,
         facts={
+            "lost": "" if early else ", no music lost",
+            "early": f". The music goes on after {names} has stopped" if early else "",
+            "early_files": names,
             "length": clock(common),
             "listed": listed(
                 [f"{ending.stem.name} {_difference(ending.end_s - common)}" for ending in odd], 4
@@ -210,6 +267,16 @@ def _other_lengths(
             "differences_s": tuple(ending.end_s - common for ending in odd),
         },
     )
+
+
+_ONLY_LENGTHS = (
+    "Nothing to do if the player lines stems up by their start. Bouncing all over one range makes the next "
+    "mistake easier to see."
+)
+_STOPS_EARLY = (
+    "Check that {early_files} is meant to stop before the music does; if not, bounce it again over the whole "
+    "song."
+)
 
 
 def _difference(seconds: float) -> str:

@@ -61,10 +61,25 @@ CASES: dict[str, tuple[Case, ...]] = {
         ),
         planted(
             "no two lengths agree, nothing is cut: one warning",
-            of(trimmed("Drums.wav", 60.0), trimmed("Keys.wav", 58.0), trimmed("Bass.wav", 55.0)),
+            of(trimmed("Drums.wav", 60.0), trimmed("Keys.wav", 58.0), trimmed("Bass.wav", 45.0)),
             Expected(
-                severity="warning", value=5000.0, says=("3 stems", "0:55.000 (Bass.wav)", "1:00.000 (Drums")
+                severity="warning", value=15000.0, says=("3 stems", "0:45.000 (Bass.wav)", "1:00.000 (Drums")
             ),
+        ),
+        planted(
+            "tails trimmed at four places, all quiet: a note",
+            of(*[playing(f"{n} Keys.wav", 60.0 + n, -72.0) for n in range(4)]),
+            Expected(severity="note", value=3000.0, says=("4 stems",)),
+        ),
+        planted(
+            "one of them is cut while it plays last: a warning",
+            of(*[playing(f"{n} Keys.wav", 60.0 + n, -72.0) for n in range(4)], playing("Bass.wav", 64.5)),
+            Expected(severity="warning", value=4500.0),
+        ),
+        planted(
+            "timecode that breaks off in mid song",
+            of(*band(), playing("Timecode.wav", 20.0)),
+            Expected(stem="Timecode.wav", at_s=20.0, value=39000.0, says=("breaks off at 0:20.000",)),
         ),
         planted(
             "trimmed silence is one note",
@@ -96,9 +111,18 @@ CASES: dict[str, tuple[Case, ...]] = {
             Expected(severity="note", stem="Pad.wav", says=("1:00 min longer",)),
         ),
         planted(
-            "a click that ends early is a note",
+            "a click that ends early is a note that does not call it harmless",
             of(*band(), playing("Click.wav", 20.0), playing("Timecode.wav", 70.0)),
-            Expected(severity="note", says=("Click.wav 40.00 s shorter", "Timecode.wav 10.00 s longer")),
+            Expected(
+                severity="note",
+                says=(
+                    "Click.wav 40.00 s shorter",
+                    "Timecode.wav 10.00 s longer",
+                    "song's 1:00.000: ",
+                    "The music goes on after Click.wav has stopped",
+                ),
+                advises=("Click.wav is meant to stop",),
+            ),
         ),
         clean("one length", of(*band(), stem("Click.wav"), stem("Timecode.wav"))),
         clean("click and timecode only", of(playing("Click.wav", 60.0), playing("Timecode.wav", 70.0))),
@@ -116,6 +140,27 @@ CASES: dict[str, tuple[Case, ...]] = {
             "11 ms short",
             of(*band(), playing("Bass.wav", 59.989), playing("Horn.wav", 60.0)),
             Expected(stem="Bass.wav", value=11.0, says=("11 ms early",)),
+        ),
+        past_limit(
+            "timecode 1.99 s before the last sound misses a tail, 2.1 s are music",
+            show(
+                song("A", *band(), playing("Timecode.wav", 57.01)),
+                song("B", *band(), playing("Timecode.wav", 56.9)),
+                song("C", *band(), stem("Timecode.wav")),
+                song("D", *band(), stem("Timecode.wav")),
+                song("E", *band(), stem("Timecode.wav")),
+            ),
+            Expected(severity="warning", songs=("A",), stem="Timecode.wav"),
+            Expected(severity="error", songs=("B",), stem="Timecode.wav"),
+        ),
+        past_limit(
+            "no common length, quiet ends: 10 s apart are trimmed tails, 10.1 s are not",
+            show(
+                song("A", trimmed("Drums.wav", 60.0), trimmed("Keys.wav", 58.0), trimmed("Bass.wav", 50.0)),
+                song("B", trimmed("Drums.wav", 60.0), trimmed("Keys.wav", 58.0), trimmed("Bass.wav", 49.9)),
+            ),
+            Expected(severity="note", songs=("A",)),
+            Expected(severity="warning", songs=("B",)),
         ),
         past_limit(
             "at −50 dBFS it is a tail",
@@ -205,8 +250,23 @@ def test_without_a_common_length_one_long_stem_is_not_enough():
     """Three others, one of which goes on: no sign that the bass was cut."""
     shorter = [trimmed("Drums.wav", 30.0), trimmed("Keys.wav", 20.0)]
     assert said(trimmed("Guitar.wav", 60.0), playing("Bass.wav", 40.0), *shorter) == [("warning", None)]
+    assert said(trimmed("Guitar.wav", 60.0), *shorter) == [("warning", None)]
     longer = [trimmed("Drums.wav", 50.0), trimmed("Keys.wav", 20.0)]
     assert said(trimmed("Guitar.wav", 60.0), playing("Bass.wav", 40.0), *longer) == [("error", "Bass.wav")]
+
+
+def test_timecode_that_stops_early_in_half_of_the_songs_is_the_shows_habit():
+    def songs_with(early: int, of_songs: int) -> ShowEvidence:
+        ends = [20.0] * early + [60.0] * (of_songs - early)
+        return show(*(song(f"S{n}", *band(), playing("LTC.wav", end)) for n, end in enumerate(ends)))
+
+    for early, of_songs, expected in ((1, 4, ["error"]), (2, 4, ["error"] * 2), (3, 4, ["note"] * 3)):
+        found = findings("length-mismatch", songs_with(early, of_songs))
+        assert [f.severity.value for f in found] == expected
+
+
+def test_timecode_that_ends_in_silence_is_not_cut():
+    assert said(*band(), trimmed("LTC.wav", 40.0)) == [("note", "LTC.wav")]
 
 
 def test_one_stem_of_music_alone_is_not_applicable():
