@@ -126,12 +126,13 @@ def count_in(beats_s: Sequence[float], accents: Sequence[bool], music_s: Sequenc
 
     music_s: when each of the song's other stems first sounds; None comes back where it is empty. Music before
     the first beat: 0. Music that begins in the last half of a bar is a pick-up to the next one. Without
-    accents the beat itself counts.
+    accents the beat itself counts. One stem alone that sounds from the first beat on, two bars or less before
+    the others, counts along: sticks, or headphones heard in a microphone.
     """
     if not len(music_s) or not len(beats_s):
         return None
-    music = min(music_s)
     beats = np.asarray(beats_s)
+    music = _music_start(sorted(music_s), beats)
     if len(beats) < 2 or music < beats[0] - 0.25 * (beats[1] - beats[0]):
         return 0
     place = int(np.searchsorted(beats, music, side="right")) - 1
@@ -151,3 +152,16 @@ def count_in(beats_s: Sequence[float], accents: Sequence[bool], music_s: Sequenc
         return int(before[-1]) if position - before[-1] < LONGEST_BAR / 2 else len(beats)
     late = position - before[-1] > 0.5 * (after[0] - before[-1])
     return int(after[0]) if late else int(before[-1])
+
+
+def _music_start(music_s: Sequence[float], beats: Numbers) -> float:
+    """The first sound that is no counting along. music_s: ascending."""
+    if len(music_s) < 2 or len(beats) < 3:
+        return music_s[0]
+    beat = float(beats[1] - beats[0])
+    alone = music_s[1] - music_s[0] > 1.5 * beat
+    return (
+        music_s[1]
+        if alone and abs(music_s[0] - beats[0]) < 0.02 and music_s[1] < beats[0] + 8.5 * beat
+        else music_s[0]
+    )

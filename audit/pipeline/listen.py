@@ -17,6 +17,7 @@ from audit.facts import PassedOver, Role, Song, Stem
 from audit.measure.partsfit import PartsFitMeter
 from audit.measure.samples import check_rate
 from audit.measure.stem import StemMeter
+from audit.pipeline.click import with_click
 from audit.pipeline.mix import MixPlan, MixSum, plan_by_name, settle
 from audit.pipeline.parts import split_into_parts
 from audit.pipeline.timing import with_alignment
@@ -98,9 +99,8 @@ def listen(
     if mix is not None:
         settled = settle(plan, stems, fits, fit_enough)
         result = mix.result(settled.left_out) if settled.sums == plan.sums else _sum_again(settled, ears)
-    return with_alignment(
-        SongEvidence(song=song, stems=stems, mix=result, parts_fits=fits, passed_over=passed_over)
-    )
+    evidence = SongEvidence(song=song, stems=stems, mix=result, parts_fits=fits, passed_over=passed_over)
+    return with_alignment(with_click(evidence, {ear.stem.file: ear.header for ear in ears}))
 
 
 def _open(stem: Stem, skipped: str | None) -> _Ear:

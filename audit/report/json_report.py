@@ -9,6 +9,7 @@ from typing import Any
 
 from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidence
 from audit.findings import Finding, Severity, ShowAudit, SongAudit
+from audit.report.click_json import song_click
 from audit.report.timing_json import alignment_json, timing_measures
 from audit.report.words import valid
 from audit.results import MixMeasures, PartMeasures
@@ -82,7 +83,7 @@ def _song(audit: ShowAudit, song: SongAudit) -> Json:
         "older_versions": evidence.song.older_versions,
         "verdict": audit.verdict(song).value,
         "duration_s": evidence.duration_s,
-        "click": None,
+        "click": song_click(evidence),
         "timecode": None,
         "loudness": _mix(evidence.mix),
         "load": None,
