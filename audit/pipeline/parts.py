@@ -29,22 +29,26 @@ def split_into_parts(stem: Stem, natures: tuple[Nature, ...]) -> tuple[Part, ...
 
     The name decides wherever it speaks for every channel. Content decides where the name is silent (no role
     word), and splits off a channel of a multichannel file that is timecode, or a click beside something that
-    is none: what the crew hears must never be counted as heard by the audience.
+    is none: what the crew hears must never be counted as heard by the audience. For the same reason a file
+    that is timecode on every channel is timecode, whatever music its name speaks of; no music sounds like it.
     """
     channels = range(len(natures))
+    heard = [_heard(nature) for nature in natures]
     if len(stem.channel_roles) == len(natures):
         roles = list(stem.channel_roles)
         guesses = [False] * len(natures)
     else:
         roles = [stem.role] * len(natures)
         guesses = [stem.role_is_guess] * len(natures)
-        heard = [_heard(nature) for nature in natures]
         nameless = stem.role_is_guess
         for channel in channels:
             is_news = heard[channel] is not None and heard[channel] is not roles[channel]
             if is_news and (nameless or _stands_out(heard, channel)):
                 roles[channel] = heard[channel] or roles[channel]
                 guesses[channel] = False
+    if all(role is Role.TIMECODE for role in heard):
+        roles = [Role.TIMECODE if role.audience else role for role in roles]
+        guesses = [False] * len(natures)
     parts: dict[tuple[Role, bool], list[int]] = {}
     for channel in channels:
         parts.setdefault((roles[channel], guesses[channel]), []).append(channel)

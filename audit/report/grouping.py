@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from audit.facts import Role
 from audit.findings import Finding, ShowAudit, SongAudit
 
 
@@ -62,6 +63,20 @@ def guessed_stems(audit: ShowAudit) -> Counter[str]:
         for stem in song.evidence.stems
         if any(part.role_is_guess and part.audience for part in stem.parts)
     )
+
+
+def timecode_named_as_music(audit: ShowAudit) -> list[str]:
+    """Stems whose name speaks of music while all of them is timecode; their song before them."""
+    return [
+        f"{song.evidence.name}, {stem.name}"
+        for song in audit.songs
+        for stem in song.evidence.stems
+        if stem.parts
+        and set(stem.roles) == {Role.TIMECODE}
+        and stem.stem.role.audience
+        and not stem.stem.role_is_guess
+        and not any(role is Role.TIMECODE for role in stem.stem.channel_roles)
+    ]
 
 
 def reasons_passed_over(audit: ShowAudit) -> list[tuple[str, int]]:

@@ -12,6 +12,7 @@ from audit.report.grouping import (
     guessed_stems,
     left_out_of_mix,
     reasons_passed_over,
+    timecode_named_as_music,
 )
 from audit.report.page import Cell, Page, right
 from audit.report.verdict import show_answer, show_verdict, song_verdict, unheard_stems, worst_fault
@@ -147,6 +148,9 @@ def _note_words(alike: list[Finding]) -> str:
 
 def _put_small_print(page: Page, audit: ShowAudit, verbose: bool) -> None:
     page.blank()
+    code = timecode_named_as_music(audit)
+    if code:
+        page.put(f"Sounds like timecode, named as music, and judged as timecode: {listed(code)}.")
     guessed = guessed_stems(audit)
     if guessed:
         names = [f"{name} ({count(n, 'song')})" if n > 1 else name for name, n in guessed.items()]

@@ -59,6 +59,19 @@ def test_a_nameless_file_is_what_it_sounds_like():
     assert [(p.role, p.is_guess) for p in parts] == [(Role.OTHER, True)]
 
 
+def test_timecode_on_every_channel_wins_over_a_name_of_music():
+    assert roles(stem(Role.KEYS), LTC) == [(Role.TIMECODE, (0,))]
+    assert roles(stem(Role.LEAD_VOCAL), LTC, LTC) == [(Role.TIMECODE, (0, 1))]
+    pair = stem(Role.BASS, channel_roles=(Role.BASS, Role.KEYS))
+    assert roles(pair, LTC, LTC) == [(Role.TIMECODE, (0, 1))]
+    nearly = Nature(timecode_share=0.79, tick_share=0.0)
+    assert roles(stem(Role.KEYS), nearly) == [(Role.KEYS, (0,))]
+
+
+def test_a_click_or_guide_by_name_stays_what_its_name_says():
+    assert roles(stem(Role.CLICK), LTC) == [(Role.CLICK, (0,))]
+
+
 def test_timecode_beside_silence_stays_one_part():
     silence = Nature(timecode_share=0.0, tick_share=0.0)
     assert roles(stem(Role.TIMECODE), LTC, silence) == [(Role.TIMECODE, (0, 1))]

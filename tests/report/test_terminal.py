@@ -10,11 +10,11 @@ import pytest
 from rich.cells import cell_len
 from rich.console import Console
 
-from audit.facts import PassedOver
+from audit.facts import PassedOver, Role
 from audit.findings import Severity, Unmeasured
 from audit.report.faults import CAUTION
 from audit.report.terminal import print_brief, print_report
-from tests.evidence import mix, song, stem
+from tests.evidence import mix, part, song, stem
 from tests.report.samples import (
     CLEAN_SONGS,
     HOSTILE,
@@ -24,6 +24,7 @@ from tests.report.samples import (
     finding,
     healthy,
     hostile_audit,
+    split_stem,
 )
 
 
@@ -230,6 +231,14 @@ def test_passed_over_is_counted_by_reason_and_listed_on_request():
     audit = audit_of(healthy("S"), passed_over=litter)
     assert "Passed over: hidden (5)." in report(audit)
     assert "  ._3.wav: hidden" in report(audit, verbose=True)
+
+
+def test_timecode_in_a_stem_named_as_music_is_named():
+    fake = stem("Keys.wav", parts=[part(Role.TIMECODE)])
+    assert "named as music, and judged as timecode: S, Keys.wav." in flat(
+        report(audit_of(healthy("S", fake)))
+    )
+    assert "named as music" not in flat(report(audit_of(healthy("S"), song("T", split_stem()))))
 
 
 def test_every_folder_with_audio_that_is_set_aside_is_named():
