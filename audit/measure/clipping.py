@@ -1,10 +1,12 @@
 """Runs of samples at full scale: what a converter, a bounce or a plug-in leaves when the level went past it.
 
-    ClippingMeter(rate_hz, channels, bits=…, is_float=…)   .add(block), .result(channels) -> Clipping
+    ClippingMeter(rate_hz, channels, bits=…, is_float=…)
+        .add(block), .result(channels, bits_in_use=…) -> Clipping
 
 Full scale is that of the file's own format: for PCM of n bits the highest code, 2^(n−1) − 1, and on the
 negative side both −(2^(n−1) − 1) and −2^(n−1) (AES17 puts full scale at ±(2^(n−1) − 1), and clippers produce
-either); for float and lossy files ±1.0 and all above. A run is of one sign; its samples need not be equal.
+either); for float and lossy files ±1.0 and all above. 16-bit audio in a larger sample was clipped at the full
+scale of 16 bits, ±32767/32768, and is judged by that. A run is of one sign; its samples need not be equal.
 
 There is no agreed standard for how many samples make a clip. Mastering systems let the user count from 4, 8
 or 16; three in a row is the usual default of software [memory]. One or two full-scale samples are legal:
@@ -21,6 +23,7 @@ from audit.measure.samples import Samples, check_block, check_rate
 from audit.measure.steps import part_channels
 from audit.results import Clipping
 
+PADDED_BITS = 16
 RUN = 3
 LONG_RUN = 10
 
@@ -69,9 +72,12 @@ class ClippingMeter:
     def __init__(self, rate_hz: int, channels: int, *, bits: int | None, is_float: bool) -> None:
         check_rate(rate_hz)
         count = None if is_float else bits
-        self._full = np.float32(1.0 if count is None else (2.0 ** (count - 1) - 1) / 2.0 ** (count - 1))
+        self._full = _full_scale(count)
         self._counts_over = count is None
         self._channels = [_Channel() for _ in range(channels)]
+        self._padded: list[_Channel] | None = None
+        if count is not None and count > PADDED_BITS:
+            self._padded = [_Channel() for _ in range(channels)]
         self._frames = 0
 
     def add(self, block: Samples) -> None:
@@ -79,18 +85,23 @@ class ClippingMeter:
         check_block(block, len(self._channels))
         if len(block) == 0:
             return
-        for channel, account in enumerate(self._channels):
+        scales = [(self._full, self._channels)]
+        if self._padded is not None:
+            scales.append((_full_scale(PADDED_BITS), self._padded))
+        for channel in range(len(self._channels)):
             wave = block[:, channel]
-            if max(wave.max(), -wave.min()) < self._full:
-                account.close_open()
-            else:
-                self._add_channel(np.ascontiguousarray(wave), account)
+            highest = max(wave.max(), -wave.min())
+            for full, accounts in scales:
+                if highest < full:
+                    accounts[channel].close_open()
+                else:
+                    self._add_channel(np.ascontiguousarray(wave), accounts[channel], full)
         self._frames += len(block)
 
-    def _add_channel(self, wave: Samples, account: _Channel) -> None:
+    def _add_channel(self, wave: Samples, account: _Channel, full: np.float32) -> None:
         if self._counts_over:
             account.over += int(np.count_nonzero(np.abs(wave) > 1.0))
-        at = np.flatnonzero(np.abs(wave) >= self._full)
+        at = np.flatnonzero(np.abs(wave) >= full)
         signs = np.sign(wave[at])
         new = np.flatnonzero((np.diff(at) > 1) | (np.diff(signs) != 0)) + 1
         starts = np.concatenate(([0], new))
@@ -106,10 +117,14 @@ class ClippingMeter:
         if at[-1] != len(wave) - 1:
             account.close_open()
 
-    def result(self, channels: tuple[int, ...] | None = None) -> Clipping:
-        """Runs of the given channels (None: all) added up. over_full_scale: always 0 for PCM."""
+    def result(self, channels: tuple[int, ...] | None = None, *, bits_in_use: int | None = None) -> Clipping:
+        """Runs of the given channels (None: all) added up; over_full_scale is always 0 for PCM.
+
+        bits_in_use: of those channels (measure.bits); 16 in a larger sample means 16-bit audio.
+        """
         part = part_channels(channels, len(self._channels))
-        accounts = [self._channels[channel].closed() for channel in part]
+        padded = self._padded if bits_in_use == PADDED_BITS else None
+        accounts = [(padded or self._channels)[channel].closed() for channel in part]
         worst = max(accounts, key=lambda account: account.longest)
         return Clipping(
             runs=sum(account.runs for account in accounts),
@@ -121,3 +136,7 @@ class ClippingMeter:
             ),
             over_full_scale=sum(account.over for account in accounts),
         )
+
+
+def _full_scale(bits: int | None) -> np.float32:
+    return np.float32(1.0 if bits is None else (2.0 ** (bits - 1) - 1) / 2.0 ** (bits - 1))

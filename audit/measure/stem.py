@@ -92,7 +92,7 @@ class StemMeter:
         return PartMeasures(
             channels=channels,
             peaks=self._peaks.result(channels),
-            clipping=self._clipping.result(channels),
+            clipping=self._clipping.result(channels, bits_in_use=self._bits.result(channels)),
             flat_tops=self._flat_tops.result(channels),
             loudness=self._loudness.result(channels),
             levels=self._levels.result(channels),

@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from audit.measure.clipping import ClippingMeter
+from audit.measure.stem import StemMeter
 from audit.results import Clipping
 from tests import signals
 from tests.measure.feeding import BLOCK_SIZES, beside, fed
@@ -144,3 +145,35 @@ def test_asking_for_a_result_does_not_end_a_run():
     meter.add(np.ones((6, 1), np.float32))
     assert meter.result().longest_frames == 11
     assert meter.result().runs == 1
+
+
+@pytest.mark.parametrize("bits", [20, 24, 32])
+@pytest.mark.parametrize("block", [7, 4096])
+def test_16_bit_audio_in_a_larger_sample_has_the_full_scale_of_16_bits(bits: int, block: int):
+    codes = np.zeros(3000)
+    codes[1000:1012] = 32767
+    codes[2000:2004] = -32768
+    codes[500] = 12345
+    wave = (codes / 32768.0).astype(np.float32)[:, None]
+    meter = ClippingMeter(48000, 1, bits=bits, is_float=False)
+    for start in range(0, len(wave), block):
+        meter.add(wave[start : start + block])
+    padded = meter.result(bits_in_use=16)
+    assert (padded.runs, padded.long_runs, padded.longest_frames) == (2, 1, 12)
+    assert (padded.longest_at_frame, padded.first_at_frame) == (1000, 1000)
+    assert meter.result(bits_in_use=bits).runs == 1  # true samples of that depth: only −1.0 is full scale
+    assert meter.result().runs == 1
+
+
+def test_a_stem_of_16_bit_audio_in_24_bits_is_clipped():
+    rng = np.random.default_rng(5)
+    wave = np.clip(rng.normal(0, 0.6, 48000), -1.0, 32767 / 32768)
+    padded = (np.round(wave * 32768) / 32768).astype(np.float32)[:, None]
+    meter = StemMeter(48000, 1, bits=24, is_float=False)
+    meter.add(padded)
+    found = meter.result(((0,),), frames=48000, md5_checked=None)
+    plain = StemMeter(48000, 1, bits=16, is_float=False)
+    plain.add(padded)
+    assert found.bits_in_use == 16
+    assert found.parts[0].clipping == plain.result(((0,),), frames=48000, md5_checked=None).parts[0].clipping
+    assert found.parts[0].clipping.runs > 0
