@@ -8,8 +8,8 @@
    them meet it is its rough place. Of lags that fit alike the smallest counts: who plays off-beats is not
    late.
 3. Each onset's distance from the nearest place of the pattern gives the offset (their median), its spread,
-   and the drift (slide). A stem that is off then is tried at the pattern's other lags, against the others'
-   real onsets: by an eighth and 20 ms is not by 20 ms.
+   and the drift (slide). A whole place of the pattern more or less cannot be told: an eighth and 20 ms late
+   reads as 20 ms.
 4. The same stem against each other stem: the median lag of onsets that belong together.
 
 Pure: arrays in, results out. `names` are labels for the result and nothing else.
@@ -43,10 +43,6 @@ PLACED, LEAST_SURE = 0.35, 3.0
 """A stem is placed if its onsets fit the pattern by this much more than chance does (0 chance, 1 all), and
 meet the others' this many standard deviations above chance."""
 
-OFF_S, FARTHER = 0.008, 1.3
-"""A stem that is off by 8 ms is also tried at the pattern's other lags, which have to meet 1.3 times as
-many."""
-
 RATIOS = (160 / 147, 147 / 160, 2.0, 0.5, 320 / 147, 147 / 320)
 """44.1 and 48 kHz (88.2 and 96 kHz) taken for one another, doubled rates, 44.1 and 96 kHz: standards.md 8."""
 
@@ -60,7 +56,6 @@ class _Place:
     times_s: Numbers
     pattern: Pattern = field(default_factory=lambda: Pattern(places=np.zeros(1)))  # of the other stems
     expected_s: Numbers = field(default_factory=lambda: np.zeros(0))
-    others_s: Numbers = field(default_factory=lambda: np.zeros(0))  # every onset of the others
     lag_s: float = 0.0
     slope: float = 0.0
     middle_s: float = 0.0
@@ -115,13 +110,12 @@ def _place(number: int, whole: Sequence[Numbers], grid: BeatGrid) -> _Place:
     phases = [grid.phases(one) for one in rest]
     place.pattern = shared_pattern(phases, grid.usual_s).with_plain(grid.usual_s)
     place.expected_s = expected_s(grid, place.pattern)
-    place.others_s = np.sort(np.concatenate(rest)) if rest else np.zeros(0)
     reach_s = 0.5 * grid.usual_s
     place.middle_s = 0.5 * float(inner[0] + inner[-1])
     place.slope, place.lag_s, _ = agreed_slope(inner, place.expected_s, reach_s=reach_s, most_ppm=MOST_PPM)
     straight = inner - place.slope * (inner - place.middle_s)
     place.sure = lag_peak(lag_curve(straight, place.expected_s, reach_s)).sure
-    events_s = np.sort(np.concatenate([place.others_s, grid.beats_s]))
+    events_s = np.sort(np.concatenate([*rest, grid.beats_s]))
     place.wrong_rate = _wrong_rate(times_s, events_s, reach_s)
     return place
 
@@ -161,7 +155,7 @@ def _aligned(number: int, places: Sequence[_Place], grid: BeatGrid, names: Seque
     if len(off_s) < FEWEST or fits < PLACED:
         return Alignment(phase=None, drift=None, wrong_rate=None)
     low_s, middle_s, high_s = np.percentile(off_s, [25, 50, 75])
-    lag_s = _farther(place, float(middle_s), grid)
+    lag_s = float(middle_s)
     against = _against(number, places, lag_s, names)
     phase = Phase(
         offset_ms=1000.0 * (lag_s + place.pattern.band * grid.usual_s),
@@ -194,22 +188,6 @@ def _residuals(place: _Place) -> tuple[Numbers, Numbers]:
             line = fit_line(at, off)
             lag = line.offset_s + line.slope * (place.times_s - line.middle_s)
     return at, off
-
-
-def _farther(place: _Place, lag_s: float, grid: BeatGrid) -> float:
-    """The lag itself, or one that differs from it by places of the pattern and meets the others' real onsets
-    clearly better. Only asked of a stem that is off already."""
-    if abs(lag_s) < OFF_S or len(place.others_s) < FEWEST:
-        return lag_s
-    steps = np.unique(np.round((place.pattern.places[:, None] - place.pattern.places[None, :]).ravel(), 6))
-    best, best_met = lag_s, FARTHER * _met(place.times_s, place.others_s, lag_s)
-    for step in steps:
-        tried_s = lag_s + float(step) * grid.usual_s
-        if abs(step) > 0.01 and abs(tried_s) <= 0.5 * grid.usual_s:
-            met = _met(place.times_s, place.others_s, tried_s)
-            if met > best_met:
-                best, best_met = tried_s, met
-    return best
 
 
 def _chance(pattern: Pattern, grid: BeatGrid) -> float:

@@ -23,6 +23,9 @@ RELEASE = 10.0 ** (-np.array([0.25, 0.5, 1.0, 1.0]) / 20.0)
 """The envelope stands for so long before it falls, and falls so fast (a hop): the pulses of a 26 Hz tone,
 which come every 40 ms in the upper bands and every 20 ms in the lowest, are one sound."""
 
+STILL = 0.7
+"""A pulse this near to the envelope is the same sound going on."""
+
 APART_HOPS = 30
 """Onsets of a band lie at least this far apart: the stronger one is kept."""
 
@@ -35,8 +38,8 @@ MARK = 0.3
 LEAST_RISE = 10.0 ** (5.0 / 20.0)
 FLOOR_SHARE = 0.01
 FALL_OF_LOUDEST = 10.0 ** (-0.003 / 20.0)
-HUSH = 1e-6
-"""Rises below −40 dB of the loudest so far (which fades by 3 dB a second), or below −120 dBFS, are none."""
+HUSH = 1e-7
+"""Rises below −40 dB of the loudest so far (which fades by 3 dB a second), or below −140 dBFS, are none."""
 
 # State of one envelope in one band: the ring, then these.
 ENVELOPE, LOUDEST, BEST, BEST_HOP, HELD = range(RING, RING + 5)
@@ -131,6 +134,8 @@ def find_onsets(levels: Any, first_hop: int, state: Any, found: Any) -> Any:
             level = levels[k, band]
             if level >= envelope:
                 envelope = level
+                held = hold
+            elif level >= STILL * envelope:
                 held = hold
             elif held > 0:
                 held -= 1

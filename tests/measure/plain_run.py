@@ -5,8 +5,11 @@ from __future__ import annotations
 import json
 from dataclasses import asdict
 
+import numpy as np
+
 from audit.measure.flat_tops import FlatTopMeter
 from audit.measure.nature import NatureMeter
+from audit.measure.onsets import OnsetMeter
 from audit.measure.steps import StepSums
 from tests import signals
 from tests.measure.feeding import fed
@@ -31,6 +34,14 @@ def results() -> dict[str, object]:
         ("beeps", signals.beeps(0.6, rate_hz=22_050, low_hz=1000, high_hz=2000)[0]),
     ):
         found[name] = asdict(fed(NatureMeter(22_050, 1), take, 7000).result(0))
+    begun = fed(
+        OnsetMeter(22_050, 2), np.repeat(signals.clicks(2.6, rate_hz=22_050, bpm=240)[0], 2, axis=1), 7000
+    )
+    # Their sums are float32, added up in another order: the last digits that matter are kept.
+    found["onsets"] = [
+        np.round(begun.result().times_s, 4).tolist(),
+        np.round(begun.result().strengths_db, 1).tolist(),
+    ]
     return found
 
 

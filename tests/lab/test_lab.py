@@ -1,0 +1,132 @@
+"""A small part of the lab at every test run: a few faults of each kind, and from files to findings."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from audit.evidence import SongEvidence
+from audit.folder.walk import walk
+from audit.pipeline.listen import listen
+from audit.pipeline.timing import with_alignment
+from audit.results import ClickRun, ClickTrack
+from tests.evidence import findings, show
+from tests.lab.__main__ import every_kind
+from tests.lab.hearing import Bench, runs_of
+from tests.lab.kind import run, table, wilson
+from tests.lab.kinds import drift, offset, rate
+from tests.lab.songs import LabShow, long_show
+from tests.shows import OrdinaryShow, SongTruth, copied, plant_delay
+
+RULES = ("offset-from-click", "drift-from-click", "wrong-rate-header")
+
+
+@pytest.fixture(scope="module")
+def bench() -> Bench:
+    return Bench(long_show(5, songs=4, seconds=25.0))
+
+
+def test_every_kind_is_known():
+    assert {"offset", "drift", "rate"} <= set(every_kind())
+
+
+def test_a_clean_show_is_silent(bench: Bench):
+    assert bench.clean(RULES) == []
+
+
+@pytest.mark.parametrize(("size", "least"), [(20.0, 0.9), (-50.0, 0.9), (2.0, 0.0)])
+def test_offsets_in_drums(bench: Bench, size: float, least: float):
+    kind = replace(
+        offset.KIND, sizes=(size,), fits=lambda show, song, stem, clean, size: stem.name == "Drums.wav"
+    )
+    cells = run(kind, [bench])
+    cell = cells["drums, percussion, loops", size]
+    assert cell.planted == 4
+    assert cell.found >= least * cell.planted
+    assert size > 5.0 or size < -5.0 or cell.found == 0
+    assert max(abs(error) for error in cell.errors) < 2.0
+    assert len(table(kind, cells)) == 1
+
+
+def test_wrong_rates_in_drums(bench: Bench):
+    kind = replace(
+        rate.KIND,
+        sizes=(160 / 147, 320 / 147),
+        fits=lambda show, song, stem, clean, size: stem.name == "Drums.wav",
+    )
+    for cell in run(kind, [bench]).values():
+        if cell.planted:
+            assert cell.found == cell.planted
+            assert cell.blamed_others == 0
+
+
+def test_a_slide_is_planted_as_said():
+    wave = np.zeros((48_000 * 20, 1), dtype=np.float32)
+    wave[48_000 * 15] = 1.0
+    later = drift.slid(wave, 48_000, 1000.0)
+    assert np.argmax(np.abs(later)) == pytest.approx(48_000 * 15 * 1.001, abs=1)
+
+
+def test_bounds_of_a_share():
+    """Wilson's interval for 9 of 10, as worked in Brown, Cai & DasGupta 2001, Stat. Sci. 16(2) [memory]."""
+    assert wilson(9, 10) == pytest.approx((0.596, 0.982), abs=0.002)
+
+
+SONGS = ("Pavement Almanac", "Half a Ladder", "Slow Pepper", "Barefoot Inventory", "Downhill Postman")
+
+
+def from_files(show_on_disk: OrdinaryShow) -> dict[str, SongEvidence]:
+    """Every song heard from its files, with the click that the truth knows, by title."""
+    heard = {}
+    for song in walk(show_on_disk.path).songs:
+        truth = next(one for one in show_on_disk.songs if one.folder == song.folder)
+        evidence = listen(song, lambda stem, done: None)
+        heard[truth.title] = with_alignment(replace(evidence, click=true_click(truth, show_on_disk.rate_hz)))
+    return heard
+
+
+@pytest.fixture(scope="module")
+def heard(ordinary_48k: OrdinaryShow, tmp_path_factory: pytest.TempPathFactory) -> dict[str, SongEvidence]:
+    return from_files(copied(ordinary_48k, tmp_path_factory.mktemp("heard"), *SONGS))
+
+
+def true_click(truth: SongTruth, rate_hz: int) -> ClickTrack:
+    beats = tuple(mark.sample / rate_hz for mark in truth.clicks)
+    runs = tuple(
+        ClickRun(first_beat=first, beats=count, bpm_first=120.0, bpm_last=120.0, steady=True)
+        for first, count in runs_of(beats)
+    )
+    return ClickTrack(
+        beats_s=beats, accents=tuple(mark.accent for mark in truth.clicks), runs=runs, bpm=None, metre=None,
+        count_in_beats=None, first_beat_s=beats[0],
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("late_ms", [0, 25, -25])
+def test_from_files_to_findings(
+    ordinary_48k: OrdinaryShow, heard: dict[str, SongEvidence], tmp_path, late_ms: int
+):
+    """Drums moved in their file are found, by their samples, and nothing else is said."""
+    broken = dict(heard)
+    if late_ms:
+        one_song = copied(ordinary_48k, tmp_path, "Pavement Almanac")
+        plant_delay(one_song.file("Pavement Almanac", "Drums.wav"), late_ms * 48)
+        broken |= from_files(one_song)
+    whole = show(*broken.values())
+    found = [one for rule in RULES for one in findings(rule, whole)]
+    assert [(one.rule, one.stem) for one in found] == (
+        [("offset-from-click", "Drums.wav")] if late_ms else []
+    )
+    for one in found:
+        assert one.songs == (next(song.name for song in whole.songs if "Pavement" in song.name),)
+        assert one.measured["offset_ms"] == pytest.approx(late_ms, abs=2.5)
+        # The show's other drums lie a little before their bands: counted from there it is some more.
+        assert one.measured["samples"] == pytest.approx(abs(late_ms) * 48, abs=300)
+        assert one.message.startswith("late" if late_ms > 0 else "early")
+
+
+def test_a_lab_show_is_plain_data(bench: Bench):
+    assert isinstance(bench.show, LabShow)
+    assert all(song.seconds >= 25.0 for song in bench.show.songs)

@@ -1,0 +1,192 @@
+"""Stems against click and band, from lists of onsets: straight, swung, triplets, 6/8, on the beat and off."""
+
+from __future__ import annotations
+
+from array import array
+
+import numpy as np
+import pytest
+
+from audit.measure.alignment import align
+from audit.measure.beatgrid import BeatGrid, shared_pattern
+from audit.measure.coincidence import lag_curve, lag_peak, strong
+from audit.results import Alignment, Onsets
+
+BEATS = 5.0 + 0.5 * np.arange(240)
+FEELS = {
+    "straight": (0.0, 0.5),
+    "swung": (0.0, 2 / 3),
+    "triplets": (0.0, 1 / 3, 2 / 3),
+    "sixteenths": (0.0, 0.25, 0.5, 0.75),
+}
+NAMES = ("drums", "bass", "keys", "guitar")
+
+
+def part(
+    seed: int,
+    places: tuple[float, ...],
+    *,
+    beats: np.ndarray = BEATS,
+    often: float = 0.7,
+    late_s: float = 0.0,
+    jitter_s: float = 0.003,
+) -> np.ndarray:
+    """Onset times of someone who plays on these places of the beat."""
+    random = np.random.default_rng(seed)
+    length = float(np.median(np.diff(beats)))
+    all_s = (beats[:, None] + length * np.array(places)[None, :]).ravel()
+    played = np.sort(all_s[random.random(len(all_s)) < often])
+    return np.sort(played + late_s + jitter_s * random.standard_normal(len(played)))
+
+
+def onsets(times_s: np.ndarray) -> Onsets:
+    return Onsets(times_s=array("d", times_s.tolist()), strengths_db=array("f", [80.0] * len(times_s)))
+
+
+def aligned(
+    *parts: np.ndarray, beats: np.ndarray = BEATS, runs: list[tuple[int, int]] | None = None
+) -> tuple[Alignment, ...]:
+    names = [f"stem {number}" for number in range(len(parts))]
+    return align(beats, runs or [(0, len(beats))], [onsets(one) for one in parts], names)
+
+
+def band(places: tuple[float, ...], **first: float) -> list[np.ndarray]:
+    """Four players of one feel; what `first` says holds for the first."""
+    return [part(1, places, **first), *(part(seed, places) for seed in (2, 3, 4))]
+
+
+@pytest.mark.parametrize("feel", FEELS)
+@pytest.mark.parametrize("late_s", [-0.05, -0.02, -0.005, 0.0, 0.005, 0.02, 0.05])
+def test_planted_offsets_in_every_feel(feel: str, late_s: float):
+    """In a swung song a straight grid would be off by a sixth of a beat, 83 ms."""
+    first, *others = aligned(*band(FEELS[feel], late_s=late_s))
+    assert first.phase is not None
+    assert first.phase.offset_ms == pytest.approx(1000 * late_s, abs=1.0)
+    assert first.phase.from_others_ms == pytest.approx(1000 * late_s, abs=1.0)
+    assert first.phase.iqr_ms < 6.0
+    assert [one.lag_ms for one in first.phase.against] == pytest.approx([1000 * late_s] * 3, abs=1.5)
+    for other in others:
+        assert other.phase is not None
+        assert abs(other.phase.from_others_ms) < 1.5
+
+
+def test_six_eight():
+    beats = 5.0 + 0.19 * np.arange(480)
+    first, *_ = aligned(
+        *(part(seed, (0.0,), beats=beats, late_s=0.03 if seed == 1 else 0.0) for seed in (1, 2, 3)),
+        beats=beats,
+    )
+    assert first.phase is not None
+    assert first.phase.offset_ms == pytest.approx(30.0, abs=1.0)
+
+
+@pytest.mark.parametrize("place", [1 / 3, 0.5, 2 / 3])
+def test_who_plays_off_the_beat_is_not_late(place: float):
+    """A skank on the off-beats among players who never touch them."""
+    first, *_ = aligned(part(1, (place,)), *(part(seed, (0.0,)) for seed in (2, 3, 4)))
+    assert first.phase is not None
+    assert abs(first.phase.from_others_ms) < 1.0
+
+
+def test_a_band_off_the_click_is_told_from_a_stem_off_the_band():
+    """Everybody 40 ms after the click, the first another 20 ms."""
+    first, second, *_ = aligned(
+        part(1, (0.0, 0.5), late_s=0.06), *(part(seed, (0.0, 0.5), late_s=0.04) for seed in (2, 3, 4))
+    )
+    assert first.phase is not None
+    assert second.phase is not None
+    assert first.phase.offset_ms == pytest.approx(60.0, abs=1.5)
+    assert first.phase.from_others_ms == pytest.approx(20.0, abs=1.5)
+    assert second.phase.offset_ms == pytest.approx(40.0, abs=1.5)
+    assert abs(second.phase.from_others_ms) < 1.5
+
+
+@pytest.mark.parametrize("ppm", [-200.0, 50.0, 1000.0])
+def test_planted_drift(ppm: float):
+    parts = band((0.0, 0.5))
+    parts[0] = parts[0] * (1.0 + ppm * 1e-6)
+    first, second, *_ = aligned(*parts)
+    assert first.drift is not None
+    assert second.drift is not None
+    assert first.drift.ppm == pytest.approx(ppm, abs=12.0)
+    assert first.drift.low_ppm < first.drift.ppm < first.drift.high_ppm
+    assert first.drift.slide_ms == pytest.approx(ppm * 0.12, abs=2.0)
+    assert abs(second.drift.ppm) < 12.0
+
+
+def test_drift_from_few_onsets():
+    first, *_ = aligned(part(1, (0.0,), often=0.15) * 1.0004, *(part(seed, (0.0, 0.5)) for seed in (2, 3)))
+    assert first.drift is not None
+    assert first.drift.onsets < 50
+    assert first.drift.ppm == pytest.approx(400.0, abs=50.0)
+
+
+@pytest.mark.parametrize("ratio", [160 / 147, 147 / 160, 2.0, 320 / 147])
+def test_wrong_rates(ratio: float):
+    parts = band((0.0, 0.5))
+    parts[0] = parts[0] / ratio
+    first, second, *_ = aligned(*parts)
+    assert first.wrong_rate is not None
+    assert first.wrong_rate.ratio == pytest.approx(ratio)
+    assert first.wrong_rate.fit > 0.9 > first.wrong_rate.fit_as_is
+    assert first.phase is None
+    assert second.wrong_rate is None
+    assert second.phase is not None
+    assert abs(second.phase.from_others_ms) < 1.5
+
+
+def test_a_free_section_is_left_out():
+    """Whatever is played while the click rests tells nothing."""
+    beats = np.concatenate([BEATS[:100], BEATS[:100] + 80.0])
+    runs = [(0, 100), (100, 100)]
+    free = np.sort(np.random.default_rng(8).uniform(56.0, 84.0, 60))
+    parts = [np.sort(np.concatenate([part(seed, (0.0, 0.5), beats=beats), free])) for seed in (1, 2, 3)]
+    plain = [part(seed, (0.0, 0.5), beats=beats) for seed in (1, 2, 3)]
+    for with_free, without in zip(
+        aligned(*parts, beats=beats, runs=runs), aligned(*plain, beats=beats, runs=runs), strict=True
+    ):
+        assert with_free.phase is not None
+        assert without.phase is not None
+        assert with_free.phase.onsets == pytest.approx(without.phase.onsets, abs=6)
+        assert with_free.phase.offset_ms == pytest.approx(without.phase.offset_ms, abs=0.3)
+
+
+def test_nothing_is_said_of_drones_noise_and_songs_without_beats():
+    band_parts = band((0.0, 0.5))[1:]
+    drone, random = np.array([5.2, 44.0, 80.0]), np.sort(np.random.default_rng(7).uniform(5.0, 120.0, 150))
+    for odd in (drone, random, np.zeros(0)):
+        first, *_ = aligned(odd, *band_parts)
+        assert first.phase is None
+        assert first.drift is None
+    nothing = Alignment(phase=None, drift=None, wrong_rate=None)
+    assert aligned(*band_parts, beats=np.zeros(0), runs=[(0, 0)]) == (nothing,) * 3
+
+
+def test_moving_everything_changes_nothing():
+    """Click and stems ten seconds later: the same song."""
+    parts = band((0.0, 0.5), late_s=0.02)
+    here, there = aligned(*parts), aligned(*(one + 10.0 for one in parts), beats=BEATS + 10.0)
+    for one, other in zip(here, there, strict=True):
+        assert one.phase is not None
+        assert other.phase is not None
+        assert one.phase.offset_ms == pytest.approx(other.phase.offset_ms, abs=0.01)
+
+
+def test_a_pattern_follows_the_band():
+    grid = BeatGrid(BEATS, [(0, len(BEATS))])
+    pattern = shared_pattern([grid.phases(part(seed, FEELS["swung"])) for seed in (1, 2, 3)], 0.5)
+    assert pattern.places == pytest.approx([0.0, 2 / 3], abs=0.004)
+    assert pattern.with_plain(0.5).places == pytest.approx([0.0, 1 / 3, 0.5, 2 / 3], abs=0.004)
+
+
+def test_a_lag_curve_counts_meetings():
+    times_s = np.array([1.0, 2.0, 3.0])
+    curve = lag_curve(times_s + 0.02, times_s, 0.1)
+    peak = lag_peak(curve)
+    assert (peak.lag_s, round(peak.height, 6)) == (0.02, 3.0)
+    assert lag_curve(times_s, times_s + 0.02, 0.1) == pytest.approx(curve[::-1])
+
+
+def test_ripples_are_no_onsets():
+    times_s, strengths = np.arange(5.0), np.array([100.0, 15.0, 90.0, 11.0, 95.0])
+    assert strong(times_s, strengths).tolist() == [0.0, 2.0, 4.0]
