@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from audit.decode.coded import CodedDecoder, FlacDecoder
 from audit.decode.container import Header, RefusedError
 from audit.decode.pcm import PcmDecoder
-from audit.decode.source import Source, cause_of, reason_of
+from audit.decode.source import AtWork, Source, cause_of, reason_of
 from audit.errors import ExhaustedError, UnreadableAudioError
 from audit.facts import StemFormat
 from audit.results import Cause, ContainerFault
@@ -41,10 +41,13 @@ class BlockReader:
     but for the last. What went wrong on the way stands in `faults` after the last block.
     """
 
-    def __init__(self, decoder: Decoder, stem_format: StemFormat, block_frames: int) -> None:
+    def __init__(
+        self, decoder: Decoder, stem_format: StemFormat, block_frames: int, at_work: AtWork = lambda: None
+    ) -> None:
         self._decoder = decoder
         self._format = stem_format
         self._block_frames = block_frames
+        self._at_work = at_work
         self._ended = False
         self.frames_read = 0
 
@@ -67,6 +70,7 @@ class BlockReader:
         return self
 
     def __next__(self) -> NDArray[np.float32]:
+        self._at_work()
         block = self._decoder.read(0 if self._ended else self._block_frames)
         if len(block) < self._block_frames:
             self._ended = True
@@ -87,10 +91,13 @@ class BlockReader:
         self.close()
 
 
-def open_blocks(path: Path, header: Header, block_frames: int = BLOCK_FRAMES) -> BlockReader:
+def open_blocks(
+    path: Path, header: Header, block_frames: int = BLOCK_FRAMES, at_work: AtWork = lambda: None
+) -> BlockReader:
     """Opens a stem for one pass.
 
-    header: of the same file, from `read_header`. block_frames: at least 1.
+    header: of the same file, from `read_header`. block_frames: at least 1. at_work: called at every
+    reading, from the thread that reads.
     Raises UnreadableAudioError where the file cannot be opened or nothing of it can be decoded, and
     ExhaustedError where that is no fault of the file's.
     """
@@ -101,12 +108,12 @@ def open_blocks(path: Path, header: Header, block_frames: int = BLOCK_FRAMES) ->
         reason = header.faults[0].detail if header.faults else "its header cannot be read"
         raise UnreadableAudioError(f"{path.name!r}: {reason}")
     try:
-        source = Source(path)
+        source = Source(path, at_work)
     except (OSError, ValueError) as error:
         kind = ExhaustedError if cause_of(error) is Cause.OURS else UnreadableAudioError
         raise kind(f"{path.name!r}: {reason_of(error)}") from None
     try:
-        return BlockReader(_decoder(source, header, stem_format), stem_format, block_frames)
+        return BlockReader(_decoder(source, header, stem_format), stem_format, block_frames, at_work)
     except RefusedError as error:
         source.close()
         raise UnreadableAudioError(f"{path.name!r}: {error}") from None

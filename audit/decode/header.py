@@ -14,7 +14,7 @@ from audit.decode.mpeg import is_mpeg, parse_mpeg
 from audit.decode.ogg import parse_ogg
 from audit.decode.riff import parse_riff
 from audit.decode.sndfile import complete_header
-from audit.decode.source import Source, cause_of, reason_of
+from audit.decode.source import AtWork, Source, cause_of, reason_of
 from audit.decode.strangers import name_stranger
 from audit.decode.wave64 import MAGIC as WAVE64_MAGIC
 from audit.decode.wave64 import parse_wave64
@@ -43,10 +43,13 @@ _EXPECTED: dict[str, set[str]] = {
 """Containers that a name's extension may hold; other extensions promise nothing."""
 
 
-def read_header(path: Path, *, size_bytes: int, allocated_bytes: int | None = None) -> Header:
+def read_header(
+    path: Path, *, size_bytes: int, allocated_bytes: int | None = None, at_work: AtWork = lambda: None
+) -> Header:
     """What the file's header says, checked against the file. Opens it read-only and reads a few kilobytes.
 
-    Only a coded stream that does not tell its length is read to its end, to count its frames.
+    Only a coded stream that does not tell its length is read to its end, to count its frames; at_work is
+    called meanwhile.
 
     size_bytes, allocated_bytes: as the folder walk found them; allocated_bytes None where the system does not
     tell. A file whose bytes are mostly not on this disk (a cloud's placeholder) is not opened at all, so that
@@ -59,7 +62,7 @@ def read_header(path: Path, *, size_bytes: int, allocated_bytes: int | None = No
     if absent is not None:
         return Header(format=None, faults=(absent,))
     try:
-        with Source(path) as source:
+        with Source(path, at_work) as source:
             header = _parse(source)
     except (OSError, ValueError) as error:
         return Header(format=None, faults=(_not_opened(error),))

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from audit.decode.container import MAX_CHANNELS, Coded, ForeignFormatError, Header, RefusedError, check_claims
 from audit.decode.extent import empty
 from audit.decode.mpegstream import TaggedMpeg, quiet_decoder, tagged_if_needed
-from audit.decode.source import Source
+from audit.decode.source import AtWork, Source
 from audit.facts import StemFormat
 
 _UNKNOWN_FRAMES = 1 << 53  # libsndfile says 2^63 − 1 where a stream does not tell its length
@@ -73,7 +73,7 @@ def complete_header(source: Source, coded: Coded) -> Header:
     with open_stream(source, coded.container, coded.stream_offset_bytes) as stream:
         check_claims(stream.channels, stream.samplerate)
         lossless = stream.subtype in _LOSSLESS_BITS
-        frames = stream.frames if stream.frames < _UNKNOWN_FRAMES else count_frames(stream)
+        frames = stream.frames if stream.frames < _UNKNOWN_FRAMES else count_frames(stream, source.at_work)
         stem_format = StemFormat(
             container=coded.container,
             encoding=stream.subtype,
@@ -91,12 +91,13 @@ def complete_header(source: Source, coded: Coded) -> Header:
     )
 
 
-def count_frames(stream: SoundStream) -> int:
+def count_frames(stream: SoundStream, at_work: AtWork) -> int:
     """Frames that can be decoded: for streams whose header does not tell. Reads the whole file."""
     block = np.empty((_COUNT_FRAMES, stream.channels), np.float32)
     total = 0
     while (read := read_frames(stream, block)).frames:
         total += read.frames
+        at_work()
         if read.error is not None:
             break
     return total

@@ -6,19 +6,26 @@ import errno
 import io
 import os
 import stat
+from collections.abc import Callable
 from pathlib import Path
 from types import TracebackType
 
 from audit.results import Cause
+
+AtWork = Callable[[], object]
 
 _FLAGS = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 # O_NONBLOCK: a named pipe that takes the file's place after the check below must not hang the scan.
 
 
 class Source:
-    """A regular file's bytes by offset. Context manager; raises OSError as the system does."""
+    """A regular file's bytes by offset. Context manager; raises OSError as the system does.
 
-    def __init__(self, path: Path) -> None:
+    at_work: called at every reading, so that whoever waits can tell a long look from a hang.
+    """
+
+    def __init__(self, path: Path, at_work: AtWork = lambda: None) -> None:
+        self.at_work = at_work
         name = os.fsencode(path)
         _refuse_special(os.stat(name).st_mode)  # before opening: opening a device can already do something
         self.file = io.FileIO(os.open(name, _FLAGS), "rb")
@@ -34,6 +41,7 @@ class Source:
         """Up to `length` bytes from `offset`; shorter at the end of the file."""
         if offset >= self.size or length <= 0:
             return b""
+        self.at_work()
         self.file.seek(offset)
         wanted = min(length, self.size - offset)
         parts = []

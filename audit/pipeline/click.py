@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -23,11 +24,14 @@ LOOKS = 2
 """Beats found under a voice tell where others may lie: a second look finds those."""
 
 
-def with_click(song: SongEvidence, headers: Mapping[str, Header]) -> SongEvidence:
+def with_click(
+    song: SongEvidence, headers: Mapping[str, Header], progress: Callable[[str, int], object]
+) -> SongEvidence:
     """The song with its click; unchanged where no part of it is one that sounds.
 
     The click is the part with that role, of several the one whose sound is most like ticks. It is read again
-    for this, alone, which costs little and spares every other stem the search.
+    for this, alone, which costs little and spares every other stem the search. progress: told (stem, 0) while
+    it is read.
     """
     candidates = [
         (stem, part)
@@ -39,7 +43,7 @@ def with_click(song: SongEvidence, headers: Mapping[str, Header]) -> SongEvidenc
         return song
     stem, part = max(candidates, key=lambda pair: pair[1].measures.nature.tick_share)
     try:
-        track = _hear(stem, part, headers[stem.name])
+        track = _hear(stem, part, headers[stem.name], partial(progress, stem.name, 0))
     except UnreadableAudioError:
         return song  # the file vanished since it was heard; its own finding tells
     if track is not None:
@@ -47,12 +51,14 @@ def with_click(song: SongEvidence, headers: Mapping[str, Header]) -> SongEvidenc
     return replace(song, click=track, click_stem=stem.name)
 
 
-def _hear(stem: StemEvidence, part: PartEvidence, header: Header) -> ClickTrack | None:
+def _hear(
+    stem: StemEvidence, part: PartEvidence, header: Header, at_work: Callable[[], object]
+) -> ClickTrack | None:
     channels = part.measures.channels
     assert header.format is not None
     rate_hz = header.format.sample_rate_hz
     meter = TickMeter(rate_hz, len(channels))
-    for block in _blocks(stem, channels, header):
+    for block in _blocks(stem, channels, header, at_work):
         meter.add(block)
     ticks: Ticks = meter.result()
     for _ in range(LOOKS):
@@ -60,7 +66,7 @@ def _hear(stem: StemEvidence, part: PartEvidence, header: Header) -> ClickTrack 
         if not places:
             break
         search = TickSearch(rate_hz, len(channels), places, sounds_of(ticks))
-        for block in _blocks(stem, channels, header):
+        for block in _blocks(stem, channels, header, at_work):
             search.add(block)
         found = with_found(ticks, search.result())
         if len(found) == len(ticks):
@@ -69,9 +75,11 @@ def _hear(stem: StemEvidence, part: PartEvidence, header: Header) -> ClickTrack 
     return find_click(ticks)
 
 
-def _blocks(stem: StemEvidence, channels: tuple[int, ...], header: Header) -> Iterator[Samples]:
+def _blocks(
+    stem: StemEvidence, channels: tuple[int, ...], header: Header, at_work: Callable[[], object]
+) -> Iterator[Samples]:
     """The part's own channels, free of NaN, as the first pass measured them."""
-    reader = open_blocks(stem.stem.path, header)
+    reader = open_blocks(stem.stem.path, header, at_work=at_work)
     try:
         for block in reader:
             yield np.nan_to_num(block[:, list(channels)], copy=False, nan=0.0, posinf=0.0, neginf=0.0)

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 import numpy.typing as npt
 
-from audit.decode.blocks import BlockReader, open_blocks
+from audit.decode.blocks import BLOCK_FRAMES, BlockReader, open_blocks
 from audit.decode.header import Header, read_header
 from audit.errors import BadSamplesError, ExhaustedError, UnreadableAudioError
 from audit.evidence import PartEvidence, SongEvidence, StemEvidence
@@ -19,15 +20,13 @@ from audit.measure.samples import check_rate
 from audit.measure.stem import StemMeter
 from audit.pipeline.click import with_click
 from audit.pipeline.mix import MixPlan, MixSum, plan_by_name, settle
+from audit.pipeline.open_files import block_frames, most_open_files
 from audit.pipeline.parts import split_into_parts
 from audit.pipeline.timing import with_alignment
 from audit.results import Cause, ContainerFault, FaultKind, MixMeasures, Nature, PartsFit, StemMeasures
 
 Progress = Callable[[str, int], None]
-"""Told (stem, bytes worked through since the last call)."""
-
-MOST_OPEN_FILES = 400
-"""More stems than this in one song are heard one after another, without a mix: systems limit open files."""
+"""Told (stem, bytes worked through since the last call), from any thread. 0 bytes: still at work."""
 
 
 @dataclass(slots=True)
@@ -49,6 +48,29 @@ class _Ear:
         if block is None or self.meter is None:
             return None
         return self.meter.add(block)
+
+    def open(self, block_frames: int, progress: Progress) -> None:
+        """Make it ready to be heard; `failure` says where it cannot be."""
+        shape = self.header.format
+        if self.failure is not None or shape is None:
+            return
+        try:
+            self.reader = open_blocks(
+                self.stem.path, self.header, block_frames, partial(progress, self.stem.file, 0)
+            )
+        except UnreadableAudioError as error:
+            self.failure = str(error)
+            self.cause = Cause.OURS if isinstance(error, ExhaustedError) else Cause.FILE
+            return
+        self.blocks = iter(self.reader)
+        self.meter = StemMeter(
+            shape.sample_rate_hz, shape.channels, bits=shape.bits, is_float=shape.is_float,
+            timecode=Role.TIMECODE in (self.stem.role, *self.stem.channel_roles),
+        )  # fmt: skip
+
+    @property
+    def channels(self) -> int:
+        return self.header.format.channels if self.header.format and self.failure is None else 0
 
     def bytes_due(self) -> int:
         """Bytes worked through since the last call, as a share of the file's size."""
@@ -79,34 +101,46 @@ def listen(
     A second pass over the stems is made only where the first showed that the sum has to be made of others
     than their names said (a duplicate, a channel that is timecode, a full mix that is none).
     """
-    ears = [_open(stem, (skip or {}).get(stem.file)) for stem in song.stems]
-    try:
-        together = len(ears) <= MOST_OPEN_FILES
-        plan = plan_by_name(song, {ear.stem.file: ear.header.format for ear in ears if ear.reader})
-        mix = MixSum(plan) if together else None
-        fit = _fit_meter(song, ears) if together else None
-        groups = [ears] if together else [[ear] for ear in ears]
-        with ThreadPoolExecutor(max_workers=threads) as pool:
-            for group in groups:
+    ears = [_look_at(stem, (skip or {}).get(stem.file), progress) for stem in song.stems]
+    together = sum(ear.failure is None for ear in ears) <= most_open_files()
+    plan = plan_by_name(song, {ear.stem.file: ear.header.format for ear in ears if ear.failure is None})
+    mix = MixSum(plan) if together else None
+    fit = _fit_meter(ears) if together else None
+    groups = [ears] if together else [ears[at : at + threads] for at in range(0, len(ears), threads)]
+    stems: tuple[StemEvidence, ...] = ()
+    with ThreadPoolExecutor(max_workers=threads) as pool:
+        for group in groups:
+            try:
+                frames = _block_frames(group)
+                for ear in group:
+                    ear.open(frames, progress)
                 _run(group, mix, fit, progress, pool)
-    finally:
-        for ear in ears:
-            if ear.reader is not None:
-                ear.reader.close()
-    stems = tuple(_evidence(ear) for ear in ears)
+            finally:
+                for ear in group:
+                    if ear.reader is not None:
+                        ear.reader.close()
+            stems += tuple(_evidence(ear) for ear in group)
+            for ear in group:
+                ear.meter = None  # a meter's state can be large, and stems can be many
     fits = _fits(fit, stems)
     result: MixMeasures | None = None
     if mix is not None:
         settled = settle(plan, stems, fits, fit_enough)
-        result = mix.result(settled.left_out) if settled.sums == plan.sums else _sum_again(settled, ears)
+        result = (
+            mix.result(settled.left_out) if settled.sums == plan.sums else _sum_again(settled, ears, progress)
+        )
     evidence = SongEvidence(song=song, stems=stems, mix=result, parts_fits=fits, passed_over=passed_over)
-    return with_alignment(with_click(evidence, {ear.stem.file: ear.header for ear in ears}))
+    return with_alignment(with_click(evidence, {ear.stem.file: ear.header for ear in ears}, progress))
 
 
-def _open(stem: Stem, skipped: str | None) -> _Ear:
+def _look_at(stem: Stem, skipped: str | None, progress: Progress) -> _Ear:
+    """What the stem's header says, and whether it can be heard at all. Nothing stays open."""
     if skipped is not None:
         return _Ear(stem=stem, header=Header(format=None, faults=()), failure=skipped, cause=Cause.OURS)
-    header = read_header(stem.path, size_bytes=stem.size_bytes, allocated_bytes=stem.allocated_bytes)
+    header = read_header(
+        stem.path, size_bytes=stem.size_bytes, allocated_bytes=stem.allocated_bytes,
+        at_work=partial(progress, stem.file, 0),
+    )  # fmt: skip
     ear = _Ear(stem=stem, header=header)
     dead = {FaultKind.UNREADABLE, FaultKind.EMPTY, FaultKind.NOT_ON_DISK}
     fault = next((fault for fault in header.faults if fault.kind in dead), None)
@@ -114,23 +148,15 @@ def _open(stem: Stem, skipped: str | None) -> _Ear:
         ear.failure = fault.detail if fault else "its header cannot be read"
         ear.cause = fault.cause if fault else Cause.FILE
         return ear
-    shape = header.format
     try:
-        check_rate(shape.sample_rate_hz)
-        ear.reader = open_blocks(stem.path, header)
+        check_rate(header.format.sample_rate_hz)
     except BadSamplesError as error:
         ear.failure, ear.cause = f"it cannot be measured: {error}", Cause.OURS
-        return ear
-    except UnreadableAudioError as error:
-        ear.failure = str(error)
-        ear.cause = Cause.OURS if isinstance(error, ExhaustedError) else Cause.FILE
-        return ear
-    ear.blocks = iter(ear.reader)
-    ear.meter = StemMeter(
-        shape.sample_rate_hz, shape.channels, bits=shape.bits, is_float=shape.is_float,
-        timecode=Role.TIMECODE in (stem.role, *stem.channel_roles),
-    )  # fmt: skip
     return ear
+
+
+def _block_frames(ears: list[_Ear]) -> int:
+    return block_frames(sum(ear.channels for ear in ears), BLOCK_FRAMES)
 
 
 def _run(
@@ -177,9 +203,9 @@ def _aligned(
     return rows
 
 
-def _fit_meter(song: Song, ears: list[_Ear]) -> PartsFitMeter | None:
+def _fit_meter(ears: list[_Ear]) -> PartsFitMeter | None:
     """Only a song that names a full mix beside audience parts at the same rate asks this question."""
-    able = [ear for ear in ears if ear.reader is not None and ear.stem.role.audience]
+    able = [ear for ear in ears if ear.failure is None and ear.stem.role.audience]
     mixes = [ear for ear in able if ear.stem.role is Role.FULL_MIX]
     if not mixes or len(able) - len(mixes) < 2:
         return None
@@ -193,7 +219,7 @@ def _fit_meter(song: Song, ears: list[_Ear]) -> PartsFitMeter | None:
 def _fits(fit: PartsFitMeter | None, stems: tuple[StemEvidence, ...]) -> tuple[PartsFit, ...]:
     if fit is None:
         return ()
-    known = [stem for stem in stems if stem.name in fit.names and not stem.silent]
+    known = [stem for stem in stems if stem.name in fit.names and stem.audio and not stem.silent]
     parts = tuple(stem.name for stem in known if stem.stem.role is not Role.FULL_MIX)
     if len(parts) < 2:
         return ()
@@ -241,14 +267,16 @@ def _natures(ear: _Ear) -> tuple[Nature, ...]:
     return tuple(ear.meter.nature(channel) for channel in range(ear.header.format.channels))
 
 
-def _sum_again(plan: MixPlan, ears: list[_Ear]) -> MixMeasures | None:
+def _sum_again(plan: MixPlan, ears: list[_Ear], progress: Progress) -> MixMeasures | None:
     """The song's sum from the stems that the first pass showed to belong to it."""
     mix = MixSum(plan)
     readers: list[tuple[str, BlockReader]] = []
     try:
-        for ear in ears:
-            if ear.stem.file in plan.sums:
-                readers.append((ear.stem.file, open_blocks(ear.stem.path, ear.header)))
+        summed = [ear for ear in ears if ear.stem.file in plan.sums]
+        frames = _block_frames(summed)
+        for ear in summed:
+            told = partial(progress, ear.stem.file, 0)
+            readers.append((ear.stem.file, open_blocks(ear.stem.path, ear.header, frames, told)))
         playing = [(name, iter(reader)) for name, reader in readers]
         while playing:
             still = []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import signal
+import threading
 import time
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -10,6 +11,7 @@ from multiprocessing.connection import Connection
 
 from audit.evidence import SongEvidence
 from audit.facts import PassedOver, Song
+from audit.pipeline.open_files import raise_open_files
 
 PROGRESS_EVERY_S = 0.1
 """Often enough for a live line, seldom enough to cost nothing."""
@@ -39,6 +41,7 @@ class Said:
 def work(connection: Connection) -> None:
     """Serve tasks until the other end closes. Ctrl-C is the main process's business: it ends the workers."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    raise_open_files()
     from audit.pipeline.listen import listen
 
     while True:
@@ -63,21 +66,27 @@ def work(connection: Connection) -> None:
 
 
 class _Reporter:
-    """Gathers progress and sends it now and then."""
+    """Gathers progress and sends it now and then. Threads may tell it at the same time."""
 
     def __init__(self, connection: Connection) -> None:
         self._connection = connection
+        self._one_at_a_time = threading.Lock()
         self._gathered = 0
         self._stem = ""
         self._last = time.monotonic()
 
     def told(self, stem: str, bytes_done: int) -> None:
-        self._gathered += bytes_done
-        self._stem = stem
-        if time.monotonic() - self._last >= PROGRESS_EVERY_S:
-            self.flush()
+        with self._one_at_a_time:
+            self._gathered += bytes_done
+            self._stem = stem
+            if time.monotonic() - self._last >= PROGRESS_EVERY_S:
+                self._send()
 
     def flush(self) -> None:
+        with self._one_at_a_time:
+            self._send()
+
+    def _send(self) -> None:
         self._connection.send(Said(stem=self._stem, bytes_done=self._gathered))
         self._gathered = 0
         self._last = time.monotonic()

@@ -12,7 +12,8 @@ import soundfile
 
 from audit.decode.mpeg import frame_length
 from audit.decode.mpegstream import count_mpeg_frames
-from audit.decode.ogg import page_crc
+from audit.decode.ogg import find_damaged_page, page_crc, pages
+from audit.decode.sndfile import count_frames, open_stream
 from audit.decode.source import Source
 from audit.results import FaultKind
 from tests import containers as made
@@ -124,6 +125,20 @@ def test_counted_frames_are_ffmpegs(tmp_path: Path):
         frames, end = count_mpeg_frames(source, 0)
         assert end == source.size
     assert frames == len(decoded) // (4 * 1152)
+
+
+def test_long_looks_through_a_file_say_that_they_are_at_work(tmp_path: Path):
+    """A scan takes two minutes without a word for a hang; a page check or a count may take longer."""
+    path = written(tmp_path, "ogg", "OGG", "VORBIS")
+    said: list[None] = []
+    with Source(path, lambda: said.append(None)) as source:
+        assert find_damaged_page(source) is None
+        assert len(said) >= sum(1 for _ in pages(source))
+        said.clear()
+        with open_stream(source, "OGG", 0) as stream:
+            said.clear()
+            assert count_frames(stream, source.at_work) == FRAMES
+    assert len(said) >= FRAMES // 65536
 
 
 def test_cut_mp3_is_truncated_and_quiet(tmp_path: Path, capfd: pytest.CaptureFixture[str]):

@@ -8,11 +8,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from audit.decode.blocks import BLOCK_FRAMES
 from audit.evidence import SongEvidence
 from audit.facts import Role
 from audit.folder.walk import walk
 from audit.measure.loudness import measure_loudness
+from audit.measure.stem import StemMeter
 from audit.pipeline import listen as listen_module
+from audit.pipeline import open_files
 from audit.pipeline.listen import listen
 from audit.results import Cause, MixMeasures
 from tests import signals
@@ -163,10 +166,46 @@ def test_threads_and_batches_change_nothing(tmp_path: Path, monkeypatch: pytest.
         write_wav(tmp_path / f"{name}.wav", noise(20 + seed, 3.3))
     alone = heard(tmp_path)
     assert heard(tmp_path, threads=4) == alone
-    monkeypatch.setattr(listen_module, "MOST_OPEN_FILES", 2)
-    apart = heard(tmp_path)
-    assert apart.stems == alone.stems
-    assert apart.mix is None
+    monkeypatch.setattr(listen_module, "most_open_files", lambda: 2)
+    for threads in (1, 3):
+        apart = heard(tmp_path, threads=threads)
+        assert apart.stems == alone.stems
+        assert apart.mix is None
+
+
+def test_a_song_of_very_many_channels_is_heard_in_smaller_blocks(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    for seed, name in enumerate(("Bass", "Keys", "Pad", "Drums")):
+        write_wav(tmp_path / f"{name}.wav", noise(20 + seed, 3.3, channels=8))
+    alone = heard(tmp_path)
+    sizes: set[int] = set()
+    add = StemMeter.add
+    monkeypatch.setattr(StemMeter, "add", lambda self, block: sizes.add(len(block)) or add(self, block))
+    monkeypatch.setattr(open_files, "BLOCK_VALUES", 32 * 5_000)
+    small = heard(tmp_path)
+    assert max(sizes) == 5_000
+    assert small.stems == alone.stems
+    assert small.mix is not None
+    assert small.mix == alone.mix
+
+
+def test_the_second_pass_says_that_it_is_at_work(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    """A duplicate shows in the first pass only; a silent second one would be taken for a hang."""
+    write_wav(tmp_path / "Bass.wav", noise(12, 4.0))
+    write_wav(tmp_path / "Pad.wav", noise(12, 4.0))
+    told: list[tuple[str, int]] = []
+    song = walk(tmp_path).songs[0]
+    before: list[int] = []
+    again = listen_module._sum_again
+    monkeypatch.setattr(
+        listen_module, "_sum_again", lambda *given: (before.append(len(told)), again(*given))[1]
+    )
+    listen(song, lambda *what: told.append(what))
+    second = told[before[0] :]
+    assert len(second) >= 4.0 * RATE // BLOCK_FRAMES
+    assert set(second) == {("Bass.wav", 0)}
+    assert sum(done for _, done in told) == sum(stem.size_bytes for stem in song.stems)
 
 
 def test_a_stem_that_is_not_audio_stops_nothing(tmp_path: Path):

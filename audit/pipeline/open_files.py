@@ -1,0 +1,49 @@
+"""How many files a process may hold open, and how much of a song fits into a block of each."""
+
+from __future__ import annotations
+
+import sys
+
+ENOUGH = 1024
+"""Songs of more stems than this are not made."""
+
+RESERVE = 64
+"""For everything else that a worker holds open: libraries, pipes, a stem that is looked at again."""
+
+WITHOUT_A_LIMIT = 400
+"""Windows does not tell; its C runtime opens 512 files (Microsoft, `_setmaxstdio`). [memory]"""
+
+BLOCK_VALUES = 1 << 24
+"""Samples of all channels together that are held at a time: 64 MiB of float32."""
+
+
+def raise_open_files() -> None:
+    """Ask the system for as many open files as a large song needs (macOS begins with 256)."""
+    if sys.platform == "win32":
+        return
+    import resource
+
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    wanted = ENOUGH if hard == resource.RLIM_INFINITY else min(ENOUGH, hard)
+    if soft == resource.RLIM_INFINITY or soft >= wanted:
+        return
+    try:
+        resource.setrlimit(resource.RLIMIT_NOFILE, (wanted, hard))
+    except (ValueError, OSError):
+        return  # what there is has to do
+
+
+def most_open_files() -> int:
+    """Stems that may be open at once."""
+    if sys.platform == "win32":
+        return WITHOUT_A_LIMIT
+    import resource
+
+    soft, _ = resource.getrlimit(resource.RLIMIT_NOFILE)
+    allowed = ENOUGH if soft == resource.RLIM_INFINITY else min(soft, ENOUGH)
+    return max(1, allowed - RESERVE)
+
+
+def block_frames(channels: int, most: int) -> int:
+    """Frames a block, so that blocks of this many channels stay within BLOCK_VALUES; 1024 … `most`."""
+    return max(1024, min(most, BLOCK_VALUES // max(1, channels)))
