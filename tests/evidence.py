@@ -37,6 +37,7 @@ from audit.results import (
     Peaks,
     StemMeasures,
     Stereo,
+    TimecodeTrack,
 )
 from audit.rules.engine import judge
 from audit.rules.rule import Limit, Rule
@@ -78,6 +79,7 @@ def part(
     activity: Overrides | None = None,
     stereo: Overrides | None = None,
     nature: Overrides | None = None,
+    timecode: TimecodeTrack | None = None,
 ) -> PartEvidence:
     """One part: healthy by default, nothing in it where `silent`. `stereo` is for pairs only."""
     nothing = -math.inf
@@ -151,6 +153,7 @@ def part(
             ),
             nature,
         ),
+        timecode=timecode,
     )  # fmt: skip
     return PartEvidence(
         role=role,

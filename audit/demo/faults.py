@@ -45,6 +45,13 @@ def ended_early(samples: Samples, frames: int) -> Samples:
     return samples[:-frames]
 
 
+def punched_in(samples: Samples, other: Samples, frame: int) -> Samples:
+    """Another take from a frame on."""
+    if not 0 < frame < min(len(samples), len(other)):
+        raise ValueError(f"there is no frame {frame} to go on from")
+    return np.concatenate([samples[:frame], other[frame : len(samples)]])
+
+
 def cut_short(path: Path, keep: float) -> None:
     """An interrupted copy: the header still promises all of it. keep: share of the bytes, 0 to 1."""
     size = path.stat().st_size

@@ -1,4 +1,4 @@
-"""The demo: writes an invented touring show with a dozen planted faults, and names every one of them."""
+"""The demo: writes an invented touring show with planted faults from many families, and names every one."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from audit.demo import faults
-from audit.demo.recording import Recording, Session, record, write_recording
+from audit.demo.recording import Recording, Session, record, timecode_track, write_recording
 from audit.demo.setlist import ACT, DATES, SET_LIST, TOUR, SetListEntry
 from audit.demo.sound import frames_of
 from audit.errors import OutputError, UsageError
@@ -40,6 +40,13 @@ def _other_rate(session: Session) -> None:
 def _dc(session: Session) -> None:
     bass = session.recordings["Bass.wav"]
     bass.samples = faults.with_dc(bass.samples, 0.008)
+
+
+def _timecode_from_two_takes(session: Session) -> None:
+    code = session.recordings["Timecode.wav"]
+    hour = next(n for n, entry in enumerate(SET_LIST, start=1) if entry.title == session.song.title)
+    ten_seconds_on = timecode_track(session.song, code.rate_hz, Label(hour, 0, 10))
+    code.samples = faults.punched_in(code.samples, ten_seconds_on, frames_of(17.0, code.rate_hz))
 
 
 def _interrupted_copy(session: Session) -> None:
@@ -125,6 +132,11 @@ _PLANS: tuple[tuple[Planted, Callable[[Session], None]], ...] = (
         Planted(song="Tin Roof Almanac", stem="Bass.wav", rule="dc-offset",
                 what="the whole stem sits 0.8 % above zero"),
         _dc,
+    ),
+    (
+        Planted(song="Tin Roof Almanac", stem="Timecode.wav", rule="timecode-jump",
+                what="written in two takes: at 0:17 its numbers skip ten seconds"),
+        _timecode_from_two_takes,
     ),
     (
         Planted(song="Gravel Parade", stem="Strings.wav", rule="truncated-file",

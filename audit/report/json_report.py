@@ -10,6 +10,7 @@ from typing import Any
 from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidence
 from audit.findings import Finding, Severity, ShowAudit, SongAudit
 from audit.report.click_json import song_click
+from audit.report.timecode_json import song_timecode
 from audit.report.timing_json import alignment_json, timing_measures
 from audit.report.words import valid
 from audit.results import MixMeasures, PartMeasures
@@ -84,7 +85,7 @@ def _song(audit: ShowAudit, song: SongAudit) -> Json:
         "verdict": audit.verdict(song).value,
         "duration_s": evidence.duration_s,
         "click": song_click(evidence),
-        "timecode": None,
+        "timecode": song_timecode(evidence),
         "loudness": _mix(evidence.mix),
         "load": None,
         "stems": [_stem(stem, evidence, audit.evidence) for stem in evidence.stems],

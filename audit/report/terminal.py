@@ -15,6 +15,7 @@ from audit.report.grouping import (
     timecode_named_as_music,
 )
 from audit.report.page import Cell, Page, right
+from audit.report.timecode_table import put_timecode
 from audit.report.verdict import show_answer, show_verdict, song_verdict, unheard_stems, worst_fault
 from audit.report.words import listed, signed, span
 from audit.units import clock, count
@@ -37,6 +38,7 @@ def print_report(
     page = Page(console)
     _put_verdict(page, audit, asked)
     _put_songs(page, audit)
+    put_timecode(page, audit)
     found = put_faults(page, audit, (Severity.ERROR, Severity.WARNING), every_place=verbose)
     _put_unmeasured(page, audit, verbose)
     _put_notes(page, audit, verbose)

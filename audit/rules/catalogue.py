@@ -17,6 +17,8 @@ from audit.rules import (
     silence,
     stereo,
     tail,
+    timecode,
+    timecode_show,
 )
 from audit.rules.rule import Rule
 
@@ -43,4 +45,7 @@ RULES: tuple[Rule, ...] = (
     *loudness.RULES,
     # identity
     *identity.RULES,
+    # timecode
+    *timecode.RULES,
+    *timecode_show.RULES,
 )
