@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import multiprocessing
 import signal
+import threading
 import time
 from collections import deque
 from collections.abc import Iterator, Sequence
@@ -35,6 +36,7 @@ class _Seat:
     connection: Connection
     task: Task | None = None
     heard_at: float = field(default_factory=time.monotonic)
+    sender: threading.Thread | None = None
 
 
 def listen_to_all(tasks: Sequence[Task], jobs: int, watcher: Watcher) -> Iterator[SongEvidence]:
@@ -50,7 +52,7 @@ def listen_to_all(tasks: Sequence[Task], jobs: int, watcher: Watcher) -> Iterato
     trials: dict[str, _Trial] = {}
     try:
         for _ in range(min(jobs, len(waiting))):
-            seats.append(_hire(context))
+            _hire(context, seats, len(seats))
         while waiting or any(seat.task for seat in seats):
             for seat in seats:
                 if seat.task is None and waiting:
@@ -59,7 +61,7 @@ def listen_to_all(tasks: Sequence[Task], jobs: int, watcher: Watcher) -> Iterato
                 if said is None:
                     task, reason = seat.task, _why_lost(seat.process)
                     _dismiss(seat)
-                    seats[seats.index(seat)] = _hire(context)
+                    _hire(context, seats, seats.index(seat))
                     if task is not None:
                         done = _after_crash(task, reason, trials, waiting)
                         if done is not None:
@@ -133,13 +135,14 @@ def _bytes(task: Task) -> int:
     return sum(stem.size_bytes for stem in task.song.stems)
 
 
-def _hire(context: multiprocessing.context.SpawnContext) -> _Seat:
+def _hire(context: multiprocessing.context.SpawnContext, seats: list[_Seat], place: int) -> None:
+    """A new worker at that place; in one piece, so that no interruption loses sight of its process."""
     ours, theirs = context.Pipe()
     process = context.Process(target=work, args=(theirs,), daemon=True)
     with _interrupts_held():
         process.start()
+        seats[place : place + 1] = [_Seat(process=process, connection=ours)]
     theirs.close()
-    return _Seat(process=process, connection=ours)
 
 
 @contextmanager
@@ -147,9 +150,27 @@ def _interrupts_held() -> Iterator[None]:
     """Ctrl-C waits while a worker is started, and the worker inherits that it is not meant.
 
     A terminal sends it to every process of the group; one that is still loading Python would answer with a
-    traceback before it can say that it does not listen.
+    traceback before it can say that it does not listen. The mask is this thread's only, and the system gives
+    the signal to any thread (a live display has one): so it is also noted instead of raised.
     """
-    if not hasattr(signal, "pthread_sigmask"):  # Windows: nothing is inherited, and nothing is lost
+    if threading.current_thread() is not threading.main_thread():
+        with _masked():  # Python raises it in the main thread only
+            yield
+        return
+    came: list[int] = []
+    usual = signal.signal(signal.SIGINT, lambda number, frame: came.append(number))
+    try:
+        with _masked():
+            yield
+    finally:
+        signal.signal(signal.SIGINT, signal.default_int_handler if usual is None else usual)
+        if came:
+            signal.raise_signal(signal.SIGINT)
+
+
+@contextmanager
+def _masked() -> Iterator[None]:
+    if not hasattr(signal, "pthread_sigmask"):  # Windows: nothing is inherited
         yield
         return
     resource_tracker.ensure_running()  # it opens the mask again when it starts: so it starts before
@@ -165,9 +186,15 @@ def _give(seat: _Seat, task: Task, watcher: Watcher) -> None:
     seat.heard_at = time.monotonic()
     if task.probe is None and not task.skip:
         watcher.song_started(task.song.name)
+    seat.sender = threading.Thread(target=_send, args=(seat, task), daemon=True)
+    seat.sender.start()
+
+
+def _send(seat: _Seat, task: Task) -> None:
+    """In a thread of its own: a worker that hangs before it listens lets a large task wait for ever."""
     try:
         seat.connection.send(task)
-    except (BrokenPipeError, ConnectionResetError):
+    except OSError:
         seat.heard_at = -SILENT_TOO_LONG_S  # found dead at the next look
 
 
@@ -180,7 +207,7 @@ def _messages(seats: list[_Seat]) -> list[tuple[_Seat, Said | None]]:
         try:
             said: Said | None = seat.connection.recv()
             seat.heard_at = time.monotonic()
-        except (EOFError, ConnectionResetError):
+        except (EOFError, OSError):
             seat.process.join(5.0)
             said = None
         heard.append((seat, said))
@@ -190,10 +217,13 @@ def _messages(seats: list[_Seat]) -> list[tuple[_Seat, Said | None]]:
 
 
 def _dismiss(seat: _Seat) -> None:
-    seat.connection.close()
+    """End the worker, then close its pipe: a closed pipe with words in it would make it complain aloud."""
     if seat.process.is_alive():
         seat.process.terminate()
         seat.process.join(2.0)
         if seat.process.is_alive():
             seat.process.kill()
     seat.process.join(5.0)
+    if seat.sender is not None:
+        seat.sender.join(5.0)
+    seat.connection.close()

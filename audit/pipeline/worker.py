@@ -47,7 +47,7 @@ def work(connection: Connection) -> None:
     while True:
         try:
             task: Task = connection.recv()
-        except EOFError:
+        except (EOFError, OSError):  # closed; reset, where words were left unread; broken off in a message
             return
         try:
             reporter = _Reporter(connection)

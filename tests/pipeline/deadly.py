@@ -38,5 +38,10 @@ class FailingPath(PosixPath):
         return (FailingPath, (str(self),))
 
 
+def never_listen(connection: object) -> None:
+    """A worker that hangs before it asks for its first task."""
+    time.sleep(600)
+
+
 def as_kind(kind: str, path: Path) -> Path:
     return {"crash": DeadlyPath, "hang": HangingPath, "fail": FailingPath}[kind](str(path))

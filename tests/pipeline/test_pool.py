@@ -3,8 +3,14 @@
 from __future__ import annotations
 
 import multiprocessing
+import os
+import signal
 import sys
+import threading
+import time
+from collections import deque
 from dataclasses import replace
+from multiprocessing.context import SpawnProcess
 from pathlib import Path
 
 import pytest
@@ -14,11 +20,13 @@ from audit.folder.walk import walk
 from audit.pipeline import pool
 from audit.pipeline.pool import listen_to_all
 from audit.pipeline.watch import Unwatched
-from audit.pipeline.worker import Task
+from audit.pipeline.worker import Task, work
 from audit.results import Cause
 from tests import signals
-from tests.pipeline.deadly import as_kind
+from tests.evidence import passed_over
+from tests.pipeline.deadly import as_kind, never_listen
 from tests.pipeline.files import write_wav
+from tests.pipeline.patience import at_most
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="the deadly paths are POSIX paths")
 
@@ -43,7 +51,8 @@ def test_only_the_stem_that_breaks_the_worker_is_lost(
     song: Song, kind: str, reason: str, monkeypatch: pytest.MonkeyPatch
 ):
     monkeypatch.setattr(pool, "SILENT_TOO_LONG_S", 20.0 if kind != "hang" else 6.0)
-    (evidence,) = listen_to_all([Task(song=with_trouble(song, kind))], 2, Unwatched())
+    with at_most(90):
+        (evidence,) = listen_to_all([Task(song=with_trouble(song, kind))], 2, Unwatched())
     by_name = {stem.name: stem for stem in evidence.stems}
     assert by_name["Keys.wav"].failure == reason
     assert by_name["Keys.wav"].failure_cause is Cause.OURS
@@ -60,6 +69,71 @@ def test_a_song_of_one_deadly_stem_is_lost_and_the_next_is_heard(song: Song):
     heard = {e.name: e for e in listen_to_all([Task(song=alone), Task(song=song)], 1, Unwatched())}
     assert heard["Alone"].stems[0].failure == pool.CRASHED
     assert all(stem.audio for stem in heard[song.name].stems)
+
+
+def test_a_song_that_breaks_down_again_without_its_culprits_is_lost(song: Song):
+    """Stem by stem nothing happens, together it crashes: it is not tried a third time."""
+    waiting: deque[Task] = deque()
+    lost = pool._after_crash(Task(song=song, skip={}), pool.CRASHED, {}, waiting)
+    assert lost is not None
+    assert [stem.failure for stem in lost.stems] == [pool.CRASHED] * 3
+    assert not waiting
+
+
+def test_a_worker_that_hangs_before_it_listens_holds_nothing_up(song: Song, monkeypatch: pytest.MonkeyPatch):
+    """A task larger than a pipe (64 KiB on Linux) cannot even be handed over."""
+    monkeypatch.setattr(pool, "work", never_listen)
+    monkeypatch.setattr(pool, "SILENT_TOO_LONG_S", 2.0)
+    litter = tuple(passed_over(f"Song/{number:04}{1000 * chr(46)}jpg") for number in range(2_000))
+    alone = replace(song, stems=song.stems[:1])
+    with at_most(30):
+        (evidence,) = listen_to_all([Task(song=alone, passed_over=litter)], 1, Unwatched())
+    assert evidence.stems[0].failure == pool.HUNG
+    assert multiprocessing.active_children() == []
+
+
+def test_ctrl_c_while_a_worker_starts_leaves_none_behind(song: Song, monkeypatch: pytest.MonkeyPatch):
+    """It comes to any thread of the process, and is raised once the worker is known."""
+    start = SpawnProcess.start
+    in_one_piece = []
+
+    def interrupted(process: SpawnProcess) -> None:
+        start(process)
+        os.kill(os.getpid(), signal.SIGINT)
+        time.sleep(0.2)
+        in_one_piece.append(process)
+
+    monkeypatch.setattr(SpawnProcess, "start", interrupted)
+    done = threading.Event()
+    display = threading.Thread(target=done.wait)
+    display.start()
+    try:
+        with pytest.raises(KeyboardInterrupt):
+            list(listen_to_all([Task(song=song)], 1, Unwatched()))
+    finally:
+        done.set()
+        display.join()
+    assert len(in_one_piece) == 1
+    assert not in_one_piece[0].is_alive()
+    assert multiprocessing.active_children() == []
+
+
+def test_a_worker_whose_words_are_left_unread_is_quiet(song: Song, capfd: pytest.CaptureFixture[str]):
+    """A socket that is closed with words in it is reset at the other end."""
+    ours, theirs = multiprocessing.get_context("spawn").Pipe()
+    process = multiprocessing.get_context("spawn").Process(target=work, args=(theirs,), daemon=True)
+    process.start()
+    theirs.close()
+    ours.send(Task(song=replace(song, stems=song.stems[:1])))
+    while ours.poll(60) and ours.recv().evidence is None:
+        pass
+    ours.send(Task(song=replace(song, stems=song.stems[:1])))
+    assert ours.poll(60)
+    time.sleep(1.0)
+    ours.close()
+    process.join(30)
+    assert process.exitcode == 0
+    assert capfd.readouterr().err == ""
 
 
 def test_no_worker_outlives_a_caller_that_stops_early(song: Song):
