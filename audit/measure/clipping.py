@@ -139,4 +139,5 @@ class ClippingMeter:
 
 
 def _full_scale(bits: int | None) -> np.float32:
-    return np.float32(1.0 if bits is None else (2.0 ** (bits - 1) - 1) / 2.0 ** (bits - 1))
+    full: np.float32 = np.float32(1.0 if bits is None else (2.0 ** (bits - 1) - 1) / 2.0 ** (bits - 1))
+    return full

@@ -110,7 +110,7 @@ def _over_full_scale(stem: StemEvidence, part: PartEvidence) -> Hit:
     needs=("audio",),
     limit=Limit(value=10, unit="plateaus", more={"share": 0.2}),
     message="flattened peaks{where}: {value:.0f} tops are cut off at {level_dbfs:.1f} dBFS (limit "
-    "{limit:g}), the longest {longest:d} samples: it was clipped, then turned down",
+    "{limit:g}), the longest {longest:d} samples: it was clipped, then turned down{true_peak}",
     cure="Find what clips before this file's fader (a plug-in, a bus, an older bounce), turn that down and "
     "bounce again.",
     means="The waveform is cut off flat in {limit:g} places or more at one level below full scale: it was "
@@ -128,9 +128,8 @@ def flattened_peaks(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     if not parts:
         yield NotApplicable(reason="nothing for the audience in it that is not clipped at full scale")
     for part in parts:
-        tops = part.measures.flat_tops
-        at_the_top = part.measures.peaks.sample_dbfs - tops.level_dbfs <= SAME_LEVEL_DB
-        if tops.plateaus >= limit.value and tops.share < limit["share"] and at_the_top:
+        tops, true_dbtp = part.measures.flat_tops, part.measures.peaks.true_dbtp
+        if _is_flattened(part.measures, limit):
             yield Hit(
                 value=float(tops.plateaus),
                 sample=tops.first_at_frame,
@@ -140,6 +139,7 @@ def flattened_peaks(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
                     "level_dbfs": tops.level_dbfs,
                     "longest": tops.longest_frames,
                     "share_of_sound": tops.share,
+                    "true_peak": f"; its true peak is +{true_dbtp:.2f} dBTP" if true_dbtp > 0.0 else "",
                 },
             )
 
@@ -158,14 +158,17 @@ def flattened_peaks(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     means="The waveform between samples rises above {limit:+.1f} dBTP.",
     on_stage="The converter clips what the sample meter never showed: an edge on the loudest hits in the PA.",
     measured="Highest value of the interpolated signal over all channels. Told only where sample-clipping "
-    "finds no run of full-scale samples: that is the same fault, and the graver one. Click, guide and "
+    "finds no run of full-scale samples, and flattened-peaks no flat tops: those are the same fault, and the "
+    "graver one. Click, guide and "
     "timecode are not judged: ticks and square waves overshoot by design, and no audience hears the edge.",
     source="ITU-R BS.1770-5 Annex 2 (the measure); the limit: own judgement, the converter's full scale.",
 )
 def true_peak_over(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
+    assert flattened_peaks.limit is not None
     parts = [part for part in sounding_parts(stem) if part.audience and not _clips(part.measures)]
+    parts = [part for part in parts if not _is_flattened(part.measures, flattened_peaks.limit)]
     if not parts:
-        yield NotApplicable(reason="nothing for the audience in it that is not clipped at full scale")
+        yield NotApplicable(reason="nothing for the audience in it that is not clipped")
     for part in parts:
         peaks = part.measures.peaks
         if peaks.true_dbtp > limit.value:
@@ -185,6 +188,12 @@ def _clips(measures: PartMeasures) -> bool:
     assert sample_clipping.limit is not None
     least = sample_clipping.limit.value
     return measures.clipping.longest_frames >= least or measures.clipping.over_full_scale >= least
+
+
+def _is_flattened(measures: PartMeasures, limit: Limit) -> bool:
+    tops = measures.flat_tops
+    at_the_top = measures.peaks.sample_dbfs - tops.level_dbfs <= SAME_LEVEL_DB
+    return tops.plateaus >= limit.value and tops.share < limit["share"] and at_the_top
 
 
 def _rounded_up(level_db: float) -> float:

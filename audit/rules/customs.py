@@ -8,10 +8,7 @@ from dataclasses import dataclass
 from statistics import median
 
 from audit.evidence import PartEvidence, ShowEvidence, SongEvidence
-from audit.facts import Role
-
-ENOUGH_FILES = 3
-"""Fewer files than this make no majority."""
+from audit.facts import Role, StemFormat
 
 
 def majority(values: Iterable[int]) -> int | None:
@@ -27,14 +24,21 @@ def usual_rate(show: ShowEvidence) -> int | None:
     return majority(stem.format.sample_rate_hz for song in show.songs for stem in song.stems if stem.format)
 
 
+def depth_of(form: StemFormat) -> int | None:
+    """The bits of a sample, below zero for floating point: 32-bit float is no 32-bit integer. None: lossy."""
+    return -form.bits if form.is_float and form.bits is not None else form.bits
+
+
+def usual_depth(show: ShowEvidence) -> int | None:
+    """The show's `depth_of`; None where there is no majority. Lossy files have none and do not count."""
+    depths = (depth_of(stem.format) for song in show.songs for stem in song.stems if stem.format)
+    return majority(depth for depth in depths if depth is not None)
+
+
 def usual_bits(show: ShowEvidence) -> int | None:
-    """The show's bit depth; None where there is no majority. Lossy files have none and do not count."""
-    return majority(
-        stem.format.bits
-        for song in show.songs
-        for stem in song.stems
-        if stem.format and stem.format.bits is not None
-    )
+    """The bits of a sample at the show's depth, float or not; None where there is no majority."""
+    depth = usual_depth(show)
+    return None if depth is None else abs(depth)
 
 
 def parts_of(song: SongEvidence) -> list[tuple[str, PartEvidence]]:

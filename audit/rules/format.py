@@ -10,7 +10,7 @@ from typing import Any
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role, StemFormat
 from audit.findings import Severity
-from audit.rules.customs import usual_bits, usual_rate
+from audit.rules.customs import depth_of, usual_depth, usual_rate
 from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.units import clock, count, khz
@@ -47,7 +47,7 @@ def rate_words(form: StemFormat) -> str:
 
 
 RATE = Trait(of=lambda form: form.sample_rate_hz, usual=usual_rate, words=rate_words)
-DEPTH = Trait(of=lambda form: form.bits, usual=usual_bits, words=depth_words)
+DEPTH = Trait(of=depth_of, usual=usual_depth, words=depth_words)
 
 
 def odd_songs(trait: Trait, show: ShowEvidence, usual: int) -> dict[str, int]:
@@ -104,9 +104,22 @@ def compare_song(trait: Trait, song: SongEvidence, show: ShowEvidence) -> Iterat
         )
         return
     habits = role_habits(trait, show, usual)
+    odd: dict[int, list[StemEvidence]] = {}
     for stem, value in stems:
         if value != usual and habits.get(stem.role) != value:
-            yield Hit(stem=stem.name, facts=_difference(trait, stem, usual, show))
+            odd.setdefault(value, []).append(stem)
+    for alike in odd.values():
+        names = tuple(stem.name for stem in alike)
+        several = len(names) > 1
+        yield Hit(
+            stem=None if several else names[0],
+            message="{stems}: {found}, the show's is {usual_words}: {listed}" if several else None,
+            facts={
+                **_difference(trait, alike[0], usual, show),
+                **({"stems": count(len(names), "stem"), "listed": listed(names)} if several else {}),
+                "files": names,
+            },
+        )
 
 
 def compare_show(trait: Trait, show: ShowEvidence) -> Iterator[Outcome]:
@@ -124,7 +137,7 @@ def compare_show(trait: Trait, show: ShowEvidence) -> Iterator[Outcome]:
             message="no majority: {camps}",
             facts={
                 "camps": "; ".join(_camp_words(trait, members, one_song) for _, members in ranked),
-                "values": tuple(value for value, _ in ranked),
+                "values": tuple(_plain(value) for value, _ in ranked),
                 "counts": tuple(len(members) for _, members in ranked),
             },
         )
@@ -141,7 +154,7 @@ def compare_show(trait: Trait, show: ShowEvidence) -> Iterator[Outcome]:
                 **_difference(trait, members[0][1], usual, show),
                 "role": role.value,
                 "number": count(len(songs), "song"),
-                "measured_value": value,
+                "measured_value": _plain(value),
             },
         )
 
@@ -151,9 +164,14 @@ def _difference(trait: Trait, stem: StemEvidence, usual: int, show: ShowEvidence
     return {
         "found": trait.words(stem.format),
         "usual_words": _usual_words(trait, usual, show),
-        "is": trait.read(stem),
-        "usual": usual,
+        "is": _plain(trait.read(stem)),
+        "usual": _plain(usual),
     }
+
+
+def _plain(value: int | None) -> int | None:
+    """The number as a reader knows it: a float depth without the sign that sets it apart."""
+    return None if value is None else abs(value)
 
 
 def _usual_words(trait: Trait, usual: int, show: ShowEvidence) -> str:
@@ -236,17 +254,21 @@ def bit_depth_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> 
     message="time stamps of the recording differ: {listed}{common}",
     cure="Place the stems by their start, not by their time stamp; or bounce them again from one start "
     "point.",
-    means="The time references in the Broadcast WAV headers differ within a song.",
+    means="The time references in the Broadcast WAV headers differ between a song's stems of music.",
     on_stage="A program that places stems by their time stamp puts these in another place than the rest.",
     measured="The bext TimeReference divided by the file's own sample rate, compared to a millisecond; "
-    "files without one are left out.",
+    "files without one are left out, and so are click, guide and timecode, which often come from another "
+    "session.",
     source="EBU Tech 3285 v2, bext chunk: TimeReference, first sample since midnight",
 )
 def origin_time_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     origins = [
         (stem.name, form.time_reference_frames / form.sample_rate_hz)
         for stem in song.stems
-        if (form := stem.format) and form.time_reference_frames is not None and form.sample_rate_hz
+        if (form := stem.format)
+        and form.time_reference_frames is not None
+        and form.sample_rate_hz
+        and stem.audience
     ]
     if len(origins) < 2:
         yield NotApplicable(reason="fewer than two stems carry a time stamp")

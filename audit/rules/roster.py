@@ -86,11 +86,15 @@ _VERSIONS = "plays together with {others}: the names differ only by a version ma
     on_stage="Both play: the part is twice as loud, or flams against its own older edit; or the player "
     "picks the old one.",
     measured="Names without their version mark. Which is newer: the order of the marks, then the date of "
-    "change.",
+    "change. Copies of one audio are no versions: duplicate-audio speaks of them.",
     source="own judgement",
 )
 def two_versions(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    audio = {evidence.name: evidence.audio for evidence in song.stems}
     for stems in version_groups(evidence.stem for evidence in song.stems):
+        hashes = {heard.content_hash if (heard := audio[stem.file]) else None for stem in stems}
+        if len(hashes) == 1 and None not in hashes:
+            continue
         newest, verdict = which_is_newer(stems)
         first = newest or stems[0]
         saved_last = newest_by_date(stems)

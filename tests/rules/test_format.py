@@ -43,13 +43,16 @@ def camps(one: dict[str, Any], other: dict[str, Any], words: tuple[str, str]) ->
             Expected(stem="Bass.wav", songs=("Odd One",), says=(odd, f"the show's is {usual}")),
         ),
         planted(
-            "two of three stems are named one by one",
+            "two of three stems are named in one finding",
             show(
                 *songs(3, **one),
                 song("Odd One", stem("Bass.wav", **other), stem("Keys.wav", **other), stem("Pad.wav", **one)),
             ),
-            Expected(stem="Bass.wav"),
-            Expected(stem="Keys.wav"),
+            Expected(
+                stem=None,
+                songs=("Odd One",),
+                says=(f"2 stems: {odd}", f"the show's is {usual}: Bass.wav, Keys"),
+            ),
         ),
         planted(
             "a whole song is said once",
@@ -186,6 +189,7 @@ CASES: dict[str, tuple[Case, ...]] = {
         ),
         clean("one origin", of(*stamped(Bass=3600.0, Keys=3600.0))),
         clean("files without a time stamp do not count", of(*stamped(Bass=3600.0, Keys=None, Pad=3600.0))),
+        clean("click and timecode come from elsewhere", of(*stamped(Bass=1.0, Keys=1.0, Click=0.0, LTC=9.0))),
         clean("one time stamp alone", of(*stamped(Bass=3600.0, Keys=None))),
         clean(
             "songs may begin where they like",
@@ -240,5 +244,13 @@ def test_a_lossy_song_has_no_depth_to_compare():
 def test_integer_and_float_of_32_bits_are_told_apart_in_words():
     made = [stem(f"{n} Bass.wav", bits=32, format={"is_float": n > 0}) for n in range(3)]
     odd = show(*songs(3), song("Odd", *made, stem("Keys.wav")))
-    words = [f.measured["found"] for f in findings("bit-depth-mismatch", odd)]
-    assert words == ["32-bit", "32-bit float", "32-bit float"]
+    found = [(f.measured["found"], f.measured["files"]) for f in findings("bit-depth-mismatch", odd)]
+    assert sorted(found) == [("32-bit", ("0 Bass.wav",)), ("32-bit float", ("1 Bass.wav", "2 Bass.wav"))]
+
+
+def test_integer_and_float_of_32_bits_are_two_depths():
+    evidence = show(*songs(4, bits=32), song("Odd", stem("Bass.wav", bits=32, format={"is_float": False})))
+    (found,) = findings("bit-depth-mismatch", evidence)
+    assert (found.stem, found.measured["is"], found.measured["usual"]) == ("Bass.wav", 32, 32)
+    assert "32-bit, the show's is 32-bit float" in found.message
+    assert audit_with("bit-depth-mismatch", evidence).bits == 32

@@ -290,6 +290,18 @@ def test_too_much_level_is_told_exactly_once(longest: int, over: int):
     assert said[0] == (longest >= 3 or over >= 3)
 
 
+@pytest.mark.parametrize(("plateaus", "said"), [(9, [0, 1]), (10, [1, 0])])
+def test_one_clip_that_is_flat_and_over_between_samples_is_told_once(plateaus: int, said: list[int]):
+    loud = stem(
+        "Guitar.wav",
+        peaks={"sample_dbfs": -0.2, "true_dbtp": 0.4},
+        flat_tops={"level_dbfs": -0.2, "plateaus": plateaus, "longest_frames": 4, "share": 0.01},
+    )
+    found = [findings(rule, of(loud)) for rule in ("flattened-peaks", "true-peak-over")]
+    assert [len(each) for each in found] == said
+    assert all("+0.40 dBTP" in each.message for rule in found for each in rule)
+
+
 def test_the_same_clipping_is_as_grave_in_a_short_file_of_silence():
     """The rate counts sound, not length: five minutes of silence around it change nothing."""
     tight = of(clipped("Bass.wav", 60, 3, seconds=60, activity={"active_s": 58.0}))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
@@ -224,3 +226,17 @@ def test_settled_by_nothing_is_said():
 
 def test_no_full_mix_is_not_applicable():
     assert audit_with("mix-beside-parts", show(*songs(2, *BAND))).not_applicable == {"mix-beside-parts": 2}
+
+
+@pytest.mark.parametrize(("copy", "told"), [("same", ["duplicate-audio"]), ("other", ["two-versions"])])
+def test_a_copy_is_told_once(copy: str, told: list[str]):
+    def take(file: str, content_hash: str, version: str | None) -> StemEvidence:
+        made = stem(file, facts={"version": version, "version_key": "bass"})
+        assert made.audio is not None
+        return replace(made, audio=replace(made.audio, content_hash=content_hash))
+
+    evidence = show(song("Night Ferry", take("Bass.wav", "same", None), take("Bass (1).wav", copy, "(1)")))
+    found = {rule: findings(rule, evidence) for rule in ("two-versions", "duplicate-audio")}
+    assert [rule for rule, said in found.items() if said] == told
+    if copy == "same":
+        assert "newest" not in found["duplicate-audio"][0].message
