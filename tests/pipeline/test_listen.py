@@ -208,6 +208,44 @@ def test_the_second_pass_says_that_it_is_at_work(tmp_path: Path, monkeypatch: py
     assert sum(done for _, done in told) == sum(stem.size_bytes for stem in song.stems)
 
 
+def test_the_second_pass_silences_what_is_no_number(tmp_path: Path):
+    """A duplicate makes the sum be taken again: there, too, one NaN must not become the whole song."""
+    bass, keys = noise(40), noise(41)
+    broken = bass.copy()
+    broken[1000] = [np.nan, np.inf]
+    write_wav(tmp_path / "Bass.wav", broken, subtype="FLOAT")
+    write_wav(tmp_path / "Keys.wav", keys, subtype="FLOAT")
+    write_wav(tmp_path / "Pad.wav", keys, subtype="FLOAT")
+    mix = heard(tmp_path).mix
+    assert mix is not None
+    assert mix.from_stems == ("Bass.wav", "Keys.wav")
+    bass[1000] = 0.0
+    assert lufs_of(mix) == pytest.approx(lufs(bass + keys), abs=1e-6)
+    assert mix.peaks.sample_dbfs == pytest.approx(20 * np.log10(np.abs(bass + keys).max()), abs=1e-5)
+
+
+def test_four_channels_sound_left_and_right_in_turn(tmp_path: Path):
+    tones = [signals.sine(freq_hz=hz, peak=1.0, seconds=2.0)[0][:, 0] for hz in (100, 200, 300, 500)]
+    four = np.stack(tones, axis=1) * np.array([0.4, 0.05, 0.2, 0.1])
+    write_wav(tmp_path / "Keys.wav", four, subtype="FLOAT")
+    mix = heard(tmp_path).mix
+    assert mix is not None
+    sides = np.stack([four[:, 0] + four[:, 2], four[:, 1] + four[:, 3]], axis=1)
+    wanted = 20 * np.log10(np.abs(sides).max(axis=0))
+    assert mix.peaks.channel_dbfs == pytest.approx(tuple(wanted), abs=1e-4)
+
+
+def test_parts_at_another_rate_do_not_explain_a_full_mix(tmp_path: Path):
+    bass, keys, pad = noise(42), noise(43), noise(44)
+    write_wav(tmp_path / "Bass.wav", bass)
+    write_wav(tmp_path / "Keys.wav", keys)
+    write_wav(tmp_path / "Pad.wav", pad, rate_hz=44_100)
+    write_wav(tmp_path / "Full Mix.wav", bass + keys)
+    (fit,) = heard(tmp_path).parts_fits
+    assert fit.parts == ("Bass.wav", "Keys.wav")
+    assert fit.explained > 0.98
+
+
 def test_a_stem_that_is_not_audio_stops_nothing(tmp_path: Path):
     write_wav(tmp_path / "Bass.wav", noise(30))
     (tmp_path / "Keys.wav").write_bytes(b"not audio at all " * 100)

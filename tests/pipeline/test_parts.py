@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
 from audit.facts import Role, Stem
 from audit.pipeline.parts import split_into_parts
 from audit.results import Nature
@@ -41,6 +43,18 @@ def test_timecode_on_one_side_of_music_is_split_off():
 
 def test_click_on_one_side_of_music_is_split_off():
     assert roles(stem(Role.FULL_MIX), MUSIC, TICKS) == [(Role.FULL_MIX, (0,)), (Role.CLICK, (1,))]
+
+
+@pytest.mark.parametrize(
+    ("tick_share", "second"), [(0.31, Role.FULL_MIX), (0.79, Role.FULL_MIX), (0.8, Role.CLICK)]
+)
+def test_what_only_ticks_a_little_is_no_click(tick_share: float, second: Role):
+    """Clicks reach 0.8 and more; a side of drums or speech, 0.3 and a little more, stays music."""
+    side = Nature(timecode_share=0.0, tick_share=tick_share)
+    channels = {
+        channel: role for role, places in roles(stem(Role.FULL_MIX), MUSIC, side) for channel in places
+    }
+    assert channels == {0: Role.FULL_MIX, 1: second}
 
 
 def test_click_file_with_timecode_beside_it_is_split():
