@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from audit.results import Cause, ContainerFault, FaultKind
-from audit.units import clock
+from audit.units import clock, count
 
 _STREAM_32 = ((0x7FFF_0000, 0x8000_0000), (0xFFFF_0000, 0xFFFF_FFFF))
 # Writers that cannot go back (pipes) leave the largest signed or unsigned 32-bit number in the header,
@@ -81,11 +81,16 @@ def truncated(promised: int, there: int, rate_hz: int) -> ContainerFault:
     return ContainerFault(
         kind=FaultKind.TRUNCATED,
         detail=f"the header promises {grouped(promised)} frames, {grouped(there)} are there "
-        f"({clock(missing_s)} missing)",
+        f"({_missing_words(promised - there, missing_s)} missing)",
         value=missing_s,
         unit="s",
         at_frame=there,
     )
+
+
+def _missing_words(frames: int, seconds: float) -> str:
+    """Below a millisecond in frames: "0:00.000 missing" would say that nothing is."""
+    return clock(seconds) if seconds >= 0.001 else count(frames, "frame")
 
 
 def cut_short(promised_bytes: int, there_bytes: int) -> ContainerFault:

@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 import soundfile
 
+from audit.decode.extent import truncated
 from audit.results import FaultKind
 from tests import containers as made
 from tests.decode.reading import RATE_HZ, ffmpeg, read_whole
@@ -187,3 +188,9 @@ def test_a_reader_that_goes_by_a_wrong_frame_size_loses_audio(tmp_path: Path):
     path.write_bytes(state.file)
     decoded = ffmpeg("-i", path, "-c:a", "pcm_s24le", "-f", "s24le", "-")
     assert len(decoded) // FRAME_BYTES < FRAMES
+
+
+def test_one_missing_frame_is_told_as_one_frame():
+    assert "(1 frame missing)" in truncated(48_000, 47_999, 48_000).detail
+    assert "(47 frames missing)" in truncated(48_000, 47_953, 48_000).detail
+    assert "(0:00.001 missing)" in truncated(48_000, 47_952, 48_000).detail
