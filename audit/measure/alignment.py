@@ -43,6 +43,9 @@ PLACED, LEAST_SURE = 0.35, 3.0
 """A stem is placed if its onsets fit the pattern by this much more than chance does (0 chance, 1 all), and
 meet the others' this many standard deviations above chance."""
 
+MET_SHARE = 0.5
+"""Two stems can be compared if so many onsets of the sparser one belong to the other's."""
+
 RATIOS = (160 / 147, 147 / 160, 2.0, 0.5, 320 / 147, 147 / 320)
 """44.1 and 48 kHz (88.2 and 96 kHz) taken for one another, doubled rates, 44.1 and 96 kHz: standards.md 8."""
 
@@ -206,7 +209,7 @@ def _against(
         # The others made the pattern, so they lie on it; their own rough places may have been led astray by
         # this very stem.
         apart_s, lags = centred(place.times_s, their.times_s, lag_s, WITHIN_S)
-        if len(lags) >= FEWEST:
+        if len(lags) >= max(FEWEST, MET_SHARE * min(len(place.times_s), len(their.times_s))):
             found.append(Against(stem=names[other], lag_ms=apart_s * 1000.0, meetings=len(lags)))
     return tuple(found)
 

@@ -27,6 +27,9 @@ WELL_FILLED, BAND_REACH = 0.3, 0.2
 """A band's own beat is a place with this share of the fullest one's, at most so far from the click, in
 beats."""
 
+THIRDS_FROM_S = 0.4
+"""Shorter beats (the eighths of 6/8 and 7/8) are not cut into thirds."""
+
 NEAR_S = 0.022
 
 
@@ -93,7 +96,7 @@ class Pattern:
         """With the half and the thirds of the beat added where the stems have none near: whoever plays
         off-beats alone is not late by half a beat."""
         places = list(self.places)
-        for plain in (1 / 2, 1 / 3, 2 / 3):
+        for plain in (1 / 2, 1 / 3, 2 / 3) if beat_s >= THIRDS_FROM_S else (1 / 2,):
             if all(abs((place - plain + 0.5) % 1.0 - 0.5) * beat_s >= APART_S for place in places):
                 places.append(plain)
         return Pattern(places=np.sort(np.array(places)), band=self.band)

@@ -114,7 +114,7 @@ def agreed_slope(
             total += curve[half + shift - reach : half + shift + reach + 1]
         # Of slopes that fit nearly alike the smaller: 5 % off at the far end.
         judged = total * (1.0 - 0.05 * abs(slope) / (most_ppm * 1e-6))
-        judged *= 1.0 - 0.3 * np.abs(np.arange(-reach, reach + 1)) / max(reach, 1)
+        judged *= 1.0 - 0.5 * np.abs(np.arange(-reach, reach + 1)) / max(reach, 1)
         top = int(np.argmax(judged))
         if judged[top] > best[2]:
             best = (float(slope), (top - reach) / 1000.0, float(judged[top]))

@@ -9,11 +9,13 @@ from pathlib import Path
 import numpy as np
 
 from audit.evidence import StemEvidence
+from audit.facts import Role
 from tests.lab.kind import Kind
 from tests.lab.songs import MARKING, RHYTHMIC, LabShow, LabSong, LabStem, corpus, demo, long_show, ordinary
 from tests.shared import shared_folder
 
 Samples = np.ndarray
+KEYED = frozenset({Role.GUITAR, Role.KEYS, Role.PIANO, Role.ORGAN, Role.SYNTH})
 SIZES_MS = (2.0, 5.0, 10.0, 20.0, 50.0, 250.0)
 
 
@@ -35,8 +37,17 @@ def shows(seed: int) -> Sequence[LabShow]:
 
 
 def fits(show: LabShow, song: LabSong, stem: LabStem, clean: StemEvidence, size: float) -> bool:
+    """What the rule may judge: 30 onsets, two stems to compare with, three other songs with such a role."""
     phase = clean.alignment.phase if clean.alignment else None
-    return phase is not None and phase.onsets >= 30 and len(phase.against) >= 2 and stem.role in RHYTHMIC
+    if phase is None or phase.onsets < 30 or len(phase.against) < 2:
+        return False
+    return known(show, song, stem)
+
+
+def known(show: LabShow, song: LabSong, stem: LabStem) -> bool:
+    like = next((roles for roles in (MARKING, KEYED) if stem.role in roles), {stem.role})
+    others = [one for one in show.songs if one is not song and one.beats_s]
+    return stem.role in RHYTHMIC and sum(any(s.role in like for s in one.stems) for one in others) >= 3
 
 
 def estimate(stem: StemEvidence) -> float | None:
