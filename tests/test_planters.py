@@ -39,6 +39,7 @@ def test_each_planted_fault_is_told_under_its_own_rule(ordinary_48k: OrdinarySho
         (TURNPIKE, "duplicate-audio", "Perc.wav"),
         (TURNPIKE, "bit-depth-mismatch", "Drums.wav"),
         (TURNPIKE, "silent-stem", "Click.wav"),
+        (TURNPIKE, "timecode-level", "LTC.wav"),  # not planted: its timecode stands at −3 dBFS, a note
         (PEPPER, "dc-offset", "Bass.wav"),
         (PEPPER, "sample-rate-mismatch", "Keys.wav"),
         (PEPPER, "truncated-file", "Drums.wav"),
