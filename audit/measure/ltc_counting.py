@@ -282,12 +282,12 @@ def _judge(pair: _Pair, rate: FrameRate, rate_hz: int) -> TimecodeJump | None:
     silent = False
     if pair.one["backward"] != pair.two["backward"]:
         kind, frames = JumpKind.TURNED, float(abs(counted))
-    elif counted == passed and abs(apart - passed) >= SLIP:
+    elif counted == passed == 1 and abs(apart - 1.0) < RHYTHM:
+        return None
+    elif counted == passed and (passed == 1 or abs(apart - passed) >= SLIP):
         kind, frames = JumpKind.SLIPPED, counted - apart
     elif counted == passed:
-        if passed == 1 and abs(apart - 1.0) < RHYTHM:
-            return None
-        kind, frames = JumpKind.MISSING, float(max(1, passed - 1))
+        kind, frames = JumpKind.MISSING, float(passed - 1)
         edges = int(pair.two["first_edge"] - pair.one["last_edge"])
         silent = edges < GONE * 80 * (passed - 1)
     elif counted == 0 and passed == 1:

@@ -127,7 +127,6 @@ def walk(
         if is_cell(near, cell):
             bits[n] = 0
             place += step
-            length = near
         elif is_half(near, cell):
             beyond = 0 <= place + 2 * step < count
             far = abs(evened(edges, place + 2 * step, j, lean) - at) if beyond else 1e30
@@ -136,7 +135,6 @@ def walk(
                 ones += 1
                 done[0] += (near / far - 0.5) ** 2
                 place += 2 * step
-                length = far
             elif n == 63 and far > 1.3 * cell:
                 bits[n] = 1
                 return 64, place + step, at + step * cell, ones
@@ -148,7 +146,6 @@ def walk(
         else:
             return n, place, at, ones
         at = evened(edges, place, j, lean)
-        cell += (length - cell) / 16.0
     return 64, place, at, ones
 
 

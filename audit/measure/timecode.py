@@ -7,8 +7,8 @@ Bi-phase mark (IEC 60461:2010, 8.3) is read from the distances between edges, so
 direction do not matter. Each 5 ms the wave's middle and height are taken anew; an edge is where the wave
 crosses the middle, interpolated between samples. A word is found by its sync word, the only place with
 twelve ones in a row between 00 and 01: it gives the direction and the length of a bit cell, and from there
-the 64 bits are read cell by cell, following the speed. So every word stands for itself, the first as good as
-the hundredth, at half to double speed.
+the 64 bits are read cell by cell, each from the last one's edge. So every word stands for itself, the first
+as good as the hundredth, at half to double speed.
 
 Levels from −60 dBFS (the floor lies at −80), rates from 22.05 kHz.
 """
@@ -192,15 +192,10 @@ class TimecodeReader:
 
 
 def _steadied(shape: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
-    """Median of each window with its neighbours; a silent neighbour has no say in where the middle is."""
-    mids, tops = shape
-    left, right = slice(None, -2), slice(2, None)
-    own = slice(1, -1)
-    quiet = 0.3 * tops[own]
-    beside = [np.where(tops[side] < quiet, mids[own], mids[side]) for side in (left, right)]
-    middle = np.median(np.stack([beside[0], mids[own], beside[1]]), axis=0)
-    height = np.median(np.stack([tops[left], tops[own], tops[right]]), axis=0)
-    return np.stack([middle, height])
+    """Middle and height of each window but the outer two, as the median with its neighbours' ones."""
+    sides = [shape[:, :-2], shape[:, 1:-1], shape[:, 2:]]
+    median: npt.NDArray[np.float64] = np.median(np.stack(sides), axis=0)
+    return median
 
 
 class _Tail:

@@ -11,6 +11,7 @@ from audit.measure.flat_tops import FlatTopMeter
 from audit.measure.nature import NatureMeter
 from audit.measure.onsets import OnsetMeter
 from audit.measure.steps import StepSums
+from audit.measure.timecode import read_frames
 from tests import signals
 from tests.measure.feeding import fed
 
@@ -42,6 +43,11 @@ def results() -> dict[str, object]:
         np.round(begun.result().times_s, 4).tolist(),
         np.round(begun.result().strengths_db, 1).tolist(),
     ]
+    code = signals.noise(0.4, rate_hz=22_050, rms=0.02)[0][:, 0]
+    code = code + signals.timecode(0.4, rate_hz=22_050, user=0x12345678)[0][:, 0]
+    for name, wave in (("frames", code), ("frames backwards", code[::-1].copy())):
+        frames = read_frames(wave, 22_050)
+        found[name] = [frames[key].tolist() for key in ("word", "start", "end", "level", "edge_error")]
     return found
 
 

@@ -111,6 +111,22 @@ def test_a_cut_inside_a_frame_shifts_the_rhythm():
     assert jump.frames == pytest.approx(0.5, abs=0.02)
 
 
+@pytest.mark.parametrize("share", [0.15, 0.3, 0.45])
+def test_a_pause_shorter_than_a_frame_shifts_the_rhythm(share: float):
+    wave = code(4.0)
+    jump = only(track(wave[: 50 * FRAME], np.zeros(round(share * FRAME)), wave[50 * FRAME :]))
+    assert (jump.kind, jump.before, jump.after) == (JumpKind.SLIPPED, Label(1, 0, 1, 24), Label(1, 0, 2, 0))
+    assert jump.frames == pytest.approx(-share, abs=0.01)
+
+
+def test_another_sound_in_its_place_is_not_silence():
+    """A tone of 1 kHz has as many edges as a frame of zeros."""
+    wave = code(4.0)
+    wave[50 * FRAME : 60 * FRAME] = signals.sine(1000, 0.4)[0][:, 0]
+    jump = only(track(wave))
+    assert (jump.kind, jump.silent) == (JumpKind.MISSING, False)
+
+
 def test_one_frame_with_another_number_is_one_jump():
     wave = code(4.0)
     wave[50 * FRAME : 51 * FRAME] = code(0.04, "07:00:00:00")[:FRAME]

@@ -14,7 +14,7 @@ from audit.errors import BadSamplesError
 from audit.measure.timecode import TimecodeMeter, TimecodeReader, read_frames
 from audit.results import TimecodeTrack
 from audit.timecode import FPS_25, FPS_29_97, FPS_29_97_DROP, FPS_30, FrameRate, Label, word_bits
-from tests import signals
+from tests import ltc, signals
 from tests.measure import libltc
 
 NTSC = Fraction(30_000, 1001)
@@ -111,6 +111,7 @@ CHANGES = {
     "low-passed at 5 kHz, noise 20 dB under": (lambda w: noisy(low_passed(0.5 * w, 5e3, 48_000), 20), True),
     "no lows": (lambda w: sosfilt(butter(2, 200, "high", fs=48_000, output="sos"), 0.5 * w), True),
     "hum 10 dB under it": (lambda w: 0.5 * w + 0.16 * np.sin(np.arange(len(w)) * 2 * np.pi / 960), True),
+    "DC that wanders": (lambda w: 0.3 * (w + np.sin(np.arange(len(w)) * 2 * np.pi / 6000)), False),
     "clipped by 20 dB": (lambda w: np.clip(10 * w, -1, 1), True),
     "dull, then clipped off centre": (lambda w: np.clip(10 * low_passed(w, 3e3, 48_000) + 3, -1, 1), True),
     "worse": (lambda w: np.clip(10 * low_passed(w, 3e3, 48_000) + 6, -1, 1), True),
@@ -248,6 +249,25 @@ def test_a_mislabelled_sample_rate_shows_as_speed(ratio: Fraction):
     assert found is not None
     assert found.rate == FPS_25
     assert found.off_ppm == pytest.approx(1e6 * (float(ratio) - 1), abs=1)
+
+
+def test_words_that_no_clock_shows_are_left_out():
+    """61 seconds, 25 hours, a digit of ten: misread, or no timecode at all."""
+    good = ltc.word(1, 2, 3, 4, drop=False, fps=25)
+    for first, value in ((16, 11), (24, 6), (56, 3), (0, 12)):
+        bits = list(good)
+        bits[first : first + 2] = [value & 1, value >> 1 & 1]
+        bits[first + 2 : first + 4] = [value >> 2 & 1, value >> 3 & 1]
+        for words, read in (((good, good), 2), ((good, bits), 1)):
+            assert len(read_frames(drawn(words), 48_000)) == read, (first, value)
+
+
+def drawn(words: tuple[list[int], ...]) -> np.ndarray:
+    """Square wave of these words at 25 frames, 48 kHz."""
+    bits = np.array(words).ravel()
+    edges = np.sort(np.concatenate([24 * np.arange(len(bits)), 24 * np.flatnonzero(bits) + 12]))
+    side = np.searchsorted(edges, np.arange(24 * len(bits)), side="right") % 2
+    return np.where(side, 0.5, -0.5).astype(np.float32)
 
 
 def test_user_bits_and_their_change_are_told():
