@@ -283,6 +283,9 @@ def _random_plan(rng: np.random.Generator, metre: str) -> tuple[tuple[Beat, ...]
             at_s += 60.0 / (here * speed)
         if bar in range(3, bars - 3) and rng.random() < 0.04:
             hold = float(rng.uniform(0.3, 1.6)) * 60.0 / bpm
+            whole = 60.0 / (bpm * speed)
+            if abs(hold / whole - round(hold / whole)) < 0.08:
+                hold += 0.2 * whole  # a hold of exactly a beat cannot be told from a missing one
             notes.append(f"held {hold:.2f} s after bar {bar}")
             at_s += hold
         if bar in range(3, bars - 4) and rng.random() < 0.03:

@@ -36,6 +36,7 @@ NO_BAR_COST = 1.2
 ODD_BAR_COST = 3.0
 LEVEL_GAP_DB = 2.5
 SAME_DB = 0.5
+SHAKER_DB = 7.0
 SAME_CLICK = 0.35
 LONG_BEATS = 4
 """Stretches without beats at least this long are asked for a click that is turned down."""
@@ -71,7 +72,11 @@ def choose_beats(ticks: Ticks) -> Chosen | None:
     if not found:
         return None
     if len(found) == 2 and len(found[1].beats) > 1.6 * len(found[0].beats):
-        return found[1]
+        # The accents may be one sound and the beats ever new noise; but noise far below is a shaker.
+        more = np.setdiff1d(found[1].beats, found[0].beats)
+        lowest = float(np.percentile(ticks.level_db[found[0].beats], 10))
+        if len(more) and lowest - float(np.median(ticks.level_db[more])) < SHAKER_DB:
+            return found[1]
     return found[0]
 
 
@@ -97,7 +102,7 @@ def _by_level(ticks: Ticks, rows: npt.NDArray[np.int64], even_share: float) -> C
         if len(upper) < FEWEST or even < even_share or not SLOWEST_BPM <= 60.0 / period <= FASTEST_BPM:
             continue
         accents = find_accents(level[upper], ticks.kind[rows][upper])
-        cost = 0.5 * (math.log(60.0 / period / TYPICAL_BPM) / TEMPO_WIDTH) ** 2 + 3.0 * (1.0 - even)
+        cost = 0.5 * (math.log(60.0 / period / TYPICAL_BPM) / TEMPO_WIDTH) ** 2 + 1.5 * (1.0 - even)
         bar = bar_length(accents)
         cost += NO_BAR_COST if bar is None else BAR_COST.get(bar, ODD_BAR_COST)
         subdivision = 1

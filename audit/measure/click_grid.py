@@ -33,8 +33,18 @@ GRID_SHARE = 0.003
 """The grid resumes where the beat after a gap lies within 2 ms or 0.3 % of a beat of its place, or as far off
 as the beats around it usually are."""
 
+MOST_UNEVEN = 0.05
+WITHIN_S = 0.004
+WITHIN_SHARE = 0.012
+"""A tick too many leaves the beats around it as far apart as the others, within this."""
+
+RAMP_BEND = 0.02
 MOST_EXTRAS = 3
-AROUND = 8
+AROUND = 12
+LIVE_SHARE = 0.003
+LIVE_OFF = 0.2
+"""Where beats wander by more than 0.3 % (a tempo map drawn from a live take) only a fifth of a beat is off."""
+
 SETTLED = 8
 """Half or double time: eight beats of each tempo, side by side."""
 
@@ -105,7 +115,7 @@ def _added(at_s: Numbers, rows: Sequence[int], place: int) -> list[Extra]:
         span = float(at_s[rows[right]] - at_s[rows[left]])
         before, after = _around(at_s, rows, left, right)
         beat = _beat(before, after)
-        if beat is None or abs(span - beat) > max(GRID_S, GRID_SHARE * beat, _bend(before, after)):
+        if beat is None or abs(span - beat) > max(WITHIN_S, WITHIN_SHARE * beat) + _bend(before, after):
             continue
         if before is None or after is None:
             continue
@@ -131,7 +141,10 @@ def _moved(at_s: Numbers, rows: Sequence[int], place: int, jitter: Numbers) -> l
     if abs(span - before - after) > room:
         return []
     off = float(at_s[rows[place]] - at_s[rows[left]]) - span * before / (before + after)
-    bound = max(OFF_GRID_S, JITTERS * float(jitter[rows[place]]), 2 * _bend(before, after))
+    uneven = float(jitter[rows[place]])
+    bound = max(OFF_GRID_S, JITTERS * uneven, _bend(before, after))
+    if uneven > LIVE_SHARE * before:
+        bound = max(bound, LIVE_OFF * before)
     return [Extra(rows[place], off, True)] if bound < abs(off) < 0.75 * span else []
 
 
@@ -152,10 +165,14 @@ def _jitter(at_s: Numbers) -> Numbers:
     out = np.zeros(len(at_s))
     if len(at_s) < 5:
         return out
-    off = np.abs(at_s[1:-1] - 0.5 * (at_s[:-2] + at_s[2:]))
+    off = at_s[1:-1] - 0.5 * (at_s[:-2] + at_s[2:])
     for row in range(len(at_s)):
-        near = off[max(0, row - 1 - AROUND) : row + AROUND]
-        out[row] = 1.4826 * float(np.median(near)) if len(near) else 0.0
+        # off[k] belongs to row k + 1; a moved beat shows in its neighbours too. A ramp puts every beat
+        # equally far off the middle, which is no jitter.
+        near = np.concatenate(
+            [off[max(0, row - 2 - AROUND) : max(0, row - 2)], off[row + 1 : row + 1 + AROUND]]
+        )
+        out[row] = 1.4826 * float(np.median(np.abs(near - np.median(near)))) if len(near) else 0.0
     return out
 
 
@@ -205,10 +222,14 @@ def _missing(
     if beat is None:
         return 0
     whole = round(step / beat)
-    around = np.concatenate([steps[max(0, i - 4) : i], steps[i + 1 : i + 5]])
-    uneven = 3.0 * float(np.median(np.abs(around - np.median(around))))
-    room = max(GRID_S, GRID_SHARE * beat, (whole + 1) * _bend(before, after), uneven)
-    grid = abs(step - whole * beat) <= min(room, 0.12 * beat)
+    sides = (steps[max(0, i - 4) : i], steps[i + 1 : i + 5])
+    uneven = 3.0 * max(float(np.median(np.abs(side - np.median(side)))) for side in sides if len(side))
+    bend = _bend(before, after)
+    room = max(GRID_S, GRID_SHARE * beat, min(uneven, MOST_UNEVEN * beat))
+    if bend <= RAMP_BEND * beat:
+        room = max(room, 1.2 * whole * bend)
+    expected = whole * beat if before is None or after is None else whole * 0.5 * (before + after)
+    grid = abs(step - expected) <= room
     missing = whole - 1
     if not grid or not 1 <= missing <= (bar or 4):
         return 0

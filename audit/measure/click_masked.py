@@ -132,7 +132,7 @@ def with_found(ticks: Ticks, sought: Sequence[Sought]) -> Ticks:
 def _on_the_grid(place_s: float, beats_s: Numbers) -> bool:
     """Whether a place, and the hole it lies in, are whole numbers of the beats around them."""
     after = int(np.searchsorted(beats_s, place_s))
-    if after < 2 or after > len(beats_s) - 2:
+    if after < 1 or after > len(beats_s) - 1:
         return False
     near = np.diff(beats_s[max(0, after - WIDE) : after + WIDE])
     beat = float(np.percentile(near, 20))

@@ -2,9 +2,9 @@
 
     TickMeter(rate_hz, channels)   .add(block), .result() -> Ticks
 
-A sound begins where the waveform's peak within a millisecond, or its steepest step, is twice that of the
-24 ms before. Steps as well as levels: a tick stands out of a voice and of its forerunner's tail by its high
-frequencies, and out of hiss by its level.
+A sound begins where the waveform's peak within a millisecond, or its steepest step, is half as much again as
+in the 24 ms before. Steps as well as levels: a tick stands out of a voice and of its forerunner's tail by its
+high frequencies, and out of hiss by its level.
 Which of the sounds are the click's beats, `click` says.
 """
 
@@ -22,7 +22,7 @@ from audit.measure.tick_kinds import TickKinds
 HOP_S = 0.001
 PAST_HOPS = 24
 HOLD_HOPS = 24
-RISE = 2.0
+RISE = 1.5
 LEAST_PEAK = 10.0 ** (-70.0 / 20.0)
 FLOORS = np.array([10.0 ** (-96.0 / 20.0), LEAST_PEAK])
 BEFORE_S = 0.006

@@ -36,6 +36,7 @@ KNOWN = 3
 
 FIRST_RISE = 0.05
 LOW_RISE = 0.01
+CLEAR_OF_NOISE = 1.5
 
 
 @dataclass(slots=True)
@@ -178,11 +179,11 @@ def _start_of(template: Wave, lead: int) -> float:
     """
     level = np.abs(template)
     quiet = level[: max(1, lead * 2 // 3)]
-    low = max(LOW_RISE, 3.0 * float(np.sqrt(np.mean(quiet**2))))
-    upper = _crossing(level, FIRST_RISE)
-    if low >= FIRST_RISE:
+    noise = CLEAR_OF_NOISE * float(quiet.max()) / max(float(level.max()), 1e-12)
+    upper = _crossing(level, max(FIRST_RISE, noise))
+    if noise >= FIRST_RISE:
         return float(upper)
-    lower = _crossing(level, low)
+    lower = _crossing(level, max(LOW_RISE, noise))
     return max(0.0, lower - 0.5 * (upper - lower))
 
 

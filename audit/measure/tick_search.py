@@ -24,9 +24,9 @@ AWAY_S = 0.02
 SMOOTHED_HZ = 150.0
 QUIETEST = 1e-4
 PRESENT = 0.15
-SURELY = 4.0
+SURELY = 5.0
 """There: at a seventh of its usual level or more (it may be turned down, and a long tick is only partly
-explained by its first 12 ms), and four times the estimate's spread."""
+explained by its first 12 ms), and five times the estimate's spread."""
 
 TRUSTED = 0.1
 """Spread of the gain, against the tick's own, up to which its absence can be told."""
