@@ -148,6 +148,13 @@ def test_midnight_is_no_jump():
     assert (found.first, found.last) == (Label(23, 59, 58, 0), Label(0, 0, 1, 24))
 
 
+def test_frames_that_are_gone_at_midnight_are_counted_across_it():
+    wave = code(4.0, "23:59:58:00")
+    wave[48 * FRAME : 53 * FRAME] = 0.0
+    jump = only(track(wave))
+    assert (jump.kind, jump.frames, jump.after) == (JumpKind.MISSING, 5, Label(0, 0, 0, 3))
+
+
 @pytest.mark.parametrize(
     ("start", "drop", "dropped", "plain"),
     [
