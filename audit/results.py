@@ -279,6 +279,7 @@ class ClickTrack:
     metre: str | None  # "4/4"; the most frequent one; None where no accents tell
     count_in_beats: int | None  # beats before the bar the music begins in; None: no music to tell by
     first_beat_s: float
+    music_s: float | None = None  # when the music begins, counting along left out; None: no music
     gaps: tuple[ClickGap, ...] = ()
     extras: tuple[ClickExtra, ...] = ()
     changes: tuple[ClickChange, ...] = ()

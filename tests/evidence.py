@@ -24,6 +24,7 @@ from audit.findings import Finding, ShowAudit
 from audit.results import (
     Activity,
     Cause,
+    ClickTrack,
     Clipping,
     ContainerFault,
     FaultKind,
@@ -276,6 +277,8 @@ def song(
     mix: MixMeasures | None = None,
     parts_fits: Sequence[PartsFit] = (),
     passed_over: Sequence[PassedOver] = (),
+    click: ClickTrack | None = None,
+    click_stem: str | None = None,
     facts: Overrides | None = None,
 ) -> SongEvidence:
     """One song; its folder bears its name unless told otherwise."""
@@ -288,6 +291,8 @@ def song(
         mix=mix,
         parts_fits=tuple(parts_fits),
         passed_over=tuple(passed_over),
+        click=click,
+        click_stem=click_stem,
     )
 
 

@@ -163,5 +163,6 @@ def test_a_planted_fault_in_a_copy_is_told_and_the_show_stays_whole(
     plant_dc(broken.file("Half a Ladder", "Bass.wav"), 0.01)
     plant_delay(broken.file("Half a Ladder", "Synth.wav"), 480)
     audit = scan_show(broken.path, jobs=1)
-    assert [(f.rule, f.stem) for f in audit.all_findings()] == [("dc-offset", "Bass.wav")]
+    told = [(f.rule, f.stem) for f in audit.all_findings() if f.severity is not Severity.NOTE]
+    assert told == [("dc-offset", "Bass.wav")]
     assert ordinary.file("Half a Ladder", "Bass.wav").read_bytes() == before

@@ -38,6 +38,15 @@ def silenced(samples: Samples) -> Samples:
     return np.zeros_like(samples)
 
 
+def muted(samples: Samples, first: int, frames: int) -> Samples:
+    """A hole: a muted region."""
+    if not samples[first : first + frames].any():
+        raise ValueError(f"nothing sounds from frame {first} on")
+    holed: Samples = samples.copy()
+    holed[first : first + frames] = 0
+    return holed
+
+
 def ended_early(samples: Samples, frames: int) -> Samples:
     """The last frames were not bounced."""
     if not 0 < frames < len(samples):

@@ -89,6 +89,12 @@ def _ends_early(session: Session) -> None:
     guitar.samples = faults.ended_early(guitar.samples, frames_of(bars_s + song.ring_s, guitar.rate_hz))
 
 
+def _click_with_a_hole(session: Session) -> None:
+    click = session.recordings["Click.wav"]
+    beat = session.song.grid.frame(5 * session.song.metre.beats + 2, click.rate_hz)
+    click.samples = faults.muted(click.samples, beat - 100, frames_of(0.1, click.rate_hz))
+
+
 def _keys_as_pad(session: Session) -> None:
     keys = session.recordings["Keys.wav"]
     session.recordings["Pad.wav"] = Recording(samples=keys.samples, role=Role.PAD, dither_seed="Keys.wav")
@@ -177,6 +183,11 @@ _PLANS: tuple[tuple[Planted, Callable[[Session], None]], ...] = (
         Planted(song="Second-Hand Comet", stem="Guitar.wav", rule="length-mismatch",
                 what="the bounce stopped four bars before the end, still sounding"),
         _ends_early,
+    ),
+    (
+        Planted(song="Second-Hand Comet", stem="Click.wav", rule="click-gap",
+                what="the third beat of bar 6 is missing: a muted region"),
+        _click_with_a_hole,
     ),
     (
         Planted(song="Second-Hand Comet", stem="Keys.wav", rule="duplicate-audio",

@@ -1,6 +1,6 @@
 """A click, beat by beat: tempo, metre, and what is missing or too many in it.
 
-    find_click(ticks) -> ClickTrack | None      with_count_in(track, music_s) -> ClickTrack
+    find_click(ticks) -> ClickTrack | None      with_count_in(track, sounds_s) -> ClickTrack
 
 Pure functions of the sounds that `tick_events` found. Free sections, a click that starts mid-song or stops
 early, ramps, steps and holds are music; only what returns to the same grid afterwards is a fault.
@@ -15,7 +15,7 @@ import numpy as np
 
 from audit.measure.click_beats import FEWEST, choose_beats
 from audit.measure.click_grid import Break, Numbers, find_breaks, find_extras
-from audit.measure.click_metre import bar_length, count_in, find_accents, metre_words
+from audit.measure.click_metre import bar_length, count_in, find_accents, metre_words, music_start
 from audit.measure.tick_events import FOUND, Ticks
 from audit.results import ClickChange, ClickExtra, ClickGap, ClickPause, ClickRun, ClickTrack
 
@@ -81,9 +81,10 @@ def find_click(ticks: Ticks) -> ClickTrack | None:
     )
 
 
-def with_count_in(track: ClickTrack, music_s: Sequence[float]) -> ClickTrack:
-    """The same click with its count-in. music_s: when each of the song's musical stems first sounds."""
-    return replace(track, count_in_beats=count_in(track.beats_s, track.accents, music_s))
+def with_count_in(track: ClickTrack, sounds_s: Sequence[float]) -> ClickTrack:
+    """The same click with its count-in. sounds_s: when each of the song's musical stems first sounds."""
+    music_s = music_start(track.beats_s, sounds_s)
+    return replace(track, count_in_beats=count_in(track.beats_s, track.accents, music_s), music_s=music_s)
 
 
 def _runs(at_s: Numbers, breaks: Sequence[Break]) -> tuple[ClickRun, ...]:

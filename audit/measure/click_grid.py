@@ -43,7 +43,7 @@ MOST_EXTRAS = 3
 AROUND = 12
 LIVE_SHARE = 0.003
 LIVE_OFF = 0.2
-"""Where beats wander by more than 0.3 % (a tempo map drawn from a live take) only a fifth of a beat is off."""
+"""Where beats wander by over 0.3 % (a tempo map drawn from a live take) only a fifth of a beat is off."""
 
 SETTLED = 8
 """Half or double time: eight beats of each tempo, side by side."""

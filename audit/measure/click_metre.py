@@ -25,6 +25,7 @@ REPEATS = 0.85
 CHANGING = 0.3
 """The same where bars of other lengths lie between."""
 
+AT_ONCE_S = 0.01
 FAST_EIGHTHS = 130.0
 FAST_FIVES = 200.0
 
@@ -121,23 +122,38 @@ def metre_words(beats_a_bar: int | None, bpm: float | None) -> str | None:
     return f"{beats_a_bar}/{8 if eighths else 4}"
 
 
-def count_in(beats_s: Sequence[float], accents: Sequence[bool], music_s: Sequence[float]) -> int | None:
-    """Beats of the click before the bar in which the music begins.
+def music_start(beats_s: Sequence[float], sounds_s: Sequence[float]) -> float | None:
+    """When the music begins. sounds_s: when each of the song's other stems first sounds; None for none.
 
-    music_s: when each of the song's other stems first sounds; None comes back where it is empty. Music before
-    the first beat: 0. Music that begins in the last half of a bar is a pick-up to the next one. Without
-    accents the beat itself counts. One stem alone that sounds from the first beat on, two bars or less before
-    the others, counts along: sticks, or headphones heard in a microphone.
+    A stem that sounds from its very first frame, before all others, holds hiss or an offset. One that alone
+    sounds from the first beat on, two bars or less before the others, counts along: sticks, or headphones
+    heard in a microphone.
     """
-    if not len(music_s) or not len(beats_s):
+    sounds = sorted(sounds_s)
+    later = [moment for moment in sounds if moment > AT_ONCE_S]
+    if len(later) > 1:
+        sounds = later
+    if len(sounds) < 2 or len(beats_s) < 3:
+        return sounds[0] if sounds else None
+    beat = beats_s[1] - beats_s[0]
+    alone = sounds[1] - sounds[0] > 1.5 * beat and sounds[1] < beats_s[0] + 8.5 * beat
+    return sounds[1] if alone and abs(sounds[0] - beats_s[0]) < 0.02 else sounds[0]
+
+
+def count_in(beats_s: Sequence[float], accents: Sequence[bool], music_s: float | None) -> int | None:
+    """Beats of the click before the bar in which the music begins; None without music.
+
+    Music before the first beat: 0. Music that begins in the last half of a bar is a pick-up to the next one.
+    Without accents the beat itself counts.
+    """
+    if music_s is None or not len(beats_s):
         return None
     beats = np.asarray(beats_s)
-    music = _music_start(sorted(music_s), beats)
-    if len(beats) < 2 or music < beats[0] - 0.25 * (beats[1] - beats[0]):
+    if len(beats) < 2 or music_s < beats[0] - 0.25 * (beats[1] - beats[0]):
         return 0
-    place = int(np.searchsorted(beats, music, side="right")) - 1
+    place = int(np.searchsorted(beats, music_s, side="right")) - 1
     into = min(max(place, 0), len(beats) - 2)
-    part = (music - beats[into]) / (beats[into + 1] - beats[into])
+    part = (music_s - beats[into]) / (beats[into + 1] - beats[into])
     if part > 8.0:
         return len(beats)  # the click stopped long before the music: it only counted in
     position = into + part
@@ -152,16 +168,3 @@ def count_in(beats_s: Sequence[float], accents: Sequence[bool], music_s: Sequenc
         return int(before[-1]) if position - before[-1] < LONGEST_BAR / 2 else len(beats)
     late = position - before[-1] > 0.5 * (after[0] - before[-1])
     return int(after[0]) if late else int(before[-1])
-
-
-def _music_start(music_s: Sequence[float], beats: Numbers) -> float:
-    """The first sound that is no counting along. music_s: ascending."""
-    if len(music_s) < 2 or len(beats) < 3:
-        return music_s[0]
-    beat = float(beats[1] - beats[0])
-    alone = music_s[1] - music_s[0] > 1.5 * beat
-    return (
-        music_s[1]
-        if alone and abs(music_s[0] - beats[0]) < 0.02 and music_s[1] < beats[0] + 8.5 * beat
-        else music_s[0]
-    )

@@ -47,7 +47,7 @@ def with_click(
     except UnreadableAudioError:
         return song  # the file vanished since it was heard; its own finding tells
     if track is not None:
-        track = with_count_in(track, _music_s(song))
+        track = with_count_in(track, _sounds_s(song))
     return replace(song, click=track, click_stem=stem.name)
 
 
@@ -87,7 +87,7 @@ def _blocks(
         reader.close()
 
 
-def _music_s(song: SongEvidence) -> list[float]:
+def _sounds_s(song: SongEvidence) -> list[float]:
     """When each part that the audience hears first sounds."""
     return [
         part.measures.activity.first_sound_frame / stem.format.sample_rate_hz

@@ -5,6 +5,7 @@ from __future__ import annotations
 from rich.console import Console
 
 from audit.findings import Finding, Severity, ShowAudit, SongAudit, Verdict
+from audit.report.click_table import put_clicks
 from audit.report.faults import put_faults
 from audit.report.grouping import (
     folders_set_aside,
@@ -38,6 +39,8 @@ def print_report(
     page = Page(console)
     _put_verdict(page, audit, asked)
     _put_songs(page, audit)
+    if verbose:
+        put_clicks(page, audit)
     put_timecode(page, audit)
     found = put_faults(page, audit, (Severity.ERROR, Severity.WARNING), every_place=verbose)
     _put_unmeasured(page, audit, verbose)

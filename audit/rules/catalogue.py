@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from audit.rules import (
     alignment,
+    click,
     clipping,
     files,
     format,
@@ -37,6 +38,7 @@ RULES: tuple[Rule, ...] = (
     # timing
     alignment.offset_from_click,
     alignment.drift_from_click,
+    *click.RULES,
     # level
     *clipping.RULES,
     *silence.RULES,

@@ -1,0 +1,48 @@
+"""The show's clicks at a glance: tempo, metre, count-in. Nothing where no song has one."""
+
+from __future__ import annotations
+
+from audit.findings import ShowAudit
+from audit.report.page import Cell, Page, right
+from audit.results import ClickTrack
+from audit.units import clock
+
+
+def put_clicks(page: Page, audit: ShowAudit) -> None:
+    """A line a song whose click was found."""
+    clicks = [(song.evidence.name, click) for song in audit.songs if (click := song.evidence.click)]
+    if not clicks:
+        return
+    page.blank()
+    tempi = right(["BPM", *(tempo_words(click) for _, click in clicks)])
+    counts = right(["Count-in", *(_count_words(click) for _, click in clicks)])
+    firsts = right(["First beat", *(clock(click.first_beat_s) for _, click in clicks)])
+    beats = right(["Beats", *(str(len(click.beats_s)) for _, click in clicks)])
+    rows = [
+        [
+            Cell(words=name),
+            Cell(words=tempi[line]),
+            Cell(words=click.metre or "–"),
+            Cell(words=counts[line]),
+            Cell(words=firsts[line]),
+            Cell(words=beats[line]),
+        ]
+        for line, (name, click) in enumerate(clicks, start=1)
+    ]
+    page.table(["Click", tempi[0], "Metre", counts[0], firsts[0], beats[0]], rows, shrink=(0,))
+
+
+def tempo_words(click: ClickTrack) -> str:
+    """`120`, `96.5`, or the slowest and fastest of a click that changes: `100 to 126`."""
+    if click.bpm is None:
+        return "–"
+    runs = [run for run in click.runs if run.beats > 2]
+    tempi = [bpm for run in runs for bpm in (run.bpm_first, run.bpm_last)] or [click.bpm]
+    slowest, fastest = min(tempi), max(tempi)
+    if fastest - slowest < 0.005 * fastest:
+        return f"{round(click.bpm, 2):g}"
+    return f"{round(slowest, 1):g} to {round(fastest, 1):g}"
+
+
+def _count_words(click: ClickTrack) -> str:
+    return "–" if click.count_in_beats is None else str(click.count_in_beats)
