@@ -9,6 +9,7 @@ import pytest
 import soundfile
 
 from audit.demo import faults
+from audit.findings import Severity
 from audit.pipeline.scan import scan_show
 from tests import shows
 from tests.shows import OrdinaryShow, copied
@@ -31,6 +32,7 @@ def test_each_planted_fault_is_told_under_its_own_rule(ordinary_48k: OrdinarySho
     told = {
         (finding.songs[0][5:], finding.rule, finding.stem)
         for finding in scan_show(broken.path, jobs=2).all_findings()
+        if finding.severity is not Severity.NOTE  # hot timecode, a late click: the show's own traits
     }
     assert told == {
         (LADDER, "sample-clipping", "Bass.wav"),
@@ -39,7 +41,6 @@ def test_each_planted_fault_is_told_under_its_own_rule(ordinary_48k: OrdinarySho
         (TURNPIKE, "duplicate-audio", "Perc.wav"),
         (TURNPIKE, "bit-depth-mismatch", "Drums.wav"),
         (TURNPIKE, "silent-stem", "Click.wav"),
-        (TURNPIKE, "timecode-level", "LTC.wav"),  # not planted: its timecode stands at −3 dBFS, a note
         (PEPPER, "dc-offset", "Bass.wav"),
         (PEPPER, "sample-rate-mismatch", "Keys.wav"),
         (PEPPER, "truncated-file", "Drums.wav"),
