@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -34,6 +35,16 @@ METRES = {
 
 def tick_sound(sound: str, pitch: float, rate_hz: int, rng: np.random.Generator) -> Wave:
     """One tick, peak 1.0; its sound begins on its first frame. pitch: 1.0 for a plain beat."""
+    return _made(sound, pitch, rate_hz, rng) if sound == "fresh noise" else _kept(sound, pitch, rate_hz)
+
+
+@lru_cache(maxsize=128)
+def _kept(sound: str, pitch: float, rate_hz: int) -> Wave:
+    """The sounds that are the same every time."""
+    return _made(sound, pitch, rate_hz, np.random.default_rng(0))
+
+
+def _made(sound: str, pitch: float, rate_hz: int, rng: np.random.Generator) -> Wave:
     t = np.arange(frames_of(0.14, rate_hz)) / rate_hz
     fixed = np.random.default_rng(round(pitch * 1000))
 

@@ -19,6 +19,9 @@ from audit.measure.click_metre import bar_length, count_in, find_accents, metre_
 from audit.measure.tick_events import FOUND, Ticks
 from audit.results import ClickChange, ClickExtra, ClickGap, ClickPause, ClickRun, ClickTrack
 
+CLEAR = 0.95
+NEAR = 4
+VOICE_S = 0.5
 STEADY = 0.005
 """A run whose every beat lies within 0.5 % of its tempo is steady."""
 
@@ -29,12 +32,20 @@ def find_click(ticks: Ticks) -> ClickTrack | None:
     if chosen is None:
         return None
     every_s = ticks.at_s[chosen.beats]
-    # A tick dug out from under a voice is there, but not to the millisecond: it proves no displacement.
-    dug_out = ticks.likeness[chosen.beats] == FOUND
-    all_extras = find_extras(every_s)
-    extras = [extra for extra in all_extras if not dug_out[extra.row]]
+    # Ticks under a voice are there, but not to the millisecond: near them nothing proves a displacement.
+    likeness = ticks.likeness[chosen.beats]
+    unclear = (likeness > 0.0) & (likeness < CLEAR)
+    blurred = np.convolve(unclear, np.ones(2 * NEAR + 1))[NEAR : NEAR + len(unclear)] > 0
+    all_extras = [e for e in find_extras(every_s) if not (e.instead and blurred[e.row])]
+    strangers = ticks.at_s[~np.isin(ticks.kind, ticks.kind[chosen.beats])]
+    extras = [
+        extra
+        for extra in all_extras
+        if not unclear[extra.row]
+        or (likeness[extra.row] != FOUND and not _near(strangers, every_s[extra.row]))
+    ]
     keep = np.ones(len(every_s), dtype=np.bool_)
-    keep[[extra.row for extra in all_extras if not (dug_out[extra.row] and extra.instead)]] = False
+    keep[[extra.row for extra in all_extras]] = False
     rows = chosen.beats[keep]
     if len(rows) < FEWEST:
         return None
@@ -79,6 +90,11 @@ def find_click(ticks: Ticks) -> ClickTrack | None:
         ),
         subdivision=chosen.subdivision,
     )
+
+
+def _near(strangers_s: Numbers, at_s: float) -> bool:
+    """Whether a sound that is no tick begins so near that it may lie over the one at `at_s`."""
+    return bool(np.any(np.abs(strangers_s - at_s) < VOICE_S))
 
 
 def with_count_in(track: ClickTrack, sounds_s: Sequence[float]) -> ClickTrack:

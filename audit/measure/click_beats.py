@@ -113,7 +113,7 @@ def _by_level(ticks: Ticks, rows: npt.NDArray[np.int64], even_share: float) -> C
                 np.median(np.sort(level[upper])[: max(1, len(upper) // 4)]) - np.median(level[lower])
             )
             if subdivision > 1:
-                cost -= 0.8 * min(1.0, max(-1.0, (step_db - 5.0) / 3.0))
+                cost -= 0.8 * min(1.0, max(-1.0, (step_db - 6.0) / 2.0))
         if best is None or cost < best.cost:
             best = Chosen(beats=rows[upper], subdivision=subdivision, cost=cost)
     return best

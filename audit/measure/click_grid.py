@@ -136,16 +136,33 @@ def _moved(at_s: Numbers, rows: Sequence[int], place: int, jitter: Numbers) -> l
     before, after = _around(at_s, rows, left, right)
     if before is None or after is None or abs(math.log(before / after)) > NEAR_TEMPO:
         return []
+    nearest = (_step(at_s, rows, left - 1), _step(at_s, rows, right))
+    if not all(_multiple(step, side) for step, side in zip(nearest, (before, after), strict=True)):
+        return []  # the tempo moves right here
     span = float(at_s[rows[right]] - at_s[rows[left]])
     room = max(0.002, 0.003 * span, 2 * _bend(before, after))
     if abs(span - before - after) > room:
         return []
-    off = float(at_s[rows[place]] - at_s[rows[left]]) - span * before / (before + after)
+    since, until = float(at_s[rows[place]] - at_s[rows[left]]), float(at_s[rows[right]] - at_s[rows[place]])
+    off = since - span * before / (before + after)
+    # A change of tempo puts one of the two intervals right; a moved beat makes one too long, one too short.
+    if min((since - before) * math.copysign(1, off), (after - until) * math.copysign(1, off)) < 0.5 * abs(
+        off
+    ):
+        return []
     uneven = float(jitter[rows[place]])
     bound = max(OFF_GRID_S, JITTERS * uneven, _bend(before, after))
     if uneven > LIVE_SHARE * before:
         bound = max(bound, LIVE_OFF * before)
     return [Extra(rows[place], off, True)] if bound < abs(off) < 0.75 * span else []
+
+
+def _multiple(step: float | None, beat: float) -> bool:
+    """Whether an interval is one beat or several (some missing); none is no objection."""
+    if step is None:
+        return True
+    whole = max(1, round(step / beat))
+    return abs(step / beat - whole) < 2 * SAME_TEMPO * whole
 
 
 def _beat(before: float | None, after: float | None) -> float | None:
@@ -166,14 +183,17 @@ def _jitter(at_s: Numbers) -> Numbers:
     if len(at_s) < 5:
         return out
     off = at_s[1:-1] - 0.5 * (at_s[:-2] + at_s[2:])
+    # From one beat to the next, so that a ramp, which puts all beats nearly equally far off, is no jitter.
+    # For beats that wander each by itself the difference is the square root of three times what `off` is.
+    change = np.abs(np.diff(off)) / math.sqrt(3.0)
     for row in range(len(at_s)):
-        # off[k] belongs to row k + 1; a moved beat shows in its neighbours too. A ramp puts every beat
-        # equally far off the middle, which is no jitter.
+        # change[k] tells of rows k to k + 3: those that a move of this row would show in are left out.
         near = np.concatenate(
-            [off[max(0, row - 2 - AROUND) : max(0, row - 2)], off[row + 1 : row + 1 + AROUND]]
+            [change[max(0, row - 3 - AROUND) : max(0, row - 3)], change[row + 1 : row + 1 + AROUND]]
         )
-        out[row] = 1.4826 * float(np.median(np.abs(near - np.median(near)))) if len(near) else 0.0
-    return out
+        out[row] = 1.4826 * float(np.median(near)) if len(near) else 0.0
+    # A map that wanders everywhere may keep still by chance for a few bars.
+    return np.asarray(np.maximum(out, 0.7 * np.median(out)))
 
 
 def find_breaks(at_s: Numbers, accents: Flags, bar: int | None) -> list[Break]:

@@ -28,12 +28,12 @@ def envelopes(block: Any, before: Any, hop_frames: int, rows: Any) -> None:
 
 
 @njit(cache=True, nogil=True)
-def rises(rows: Any, ring: Any, state: Any, floors: Any, ratio: float, hold: int, found: Any) -> Any:
+def rises(rows: Any, ring: Any, state: Any, floors: Any, ratios: Any, holds: Any, found: Any) -> Any:
     """Hops at which a sound begins, as indices into `rows`; their number.
 
-    A hop begins a sound where one of its envelopes exceeds its floor and `ratio` times everything in the ring
-    of hops before it, no sooner than `hold` hops after the last. ring: (hops, 2); state: place in the ring,
-    hops since the last rise.
+    A hop begins a sound where one of its envelopes exceeds its floor and ratios[0] times everything in the
+    ring of hops before it, no sooner than holds[0] hops after the last; or, a far louder sound, ratios[1]
+    times and holds[1] hops. ring: (hops, 2); state: place in the ring, hops since the last rise.
     """
     count = 0
     for k in range(len(rows)):
@@ -42,11 +42,12 @@ def rises(rows: Any, ring: Any, state: Any, floors: Any, ratio: float, hold: int
             past = np.float32(0.0)
             for i in range(len(ring)):
                 past = max(past, ring[i, column])
+            ratio = ratios[0] if state[1] + 1 >= holds[0] else ratios[1]
             begins = begins or (rows[k, column] > floors[column] and rows[k, column] > ratio * past)
             ring[state[0], column] = rows[k, column]
         state[0] = (state[0] + 1) % len(ring)
         state[1] += 1
-        if begins and state[1] >= hold:
+        if begins and state[1] >= holds[1]:
             found[count] = k
             count += 1
             state[1] = 0

@@ -53,7 +53,7 @@ def _starts_mid_song(click: ClickTrack) -> bool:
     means="The stem that should hold the click sounds, but nothing in it comes round evenly.",
     on_stage="The band starts without a count and plays without time; whatever else is in the stem sounds in "
     "everybody's ears.",
-    measured="Sounds are found by their rise against the 24 ms before, told apart by waveform and level, and "
+    measured="Sounds are found by their rise against the 12 ms before, told apart by waveform and level, and "
     "searched for the most plausible even beat. From three even ticks on it is a click. A silent click is "
     "silent-stem's.",
     source="Own measurement: tone bursts, wood, metal, hi-hats and noise, from −50 to 0 dBFS, with a voice, "

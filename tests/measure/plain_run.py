@@ -11,6 +11,7 @@ from audit.measure.flat_tops import FlatTopMeter
 from audit.measure.nature import NatureMeter
 from audit.measure.onsets import OnsetMeter
 from audit.measure.steps import StepSums
+from audit.measure.tick_events import TickMeter
 from audit.measure.timecode import read_frames
 from tests import signals
 from tests.measure.feeding import fed
@@ -39,6 +40,8 @@ def results() -> dict[str, object]:
         OnsetMeter(22_050, 2), np.repeat(signals.clicks(2.6, rate_hz=22_050, bpm=240)[0], 2, axis=1), 7000
     )
     # Their sums are float32, added up in another order: the last digits that matter are kept.
+    ticks = fed(TickMeter(22_050, 1), signals.clicks(1.6, rate_hz=22_050, bpm=240)[0], 7000).result()
+    found["ticks"] = [ticks.at_s.tolist(), ticks.level_db.tolist(), ticks.kind.tolist()]
     found["onsets"] = [
         np.round(begun.result().times_s, 4).tolist(),
         np.round(begun.result().strengths_db, 1).tolist(),
