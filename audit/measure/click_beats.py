@@ -20,7 +20,9 @@ from audit.measure.click_metre import Numbers, bar_length, find_accents, find_cl
 from audit.measure.tick_events import Ticks
 
 FEWEST = 3
-ALIKE_DB = 45.0
+FAINTEST_DB = 30.0
+"""What lies farther below the ticks is a room's tail, not a subdivision."""
+
 EVEN = 0.06
 """Neighbouring intervals within 6 % are even: more than a ramp changes them, less than swung pairs differ."""
 
@@ -38,6 +40,8 @@ LEVEL_GAP_DB = 2.5
 SAME_DB = 0.5
 SHAKER_DB = 7.0
 SAME_CLICK = 0.35
+SAME_SOUND = 0.95
+TURNED_DOWN_DB = 15.0
 LONG_BEATS = 4
 """Stretches without beats at least this long are asked for a click that is turned down."""
 
@@ -84,7 +88,7 @@ def _among(ticks: Ticks, rows: npt.NDArray[np.int64], even_share: float) -> Chos
     if len(rows) < FEWEST:
         return None
     level = ticks.level_db[rows]
-    rows = rows[level >= np.percentile(level, 90) - ALIKE_DB]
+    rows = rows[level >= np.percentile(level, 90) - FAINTEST_DB]
     if len(rows) < FEWEST:
         return None
     chosen = _by_level(ticks, rows, even_share)
@@ -163,10 +167,18 @@ def _filled(ticks: Ticks, rows: npt.NDArray[np.int64], chosen: Chosen) -> Chosen
     period = float(np.median(np.diff(beats_s)))
     edges = [-math.inf, *beats_s.tolist(), math.inf]
     found = [chosen.beats]
+    at_s = ticks.at_s[rows]
+    # Without subdivision a tick of the same sound is a beat, however few of them there are.
+    kinds = ticks.kind[chosen.beats]
+    lowest = float(np.percentile(ticks.level_db[chosen.beats], 10))
+    same = np.isin(ticks.kind[rows], kinds) & (ticks.likeness[rows] >= SAME_SOUND)
+    same &= (ticks.level_db[rows] >= lowest - TURNED_DOWN_DB) & (chosen.subdivision == 1)
     for left, right in pairwise(edges):
+        if right - left >= 1.6 * period:
+            inside = (at_s > left + 0.6 * period) & (at_s < right - 0.6 * period)
+            found.append(rows[inside & same])
         if right - left < LONG_BEATS * period:
             continue
-        at_s = ticks.at_s[rows]
         inside = rows[(at_s > left + 0.6 * period) & (at_s < right - 0.6 * period)]
         if len(inside) >= LONG_BEATS - 1:
             quieter = _by_level(ticks, inside, ALL_EVEN_SHARE)
@@ -176,4 +188,4 @@ def _filled(ticks: Ticks, rows: npt.NDArray[np.int64], chosen: Chosen) -> Chosen
             alike = quieter.subdivision > 1 or chosen.subdivision == 1
             if alike and abs(math.log(float(np.median(steps)) / period)) < SAME_CLICK:
                 found.append(quieter.beats)
-    return replace(chosen, beats=np.sort(np.concatenate(found))) if len(found) > 1 else chosen
+    return replace(chosen, beats=np.unique(np.concatenate(found))) if len(found) > 1 else chosen

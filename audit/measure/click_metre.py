@@ -165,6 +165,7 @@ def count_in(beats_s: Sequence[float], accents: Sequence[bool], music_s: float |
     if not len(before):
         return int(after[0])
     if not len(after):
-        return int(before[-1]) if position - before[-1] < LONGEST_BAR / 2 else len(beats)
+        ended = position > len(beats) - 0.5
+        return len(beats) if ended else int(before[-1])
     late = position - before[-1] > 0.5 * (after[0] - before[-1])
     return int(after[0]) if late else int(before[-1])

@@ -16,6 +16,7 @@ import soundfile
 
 from audit.errors import BadSamplesError
 from audit.findings import ShowAudit
+from audit.measure.click_metre import count_in, music_start
 from audit.measure.nature import NatureMeter
 from audit.measure.tick_events import TickMeter
 from tests import signals
@@ -108,6 +109,16 @@ def test_what_lies_between_the_beats_is_no_beat(subdivision: int, swing: float, 
     assert click.subdivision == (1 if shaker else subdivision) or shaker
 
 
+def test_a_loud_shaker_is_no_beat():
+    """Nine decibels below the plain beats; at 65 a minute its eighths would make a likely tempo."""
+    recipe = Recipe(
+        beats=even_beats(65, 16, "3/4"), metre="3/4", sound="noise tick", accents="level", subdivision=2,
+        sub_db=-9.1, shaker=True, seed=521,
+    )  # fmt: skip
+    _, click = clean_score(recipe)
+    assert click.metre == "3/4"
+
+
 def test_fast_counts_without_subdivision_stay_beats():
     _, click = clean_score(Recipe(beats=even_beats(140, 10, "7/8"), metre="7/8"))
     assert (click.subdivision, click.metre) == (1, "7/8")
@@ -124,6 +135,8 @@ def test_a_room_and_a_voice_are_not_in_the_way():
 
 def test_a_turned_down_stretch_is_click():
     clean_score(Recipe(beats=even_beats(112, 14), turned_down=(10.0, 18.0)))
+    clean_score(Recipe(beats=even_beats(167, 20, "3/4"), metre="3/4", sound="rim", turned_down=(4.4, 10.4)))
+    clean_score(Recipe(beats=even_beats(112, 14), accents="none", turned_down=(10.0, 18.0)))
 
 
 # --- tempo maps -------------------------------------------------------------------------------------
@@ -211,6 +224,25 @@ def test_a_beat_off_the_grid(by_s: float):
     assert (extra.instead, click.gaps) == (True, ())
 
 
+@pytest.mark.parametrize("later_s", [0.062, 0.08, 0.1])
+def test_a_doubled_beat_inside_the_first_ones_tail(later_s: float):
+    """A triangle rings: its second stroke raises the level by less than half."""
+    _, click = heard(Recipe(beats=doubled(PLAIN, 13, later_s), sound="triangle"))
+    (extra,) = click.extras
+    assert extra.at_s == pytest.approx(7.5 + later_s, abs=3e-3)
+    assert not click.gaps
+
+
+def test_a_quiet_sound_just_before_a_tick_does_not_double_it():
+    samples = build(Recipe(beats=PLAIN, sound="clave", peak_db=-6.0)).samples.copy()
+    for beat in PLAIN[8:12]:
+        at = round(beat.at_s * 48_000) - 480
+        samples[at : at + 96, 0] += 0.02 * np.sin(np.arange(96)).astype(np.float32)
+    click = hear(samples, 48_000)
+    assert click is not None
+    assert (len(click.beats_s), click.extras, click.gaps) == (40, (), ())
+
+
 def test_a_beat_within_five_milliseconds_is_on_the_grid():
     _, click = heard(Recipe(beats=moved(PLAIN, 13, 0.0045)))
     assert not click.extras
@@ -229,6 +261,47 @@ def test_clean_clicks_of_the_lab_raise_no_alarm(seed: int):
     assert result.faults == 0
     assert result.f_measure >= (0.99 if made.recipe.speech_db is not None else 1.0)
     assert result.median_error_s < 1e-4
+
+
+# --- count-in ---------------------------------------------------------------------------------------
+
+BEATS = tuple(1.0 + 0.5 * n for n in range(32))
+BARS = tuple(n % 4 == 0 for n in range(32))
+
+
+@pytest.mark.parametrize(("music_s", "beats"), [
+    (5.0, 8), (3.0, 4), (1.0, 0), (0.2, 0),
+    (4.98, 8),  # a player is early
+    (5.02, 8),
+    (4.5, 8),  # a pick-up on the last beat
+    (5.5, 8),  # a rest on the first
+    (None, None),
+])  # fmt: skip
+def test_count_in_is_what_comes_before_the_musics_bar(music_s: float | None, beats: int | None):
+    assert count_in(BEATS, BARS, music_s) == beats
+
+
+def test_without_accents_the_count_in_ends_at_the_music():
+    assert count_in(BEATS, (False,) * 32, 3.0) == 4
+    assert count_in(BEATS, (False,) * 32, 3.9) == 6
+
+
+def test_a_click_that_only_counts_in():
+    assert count_in(BEATS[:4], BARS[:4], 3.0) == 4
+    assert count_in(BEATS[:4], BARS[:4], 60.0) == 4
+
+
+@pytest.mark.parametrize(("sounds_s", "music_s"), [
+    ((3.0, 3.01, 5.0), 3.0),
+    ((0.0, 3.0, 3.2), 3.0),  # hiss, or an offset, from the first frame on
+    ((0.0, 0.0, 0.0), 0.0),
+    ((1.003, 3.0, 5.0), 3.0),  # sticks
+    ((1.0, 1.0, 3.0), 1.0),
+    ((1.0, 20.0), 1.0),
+    ((), None),
+])  # fmt: skip
+def test_the_music_begins_with_what_is_no_counting(sounds_s: tuple[float, ...], music_s: float | None):
+    assert music_start(BEATS, sounds_s) == music_s
 
 
 # --- what is no click -------------------------------------------------------------------------------
