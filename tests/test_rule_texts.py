@@ -14,6 +14,7 @@ from audit.findings import Finding
 from audit.rules.catalogue import RULES
 from audit.rules.rule import Rule
 from audit.rules.texts import NOT_KNOWN_YET, WIDTH, explain, limit_words, table_markdown
+from tests.evidence import find_rule
 from tests.rules.cases import Case, check
 
 ROOT = Path(__file__).parent.parent
@@ -241,3 +242,9 @@ def test_the_readme_shows_the_table():
     assert match[1].strip() == table_markdown(RULES).strip(), (
         "README.md differs from the rules: put `table_markdown(RULES)` between the markers"
     )
+
+
+def test_explain_begins_no_text_with_what_only_a_finding_knows():
+    page = explain(find_rule("offset-from-click"))  # its cure may begin with a caution
+    assert "\n  Move it … samples" in page
+    assert not re.search(r"\n\n[^\n]+\n  …", "\n\n".join(explain(rule) for rule in RULES))

@@ -31,7 +31,8 @@ def fill(template: str, limit: Limit | None) -> str:
     words = {"limit": limit.value, **limit.more}
     if math.isnan(limit.value):
         del words["limit"]
-    return _Filler().vformat(template, (), words)
+    # What begins with something that only a finding knows begins with what follows it.
+    return _Filler().vformat(template, (), words).removeprefix(NOT_KNOWN_YET).lstrip()
 
 
 def limit_words(rule: Rule) -> str:
