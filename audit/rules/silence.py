@@ -29,9 +29,10 @@ _Idle = tuple[StemEvidence, PartEvidence]
     on_stage="The part simply does not come. Without click the band is lost, without timecode lights and "
     "video stand still.",
     measured="Highest sample and integrated loudness of each part. An error for click and timecode. Any "
-    "other part: a warning where it is the only silent one of the show, or where more than half of a "
-    "song's stems are silent and no other song has one (a solo left on); else the show prints its unused "
-    "stems, and one note a song lists them. All other rules about level and content pass silent parts "
+    "other part: a warning where it is the only silent one of the show, where more than half of a song's "
+    "stems are silent and no other song has one (a solo left on), or where nothing that the audience hears "
+    "sounds in the song; else the show prints its unused stems, and one note a song lists them. A song "
+    "without any stem for the audience is normal. All other rules about level and content pass silent parts "
     "over.",
     source="ITU-R BS.1770-5 (the absolute gate of −70 LUFS); −80 dBFS: own judgement, above dither and "
     "converter noise and below anything that is heard.",
@@ -49,7 +50,9 @@ def silent_stem(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterato
         return
     elsewhere = sum(_unused(other, limit) for other in show.songs if other.name != song.name)
     judged = sum(part.role not in CLICK_AND_TIMECODE for stem in song.stems for part in stem.parts)
-    if elsewhere == 0 and len(idle) == 1:
+    if _nothing_for_the_audience(song, limit):
+        yield _nobody_hears_it(idle)
+    elif elsewhere == 0 and len(idle) == 1:
         yield _silent(*idle[0], cure=None, severity=Severity.WARNING)
     elif elsewhere == 0 and 2 * len(idle) > judged:
         yield _silent_together(idle, judged)
@@ -67,6 +70,12 @@ def _is_silent(part: PartEvidence, limit: Limit) -> bool:
     lufs = part.measures.loudness.integrated_lufs
     quiet = lufs is None or lufs < limit["loudness_lufs"]
     return quiet and part.measures.peaks.sample_dbfs < limit.value
+
+
+def _nothing_for_the_audience(song: SongEvidence, limit: Limit) -> bool:
+    """Whether the song has parts for the audience and none of those that could be read sounds."""
+    heard = [part for stem in song.stems for part in stem.parts if part.audience]
+    return bool(heard) and all(_is_silent(part, limit) for part in heard)
 
 
 def _silent_parts(song: SongEvidence, limit: Limit) -> list[_Idle]:
@@ -107,6 +116,22 @@ def _silent_together(idle: list[_Idle], judged: int) -> Hit:
         message="{silent:d} of {judged:d} stems hold no sound, and no other song has a silent one: {names}",
         cure="Look for a solo or a group mute that was left on, bounce the song again, and watch the meters.",
         facts={"silent": len(idle), "judged": judged, "stems": _names(idle), "names": listed(_names(idle))},
+    )
+
+
+def _nobody_hears_it(idle: list[_Idle]) -> Hit:
+    """A song with stems for the audience is there to be heard, also in a show that prints unused stems."""
+    return Hit(
+        stem=idle[0][0].name if len(idle) == 1 else None,
+        severity=Severity.WARNING,
+        message="nothing for the audience sounds in this song: {names} without sound",
+        cure="Look for a mute, a solo or a wrong output and bounce the song again. If it has no playback for "
+        "the audience, take the silent {stems_word} out.",
+        facts={
+            "stems_word": "stem" if len(idle) == 1 else "stems",
+            "stems": _names(idle),
+            "names": listed(_names(idle)),
+        },
     )
 
 
