@@ -14,25 +14,36 @@ from audit.units import count
 
 PADDED_BITS = 16
 ENOUGH_TO_NOTE = 3
-"""Songs with a role from which on one that differs from all others is worth a note."""
+"""Songs with a stem from which on one that differs from all others is worth a note."""
 
 
 def channel_words(channels: int) -> str:
     return {1: "mono", 2: "stereo"}.get(channels, f"{channels} channels")
 
 
-def one_of_a_role(song: SongEvidence) -> dict[Role, StemEvidence]:
-    """The stems that are alone in their role in the song, and have but that one role.
+Alike = tuple[Role, str]
+"""A role, and the name without track number, song name and version mark: "kick", "drums/snare"."""
 
-    Two guitars may well be one mono and one stereo, "Keys L" and "Keys R" are two monos that make a pair, and
-    a file with click left and timecode right is stereo for another reason: none of them can be compared.
+
+def named_alike(song: SongEvidence) -> dict[Alike, StemEvidence]:
+    """The song's stems by what their likes in other songs are known by; those that have only one role.
+
+    A kick in mono is no fault beside drums in stereo, so only a kick is compared with it. "Guitar" beside
+    "Guitar 2" may be one side of a pair, and a file with click left and timecode right is stereo for
+    another reason: neither can be compared.
     """
-    counts = Counter(role for stem in song.stems for role in set(stem.roles))
+    names = Counter((stem.role, stem.stem.version_key) for stem in song.stems)
+
+    def has_a_partner(role: Role, name: str) -> bool:
+        return any(other is role and key.startswith(f"{name} ") for other, key in names)
+
     return {
-        stem.role: stem
+        (stem.role, stem.stem.version_key): stem
         for stem in song.stems
         if len(set(stem.roles)) == 1
-        and counts[stem.role] == 1
+        and stem.stem.version_key
+        and names[stem.role, stem.stem.version_key] == 1
+        and not has_a_partner(stem.role, stem.stem.version_key)
         and stem.role is not Role.OTHER
         and not stem.silent
         and stem.format is not None
@@ -47,17 +58,19 @@ def one_of_a_role(song: SongEvidence) -> dict[Role, StemEvidence]:
     severity=Severity.WARNING,
     scope="song",
     needs=("format",),
-    limit=Limit(value=80.0, unit="% of the songs", more={"songs": 5, "channels": 2}),
-    message="{found}; {role} is {usual} in {value:.0f} % of {songs_with_role}, limit {limit:.0f} %",
+    limit=Limit(value=80.0, unit="% of the songs", more={"other_songs": 5, "channels": 2}),
+    message="{found}; stems of this name are {usual} in {value:.0f} % of {songs_with_it}, "
+    "limit {limit:.0f} %",
     cure="Ask which is meant. Bounce this stem again as in the other songs, or check that its outputs fit.",
-    means="Mono here, stereo for the same role elsewhere (or the reverse), or more than two channels. A "
-    "warning where at least {limit:.0f} % of at least {songs:.0f} songs agree; a note where fewer songs "
-    "do, without exception.",
+    means="Mono here, stereo for the same stem elsewhere (or the reverse), or more than two channels. A "
+    "warning where at least {other_songs:.0f} other songs have it and at least {limit:.0f} % agree, itself "
+    "counted; a note where fewer songs do, without exception.",
     on_stage="A mono file on a stereo track may play on the left only; a stereo file on a mono track loses "
     "a side or takes a neighbour's output.",
-    measured="Channels by the header. Compared only where the role stands once in the song and is alone in "
-    "its file; not where the role varies from song to song. More than {channels:.0f} channels are no fault "
-    "where the name gives each its role.",
+    measured="Channels by the header. Compared are stems of the same role and name (track number, song name "
+    "and version mark do not count): a kick with a kick, never with the drums. Not where there is a second "
+    "one (“Guitar 2”) or more roles in the file, nor where it varies from song to song. More than "
+    "{channels:.0f} channels are no fault where the name gives each its role.",
     source="own judgement: what four of five songs do is the habit of the show",
 )
 def channel_count_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -71,12 +84,12 @@ def channel_count_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit)
                 cure="Split the file into mono or stereo stems, or name what each channel is.",
                 facts={"is": many},
             )
-    own = one_of_a_role(song)
-    elsewhere = [one_of_a_role(other) for other in show.songs]
+    own = named_alike(song)
+    by_song = [named_alike(other) for other in show.songs]
     compared = False
-    for role, stem in own.items():
+    for alike, stem in own.items():
         counts = Counter(
-            other.format.channels for stems in elsewhere if (other := stems.get(role)) and other.format
+            other.format.channels for stems in by_song if (other := stems.get(alike)) and other.format
         )
         total = counts.total()
         if total < ENOUGH_TO_NOTE or stem.format is None:
@@ -86,7 +99,7 @@ def channel_count_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit)
         share = 100.0 * agreeing / total
         if stem.format.channels == usual:
             continue
-        if total >= limit["songs"]:
+        if total - 1 >= limit["other_songs"]:
             severity = Severity.WARNING if share >= limit.value else None
         else:
             severity = Severity.NOTE if agreeing == total - 1 else None
@@ -99,16 +112,16 @@ def channel_count_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit)
                 facts={
                     "found": channel_words(stem.format.channels),
                     "usual": channel_words(usual),
-                    "role": role.value,
-                    "songs_with_role": count(total, "song"),
+                    "role": alike[0].value,
+                    "songs_with_it": count(total, "song"),
                     "agreeing": count(agreeing, "other song"),
                 },
             )
     if own and not compared:
-        yield NotApplicable(reason="too few songs with the same roles to compare with")
+        yield NotApplicable(reason="too few songs with the same stems to compare with")
 
 
-_FEW_SONGS = "{found}; {role} is {usual} in all {agreeing}"
+_FEW_SONGS = "{found}; stems of this name are {usual} in all {agreeing}"
 
 
 def _may_be_padded(stem: StemEvidence) -> bool:

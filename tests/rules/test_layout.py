@@ -40,7 +40,7 @@ CASES: dict[str, tuple[Case, ...]] = {
         planted(
             "stereo twice, mono elsewhere",
             show(*channels(1, 1, 1, 1, 1, 1, 1, 1, 2, 2)),
-            Expected(stem="Bass.wav", songs=("Song 9",), value=80.0, says=("stereo", "bass is mono", "80 %")),
+            Expected(stem="Bass.wav", songs=("Song 9",), value=80.0, says=("stereo", "are mono", "80 %")),
             Expected(stem="Bass.wav", songs=("Song 10",)),
         ),
         planted(
@@ -106,9 +106,50 @@ CASES: dict[str, tuple[Case, ...]] = {
                 )
             ),
         ),
+        clean(
+            "a mono kick where other songs have their drums in stereo",
+            show(
+                *channels(2, 2, 2, 2, 2, 2, file="Drums.wav"),
+                song("Odd", stem("Kick.wav", channels=1, role="drums")),
+            ),
+        ),
+        clean(
+            "a guitar in mono beside a second one",
+            show(
+                *channels(2, 2, 2, 2, 2, 2, file="Guitar.wav"),
+                song("Odd", stem("Guitar.wav", channels=1), stem("Guitar 2.wav", channels=1)),
+            ),
+        ),
+        planted(
+            "a kick among kicks, though the drums have more stems",
+            show(
+                *(
+                    song(
+                        f"Song {n}",
+                        stem("Kick.wav", role="drums", channels=2 if n == 3 else 1),
+                        stem("Snare.wav", role="drums", channels=1),
+                        stem("Overheads.wav", role="drums", channels=2),
+                    )
+                    for n in range(7)
+                )
+            ),
+            Expected(stem="Kick.wav", songs=("Song 3",), says=("stereo", "are mono in 86 % of 7 songs")),
+        ),
         at_limit("7 of 9 songs agree, 78 %", show(*channels(2, 2, 2, 2, 2, 2, 2, 1, 1))),
         past_limit(
-            "4 of 5 songs agree, 80 %", show(*channels(2, 2, 2, 2, 1)), Expected(stem="Bass.wav", value=80.0)
+            "8 of 10 songs agree, 80 %",
+            show(*channels(2, 2, 2, 2, 2, 2, 2, 2, 1, 1)),
+            Expected(stem="Bass.wav", songs=("Song 9",), value=80.0),
+            Expected(stem="Bass.wav", songs=("Song 10",), value=80.0),
+        ),
+        planted(
+            "four other songs agree: a note, no habit yet",
+            show(*channels(2, 2, 2, 2, 1)),
+            Expected(severity="note", stem="Bass.wav", songs=("Song 5",), says=("in all 4 other songs",)),
+        ),
+        at_limit("four of five other songs agree: 67 % with itself", show(*channels(2, 2, 2, 2, 1, 1))),
+        past_limit(
+            "five other songs agree", show(*channels(2, 2, 2, 2, 2, 1)), Expected(stem="Bass.wav", value=83.3)
         ),
         at_limit("two channels of one role", of(stem("Wobble.wav", channels=2))),
         past_limit("three channels", of(stem("Wobble.wav", channels=3)), Expected(stem="Wobble.wav")),
