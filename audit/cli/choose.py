@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from difflib import get_close_matches
+from typing import TYPE_CHECKING
 
 from audit.errors import UsageError
 from audit.report.words import listed
-from audit.rules.rule import Rule
+
+if TYPE_CHECKING:
+    from audit.rules.rule import Rule
 
 
 def find_rule(name: str) -> Rule:
@@ -35,19 +38,25 @@ def nearest(name: str, known: Iterable[str]) -> list[str]:
 def choose_rules(only: list[str], skip: list[str]) -> tuple[Rule, ...] | None:
     """The rules to ask: None for all. Each entry is a name or several with commas between them.
 
-    Raises UsageError for an unknown name, or where nothing is left to ask.
+    Raises UsageError for an unknown name, for an entry without any, or where nothing is left to ask.
     """
+    if not only and not skip:
+        return None
     from audit.rules.catalogue import RULES
 
-    wanted, unwanted = _named(only), _named(skip)
-    if not wanted and not unwanted:
-        return None
+    wanted, unwanted = _named(only, "--only"), _named(skip, "--skip")
     chosen = tuple(rule for rule in RULES if (rule in wanted or not wanted) and rule not in unwanted)
     if not chosen:
         raise UsageError("--only and --skip leave no rule to ask: drop one of them")
     return chosen
 
 
-def _named(entries: list[str]) -> list[Rule]:
-    names = [name for entry in entries for name in entry.split(",") if name.strip()]
-    return [find_rule(name) for name in names]
+def _named(entries: list[str], option: str) -> list[Rule]:
+    found: list[Rule] = []
+    for entry in entries:
+        names = [name for name in entry.split(",") if name.strip()]
+        if not names:
+            # An unset variable of somebody's script: asking everything would be the opposite of the wish.
+            raise UsageError(f"{option}: no rule is named: give a rule's name, or leave {option} out")
+        found += map(find_rule, names)
+    return found

@@ -10,6 +10,7 @@ import typer
 
 from audit.cli.scan import listen, show_report
 from audit.cli.screen import interruptible, say
+from audit.cli.values import FailOn
 
 
 def demo(
@@ -37,7 +38,7 @@ def demo(
 
         show = write_demo(into, on_song=_say_song if sys.stderr.isatty() else None)
     say(f"The demo show lies in {show}; some of its songs are faulty on purpose.\n")
-    show_report(listen(show))
+    show_report(listen(show), threshold=FailOn.ERROR.threshold)
     say(f"\nScan it yourself: stemaudit scan {_quoted(show)}")
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import sys
-import tempfile
 from pathlib import Path
 
 from audit.cli.screen import reader_may_leave
@@ -17,6 +16,8 @@ def check_json_target(target: str) -> None:
     """Raises OutputError where a report cannot be written: asked before the scan, not after it."""
     if target == STDOUT:
         return
+    if not target.strip():
+        raise OutputError("--json: no file is named: give a file name, or - for standard output")
     path = Path(target).resolve()
     if path.is_dir():
         raise OutputError(f"{target}: is a folder: add a file name")
@@ -26,6 +27,8 @@ def check_json_target(target: str) -> None:
         _refuse_foreign(path, target)
     if path.exists() and not path.is_file():
         return
+    import tempfile  # it brings random and hashes: more than all the rest of a page of help
+
     try:
         with tempfile.NamedTemporaryFile(dir=path.parent, prefix=".stemaudit-"):
             pass
@@ -52,6 +55,8 @@ def write_json(text: str, target: str) -> None:
 
 
 def _replace(path: Path, data: bytes) -> None:
+    import tempfile
+
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=".stemaudit-", suffix=".json")
     try:
         with os.fdopen(handle, "wb") as file:

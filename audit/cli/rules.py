@@ -5,10 +5,12 @@ from __future__ import annotations
 import shutil
 import textwrap
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from audit.cli.screen import say
-from audit.rules.rule import Rule
-from audit.rules.texts import fill
+
+if TYPE_CHECKING:
+    from audit.rules.rule import Rule
 
 
 def rules() -> None:
@@ -29,6 +31,8 @@ def rules() -> None:
 
 
 def _page(every: tuple[Rule, ...], columns: int) -> Iterator[str]:
+    from audit.rules.texts import fill
+
     widest = max((len(rule.id) for rule in every), default=0)
     for family in dict.fromkeys(rule.family for rule in every):
         if family != every[0].family:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from enum import Enum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -13,24 +12,12 @@ from audit.cli.choose import choose_rules
 from audit.cli.complete import complete_rules, complete_song
 from audit.cli.json_file import STDOUT, check_json_target, write_json
 from audit.cli.screen import interruptible, open_console, reader_may_leave
+from audit.cli.values import FAIL_ON_VALUES, FailOn, complete_fail_on, read_fail_on, read_jobs, read_songs
 from audit.errors import EXIT_CLEAN, EXIT_FINDINGS, EXIT_INCOMPLETE
-from audit.findings import Severity, ShowAudit
 
 if TYPE_CHECKING:
+    from audit.findings import Severity, ShowAudit
     from audit.rules.rule import Rule
-
-
-class FailOn(str, Enum):
-    """The least severity that makes the exit code 1."""
-
-    ERROR = "error"
-    WARNING = "warning"
-    NOTE = "note"
-    NEVER = "never"
-
-    @property
-    def threshold(self) -> Severity | None:
-        return None if self is FailOn.NEVER else Severity(self.value)
 
 
 def scan(
@@ -40,12 +27,18 @@ def scan(
         typer.Option("--json", metavar="FILE", help="Also write everything as JSON; - for standard output."),
     ] = None,
     jobs: Annotated[
-        int | None,
-        typer.Option("--jobs", "-j", min=1, metavar="N", help="Processes at work (default: one a core)."),
+        str | None,
+        typer.Option("--jobs", "-j", metavar="N", help="Processes at work (default: one a core)."),
     ] = None,
     fail_on: Annotated[
-        FailOn, typer.Option("--fail-on", help="The least severity that makes the exit code 1.")
-    ] = FailOn.ERROR,
+        str,
+        typer.Option(
+            "--fail-on",
+            metavar=f"[{'|'.join(FAIL_ON_VALUES)}]",
+            autocompletion=complete_fail_on,
+            help="The least severity that makes the exit code 1.",
+        ),
+    ] = FailOn.ERROR.value,
     only: Annotated[
         list[str] | None,
         typer.Option(
@@ -95,22 +88,23 @@ def scan(
       130  interrupted
     """
     rules = choose_rules(only or [], skip or [])
+    threshold, processes, songs = read_fail_on(fail_on).threshold, read_jobs(jobs), read_songs(song or [])
     if json is not None:
         check_json_target(json)
-    audit = listen(path, jobs=jobs, songs=tuple(song or ()), rules=rules, quiet=quiet)
-    code = exit_code(audit, fail_on.threshold)
+    audit = listen(path, jobs=processes, songs=songs, rules=rules, quiet=quiet)
+    code = exit_code(audit, threshold)
     if json is not None:
         from audit.report.json_report import to_json
 
         asked = None if rules is None else tuple(rule.id for rule in rules)
-        write_json(to_json(audit, asked_rules=asked, asked_songs=tuple(song) if song else None), json)
+        write_json(to_json(audit, asked_rules=asked, asked_songs=songs or None), json)
     show_report(
         audit,
         to_stderr=json == STDOUT,
         quiet=quiet,
         verbose=verbose,
-        threshold=fail_on.threshold,
-        asked=_restriction(rules, song),
+        threshold=threshold,
+        asked=_restriction(rules, songs),
     )
     raise typer.Exit(code)
 
@@ -146,7 +140,7 @@ def show_report(
     to_stderr: bool = False,
     quiet: bool = False,
     verbose: bool = False,
-    threshold: Severity | None = Severity.ERROR,
+    threshold: Severity | None,
     asked: str | None = None,
 ) -> None:
     """The report to a person's eyes; to_stderr: standard output already holds the JSON."""
@@ -160,7 +154,7 @@ def show_report(
             print_brief(audit, console, threshold=threshold, asked=asked)
 
 
-def _restriction(rules: tuple[Rule, ...] | None, songs: list[str] | None) -> str | None:
+def _restriction(rules: tuple[Rule, ...] | None, songs: tuple[str, ...]) -> str | None:
     """What the scan left out, in words for the report: `3 of 45 rules`, `1 song`; None for nothing."""
     from audit.rules.catalogue import RULES
 

@@ -14,7 +14,8 @@ from pathlib import Path
 
 import pytest
 
-from audit.cli.scan import FailOn, exit_code
+from audit.cli.scan import exit_code
+from audit.cli.values import FailOn
 from audit.findings import Unmeasured
 from tests.cli import folders, terminal
 from tests.cli.command import environment, run

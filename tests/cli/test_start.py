@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from importlib.util import find_spec
+
 import pytest
 
 import audit
 from audit.cli.choose import choose_rules, find_rule, nearest
+from audit.cli.values import read_fail_on, read_jobs
 from audit.errors import UsageError
 from audit.rules.catalogue import RULES
 from tests.cli.command import modules_after, run
@@ -28,6 +31,32 @@ def test_what_needs_no_audio_starts_light(words):
     loaded = modules_after(*words)
     assert "audit.cli.app" in loaded
     assert not loaded & HEAVY
+
+
+NO_HELP_WITH = {
+    "audit.findings", "audit.evidence", "audit.results", "audit.facts", "audit.timecode", "audit.units",
+    "audit.rules.rule", "audit.rules.catalogue", "audit.folder.walk", "audit.report.terminal", "rich",
+}  # fmt: skip
+"""What a page of help has no use for: dozens of frozen dataclasses are made at import, 20 ms of them."""
+
+NO_FIRST_HELP_WITH = NO_HELP_WITH | {"tempfile", "random", "hashlib", "pydantic"}
+"""The commands' own pages cannot do without these: typer checks their options' types with pydantic."""
+
+
+@pytest.mark.parametrize("words", [("scan", "--help"), ("demo", "--help"), ("explain", "--help")])
+def test_a_commands_help_is_there_before_any_rule_is(words):
+    assert modules_after(*words) & NO_HELP_WITH == set()
+
+
+@pytest.mark.parametrize("words", [("--help",), ("--version",)])
+def test_the_first_help_loads_next_to_nothing(words):
+    assert modules_after(*words) & NO_FIRST_HELP_WITH == set()
+
+
+def test_the_light_modules_are_named_rightly():
+    """Every module of the list exists, or its absence would prove nothing."""
+    named = HEAVY | NO_FIRST_HELP_WITH - {"pydantic"}  # typer's own affair, and not in every version
+    assert {name for name in named if find_spec(name) is None} == set()
 
 
 @pytest.mark.parametrize("words", [(), ("scan",), ("explain",), ("rules",), ("demo",)])
@@ -132,6 +161,67 @@ def test_wrong_words_are_code_2_and_no_traceback(words, tmp_path):
     assert done.stdout == ""
     assert "Traceback" not in done.stderr
     assert done.stderr
+
+
+@pytest.mark.parametrize(
+    ("words", "line"),
+    [
+        (("--only", ""), "--only: no rule is named: give a rule's name, or leave --only out"),
+        (("--skip", " , "), "--skip: no rule is named: give a rule's name, or leave --skip out"),
+        (("--song", ""), "--song: no song is named: give a song's name, or leave --song out"),
+        (("--json", ""), "--json: no file is named: give a file name, or - for standard output"),
+        (
+            ("--fail-on", "warn"),
+            "--fail-on warn: no such severity; did you mean warning? it takes error, warning, note or never",
+        ),
+        (("--fail-on", ""), '--fail-on "": no such severity; it takes error, warning, note or never'),
+        (
+            ("--jobs", "0"),
+            "--jobs 0: nobody would listen; "
+            "give a whole number from 1 on, or leave --jobs out for one process a core",
+        ),
+        (
+            ("--jobs", "two"),
+            "--jobs two: not a number of processes; "
+            "give a whole number from 1 on, or leave --jobs out for one process a core",
+        ),
+        (
+            ("--skip", "silent-stem,dc-ofset"),
+            "dc-ofset: no rule has this name; did you mean dc-offset? `stemaudit rules` lists them all",
+        ),
+    ],
+    ids=lambda value: " ".join(value) if isinstance(value, tuple) else "",
+)
+def test_a_wrong_value_is_one_line_with_option_cause_and_cure(words, line, tmp_path):
+    (tmp_path / "Bass.wav").write_bytes(b"never opened")
+    done = run("scan", ".", *words, cwd=tmp_path)
+    assert (done.returncode, done.stdout, done.stderr) == (2, "", f"stemaudit: {line}\n")
+
+
+def test_one_empty_entry_is_refused_beside_a_good_one():
+    """`--only dc-offset --only "$UNSET"` is a script that lost a name."""
+    with pytest.raises(UsageError, match="--only: no rule is named"):
+        choose_rules(["dc-offset", ""], [])
+    assert choose_rules(["dc-offset,"], []) == (find_rule("dc-offset"),)
+
+
+@pytest.mark.parametrize("typed", ["error", "Warning", " note ", "NEVER"])
+def test_severities_are_read_in_any_letter_case(typed):
+    assert read_fail_on(typed).value == typed.strip().lower()
+
+
+def test_jobs_are_a_whole_number_or_left_out():
+    assert [read_jobs(typed) for typed in (None, "1", " 12 ")] == [None, 1, 12]
+    for typed in ("1.5", "-1", ""):
+        with pytest.raises(UsageError, match="give a whole number from 1 on"):
+            read_jobs(typed)
+
+
+def test_completion_offers_severities():
+    done = run(
+        _STEMAUDIT_COMPLETE="complete_bash", COMP_WORDS="stemaudit scan show --fail-on n", COMP_CWORD="4"
+    )
+    assert done.stdout.split() == ["note", "never"]
 
 
 @pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
