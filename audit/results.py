@@ -207,6 +207,18 @@ class Onsets:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Chroma:
+    """Which pitch classes sound when. Packed: hop k is centred on k · hop_s from the file's first frame."""
+
+    hop_s: float
+    classes: array[int]  # "B", twelve a hop, C first, around the stem's own tuning; the strongest is 255
+    levels: array[int]  # "B", one a hop, of its tones together: half dB above −120 dBFS; 0: none
+    tonal: float  # 0 … 1: share of what sounds that is tones; drums and noise are low
+    tuning_cents: float | None  # against A = 440 Hz, −50 … 50; None: its tones agree on none
+    tuning_agreed: float  # 0 … 1: how far they agree
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PartMeasures:
     """One part of a stem: the channels that share a role (nearly always all of them)."""
 
@@ -221,6 +233,7 @@ class PartMeasures:
     nature: Nature
     timecode: TimecodeTrack | None = None  # None: no frame of timecode can be read
     onsets: Onsets | None = None
+    chroma: Chroma | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

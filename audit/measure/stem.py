@@ -10,6 +10,7 @@ import numpy as np
 
 from audit.measure.activity import ActivityMeter
 from audit.measure.bits import BitsMeter
+from audit.measure.chroma import ChromaMeter
 from audit.measure.clipping import ClippingMeter
 from audit.measure.content import ContentMeter
 from audit.measure.finite import FiniteGate
@@ -49,6 +50,7 @@ class StemMeter:
         self._content = ContentMeter(rate_hz, channels)
         self._nature = NatureMeter(rate_hz, channels)
         self._onsets = OnsetMeter(rate_hz, channels)
+        self._chroma = ChromaMeter(rate_hz, channels)
         self._timecode = TimecodeMeter(rate_hz, channels, expected=timecode)
 
     def add(self, block: Samples) -> Samples:
@@ -63,7 +65,7 @@ class StemMeter:
         planes = np.asfortranarray(block)
         for meter in (
             self._sums, self._activity, self._clipping, self._flat_tops, self._bits, self._content,
-            self._nature, self._onsets,
+            self._nature, self._onsets, self._chroma,
         ):  # fmt: skip
             meter.add(planes)
         self._timecode.add(planes, self._nature.timecode_met)
@@ -104,4 +106,5 @@ class StemMeter:
             ),
             timecode=self._timecode.result(channels),
             onsets=self._onsets.result(channels),
+            chroma=self._chroma.result(channels),
         )

@@ -7,6 +7,7 @@ from dataclasses import asdict
 
 import numpy as np
 
+from audit.measure.chroma import measure_chroma
 from audit.measure.flat_tops import FlatTopMeter
 from audit.measure.nature import NatureMeter
 from audit.measure.onsets import OnsetMeter
@@ -39,6 +40,12 @@ def results() -> dict[str, object]:
     begun = fed(
         OnsetMeter(22_050, 2), np.repeat(signals.clicks(2.6, rate_hz=22_050, bpm=240)[0], 2, axis=1), 7000
     )
+    chroma = measure_chroma(signals.beeps(0.6, rate_hz=22_050, low_hz=300, high_hz=2000)[0], 22_050)
+    # Every byte may round the other way.
+    found["chroma"] = [
+        [round(byte / 64.0) for byte in chroma.classes], round(chroma.tonal, 4),
+        round(chroma.tuning_agreed, 3),
+    ]  # fmt: skip
     # Their sums are float32, added up in another order: the last digits that matter are kept.
     ticks = fed(TickMeter(22_050, 1), signals.clicks(1.6, rate_hz=22_050, bpm=240)[0], 7000).result()
     found["ticks"] = [ticks.at_s.tolist(), ticks.level_db.tolist(), ticks.kind.tolist()]
