@@ -43,6 +43,18 @@ _ARCHIVE_WORDS = _words(
     dnu alte altes vieux viejo viejos vecchi velho velhos
     """
 )
+_OFFICE_WORDS = _words(
+    """
+    art artwork cover covers doc docs document documents documentation info notes text texts lyrics chords
+    chart charts score scores sheet sheets music setlist setlists set list lists running order plot plots
+    stage rider riders tech photo photos picture pictures image images logo logos font fonts video videos
+    visual visuals content lighting lights light show shows midi preset presets patch patches session
+    sessions project projects template templates software installer installers driver drivers admin contract
+    contracts press promo merch travel misc various other others stuff new untitled neuer folder ordner temp
+    tmp test tests inbox outbox sort sorted download downloads upload uploads here empty placeholder
+    dokumente noten texte bilder fotos letras partituras documentos paroles partitions documenti testi
+    """
+)
 _SET_ASIDE_PHRASES = frozenset({"do not use", "not used", "dont use"})
 _WITH_ARCHIVE = _words("version versions mix mixes v stuff x z zz songs takes do not use")
 _WORKING_NAMES = frozenset(
@@ -78,6 +90,12 @@ def is_numbered(name: str) -> bool:
     """Whether the folder's name begins with a track number: "03 - Old", "10 Unused printed"."""
     text = compose(name)
     return without_track_number(text) != text
+
+
+def says_no_song(name: str) -> bool:
+    """Whether a folder is named for what an office or a computer keeps: "Artwork", "New Folder"."""
+    words = [token.word for token in cut(compose(name)) if not token.is_number]
+    return not words or set(words) <= _OFFICE_WORDS | _WITH_ARCHIVE | _HOLDER_WORDS | {"and"}
 
 
 def could_be_a_title(name: str) -> bool:

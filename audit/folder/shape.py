@@ -6,7 +6,13 @@ from collections.abc import Iterable
 
 from audit.facts import CREW_ROLES, Role
 from audit.folder.kinds_of_file import split_extension
-from audit.folder.kinds_of_folder import FolderKind, could_be_a_title, is_numbered, kind_of_folder
+from audit.folder.kinds_of_folder import (
+    FolderKind,
+    could_be_a_title,
+    is_numbered,
+    kind_of_folder,
+    says_no_song,
+)
 from audit.folder.roles import read_name
 from audit.folder.tree import Folder, walk_down
 
@@ -58,6 +64,23 @@ class Shape:
         if kind is FolderKind.WORKING:
             return "a working folder of a recording program beside the songs"
         return None
+
+    def lacks_its_stems(self, child: Folder, shelf: Folder) -> bool:
+        """Whether a folder without audio, beside songs, is a song whose stems are not there.
+
+        Where most songs are numbered, a numbered one; else one that is empty, or holds but empty folders. A
+        name that says what else it is for ("Docs", "Old", "Stems", "00 - Artwork") is no song's, unless it is
+        numbered and empty: "07 - Lights" beside "06 - Ebb".
+        """
+        songs = [other for other in self.titled(shelf) if not self.holds_songs(other)]
+        if not songs or child.failure:
+            return False
+        kind = kind_of_folder(child.name, shelf.name)
+        holds_nothing = not any(reason.stray for folder in walk_down(child) for _, reason in folder.others)
+        if 2 * sum(is_numbered(song.name) for song in songs) > len(songs):
+            is_song = is_numbered(child.name) and kind in (FolderKind.TITLE, FolderKind.GROUP)
+            return is_song and (holds_nothing or not says_no_song(child.name))
+        return kind is FolderKind.TITLE and holds_nothing and not says_no_song(child.name)
 
     def titled(self, folder: Folder) -> list[Folder]:
         """Its sub-folders with audio that are neither part of a song nor set aside."""

@@ -63,6 +63,9 @@ def gather_song(folder: Folder, name: str) -> tuple[Song, list[PassedOver]]:
         versions += [_inside(choice.version, folder)] if choice.version else []
         older += [_inside(child, folder) for child in choice.older]
     stems = [_stem(each) for each in _settle_versions(found)]
+    if not folder.has_audio:
+        why = "a song by its name and its place beside the others, and no stem in it"
+        pass_over(folder.inside or ".", why, unread=True)
     return (
         Song(
             name=name,

@@ -86,7 +86,9 @@ def _find_songs(root: Folder, shape: Shape) -> tuple[list[Folder], list[PassedOv
             )
             passed_over.append(entry)
         for child in shelf.folders:
-            if not child.has_audio:
+            if not child.has_audio and shape.lacks_its_stems(child, shelf):
+                songs.append(child)
+            elif not child.has_audio:
                 passed_over += folders_without_audio(child, song=None)
             elif reason_against := shape.why_no_song(child, shelf):
                 passed_over.append(PassedOver(path=child.inside, reason=reason_against, holds_audio=True))

@@ -102,6 +102,8 @@ def _loudness_words(song: SongAudit) -> str:
 def _worst_cell(audit: ShowAudit, song: SongAudit) -> Cell:
     fault = worst_fault(audit, song)
     unheard = unheard_stems(song)
+    if fault is None and not song.evidence.stems:
+        return Cell(words="no stem in it")
     if fault is None:
         return Cell(words=f"not checked: {unheard[0] or 'the whole song'}" if unheard else "", short=None)
     if fault.stem is None:

@@ -43,7 +43,10 @@ _SEVERAL_MISSING = "{missing}: {least:.0f} to {value:.0f} % of the other songs h
     source="own judgement: what four of five songs have is the habit of the show",
 )
 def missing_role(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
-    others = [song_roles(other) for other in show.songs if other is not song and other.name != song.name]
+    others = [song_roles(other) for other in show.songs if other.stems and other.name != song.name]
+    if not song.stems:
+        yield NotApplicable(reason="a song without stems: it lacks more than a role")
+        return
     if len(others) < limit["songs"]:
         yield NotApplicable(reason=f"fewer than {limit['songs']:.0f} other songs to compare with")
         return

@@ -78,7 +78,7 @@ def test_left_beside_the_songs(tmp_path: Path):
         (["A/.git/x.wav", "A/.git/y.wav"], "A/.git", "A", False),
         (["A/Charts/1.pdf", "A/Charts/2.pdf"], "A/Charts", "A", True),
         (["Artwork/1.png", "Artwork/Big/2.png"], "Artwork", None, False),
-        (["C/"], "C", None, False),
+        (["Artwork/"], "Artwork", None, False),
         (["A/Empty/"], "A/Empty", "A", False),
         (["A/Rain.logicx/Audio/Bass.wav"], "A/Rain.logicx", "A", True),
         (["$RECYCLE.BIN/Bass.wav"], "$RECYCLE.BIN", None, False),
