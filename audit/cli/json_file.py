@@ -36,6 +36,21 @@ def check_json_target(target: str) -> None:
         raise OutputError(f"{target}: cannot be written: {error.strerror}: choose another folder") from None
 
 
+def check_outside_songs(target: str, scanned: Path) -> None:
+    """Raises OutputError where the report would lie among a song's stems; UsageError as `walk` does."""
+    if target == STDOUT:
+        return
+    from audit.folder.walk import walk
+
+    above = Path(target).resolve().parents
+    for song in walk(scanned).songs:
+        if song.path.resolve() in above:
+            raise OutputError(
+                f"{target}: lies in the song {song.name}, where the next scan would find a stray file: "
+                "write it outside the songs' folders"
+            )
+
+
 def write_json(text: str, target: str) -> None:
     """The report to standard output ("-") or to a file, in UTF-8. Raises OutputError."""
     data = text.encode("utf-8")

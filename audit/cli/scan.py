@@ -10,7 +10,7 @@ import typer
 
 from audit.cli.choose import choose_rules
 from audit.cli.complete import complete_rules, complete_song
-from audit.cli.json_file import STDOUT, check_json_target, write_json
+from audit.cli.json_file import STDOUT, check_json_target, check_outside_songs, write_json
 from audit.cli.screen import interruptible, open_console, reader_may_leave
 from audit.cli.values import FAIL_ON_VALUES, FailOn, complete_fail_on, read_fail_on, read_jobs, read_songs
 from audit.errors import EXIT_CLEAN, EXIT_FINDINGS, EXIT_INCOMPLETE
@@ -91,6 +91,7 @@ def scan(
     threshold, processes, songs = read_fail_on(fail_on).threshold, read_jobs(jobs), read_songs(song or [])
     if json is not None:
         check_json_target(json)
+        check_outside_songs(json, path)
     audit = listen(path, jobs=processes, songs=songs, rules=rules, quiet=quiet)
     code = exit_code(audit, threshold)
     if json is not None:

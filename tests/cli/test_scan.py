@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import signal
 import stat
 import subprocess
@@ -180,6 +181,41 @@ def test_a_report_that_cannot_be_written_stops_before_the_scan(clean, target):
     assert done.stdout == ""
     assert done.stderr.startswith(f"stemaudit: {target}: ")
     assert (clean / "Night Ferry" / "Bass.wav").read_bytes() == bass
+
+
+@pytest.mark.parametrize(
+    ("scanned", "target", "song"),
+    [
+        (".", "Night Ferry/report.json", "Night Ferry"),
+        (".", "Tin Roof/Notes/report.json", "Tin Roof"),
+        ("Tin Roof", "Tin Roof/report.json", "Tin Roof"),
+        (".", "way in/report.json", "Night Ferry"),
+    ],
+)
+def test_a_report_is_not_left_among_stems(clean, tmp_path, scanned, target, song):
+    show = shutil.copytree(clean, tmp_path / "show")
+    (show / "Tin Roof" / "Notes").mkdir()
+    (show / "way in").symlink_to(show / "Night Ferry")
+    done = run("scan", scanned, "--json", target, cwd=show)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr == (
+        f"stemaudit: {target}: lies in the song {song}, where the next scan would find a stray file: "
+        "write it outside the songs' folders\n"
+    )
+    assert not list(show.rglob("*.json"))
+
+
+def test_a_report_in_the_shows_own_folder_changes_no_later_one(clean, tmp_path):
+    show = shutil.copytree(clean, tmp_path / "show")
+    for _ in range(2):
+        assert run("scan", show, "--jobs", "1", "--json", show / "report.json").returncode == 0
+    first, again = (run("scan", folder, "--jobs", "1", "--json", "-") for folder in (clean, show))
+    assert again.returncode == 0
+    reports = [json.loads(done.stdout) for done in (first, again)]
+    assert reports[0]["passed_over"] == []
+    assert [entry["path"] for entry in reports[1]["passed_over"]] == ["report.json"]
+    assert [report["summary"]["notes"] for report in reports] == [0, 0]
+    assert [song["findings"] for song in reports[1]["songs"]] == [[], []]
 
 
 def test_in_a_pipe_there_is_no_control_code_and_no_progress(clipped):
