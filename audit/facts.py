@@ -76,6 +76,7 @@ class Stem:
     size_bytes: int = 0
     modified_ns: int = 0
     allocated_bytes: int | None = None  # what the disk really holds; None where the system does not tell
+    elsewhere: bool = False  # the system says that its bytes are not on this disk: a cloud's placeholder
     version: str | None = None  # the version mark in the name: "v2", "FINAL", "(1)"
     version_key: str = ""  # the name without its version mark: stems that share it are versions of each other
 

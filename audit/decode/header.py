@@ -27,7 +27,6 @@ STAND_IN = ".icloud"
 
 PLACEHOLDER_BYTES = 65536
 """Smaller files are not suspected: file systems keep them in odd places and report no block for them."""
-PLACEHOLDER_SHARE = 0.05
 
 _WAVE_FAMILY = {"WAV", "RF64", "BW64"}
 _EXPECTED: dict[str, set[str]] = {
@@ -44,21 +43,27 @@ _EXPECTED: dict[str, set[str]] = {
 
 
 def read_header(
-    path: Path, *, size_bytes: int, allocated_bytes: int | None = None, at_work: AtWork = lambda: None
+    path: Path,
+    *,
+    size_bytes: int,
+    allocated_bytes: int | None = None,
+    elsewhere: bool = False,
+    at_work: AtWork = lambda: None,
 ) -> Header:
     """What the file's header says, checked against the file. Opens it read-only and reads a few kilobytes.
 
     Only a coded stream that does not tell its length is read to its end, to count its frames; at_work is
     called meanwhile.
 
-    size_bytes, allocated_bytes: as the folder walk found them; allocated_bytes None where the system does not
-    tell. A file whose bytes are mostly not on this disk (a cloud's placeholder) is not opened at all, so that
-    its download is not triggered; a sparse file of silence looks the same, and the fault says what was seen.
+    size_bytes, allocated_bytes, elsewhere: as the folder walk found them; allocated_bytes None where the
+    system does not tell. A file whose bytes are not on this disk is not opened at all, so that no download
+    is triggered: the system says so (elsewhere), or not one block is allocated. A file with holes has at
+    least the block of its header here, and reading its holes gives zeros and fetches nothing.
     """
     if path.suffix.lower() == STAND_IN:
         words = "a stand-in for a file whose audio is still in the cloud"
         return Header(format=None, faults=(ContainerFault(kind=FaultKind.NOT_ON_DISK, detail=words),))
-    absent = _placeholder_fault(size_bytes, allocated_bytes)
+    absent = _placeholder_fault(size_bytes, allocated_bytes, elsewhere)
     if absent is not None:
         return Header(format=None, faults=(absent,))
     try:
@@ -78,19 +83,16 @@ def _not_opened(error: OSError | ValueError) -> ContainerFault:
     return unreadable(f"it cannot be opened: {reason_of(error)}", cause=cause_of(error))
 
 
-def _placeholder_fault(size_bytes: int, allocated_bytes: int | None) -> ContainerFault | None:
-    if allocated_bytes is None or size_bytes < PLACEHOLDER_BYTES:
+def _placeholder_fault(
+    size_bytes: int, allocated_bytes: int | None, elsewhere: bool
+) -> ContainerFault | None:
+    if elsewhere:
+        words = f"the system marks its {grouped(size_bytes)} bytes as kept elsewhere, to be fetched when read"
+    elif allocated_bytes == 0 and size_bytes >= PLACEHOLDER_BYTES:
+        words = f"this disk holds none of its {grouped(size_bytes)} bytes: they are still in the cloud"
+    else:
         return None
-    share = allocated_bytes / size_bytes
-    if share >= PLACEHOLDER_SHARE:
-        return None
-    return ContainerFault(
-        kind=FaultKind.NOT_ON_DISK,
-        detail=f"this disk holds {grouped(allocated_bytes)} of its {grouped(size_bytes)} bytes: a "
-        "placeholder whose audio is still in the cloud, or a file with holes in it",
-        value=100.0 * share,
-        unit="%",
-    )
+    return ContainerFault(kind=FaultKind.NOT_ON_DISK, detail=words)
 
 
 def _extension_fault(path: Path, header: Header) -> ContainerFault | None:

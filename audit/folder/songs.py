@@ -176,6 +176,7 @@ def _stem(each: _Found) -> Stem:
         size_bytes=each.audio.size_bytes,
         modified_ns=each.audio.modified_ns,
         allocated_bytes=each.audio.allocated_bytes,
+        elsewhere=each.audio.elsewhere,
         version=each.reading.version,
         version_key=each.reading.version_key,
     )

@@ -8,6 +8,7 @@ from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
+from audit.folder.elsewhere import is_elsewhere
 from audit.folder.kinds_of_file import Reason, awaited_name, is_audio, litter, not_audio, package
 from audit.folder.order import natural_key
 
@@ -21,6 +22,7 @@ class AudioFile:
     size_bytes: int
     modified_ns: int
     allocated_bytes: int | None
+    elsewhere: bool  # its bytes are not on this disk, as the system says
 
 
 @dataclass(slots=True, eq=False)
@@ -167,6 +169,7 @@ def _add_audio(folder: Folder, entry: os.DirEntry[str], stands_for: str, *, else
             size_bytes=found.st_size,
             modified_ns=found.st_mtime_ns,
             allocated_bytes=0 if elsewhere else allocated,
+            elsewhere=elsewhere or is_elsewhere(found),
         )
     )
 

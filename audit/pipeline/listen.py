@@ -138,7 +138,7 @@ def _look_at(stem: Stem, skipped: str | None, progress: Progress) -> _Ear:
     if skipped is not None:
         return _Ear(stem=stem, header=Header(format=None, faults=()), failure=skipped, cause=Cause.OURS)
     header = read_header(
-        stem.path, size_bytes=stem.size_bytes, allocated_bytes=stem.allocated_bytes,
+        stem.path, size_bytes=stem.size_bytes, allocated_bytes=stem.allocated_bytes, elsewhere=stem.elsewhere,
         at_work=partial(progress, stem.file, 0),
     )  # fmt: skip
     ear = _Ear(stem=stem, header=header)

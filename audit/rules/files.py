@@ -183,8 +183,11 @@ def damaged_audio(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     means="A sync service keeps the name and size here and the bytes in the cloud. Nothing was downloaded "
     "to check it.",
     on_stage="The song loads for minutes, or not at all where the venue has no network.",
-    measured="The space the file really takes on disk against its size (no byte of it is read).",
-    source="own judgement: a sparse file of this kind has next to no blocks allocated",
+    measured="Whether the system marks the file so (macOS, Windows), and whether one block of it is on "
+    "this disk; no byte is read. A file with holes has its header here: it is read, its holes "
+    "as silence.",
+    source="Apple sys/stat.h (SF_DATALESS), Microsoft File Attribute Constants (OFFLINE, RECALL) [memory]; "
+    "blocks: own judgement",
 )
 def not_on_disk(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     yield from fault_hits(stem, FaultKind.NOT_ON_DISK)

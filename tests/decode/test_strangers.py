@@ -6,6 +6,7 @@ import errno
 import os
 import shutil
 import socket
+import struct
 import subprocess
 from pathlib import Path
 
@@ -201,16 +202,19 @@ def test_hostile_name_is_escaped_in_the_error(tmp_path: Path):
 
 
 @pytest.mark.parametrize(
-    ("size", "allocated", "absent"),
+    ("size", "allocated", "elsewhere", "absent"),
     [
-        (PLACEHOLDER_BYTES, 0, True), (PLACEHOLDER_BYTES - 1, 0, False), (100_000_000, 4_999_999, True),
-        (100_000_000, 5_000_000, False), (100_000_000, None, False),
+        (PLACEHOLDER_BYTES, 0, False, True), (PLACEHOLDER_BYTES - 1, 0, False, False),
+        (100_000_000, 512, False, False), (100_000_000, 0, False, True), (100_000_000, None, False, False),
+        (100_000_000, 100_000_000, True, True), (1_000, None, True, True),
     ],
 )  # fmt: skip
-def test_placeholder_by_its_blocks(size: int, allocated: int | None, absent: bool, tmp_path: Path):
+def test_placeholder_by_its_blocks_or_the_systems_word(
+    size: int, allocated: int | None, elsewhere: bool, absent: bool, tmp_path: Path
+):
     path = tmp_path / "stem.wav"
     path.write_bytes(SOUND)
-    header = read_header(path, size_bytes=size, allocated_bytes=allocated)
+    header = read_header(path, size_bytes=size, allocated_bytes=allocated, elsewhere=elsewhere)
     assert ([fault.kind for fault in header.faults] == [FaultKind.NOT_ON_DISK]) == absent
 
 
@@ -219,17 +223,47 @@ def test_placeholder_is_not_read(tmp_path: Path):
     header = read_header(tmp_path / "gone.wav", size_bytes=13_824_044, allocated_bytes=0)
     (fault,) = header.faults
     assert fault.kind is FaultKind.NOT_ON_DISK
-    assert fault.detail.startswith("this disk holds 0 of its 13 824 044 bytes")
+    assert fault.detail.startswith("this disk holds none of its 13 824 044 bytes")
     with pytest.raises(UnreadableAudioError):
         open_blocks(tmp_path / "gone.wav", header)
 
 
-def test_file_with_holes_of_our_own_making_looks_so(tmp_path: Path):
+def wav_header(frames: int) -> bytes:
+    """Mono, 16 bit, 48 kHz."""
+    size = 2 * frames
+    form = struct.pack("<HHIIHH", 1, 1, 48_000, 96_000, 2, 16)
+    return (
+        b"RIFF"
+        + struct.pack("<I", 36 + size)
+        + b"WAVEfmt \x10\0\0\0"
+        + form
+        + b"data"
+        + struct.pack("<I", size)
+    )
+
+
+def test_a_file_with_holes_is_silence_and_is_read(tmp_path: Path):
+    """What a program writes that stores silence as holes: the header's block and nothing else."""
     path = tmp_path / "stem.wav"
+    frames = 500_000
     with path.open("wb") as file:
-        file.truncate(1 << 20)
+        file.write(wav_header(frames))
+        file.truncate(44 + 2 * frames)
     state = path.stat()
     if state.st_blocks * 512 > 50_000:
         pytest.skip("this file system makes no files with holes")
     header = read_header(path, size_bytes=state.st_size, allocated_bytes=state.st_blocks * 512)
+    assert header.faults == ()
+    assert header.format is not None
+    assert header.format.frames == frames
+
+
+def test_a_file_that_is_one_hole_is_not_opened(tmp_path: Path):
+    path = tmp_path / "stem.wav"
+    with path.open("wb") as file:
+        file.truncate(1 << 20)
+    state = path.stat()
+    if state.st_blocks > 0:
+        pytest.skip("this file system makes no files without blocks")
+    header = read_header(path, size_bytes=state.st_size, allocated_bytes=0)
     assert [fault.kind for fault in header.faults] == [FaultKind.NOT_ON_DISK]
