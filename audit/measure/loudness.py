@@ -17,11 +17,11 @@ last block, and refuses more than five channels.
 Loudness Range and the 1.5 s of silence. Tech 3342 asks a meter for files to append silence (the code of its
 §5), so that the 3 s window runs out over the end as it would on a live meter; it is kept for that reason. It
 adds 15 values, each a little lower than the one before, down to −3 dB: nothing in a song, but it spreads a
-constant tone of 4 s to 2 LU, and Tech 3341 calls the range unsteady below 60 s anyway. The silence never makes
-a window of its own: below 3 s of audio there is no range. libebur128 and ffmpeg append none. On 30 random
-sparse stems of 3 to 60 s it was worth 0.1 LU in the median, up to 1.5 LU in stems longer than 8 s and 4.4 LU in
-one of 6 s. Without it our values are libebur128's on its grid of 1 s, to 0.01 LU (own measurement; a test
-repeats it).
+constant tone of 4 s to 2 LU, and Tech 3341 calls the range unsteady below 60 s anyway. The silence never
+makes a window of its own: below 3 s of audio there is no range. libebur128 and ffmpeg append none. On 30
+random sparse stems of 3 to 60 s it was worth 0.1 LU in the median, up to 1.5 LU in stems longer than 8 s and
+4.4 LU in one of 6 s. Without it our values are libebur128's on its grid of 1 s, to 0.01 LU (own measurement;
+a test repeats it).
 """
 
 from __future__ import annotations

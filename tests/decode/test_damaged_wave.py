@@ -53,6 +53,8 @@ RF64_SIZES = {"magic": b"RF64", "riff_size": made.ALL_ONES, "data_size": made.AL
 BW64_SIZES = {**RF64_SIZES, "magic": b"BW64"}
 DS64 = made.ds64(len(AUDIO), FRAMES)
 FULL = wave()
+LATE = bytes(6_000) + AUDIO[HALF : HALF + 60_000] + bytes(66_000)  # silence at both ends, longer than a probe
+RESTED = wave(AUDIO[:HALF] + LATE, data_size=HALF)
 
 STATES = [
     # rows of section 6.4
@@ -112,6 +114,8 @@ STATES = [
     State(name="LIST behind the audio cut off", file=wave(after=[LIST])[:-9]),
     State(name="an ID3v1 tag behind the audio", file=FULL + b"TAG".ljust(128, b" ")),
     State(name="filled up with zeros to 4096", file=FULL + bytes(-len(FULL) % 4096)),
+    State(name="header claims half, the rest begins and ends in silence", file=RESTED, kinds=(UNFINISHED,),
+          frames=(HALF + len(LATE)) // FRAME_BYTES),
     State(name="odd audio with its pad byte, LIST behind",
           file=made.wave(AUDIO[: 3 * 47999], made.wave_format(channels=1, rate_hz=RATE_HZ, bits=24),
                          after=[LIST]), frames=47999),

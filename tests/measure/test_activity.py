@@ -124,6 +124,16 @@ def test_silence_and_nothing():
         assert result.before_tail_rms_dbfs == -math.inf
 
 
+def test_the_end_is_the_last_fifty_milliseconds():
+    """5 ms of 0.1, then 45 ms of zeros: a tenth of 0.01, −30 dBFS; what was louder before does not count."""
+    pieces = ((0.5, 100), (0.1, 5), (0.0, 45))
+    wave = np.concatenate([np.full(level_ms * RATE_HZ // 1000, level) for level, level_ms in pieces])
+    result = activity(wave.astype(np.float32)[:, None])
+    assert result.end_rms_dbfs == pytest.approx(-30.0, abs=0.001)
+    before_power = (0.25 * 45 + 0.01 * 5) / 50
+    assert result.before_tail_rms_dbfs == pytest.approx(10 * math.log10(before_power), abs=0.001)
+
+
 def test_a_file_shorter_than_the_measured_end():
     samples = np.array([[0.5], [0.5], [0.0]], np.float32)
     result = activity(samples)

@@ -71,6 +71,11 @@ def test_no_answer(samples, bits, is_float):
     assert bits_in_use(samples, bits, is_float=is_float) is None
 
 
+def test_a_32_bit_sample_that_float32_rounds_up_to_full_scale_is_no_overflow():
+    """2^31 − 1 becomes 1.0, which no signed code of 32 bits can say: codes are counted in 64."""
+    assert bits_in_use(np.array([[1.0], [0.5]], np.float32), 32) == 2
+
+
 def test_full_scale_codes_of_both_signs():
     samples = np.array([[-1.0], [32767 / 32768]], np.float32)
     assert bits_in_use(samples, 16) == 16

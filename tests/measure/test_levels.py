@@ -118,6 +118,15 @@ def test_rendered_instruments_have_no_offset():
         assert shifted.dc_offset == pytest.approx(0.005, rel=0.1), file.name
 
 
+@pytest.mark.parametrize(("steps", "told"), [(9, False), (10, True)])
+def test_ten_steps_are_the_fewest_that_tell_offset_from_waveform(steps, told):
+    """A constant 0.01 under steps from −60 to 0 dBFS; fewer steps say no more than `steady` does."""
+    rms = np.geomspace(1e-3, 1.0, steps)[None, :]
+    means = np.full((1, steps), 0.01)
+    found = standing_offset(means, rms**2 + means**2, np.array([0.5]))
+    assert found == pytest.approx([0.01 if told else 0.5], rel=1e-6)
+
+
 def test_what_cannot_be_told_from_chance_is_not_reported():
     rng = np.random.default_rng(3)
     level = 10 ** rng.uniform(-3.0, -0.5, (200, 60))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import subprocess
 import sys
 
@@ -262,6 +263,20 @@ def test_relative_gate_of_the_range_is_20_lu_below_the_mean_of_what_is_heard():
     for quiet_lufs, expected_lu in ((-42.0, 22.0), (-44.0, 0.0)):
         powers = np.repeat([to_power(-20.0), to_power(quiet_lufs)], 50)
         assert range_lu(powers) == pytest.approx(expected_lu, abs=1e-9)
+
+
+def test_a_block_at_the_relative_gate_is_not_heard():
+    """BS.1770-5 Eq. 6: above the gate. 19 and 1 have the mean 10, so that 1 lies at −10 LU exactly."""
+    powers = np.array([19.0, 1.0])
+    assert 10.0 * math.log10(powers.mean() / powers[1]) == 10.0
+    assert integrated_lufs(powers) == to_lufs(19.0)
+    assert integrated_lufs(np.array([19.0, 1.0001])) == pytest.approx(to_lufs(10.00005), abs=1e-9)
+
+
+def test_a_block_at_the_gates_of_the_range_counts():
+    """Tech 3342 §5 keeps equals: 199 and 1 have the mean 100, so that 1 lies at −20 LU exactly."""
+    assert range_lu(np.array([199.0, 1.0])) == pytest.approx(10.0 * math.log10(199.0), abs=1e-9)
+    assert range_lu(np.array([199.0, 0.9999])) == 0.0
 
 
 def test_percentiles_are_nearest_rank():

@@ -95,6 +95,24 @@ def test_silence_and_nothing_are_minus_infinity():
     assert PeakMeter(RATE_HZ, 2).result() == nothing
 
 
+def test_a_burst_of_low_samples_rises_over_all_that_came_before():
+    """Alternating samples whose sign slips once: 9 dB over themselves between the two of one sign.
+
+    A tone 0.5 dB lower came first, so a sieve that promised less than it has to would drop the burst.
+    """
+    table = interpolation_table()
+    size = 0.3
+    burst = size * np.cos(np.pi * np.arange(64))
+    burst[32:] *= -1.0
+    top = float(np.abs(table[16]).sum()) * size
+    tone = 0.944 * top * np.sin(np.pi / 50.0 * np.arange(4_000)) * np.hanning(4_000)
+    wave = np.concatenate((tone, np.zeros(64), burst, np.zeros(64))).astype(np.float32)[:, None]
+    peaks = metered(wave).result()
+    assert peaks.true_dbtp == pytest.approx(20.0 * math.log10(top), abs=0.01)
+    assert peaks.true_at_s * RATE_HZ == pytest.approx(4_064 + 31.5, abs=0.02)
+    assert peaks.true_dbtp == pytest.approx(metered(wave, compiled=False).result().true_dbtp, abs=1e-6)
+
+
 # --- relations --------------------------------------------------------------------------------------
 
 

@@ -187,6 +187,18 @@ CASES: dict[str, tuple[Case, ...]] = {
             of(*stamped(Bass=1.0, Keys=2.0, Pad=3.0)),
             Expected(stem=None, says=("Bass.wav at 0:01.000, Keys.wav", "Pad.wav"), facts={"common_s": None}),
         ),
+        planted(
+            "two and two: neither is the others' origin",
+            of(*stamped(Bass=1.0, Keys=1.0, Pad=2.0, Loop=2.0)),
+            Expected(
+                stem=None,
+                facts={
+                    "files": ("Bass.wav", "Keys.wav", "Pad.wav", "Loop.wav"),
+                    "common_s": None,
+                    "common": "",
+                },
+            ),
+        ),
         clean("one origin", of(*stamped(Bass=3600.0, Keys=3600.0))),
         clean("files without a time stamp do not count", of(*stamped(Bass=3600.0, Keys=None, Pad=3600.0))),
         clean("click and timecode come from elsewhere", of(*stamped(Bass=1.0, Keys=1.0, Click=0.0, LTC=9.0))),
