@@ -22,6 +22,14 @@ Need = Literal["format", "audio"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SilenceBounds:
+    """A part below both of these holds nothing. Rule silent-stem says where they come from."""
+
+    peak_dbfs: float = -80.0
+    loudness_lufs: float = -70.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PartEvidence:
     """The channels of a stem that share a role, and what was measured of them."""
 
@@ -29,12 +37,14 @@ class PartEvidence:
     role_is_guess: bool
     audience: bool
     measures: PartMeasures
+    silence: SilenceBounds = SilenceBounds()  # those in force
 
     @property
     def silent(self) -> bool:
-        """Nothing in it: below −70 LUFS and below −80 dBFS peak (rule silent-stem)."""
+        """Nothing in it: below both bounds of `silence`. A part without loudness is judged by its peak."""
         lufs = self.measures.loudness.integrated_lufs
-        return (lufs is None or lufs < -70.0) and self.measures.peaks.sample_dbfs < -80.0
+        quiet = lufs is None or lufs < self.silence.loudness_lufs
+        return quiet and self.measures.peaks.sample_dbfs < self.silence.peak_dbfs
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

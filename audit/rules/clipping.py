@@ -108,6 +108,7 @@ def _over_full_scale(stem: StemEvidence, part: PartEvidence) -> Hit:
     severity=Severity.WARNING,
     scope="stem",
     needs=("audio",),
+    heeds=(sample_clipping,),
     limit=Limit(value=10, unit="plateaus", more={"share": 0.2}),
     message="flattened peaks{where}: {value:.0f} tops are cut off at {level_dbfs:.1f} dBFS (limit "
     "{limit:g}), the longest {longest:d} samples: it was clipped, then turned down{true_peak}",
@@ -124,7 +125,11 @@ def _over_full_scale(stem: StemEvidence, part: PartEvidence) -> Hit:
     "the flat runs at the file's own maximum are looked for. The number: own judgement.",
 )
 def flattened_peaks(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
-    parts = [part for part in sounding_parts(stem) if part.audience and not _clips(part.measures)]
+    parts = [
+        part
+        for part in sounding_parts(stem)
+        if part.audience and not _clips(part.measures, limit.of(sample_clipping))
+    ]
     if not parts:
         yield NotApplicable(reason="nothing for the audience in it that is not clipped at full scale")
     for part in parts:
@@ -150,6 +155,7 @@ def flattened_peaks(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     severity=Severity.WARNING,
     scope="stem",
     needs=("audio",),
+    heeds=(sample_clipping, flattened_peaks),
     limit=Limit(value=0.0, unit="dBTP"),
     message="true peak{where} {value:+.2f} dBTP, limit {limit:+.2f} dBTP; highest sample "
     "{sample_dbfs:+.2f} dBFS",
@@ -164,9 +170,12 @@ def flattened_peaks(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     source="ITU-R BS.1770-5 Annex 2 (the measure); the limit: own judgement, the converter's full scale.",
 )
 def true_peak_over(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
-    assert flattened_peaks.limit is not None
-    parts = [part for part in sounding_parts(stem) if part.audience and not _clips(part.measures)]
-    parts = [part for part in parts if not _is_flattened(part.measures, flattened_peaks.limit)]
+    parts = [
+        part
+        for part in sounding_parts(stem)
+        if part.audience and not _clips(part.measures, limit.of(sample_clipping))
+    ]
+    parts = [part for part in parts if not _is_flattened(part.measures, limit.of(flattened_peaks))]
     if not parts:
         yield NotApplicable(reason="nothing for the audience in it that is not clipped")
     for part in parts:
@@ -183,10 +192,9 @@ def true_peak_over(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
             )
 
 
-def _clips(measures: PartMeasures) -> bool:
-    """Whether sample-clipping, at its own limit, has something to say of it."""
-    assert sample_clipping.limit is not None
-    least = sample_clipping.limit.value
+def _clips(measures: PartMeasures, limit: Limit) -> bool:
+    """Whether sample-clipping, at this limit, has something to say of it."""
+    least = limit.value
     return measures.clipping.longest_frames >= least or measures.clipping.over_full_scale >= least
 
 

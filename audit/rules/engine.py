@@ -10,6 +10,7 @@ from audit.evidence import ShowEvidence, SongEvidence
 from audit.findings import Finding, ShowAudit, SongAudit, Unmeasured
 from audit.rules.customs import usual_bits, usual_rate
 from audit.rules.rule import NO_LIMIT, Hit, Limit, NotApplicable, Outcome, Rule, Unanswered
+from audit.rules.silence import by_silence_in_force, silent_stem
 
 
 @dataclass(slots=True)
@@ -34,12 +35,13 @@ def judge(
     limits: those of the show's settings, by rule id; they replace the rule's own.
     """
     limits = limits or {}
+    show = by_silence_in_force(show, _in_force(silent_stem, limits))
     tally = _Tally()
     for song in show.songs:
         tally.findings[song.name] = []
         tally.unmeasured[song.name] = []
     for rule in rules:
-        limit = limits.get(rule.id) or rule.limit or NO_LIMIT
+        limit = _in_force(rule, limits)
         if rule.scope == "show":
             _run_over_show(rule, limit, show, tally)
         else:
@@ -63,6 +65,12 @@ def judge(
         bits=usual_bits(show),
         version=version,
     )
+
+
+def _in_force(rule: Rule, limits: Mapping[str, Limit]) -> Limit:
+    limit = limits.get(rule.id) or rule.limit or NO_LIMIT
+    beside = {heeded.id: _in_force(heeded, limits) for heeded in rule.heeds}
+    return replace(limit, beside=beside) if beside else limit
 
 
 def _run_over_song(rule: Rule, limit: Limit, song: SongEvidence, show: ShowEvidence, tally: _Tally) -> None:

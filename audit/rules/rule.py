@@ -19,14 +19,22 @@ Family = Literal[
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limit:
-    """The number a rule decides by. `more` names further bounds of the same rule; texts may use them all."""
+    """The number a rule decides by. `more` names further bounds of the same rule; texts may use them all.
+
+    `beside` holds the limits in force of the rules that this one heeds, by id: settings may have moved them.
+    """
 
     value: float
     unit: str
     more: Mapping[str, float] = field(default_factory=dict)
+    beside: Mapping[str, Limit] = field(default_factory=dict)
 
     def __getitem__(self, name: str) -> float:
         return self.more[name]
+
+    def of(self, heeded: Rule) -> Limit:
+        """The limit in force of a rule that this one heeds."""
+        return self.beside[heeded.id]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,6 +112,7 @@ class Rule:
     source: str  # a document with its section, "common practice", or "own judgement" / "own measurement"
     check: Callable[..., Iterator[Outcome]]
     over_show: ShowCheck | None = None  # for what a stem or song rule has to say once about the whole show
+    heeds: tuple[Rule, ...] = ()  # the rules whose limits this one reads too, to keep silent where they speak
 
     def text(self, template: str, limit: Limit | None = None, /, **words: Any) -> str:
         """One of the rule's texts with its numbers filled in."""
@@ -126,6 +135,7 @@ def rule(
     needs: tuple[Need, ...] = (),
     limit: Limit | None = None,
     over_show: ShowCheck | None = None,
+    heeds: tuple[Rule, ...] = (),
 ) -> Callable[[Callable[..., Iterator[Outcome]]], Rule]:
     """Turn a check into a Rule. The check's arguments follow its scope:
 
@@ -137,7 +147,7 @@ def rule(
         return Rule(
             id=id, family=family, severity=severity, scope=scope, needs=needs, limit=limit, message=message,
             cure=cure, means=means, on_stage=on_stage, measured=measured, source=source, check=check,
-            over_show=over_show,
+            over_show=over_show, heeds=heeds,
         )  # fmt: skip
 
     return bind

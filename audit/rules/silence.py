@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
-from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidence
+from audit.evidence import PartEvidence, ShowEvidence, SilenceBounds, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.findings import Severity
 from audit.rules.parts import CLICK_AND_TIMECODE, listed, sounding_pairs, where_in
@@ -13,6 +14,8 @@ from audit.units import count
 
 _Idle = tuple[StemEvidence, PartEvidence]
 
+_USUAL = SilenceBounds()
+
 
 @rule(
     id="silent-stem",
@@ -20,7 +23,7 @@ _Idle = tuple[StemEvidence, PartEvidence]
     severity=Severity.ERROR,
     scope="song",
     needs=("audio",),
-    limit=Limit(value=-80.0, unit="dBFS", more={"loudness_lufs": -70.0}),
+    limit=Limit(value=_USUAL.peak_dbfs, unit="dBFS", more={"loudness_lufs": _USUAL.loudness_lufs}),
     message="nothing in it{where}: {level}, limit {limit:.0f} dBFS",
     cure="Bounce it again and look at the meter while it runs: a mute, a solo on another track or a wrong "
     "output prints silence. If it is unused in this song, take the file out.",
@@ -39,7 +42,7 @@ _Idle = tuple[StemEvidence, PartEvidence]
 )
 def silent_stem(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     idle: list[_Idle] = []
-    for stem, part in _silent_parts(song, limit):
+    for stem, part in _silent_parts(song):
         if part.role in CLICK_AND_TIMECODE:
             yield _silent(stem, part, _CREW_CURE)
         else:
@@ -48,9 +51,9 @@ def silent_stem(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterato
         yield NotApplicable(reason="a file of no length: see empty-file")
     if not idle:
         return
-    elsewhere = sum(_unused(other, limit) for other in show.songs if other.name != song.name)
+    elsewhere = sum(_unused(other) for other in show.songs if other.name != song.name)
     judged = sum(part.role not in CLICK_AND_TIMECODE for stem in song.stems for part in stem.parts)
-    if _nothing_for_the_audience(song, limit):
+    if _nothing_for_the_audience(song):
         yield _nobody_hears_it(idle)
     elif elsewhere == 0 and len(idle) == 1:
         yield _silent(*idle[0], cure=None, severity=Severity.WARNING)
@@ -66,31 +69,38 @@ _CREW_CURE = (
 )
 
 
-def _is_silent(part: PartEvidence, limit: Limit) -> bool:
-    lufs = part.measures.loudness.integrated_lufs
-    quiet = lufs is None or lufs < limit["loudness_lufs"]
-    return quiet and part.measures.peaks.sample_dbfs < limit.value
+def by_silence_in_force(show: ShowEvidence, limit: Limit) -> ShowEvidence:
+    """The show with silence judged by this limit of silent-stem, so that every rule means the same by it."""
+    bounds = SilenceBounds(peak_dbfs=limit.value, loudness_lufs=limit["loudness_lufs"])
+    if bounds == _USUAL:
+        return show
+
+    def judged(stem: StemEvidence) -> StemEvidence:
+        return replace(stem, parts=tuple(replace(part, silence=bounds) for part in stem.parts))
+
+    songs = (replace(song, stems=tuple(map(judged, song.stems))) for song in show.songs)
+    return replace(show, songs=tuple(songs))
 
 
-def _nothing_for_the_audience(song: SongEvidence, limit: Limit) -> bool:
+def _nothing_for_the_audience(song: SongEvidence) -> bool:
     """Whether the song has parts for the audience and none of those that could be read sounds."""
     heard = [part for stem in song.stems for part in stem.parts if part.audience]
-    return bool(heard) and all(_is_silent(part, limit) for part in heard)
+    return bool(heard) and all(part.silent for part in heard)
 
 
-def _silent_parts(song: SongEvidence, limit: Limit) -> list[_Idle]:
+def _silent_parts(song: SongEvidence) -> list[_Idle]:
     return [
         (stem, part)
         for stem in song.stems
         if stem.audio is not None and stem.audio.frames > 0
         for part in stem.parts
-        if _is_silent(part, limit)
+        if part.silent
     ]
 
 
-def _unused(song: SongEvidence, limit: Limit) -> int:
+def _unused(song: SongEvidence) -> int:
     """How many of its silent parts are neither click nor timecode."""
-    return sum(part.role not in CLICK_AND_TIMECODE for _, part in _silent_parts(song, limit))
+    return sum(part.role not in CLICK_AND_TIMECODE for _, part in _silent_parts(song))
 
 
 def _silent(

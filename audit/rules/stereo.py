@@ -11,10 +11,8 @@ from audit.findings import Severity
 from audit.results import Stereo
 from audit.rules.parts import TIMECODE, listed, sounding_pairs, where_in
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.silence import silent_channel
 from audit.units import count, power_to_db
-
-SIDE_SILENT_DBFS = -80.0
-"""A side below this is silent-channel's subject: it has no phase and no balance."""
 
 
 @rule(
@@ -23,6 +21,7 @@ SIDE_SILENT_DBFS = -80.0
     severity=Severity.NOTE,
     scope="song",
     needs=("audio",),
+    heeds=(silent_channel,),
     limit=Limit(value=-90.0, unit="dB"),
     message="{stems_text} with the same audio on both sides: {names}",
     cure="Bounce them as mono files if the session and the output patch allow it; leave them if stereo is "
@@ -38,7 +37,7 @@ def dual_mono(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[
     names: list[str] = []
     nearest_db = -math.inf
     for stem in song.stems:
-        pairs = _both_sounding(stem, without=CREW_ROLES)
+        pairs = _both_sounding(stem, limit, without=CREW_ROLES)
         if not pairs:
             yield NotApplicable(reason="no stereo pair for the audience in it")
         for part, stereo in pairs:
@@ -62,6 +61,7 @@ def dual_mono(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[
     severity=Severity.ERROR,
     scope="stem",
     needs=("audio",),
+    heeds=(silent_channel,),
     limit=Limit(value=-0.9, unit="correlation", more={"mid_side_db": -6.0}),
     message="the sides cancel in mono{where}: correlation {value:+.2f} (limit {limit:+.2f}); in mono {loss}",
     cure="Flip the polarity of one side (left or right, not both) at its source and bounce again; look for a "
@@ -77,7 +77,7 @@ def dual_mono(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[
     "Timecode: IEC 60461 (its bi-phase mark has no polarity).",
 )
 def opposite_polarity(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
-    pairs = _both_sounding(stem)
+    pairs = _both_sounding(stem, limit)
     if not pairs:
         yield NotApplicable(reason="no stereo pair with two sounding sides")
     for part, stereo in pairs:
@@ -107,6 +107,7 @@ def _mono_loss_db(stereo: Stereo) -> float | None:
     severity=Severity.NOTE,
     scope="stem",
     needs=("audio",),
+    heeds=(silent_channel,),
     limit=Limit(value=12.0, unit="dB"),
     message="the {quiet} side{where} is {value:.1f} dB quieter than the {loud} (limit {limit:.0f} dB)",
     cure="If it is panned on purpose, leave it. If not, check the pan and both outputs of the bounce and "
@@ -119,7 +120,7 @@ def _mono_loss_db(stereo: Stereo) -> float | None:
     "does.",
 )
 def channel_imbalance(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
-    pairs = _both_sounding(stem, without=TIMECODE)
+    pairs = _both_sounding(stem, limit, without=TIMECODE)
     if not pairs:
         yield NotApplicable(reason="no stereo pair with two sounding sides")
     for part, stereo in pairs:
@@ -136,13 +137,17 @@ def channel_imbalance(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
 
 
 def _both_sounding(
-    stem: StemEvidence, *, without: frozenset[Role] = frozenset()
+    stem: StemEvidence, limit: Limit, *, without: frozenset[Role] = frozenset()
 ) -> list[tuple[PartEvidence, Stereo]]:
-    """Pairs of which neither side is silent, with their stereo measures."""
+    """Pairs of which neither side is silent, with their stereo measures.
+
+    A silent side has no phase and no balance: it is silent-channel's subject, by the limit in force there.
+    """
+    silent_dbfs = limit.of(silent_channel).value
     return [
         (part, part.measures.stereo)
         for part in sounding_pairs(stem, without=without)
-        if part.measures.stereo is not None and min(part.measures.peaks.channel_dbfs) >= SIDE_SILENT_DBFS
+        if part.measures.stereo is not None and min(part.measures.peaks.channel_dbfs) >= silent_dbfs
     ]
 
 

@@ -342,3 +342,16 @@ def test_what_cannot_be_decoded_is_unmeasured_not_passed():
     for rule in CASES:
         answer = audit_with(rule, of(stem("Bass.wav", failure="the decoder gave up")))
         assert [entry.reason for entry in answer.songs[0].unmeasured] == ["the decoder gave up"]
+
+
+def test_what_a_moved_limit_leaves_is_told_by_the_next_rule():
+    """Five full-scale samples in a row are no clipping to these settings, so its true peak is judged."""
+    stem_over = stem("Bass.wav", peaks={**FULL_SCALE, "true_dbtp": 0.8}, clipping=runs(1, 5))
+    lenient = {
+        "sample-clipping": Limit(
+            value=8, unit="samples", more={"error_run": 100, "error_runs_per_minute": 1e9}
+        )
+    }
+    assert findings("true-peak-over", of(stem_over)) == []
+    (found,) = findings("true-peak-over", of(stem_over), limits=lenient)
+    assert found.value == 0.8

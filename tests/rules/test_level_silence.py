@@ -9,6 +9,7 @@ import pytest
 
 from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
+from audit.rules.rule import Limit
 from audit.rules.silence import silent_stem
 from tests.evidence import audit_with, findings, part, show, song, stem
 from tests.rules.cases import Expected, at_limit, check, clean, listed, past_limit, planted
@@ -271,7 +272,6 @@ def silent_after(peak_dbfs: float, lufs: float | None) -> PartEvidence:
 @pytest.mark.parametrize("peak_dbfs", [-math.inf, -80.01, -80.0, -79.99, 0.0])
 @pytest.mark.parametrize("lufs", [None, -70.01, -70.0, -69.99, -20.0])
 def test_the_rule_and_the_evidence_mean_the_same_by_silence(peak_dbfs: float, lufs: float | None):
-    """The bounds stand twice: in the rule, where settings can move them, and in PartEvidence.silent."""
     judged = silent_after(peak_dbfs, lufs)
     found = findings(silent_stem, show(song("Night Ferry", stem("LTC.wav", parts=[judged]))))
     assert bool(found) == judged.silent
@@ -338,3 +338,25 @@ def test_a_stem_without_a_pair_does_not_raise_the_question():
         "silent-channel", show(song("Night Ferry", stem("Bass.wav", channels=1), stem("Keys.wav")))
     )
     assert answer.not_applicable == {"silent-channel": 1}
+
+
+def test_other_rules_mean_by_silence_what_the_settings_say():
+    """A show whose converters hiss at −75 dBFS: what lies under it is silence to every rule."""
+    hiss = stem("Keys.wav", peaks={"sample_dbfs": -75.0, "channel_dbfs": (-75.0, -75.0)},
+                loudness={"integrated_lufs": -82.0})  # fmt: skip
+    evidence = show(full("Night Ferry"), song("Ebb", stem("Bass.wav"), hiss))
+    higher = {"silent-stem": Limit(value=-70.0, unit="dBFS", more={"loudness_lufs": -70.0})}
+    assert not findings("silent-stem", evidence)
+    (found,) = findings("silent-stem", evidence, limits=higher)
+    assert (found.stem, found.limit) == ("Keys.wav", -70.0)
+    answer = audit_with("silent-stem", evidence, limits=higher)
+    judged = {s.name: s.silent for s in answer.evidence.songs[1].stems}
+    assert judged == {"Bass.wav": False, "Keys.wav": True}
+
+
+def test_a_missing_side_is_told_once_by_the_limit_in_force():
+    one = one_sided("Keys.wav", level_dbfs=-75.0, stereo={"imbalance_db": 69.0})
+    higher = {"silent-channel": Limit(value=-70.0, unit="dBFS")}
+    rules = ("silent-channel", "channel-imbalance")
+    assert [len(findings(r, show(song("Ebb", one)))) for r in rules] == [0, 1]
+    assert [len(findings(r, show(song("Ebb", one)), limits=higher)) for r in rules] == [1, 0]
