@@ -260,7 +260,7 @@ def _offset_hit(judged: _Judged, severity: Severity) -> Hit:
     "stretch the stem by {cure_ppm:+.0f} ppm. Look for a recorder on its own clock or a rate conversion "
     "that was off.",
     means="The stem plays a little too slowly or too fast: its distance from the click grows steadily, by "
-    "more than {limit:g} ppm ({limit:g} ppm is 3 ms a minute) and more than {slide:g} ms over the song.",
+    "more than {limit:g} ppm (1 ppm is 0.06 ms a minute) and more than {slide:g} ms over the song.",
     on_stage="In time at bar 1, beside the beat at the last chorus; nothing a fader can mend.",
     measured="A robust line through the distances of the stem's onsets from the song's beat pattern "
     "(audit.measure.slide), from at least {onsets:g} onsets. An error if the lower 95 % bound passes the "
@@ -268,7 +268,7 @@ def _offset_hit(judged: _Judged, severity: Severity) -> Hit:
     "{near:g} ppm with a lower bound above {near_low:g}. If all slide alike it is said once: the click or "
     "all stems.",
     source="Own judgement: {limit:g} ppm is what ordinary crystals differ by (common practice ±10 to ±50 ppm "
-    "[memory]); 1 ppm is 0.06 ms a minute by arithmetic.",
+    "[memory]).",
 )
 def drift_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     drifts = [

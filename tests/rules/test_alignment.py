@@ -10,8 +10,9 @@ import pytest
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.results import Against, Alignment, Drift, Phase, WrongRate
-from audit.rules.alignment import offset_from_click
+from audit.rules.alignment import drift_from_click, offset_from_click
 from audit.rules.customs import habit
+from audit.rules.rule import Limit
 from tests.evidence import audit_with, findings, show, song, stem
 from tests.rules.cases import Expected, at_limit, check, clean, listed, past_limit, planted
 
@@ -229,3 +230,11 @@ def test_one_late_stem_does_not_make_the_others_early():
 def test_a_song_without_click_is_not_applicable():
     audit = audit_with(offset_from_click, show(song("Night Ferry", stem("Drums.wav"))))
     assert audit.not_applicable == {"offset-from-click": 1}
+
+
+def test_the_text_of_drift_holds_for_any_limit():
+    """One part per million of a minute, 60 000 ms, is 0.06 ms by arithmetic."""
+    text = drift_from_click.text(drift_from_click.means, Limit(value=20.0, unit="ppm", more={"slide": 10.0}))
+    assert "20 ppm" in text
+    assert "1 ppm is 0.06 ms a minute" in text
+    assert "3 ms" not in text
