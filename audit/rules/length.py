@@ -145,7 +145,7 @@ def _cut_short(music: Sequence[Ending], common: float | None, limit: Limit) -> I
 
 def _timecode_cut_short(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Hit]:
     """Timecode whose file ends while it runs and the music goes on; not where the show does so by habit."""
-    cut = _codes_before_the_end(song, limit)
+    cut = codes_cut_short(song, limit)
     if not cut:
         return
     others = [
@@ -153,7 +153,7 @@ def _timecode_cut_short(song: SongEvidence, show: ShowEvidence, limit: Limit) ->
         for other in show.songs
         if other.name != song.name and any(Role.TIMECODE in stem.roles for stem in other.stems)
     ]
-    alike = sum(bool(_codes_before_the_end(other, limit)) for other in others)
+    alike = sum(bool(codes_cut_short(other, limit)) for other in others)
     if len(others) >= 2 and 2 * alike >= len(others):
         return
     for ending, last_s in cut:
@@ -171,7 +171,7 @@ def _timecode_cut_short(song: SongEvidence, show: ShowEvidence, limit: Limit) ->
         )
 
 
-def _codes_before_the_end(song: SongEvidence, limit: Limit) -> list[tuple[Ending, float]]:
+def codes_cut_short(song: SongEvidence, limit: Limit) -> list[tuple[Ending, float]]:
     """Timecode that ends sounding before the music does, each with the time of the music's last sound."""
     everyone = endings(song)
     last_s = max((ending.last_sound_s for ending in everyone if ending.stem.audience), default=0.0)

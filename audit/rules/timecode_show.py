@@ -12,6 +12,7 @@ from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import Role
 from audit.findings import Severity
 from audit.results import TimecodeTrack
+from audit.rules.length import codes_cut_short, length_mismatch
 from audit.rules.parts import listed, seconds_at, sounding_parts
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.timecode import NO_TIMECODE, readable
@@ -239,6 +240,7 @@ _MANY = (
     severity=Severity.WARNING,
     scope="song",
     needs=("audio",),
+    heeds=(length_mismatch,),
     limit=Limit(value=0.1, unit="s", more={"end_s": 1.0}),
     message="the timecode starts {value:.2f} s after {what} ({starts} against {begins}), limit {limit:.1f} s",
     cure="Write the timecode from the file's start to its end.",
@@ -247,7 +249,8 @@ _MANY = (
     on_stage="Machines need a moment to lock, so the first cues come late or not at all; after the code's "
     "end they stop or run free.",
     measured="First frame's first edge and last frame's end, against the first beat of the click, count-in "
-    "included, and the first and last sample above −70 dBFS of what the audience hears.",
+    "included, and the first and last sample above −70 dBFS of what the audience hears. Code that runs to the end "
+    "of a file that is shorter than the music is length-mismatch's: the file was cut.",
     source="common practice; limits: own judgement",
 )
 def timecode_late(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -268,7 +271,8 @@ def timecode_late(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Itera
             at_s=track.start_s,
             facts={"what": what, "starts": clock(track.start_s), "begins": clock(first_s)},
         )
-    if end is not None and end[1] - track.end_s > limit["end_s"]:
+    cut = {ending.stem.name for ending, _ in codes_cut_short(song, limit.of(length_mismatch))}
+    if end is not None and end[1] - track.end_s > limit["end_s"] and stem not in cut:
         yield Hit(
             stem=stem,
             value=end[1] - track.end_s,

@@ -158,3 +158,21 @@ def test_every_pair_of_a_group_is_in_the_json():
     found = findings("timecode-overlap", show(*[coded(f"Song {n}") for n in range(4)]))
     assert len(found) == 1
     assert len(found[0].measured["pairs"]) == 6  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("file_s", "end_dbfs", "speaks"),
+    [
+        (30.0, -6.0, ["length-mismatch"]),  # the file ends while the code runs: it was cut
+        (30.0, -70.0, ["timecode-late"]),  # the code stops, a moment of silence, the end of the file
+        (60.0, -120.0, ["timecode-late"]),  # the code stops in a file as long as the song
+    ],
+)
+def test_timecode_that_ends_before_the_music_is_told_by_one_rule(
+    file_s: float, end_dbfs: float, speaks: list[str]
+):
+    last = {"end_rms_dbfs": end_dbfs, "last_sound_frame": 30 * 48_000 - 1}
+    code = ltc(track(seconds=29.96), seconds=file_s, activity=last)
+    evidence = show(song("Night Ferry", code, stem("Bass.wav"), stem("Keys.wav")))
+    told = [f for rule in ("length-mismatch", "timecode-late") for f in findings(rule, evidence)]
+    assert [f.rule for f in told if f.severity.value != "note"] == speaks
