@@ -108,6 +108,7 @@ class SongEvidence:
     song: Song
     stems: tuple[StemEvidence, ...]
     mix: MixMeasures | None = None
+    mix_failure: str | None = None  # why the stems were not summed, nor a full mix compared with them
     parts_fits: tuple[PartsFit, ...] = ()
     passed_over: tuple[PassedOver, ...] = ()
     click: ClickTrack | None = None  # None: no part that is a click, or no click found in it

@@ -20,7 +20,7 @@ from audit.measure.samples import check_rate
 from audit.measure.stem import StemMeter
 from audit.pipeline.click import with_click
 from audit.pipeline.mix import MixPlan, MixSum, plan_by_name, settle
-from audit.pipeline.open_files import block_frames, most_open_files
+from audit.pipeline.open_files import block_frames, why_not_together
 from audit.pipeline.parts import split_into_parts
 from audit.pipeline.timing import with_alignment
 from audit.results import Cause, ContainerFault, FaultKind, MixMeasures, Nature, PartsFit, StemMeasures
@@ -102,7 +102,8 @@ def listen(
     than their names said (a duplicate, a channel that is timecode, a full mix that is none).
     """
     ears = [_look_at(stem, (skip or {}).get(stem.file), progress) for stem in song.stems]
-    together = sum(ear.failure is None for ear in ears) <= most_open_files()
+    not_together = why_not_together(sum(ear.failure is None for ear in ears))
+    together = not_together is None
     plan = plan_by_name(song, {ear.stem.file: ear.header.format for ear in ears if ear.failure is None})
     mix = MixSum(plan) if together else None
     fit = _fit_meter(ears) if together else None
@@ -129,7 +130,9 @@ def listen(
         result = (
             mix.result(settled.left_out) if settled.sums == plan.sums else _sum_again(settled, ears, progress)
         )
-    evidence = SongEvidence(song=song, stems=stems, mix=result, parts_fits=fits, passed_over=passed_over)
+    evidence = SongEvidence(
+        song=song, stems=stems, mix=result, mix_failure=not_together, parts_fits=fits, passed_over=passed_over
+    )
     return with_alignment(with_click(evidence, {ear.stem.file: ear.header for ear in ears}, progress))
 
 

@@ -44,6 +44,14 @@ def most_open_files() -> int:
     return max(1, allowed - RESERVE)
 
 
+def why_not_together(stems: int) -> str | None:
+    """Why so many stems cannot all be open at once, as a sum of them needs; None where they can."""
+    most = most_open_files()
+    if stems <= most:
+        return None
+    return f"{stems} stems cannot be summed: this system lets {most} of them be open at once"
+
+
 def block_frames(channels: int, most: int) -> int:
     """Frames a block, so that blocks of this many channels stay within BLOCK_VALUES; 1024 … `most`."""
     return max(1024, min(most, BLOCK_VALUES // max(1, channels)))

@@ -86,7 +86,7 @@ def _song(audit: ShowAudit, song: SongAudit) -> Json:
         "duration_s": evidence.duration_s,
         "click": song_click(evidence),
         "timecode": song_timecode(evidence),
-        "loudness": _mix(evidence.mix),
+        "loudness": _mix(evidence.mix, evidence.mix_failure),
         "load": None,
         "stems": [_stem(stem, evidence, audit.evidence) for stem in evidence.stems],
         "parts_fits": _parts_fits(evidence),
@@ -97,8 +97,9 @@ def _song(audit: ShowAudit, song: SongAudit) -> Json:
     }
 
 
-def _mix(mix: MixMeasures | None) -> Json:
-    """The song as the audience hears it. All null where no stem belongs to the sum (a click-only song)."""
+def _mix(mix: MixMeasures | None, failure: str | None) -> Json:
+    """The song as the audience hears it. All null where no stem belongs to the sum (a click-only song), and
+    where it was not measured: `unmeasured` then says why."""
     loudness = mix.loudness if mix else None
     return {
         "integrated_lufs": loudness.integrated_lufs if loudness else None,
@@ -110,6 +111,7 @@ def _mix(mix: MixMeasures | None) -> Json:
         "sample_peak_dbfs": mix.peaks.sample_dbfs if mix else None,
         "true_peak_at_s": mix.peaks.true_at_s if mix else None,
         "silent": mix is not None and mix.peaks.sample_dbfs == -math.inf,
+        "unmeasured": failure,
         "from_stems": mix.from_stems if mix else (),
         "left_out": [{"stem": stem, "reason": reason} for stem, reason in mix.left_out] if mix else [],
     }

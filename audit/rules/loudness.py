@@ -12,7 +12,7 @@ from audit.facts import CREW_ROLES, Role
 from audit.findings import Severity
 from audit.rules.customs import robust_spread
 from audit.rules.parts import sounding_parts, where_in
-from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, Unanswered, rule
 
 CREW = tuple(role for role in Role if role in CREW_ROLES)
 
@@ -216,17 +216,20 @@ def _no_common_level(levels: Sequence[_CrewLevel], jumps: Sequence[_Jump]) -> bo
     cure="If the song is meant to be so, leave it. If not, bring its stems to the others' loudness, all "
     "by the same amount, so that its balance stays.",
     means="The song's stems together are far louder or quieter than those of the show's other songs with "
-    "a similar line-up.",
+    "a similar line-up: a note. A warning only against a target in the settings.",
     on_stage="The sound engineer has to ride the playback when this song starts, and may not know in time.",
     measured="Integrated loudness of the sum of the audience's stems at unity gain, against the median of "
     "the songs that share at least {shared_roles:.0%} of its roles (at least {songs:g} songs with this "
     "one); past {limit:g} LU and past {spreads:g} robust deviations of those songs, one of which counts "
-    "as {least_spread_lu:g} LU at least. Without a target in the settings it is a note.",
+    "as {least_spread_lu:g} LU at least.",
     source="ITU-R BS.1770-5 (the measure). No standard sets a target for playback stems: the limits are "
     "own judgement.",
 )
 def song_loudness_outlier(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     lufs = _mix_lufs(song)
+    if song.mix_failure is not None:
+        yield Unanswered(reason=f"the song's mix was not measured: {song.mix_failure}")
+        return
     if lufs is None:
         yield NotApplicable(reason="no mix for the audience whose loudness could be told")
         return

@@ -8,7 +8,7 @@ from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import CREW_ROLES, Role
 from audit.findings import Severity
 from audit.rules.parts import listed
-from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, Unanswered, rule
 from audit.rules.versions import newest_by_date, version_groups, which_is_newer
 
 
@@ -140,6 +140,9 @@ _SEVERAL_MIXES = (
 )
 def mix_beside_parts(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     heard = {stem.name for stem in song.stems if stem.audience and not stem.silent}
+    if song.mix_failure is not None and any(Role.FULL_MIX in stem.roles for stem in song.stems):
+        yield Unanswered(reason=f"no full mix was compared with its parts: {song.mix_failure}")
+        return
     fits = [fit for fit in song.parts_fits if fit.stem in heard and heard & set(fit.parts)]
     if not fits:
         yield NotApplicable(reason="no full mix beside parts")

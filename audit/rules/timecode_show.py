@@ -249,8 +249,8 @@ _MANY = (
     on_stage="Machines need a moment to lock, so the first cues come late or not at all; after the code's "
     "end they stop or run free.",
     measured="First frame's first edge and last frame's end, against the first beat of the click, count-in "
-    "included, and the first and last sample above −70 dBFS of what the audience hears. Code that runs to the end "
-    "of a file that is shorter than the music is length-mismatch's: the file was cut.",
+    "included, and the first and last sample above −70 dBFS of what the audience hears. Code that runs to "
+    "the end of a file that is shorter than the music is length-mismatch's: the file was cut.",
     source="common practice; limits: own judgement",
 )
 def timecode_late(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:

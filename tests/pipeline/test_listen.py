@@ -166,11 +166,12 @@ def test_threads_and_batches_change_nothing(tmp_path: Path, monkeypatch: pytest.
         write_wav(tmp_path / f"{name}.wav", noise(20 + seed, 3.3))
     alone = heard(tmp_path)
     assert heard(tmp_path, threads=4) == alone
-    monkeypatch.setattr(listen_module, "most_open_files", lambda: 2)
+    monkeypatch.setattr(open_files, "most_open_files", lambda: 2)
     for threads in (1, 3):
         apart = heard(tmp_path, threads=threads)
         assert apart.stems == alone.stems
         assert apart.mix is None
+        assert apart.mix_failure == "4 stems cannot be summed: this system lets 2 of them be open at once"
 
 
 def test_a_song_of_very_many_channels_is_heard_in_smaller_blocks(

@@ -339,3 +339,15 @@ def test_each_role_is_compared_with_itself():
         )
     )
     assert findings("crew-level-jump", evidence) == []
+
+
+def test_a_mix_that_was_not_measured_is_unmeasured_not_passed_over():
+    why = "600 stems cannot be summed: this system lets 448 of them be open at once"
+    large = song("Ebb", stem("Bass.wav"), stem("Full Mix.wav"), mix_failure=why)
+    for rule in ("song-loudness-outlier", "mix-beside-parts"):
+        answer = audit_with(rule, show(large))
+        (gap,) = answer.songs[0].unmeasured
+        assert (gap.stem, why in gap.reason) == (None, True)
+        assert answer.incomplete
+        assert answer.not_applicable == {}
+    assert not audit_with("mix-beside-parts", show(song("Ebb", stem("Bass.wav"), mix_failure=why))).incomplete
