@@ -15,6 +15,7 @@ import pytest
 import soundfile
 
 from audit.decode.extent import truncated
+from audit.decode.header import read_header
 from audit.results import FaultKind
 from tests import containers as made
 from tests.decode.reading import RATE_HZ, ffmpeg, read_whole
@@ -108,6 +109,7 @@ STATES = [
     # whole files that must stay silent
     State(name="sound", file=FULL, libsndfile=FRAMES),
     State(name="RIFF size wrong, data right", file=wave(riff_size=0), libsndfile=FRAMES),
+    State(name="an empty data chunk before the real one", file=wave(before=[made.chunk(b"data", b"")])),
     State(name="LIST and bext behind the audio", file=wave(after=[LIST, BEXT]), libsndfile=FRAMES),
     State(name="a chunk of an unknown kind behind the audio",
           file=wave(after=[made.chunk(b"zZ9!", b"12345")]), libsndfile=FRAMES),
@@ -198,3 +200,16 @@ def test_one_missing_frame_is_told_as_one_frame():
     assert "(1 frame missing)" in truncated(48_000, 47_999, 48_000).detail
     assert "(47 frames missing)" in truncated(48_000, 47_953, 48_000).detail
     assert "(0:00.001 missing)" in truncated(48_000, 47_952, 48_000).detail
+
+
+def test_a_whole_file_of_two_gigabytes_is_whole(tmp_path: Path):
+    """Its size happens to look like a streaming writer's "unknown". Sparse: only the header is written."""
+    size = 0x7FFF_0000 // FRAME_BYTES * FRAME_BYTES + FRAME_BYTES
+    path = tmp_path / "Bass.wav"
+    path.write_bytes(made.wave(b"", FORMAT, data_size=size))
+    with path.open("r+b") as file:
+        file.truncate(44 + size)
+    header = read_header(path, size_bytes=44 + size)
+    assert header.faults == ()
+    assert header.format is not None
+    assert header.format.frames == size // FRAME_BYTES

@@ -192,6 +192,15 @@ def test_cut_between_two_frames_is_truncated(tmp_path: Path):
     assert len(reading.samples) == FRAMES // BLOCK * BLOCK
 
 
+def test_cut_where_the_audio_would_begin_is_refused(tmp_path: Path):
+    path = written(tmp_path)
+    data = path.read_bytes()
+    path.write_bytes(data[: audio_begin(data)])
+    (fault,) = header_of(path).faults
+    assert fault.kind is FaultKind.UNREADABLE
+    assert "ends before its audio begins" in fault.detail
+
+
 def test_format_after_the_pass_counts_what_was_there(tmp_path: Path):
     path = written(tmp_path)
     data = path.read_bytes()

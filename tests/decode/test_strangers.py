@@ -66,6 +66,7 @@ STRANGERS = [
     (b"\0\0\0\x20ftypM4A \0\0\0\0" + bytes(50) + b"mp4a", "AAC in an MP4 container: not a format"),
     (b"\0\0\0\x20ftypM4A \0\0\0\0" + bytes(50) + b"alac", "Apple Lossless in an MP4 container"),
     (b"\xff\xf1\x50\x80" + bytes(60), "AAC (ADTS) audio"),
+    (b"\xff\xfb\x90\x64" + bytes(60), "its first bytes are ff fb 90 64"),  # one MPEG frame's head, no stream
     (bytes.fromhex("3026b2758e66cf11a6d900aa0062ce6c"), "WMA (Windows Media) audio"),
     (b"MThd\0\0\0\x06", "a MIDI file"),
     (b"PK\x03\x04", "a ZIP archive"),

@@ -73,8 +73,62 @@ def wrong(file: str, ratio: float, onsets: int = 90) -> StemEvidence:
     return replace(stem(file), alignment=Alignment(phase=None, drift=None, wrong_rate=found))
 
 
+def against(**lags_ms: float) -> tuple[Against, ...]:
+    """Where a stem lies from each of the others, in ms."""
+    return tuple(Against(stem=f"{name}.wav", lag_ms=lag, meetings=60) for name, lag in lags_ms.items())
+
+
+def restless(spread_ms: float) -> list[SongEvidence]:
+    """Three songs whose drums lie before, on and behind the others."""
+    return [band(f"Song {n}", {"Drums.wav": at}) for n, at in enumerate((-spread_ms, 0.0, spread_ms))]
+
+
 CASES = {
     "offset-from-click": (
+        planted(
+            "most of the others say so, one of them faintly",
+            tour(band("Night Ferry", {"Drums.wav": 14.0}, against=against(Bass=14.0, Guitar=8.5, Keys=0.0))),
+            Expected(stem="Drums.wav", value=14.0),
+        ),
+        clean(
+            "under six tenths of it is no agreement",
+            tour(band("Night Ferry", {"Drums.wav": 14.0}, against=against(Bass=14.0, Guitar=8.3, Keys=0.0))),
+        ),
+        clean(
+            "half of the others say so, half do not",
+            tour(
+                band(
+                    "Night Ferry",
+                    {"Drums.wav": 14.0, "Perc.wav": 0.0},
+                    from_others_ms=14.0,
+                    against=against(Bass=14.0, Guitar=14.0, Keys=0.0, Perc=0.0),
+                )
+            ),
+        ),
+        planted(
+            "drums 18 ms late where their habit spreads by 5.9 ms",
+            show(band("Night Ferry", {"Drums.wav": 18.0}), *restless(4.0)),
+            Expected(stem="Drums.wav", value=18.0, says=("limit 18 ms",)),
+        ),
+        clean(
+            "drums that lie elsewhere in every song",
+            show(band("Night Ferry", {"Drums.wav": 15.0}), *restless(4.0)),
+        ),
+        planted(
+            "on the click, from which all others lie off by more than 15 ms",
+            tour(band("Night Ferry", {"Bass.wav": 15.1, "Guitar.wav": 15.1, "Keys.wav": 15.1})),
+            Expected(stem="Drums.wav", value=-15.1),
+        ),
+        clean(
+            "on the click, from which all others lie off by 15 ms",
+            tour(band("Night Ferry", {"Bass.wav": 15.0, "Guitar.wav": 15.0, "Keys.wav": 15.0})),
+        ),
+        planted(
+            "hardly farther off than it spreads",
+            tour(band("Night Ferry", {"Drums.wav": 20.1}, iqr_ms=20.0)),
+            Expected(severity="warning", stem="Drums.wav", value=20.1),
+        ),
+        clean("as far off as it spreads", tour(band("Night Ferry", {"Drums.wav": 20.0}, iqr_ms=20.0))),
         planted(
             "drums 14 ms late",
             tour(band("Night Ferry", {"Drums.wav": 14.0})),
@@ -155,6 +209,28 @@ CASES = {
             show(song("Night Ferry", *(sliding(file, 300.0) for file in BAND))),
             Expected(severity="warning", value=300.0, says=("all 4 stems", "the click or all stems")),
         ),
+        planted(
+            "all slide, no two of them quite alike",
+            show(song("Night Ferry", *map(sliding, BAND, (300.0, 300.0, 300.0, 360.0)))),
+            Expected(severity="warning", value=360.0, says=("all 4 stems",)),
+        ),
+        clean(
+            "all slide, one of them by a fifth more than the rest",
+            show(song("Night Ferry", *map(sliding, BAND, (300.0, 300.0, 300.0, 360.5)))),
+        ),
+        planted(
+            "all slide a little, within 20 ppm of each other",
+            show(song("Night Ferry", *map(sliding, BAND, (70.0, 70.0, 70.0, 90.0)))),
+            Expected(severity="warning", value=90.0),
+        ),
+        clean(
+            "all slide a little, one of them by more than 20 ppm more",
+            show(song("Night Ferry", *map(sliding, BAND, (70.0, 70.0, 70.0, 90.5)))),
+        ),
+        clean(
+            "one other stem keeps to the click: it is word against word",
+            show(song("Night Ferry", sliding("Guitar.wav", 2.0), sliding("Drums.wav", 200.0))),
+        ),
         clean("a clock that is 20 ppm off", steady(sliding("Drums.wav", 20.0))),
         clean("a slope that is hardly known", steady(sliding("Drums.wav", 200.0, error=100.0))),
         clean("a short slide", steady(sliding("Drums.wav", 200.0, seconds=45.0))),
@@ -211,6 +287,22 @@ def test_the_habit_leaves_out_the_song_itself():
     usual = habit(whole, Role.DRUMS, without="Night Ferry")
     assert usual is not None
     assert (usual.usual_ms, usual.songs) == (0.0, 4)
+
+
+def test_two_other_songs_make_no_habit():
+    here = band("Night Ferry", {"Drums.wav": 14.0})
+    assert habit(tour(here, others=2), Role.DRUMS, without="Night Ferry") is None
+    assert habit(tour(here, others=3), Role.DRUMS, without="Night Ferry") is not None
+
+
+@pytest.mark.parametrize(
+    ("phase", "counts"),
+    [({"onsets": 19}, False), ({"confidence": 0.49}, False), ({"onsets": 20, "confidence": 0.5}, True)],
+)
+def test_only_sure_phases_make_a_habit(phase: dict[str, Any], counts: bool):
+    others = [band(f"Song {number}", {"Drums.wav": 5.0}, **phase) for number in range(3)]
+    usual = habit(show(band("Night Ferry"), *others), Role.DRUMS, without="Night Ferry")
+    assert (usual is not None) is counts
 
 
 def test_roles_that_speak_alike_lend_their_habit():
