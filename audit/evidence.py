@@ -10,6 +10,7 @@ from audit.results import (
     Alignment,
     Cause,
     ClickTrack,
+    CommonSource,
     ContainerFault,
     MixMeasures,
     PartMeasures,
@@ -110,6 +111,7 @@ class SongEvidence:
     mix: MixMeasures | None = None
     mix_failure: str | None = None  # why the stems were not summed, nor a full mix compared with them
     parts_fits: tuple[PartsFit, ...] = ()
+    common_sources: tuple[CommonSource, ...] | None = None  # None: no two stems were heard together
     passed_over: tuple[PassedOver, ...] = ()
     click: ClickTrack | None = None  # None: no part that is a click, or no click found in it
     click_stem: str | None = None  # the stem whose click that is, or would be

@@ -334,6 +334,21 @@ class PartsFit:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CommonSource:
+    """Two stems of a song that seem to hold the same source."""
+
+    first: str
+    second: str
+    lag_ms: float  # positive = the second plays after the first
+    lag_frames: float
+    likeness: float  # 0 … 1: correlation at that lag, every half octave that both have weighing alike
+    coherence: float  # 0 … 1: the same, whatever the phase of each of these bands
+    turned_deg: float  # 0 … 180: by how much the phases are turned, all alike; 180 is upside down
+    level_db: float  # of the second over the first, where both sound
+    together_s: float  # how long both sound
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Against:
     """How a stem lies against another one of its song."""
 

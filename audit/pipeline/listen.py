@@ -15,7 +15,6 @@ from audit.decode.header import Header, read_header
 from audit.errors import BadSamplesError, ExhaustedError, UnreadableAudioError
 from audit.evidence import PartEvidence, SongEvidence, StemEvidence
 from audit.facts import PassedOver, Role, Song, Stem
-from audit.measure.partsfit import PartsFitMeter
 from audit.measure.samples import check_rate
 from audit.measure.stem import StemMeter
 from audit.pipeline.click import with_click
@@ -23,7 +22,8 @@ from audit.pipeline.mix import MixPlan, MixSum, plan_by_name, settle
 from audit.pipeline.open_files import block_frames, why_not_together
 from audit.pipeline.parts import split_into_parts
 from audit.pipeline.timing import with_alignment
-from audit.results import Cause, ContainerFault, FaultKind, MixMeasures, Nature, PartsFit, StemMeasures
+from audit.pipeline.together import Together
+from audit.results import Cause, ContainerFault, FaultKind, MixMeasures, Nature, StemMeasures
 
 Progress = Callable[[str, int], None]
 """Told (stem, bytes worked through since the last call), from any thread. 0 bytes: still at work."""
@@ -106,7 +106,8 @@ def listen(
     together = not_together is None
     plan = plan_by_name(song, {ear.stem.file: ear.header.format for ear in ears if ear.failure is None})
     mix = MixSum(plan) if together else None
-    fit = _fit_meter(ears) if together else None
+    able = [(ear.stem, ear.header.format) for ear in ears if ear.failure is None and ear.header.format]
+    ensemble = Together(able) if together else None
     groups = [ears] if together else [ears[at : at + threads] for at in range(0, len(ears), threads)]
     stems: tuple[StemEvidence, ...] = ()
     with ThreadPoolExecutor(max_workers=threads) as pool:
@@ -115,7 +116,7 @@ def listen(
                 frames = _block_frames(group)
                 for ear in group:
                     ear.open(frames, progress)
-                _run(group, mix, fit, progress, pool)
+                _run(group, mix, ensemble, progress, pool)
             finally:
                 for ear in group:
                     if ear.reader is not None:
@@ -123,7 +124,7 @@ def listen(
             stems += tuple(_evidence(ear) for ear in group)
             for ear in group:
                 ear.meter = None  # a meter's state can be large, and stems can be many
-    fits = _fits(fit, stems)
+    fits = ensemble.parts_fits(stems) if ensemble else ()
     result: MixMeasures | None = None
     if mix is not None:
         settled = settle(plan, stems, fits, fit_enough)
@@ -131,8 +132,9 @@ def listen(
             mix.result(settled.left_out) if settled.sums == plan.sums else _sum_again(settled, ears, progress)
         )
     evidence = SongEvidence(
-        song=song, stems=stems, mix=result, mix_failure=not_together, parts_fits=fits, passed_over=passed_over
-    )
+        song=song, stems=stems, mix=result, mix_failure=not_together, parts_fits=fits,
+        passed_over=passed_over, common_sources=ensemble.common_sources() if ensemble else None,
+    )  # fmt: skip
     return with_alignment(with_click(evidence, {ear.stem.file: ear.header for ear in ears}, progress))
 
 
@@ -165,7 +167,7 @@ def _block_frames(ears: list[_Ear]) -> int:
 def _run(
     ears: list[_Ear],
     mix: MixSum | None,
-    fit: PartsFitMeter | None,
+    ensemble: Together | None,
     progress: Progress,
     pool: ThreadPoolExecutor,
 ) -> None:
@@ -185,52 +187,12 @@ def _run(
             progress(ear.stem.file, ear.bytes_due())
             if mix is not None:
                 mix.add(ear.stem.file, block)
-            if fit is not None and ear.stem.file in fit.names:
-                heard[ear.stem.file] = block.mean(axis=1)
+            heard[ear.stem.file] = block
         if mix is not None:
             mix.step()
-        if fit is not None and heard:
-            fit.add(_aligned(fit.names, heard))
+        if ensemble is not None:
+            ensemble.add(heard)
         sounding = still
-
-
-def _aligned(
-    names: tuple[str, ...], heard: Mapping[str, npt.NDArray[np.float32]]
-) -> list[npt.NDArray[np.float32]]:
-    """One array a name, all of one length: stems that have ended go on as silence."""
-    length = max(len(block) for block in heard.values())
-    rows = []
-    for name in names:
-        block = heard.get(name, np.zeros(0, dtype=np.float32))
-        rows.append(np.pad(block, (0, length - len(block))) if len(block) < length else block)
-    return rows
-
-
-def _fit_meter(ears: list[_Ear]) -> PartsFitMeter | None:
-    """Only a song that names a full mix beside audience parts at the same rate asks this question."""
-    able = [ear for ear in ears if ear.failure is None and ear.stem.role.audience]
-    mixes = [ear for ear in able if ear.stem.role is Role.FULL_MIX]
-    if not mixes or len(able) - len(mixes) < 2:
-        return None
-    rate = mixes[0].header.format.sample_rate_hz if mixes[0].header.format else 0
-    names = tuple(
-        ear.stem.file for ear in able if ear.header.format and ear.header.format.sample_rate_hz == rate
-    )
-    return PartsFitMeter(names)
-
-
-def _fits(fit: PartsFitMeter | None, stems: tuple[StemEvidence, ...]) -> tuple[PartsFit, ...]:
-    if fit is None:
-        return ()
-    known = [stem for stem in stems if stem.name in fit.names and stem.audio and not stem.silent]
-    parts = tuple(stem.name for stem in known if stem.stem.role is not Role.FULL_MIX)
-    if len(parts) < 2:
-        return ()
-    return tuple(
-        PartsFit(stem=stem.name, explained=fit.explained(stem.name, parts), parts=parts)
-        for stem in known
-        if stem.stem.role is Role.FULL_MIX
-    )
 
 
 def _evidence(ear: _Ear) -> StemEvidence:

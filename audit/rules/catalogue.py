@@ -6,6 +6,7 @@ from audit.rules import (
     alignment,
     click,
     clipping,
+    comb,
     files,
     format,
     identity,
@@ -47,6 +48,7 @@ RULES: tuple[Rule, ...] = (
     *loudness.RULES,
     # identity
     *identity.RULES,
+    *comb.RULES,
     # timecode
     *timecode.RULES,
     *timecode_show.RULES,
