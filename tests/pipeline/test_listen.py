@@ -247,6 +247,28 @@ def test_parts_at_another_rate_do_not_explain_a_full_mix(tmp_path: Path):
     assert fit.explained > 0.98
 
 
+def test_one_part_and_a_silent_one_explain_no_mix(tmp_path: Path):
+    """A full mix is its parts' only where there are two that sound: one alone may be a copy of it."""
+    bass = noise(42)
+    write_wav(tmp_path / "Bass.wav", bass)
+    write_wav(tmp_path / "Keys.wav", np.zeros_like(bass))
+    write_wav(tmp_path / "Full Mix.wav", 0.9 * bass)
+    song = heard(tmp_path)
+    assert song.parts_fits == ()
+    assert song.mix is not None
+    assert song.mix.from_stems == ("Bass.wav", "Full Mix.wav")
+
+
+@pytest.mark.parametrize(("open_at_once", "summed"), [(3, True), (2, False)])
+def test_a_song_is_summed_where_all_its_stems_can_be_open(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, open_at_once: int, summed: bool
+):
+    for seed, name in enumerate(("Bass", "Keys", "Pad")):
+        write_wav(tmp_path / f"{name}.wav", noise(20 + seed, 0.5))
+    monkeypatch.setattr(open_files, "most_open_files", lambda: open_at_once)
+    assert (heard(tmp_path).mix is not None) is summed
+
+
 def test_a_stem_that_is_not_audio_stops_nothing(tmp_path: Path):
     write_wav(tmp_path / "Bass.wav", noise(30))
     (tmp_path / "Keys.wav").write_bytes(b"not audio at all " * 100)

@@ -1,0 +1,40 @@
+"""Which stem the song's click is read from."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from audit.folder.walk import walk
+from audit.pipeline.listen import listen
+from tests import signals
+from tests.pipeline.files import write_wav
+
+RATE_HZ = 48_000
+
+
+def click_stem(folder: Path) -> tuple[str | None, bool]:
+    song = listen(walk(folder).songs[0], lambda stem, done: None)
+    return song.click_stem, song.click is not None
+
+
+@pytest.mark.parametrize("ticking", ["Click 1.wav", "Click 2.wav"])
+def test_of_several_the_one_that_ticks(tmp_path: Path, ticking: str):
+    """One was filled with a voice by mistake: its name does not make beats of words."""
+    ticks, voice = signals.clicks(12.0, rate_hz=RATE_HZ)[0], signals.speech(12.0, rate_hz=RATE_HZ)[0]
+    for name in ("Click 1.wav", "Click 2.wav"):
+        write_wav(tmp_path / name, ticks if name == ticking else voice)
+    assert click_stem(tmp_path) == (ticking, True)
+
+
+def test_a_silent_click_is_none(tmp_path: Path):
+    write_wav(tmp_path / "Click.wav", np.zeros((2 * RATE_HZ, 1)))
+    assert click_stem(tmp_path) == (None, False)
+
+
+def test_a_silent_click_beside_one_that_sounds(tmp_path: Path):
+    write_wav(tmp_path / "Click 1.wav", np.zeros((12 * RATE_HZ, 1)))
+    write_wav(tmp_path / "Click 2.wav", signals.clicks(12.0, rate_hz=RATE_HZ)[0])
+    assert click_stem(tmp_path) == ("Click 2.wav", True)
