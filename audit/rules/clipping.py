@@ -94,8 +94,8 @@ def _over_full_scale(stem: StemEvidence, part: PartEvidence) -> Hit:
         sample=peaks.sample_at_frame,
         at_s=seconds_at(stem, peaks.sample_at_frame),
         severity=Severity.WARNING,
-        message="above full scale{where}: {value:.0f} samples (limit {limit:g}), by up to {over_db:.1f} "
-        "dB. The file keeps them, but they clip wherever it is converted or played at full level",
+        message="above full scale{where}: {value:.0f} samples (limit {limit:g}). The file keeps them; a "
+        "converter, or a bounce to 16 or 24 bits, cuts off up to {over_db:.1f} dB of their tops",
         cure="Turn the track down by at least {over_db:.1f} dB at its source and bounce it again; nothing "
         "is lost in this file yet, so lowering the file itself mends it too.",
         facts={"where": where_in(stem, part), "over_db": _rounded_up(peaks.sample_dbfs)},

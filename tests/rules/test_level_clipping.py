@@ -116,7 +116,7 @@ CASES = {
                 stem="Strings.wav",
                 value=5000,
                 at_s=30.0,
-                says=("above full scale", "3.3 dB"),
+                says=("above full scale", "cuts off up to 3.3 dB"),
                 advises=("at least 3.3 dB",),
             ),
         ),
