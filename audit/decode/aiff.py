@@ -14,6 +14,7 @@ from audit.decode.container import (
     SampleLayout,
     check_claims,
     check_layout,
+    other_form,
 )
 from audit.decode.extent import Extent, cut_short, grouped, is_stream_size, settle_extent, truncated
 from audit.decode.source import Source
@@ -53,7 +54,7 @@ def parse_aiff(source: Source) -> Header | Coded:
     """Header of an AIFF or AIFC file; raises RefusedError where no audio can be found in it."""
     form = source.at(8, 4)
     if form not in (b"AIFF", b"AIFC"):
-        raise RefusedError(f"an IFF file that holds {form.decode('latin-1')!r}, not audio")
+        raise other_form("an IFF file", form, "audio")
     common, sound = _find_chunks(source)
     head = source.at(common.body, min(common.size, 22))
     if len(head) < 18:

@@ -88,6 +88,13 @@ def check_claims(channels: int, rate_hz: int) -> None:
         raise RefusedError(f"its header claims a sample rate of {rate_hz} Hz")
 
 
+def other_form(family: str, form: bytes, wanted: str) -> RefusedError:
+    """The error for a file of chunks whose form, four letters, is none that holds such audio."""
+    if not form.strip(b"\0"):
+        return RefusedError(f"{family} that does not say what it holds, not {wanted}")
+    return RefusedError(f"{family} that holds {form.decode('latin-1')!r}, not {wanted}")
+
+
 def check_layout(layout: SampleLayout) -> None:
     """Raises RefusedError for sample widths that no converter makes."""
     widths = {Coding.FLOAT: (4, 8), Coding.SIGNED: (1, 2, 3, 4), Coding.UNSIGNED: (1,)}

@@ -6,7 +6,7 @@ import struct
 from dataclasses import dataclass, field
 
 from audit.decode.chunks import MAX_CHUNKS, RIFF, RIFX, Chunk, Dialect, audio_follows, walk_chunks
-from audit.decode.container import Coded, Header, RefusedError
+from audit.decode.container import Coded, Header, RefusedError, other_form
 from audit.decode.extent import cut_short, grouped, is_stream_size, settle_extent
 from audit.decode.source import Source
 from audit.decode.waveformat import WaveFormat, fit_to_audio, read_bext_time, read_wave_format
@@ -37,7 +37,7 @@ def parse_riff(source: Source) -> Header | Coded:
     head = source.at(0, 12)
     magic, form = head[:4], head[8:]
     if form != b"WAVE":
-        raise RefusedError(f"a RIFF file that holds {form.decode('latin-1')!r}, not WAVE audio")
+        raise other_form("a RIFF file", form, "WAVE audio")
     dialect = RIFX if magic == b"RIFX" else RIFF
     found = collect_wave_chunks(source, 12, dialect)
     data, wave = require_audio(found)

@@ -64,7 +64,7 @@ def _across_songs(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     "(warning), or in two songs (note; never for click, guide, timecode).",
     on_stage="One part sounds twice as loud, and the part that should be in the other file is missing.",
     measured="A hash of the decoded samples, channels and rate: equal to the last bit. Silent stems do not "
-    "count.",
+    "count. Not found yet: a copy at another level, shifted in time, or stored at another rate or depth.",
     source="own judgement",
     over_show=_across_songs,
 )

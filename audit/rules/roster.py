@@ -22,6 +22,7 @@ def song_roles(song: SongEvidence) -> frozenset[Role]:
     return frozenset(roles)
 
 
+_ALL_MISSING = "{missing}: {value:.0f} % of the other songs have each of them, limit {limit:.0f} %"
 _SEVERAL_MISSING = "{missing}: {least:.0f} to {value:.0f} % of the other songs have them, limit {limit:.0f} %"
 
 
@@ -61,10 +62,11 @@ def missing_role(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
         return
     worst = Role.TIMECODE in missing and music
     usual = max(missing, key=lambda role: share[role])
+    alike = round(min(share[role] for role in missing)) == round(share[usual])
     yield Hit(
         severity=Severity.WARNING if worst else Severity.NOTE,
         value=share[usual],
-        message=None if len(missing) == 1 else _SEVERAL_MISSING,
+        message=None if len(missing) == 1 else _ALL_MISSING if alike else _SEVERAL_MISSING,
         facts={
             "missing": ", ".join(f"no {role.value}" for role in missing),
             "roles": tuple(role.value for role in missing),

@@ -74,7 +74,7 @@ STRANGERS = [
     (b"RIFF\x24\0\0\0AVI LIST", "holds 'AVI ', not WAVE audio"),
     (b"FORM\0\0\0\x2418SV", "not audio"),
     (b"R", "its first bytes are 52"),
-    (b"RIFF", "not WAVE audio"),
+    (b"RIFF", "a RIFF file that does not say what it holds, not WAVE audio"),
     (b"fLaC", "without its stream information"),
     (b"caff", "no audio chunk"),
     (np.random.default_rng(3).bytes(100_000), "not a sound file of a known kind"),

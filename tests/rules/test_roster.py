@@ -69,6 +69,11 @@ CASES: dict[str, tuple[Case, ...]] = {
             Expected(severity="note", says=("no bass", "100 %"), facts={"roles": ("bass",)}),
         ),
         planted(
+            "several roles that all the others have",
+            show(*songs(9, *BAND), odd("Click.wav", "Keys.wav")),
+            Expected(severity="warning", songs=("Odd One",), says=(": 100 % of the other songs have each",)),
+        ),
+        planted(
             "several roles are one finding",
             show(*songs(5, *BAND), *songs(1, *BAND[:3], first=6), odd("Click.wav", "Keys.wav")),
             Expected(
