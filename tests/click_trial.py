@@ -8,10 +8,7 @@ from dataclasses import dataclass, replace
 import mir_eval
 import numpy as np
 
-from audit.measure.click import find_click
-from audit.measure.click_masked import masked_places, sounds_of, with_found
-from audit.measure.tick_events import TickMeter
-from audit.measure.tick_search import TickSearch
+from audit.measure.click_hearing import hear_click
 from audit.results import ClickTrack
 from tests.click_lab import (
     METRES,
@@ -25,7 +22,7 @@ from tests.click_lab import (
     moved,
     ramped_beats,
 )
-from tests.measure.feeding import fed
+from tests.measure.feeding import blocks
 from tests.waves import Samples
 
 FAULTS = ("1 beat missing", "3 beats missing", "doubled beat", "off-grid beat", "half time", "tempo +0.1 %")
@@ -34,14 +31,7 @@ TEMPI = (63.0, 96.0, 120.0, 168.0)
 
 def hear(samples: Samples, rate_hz: int) -> ClickTrack | None:
     """The click in a part, as the scan finds it."""
-    ticks = fed(TickMeter(rate_hz, samples.shape[1]), samples).result()
-    for _ in range(2):
-        places = masked_places(ticks)
-        if not places:
-            break
-        search = TickSearch(rate_hz, samples.shape[1], places, sounds_of(ticks))
-        ticks = with_found(ticks, fed(search, samples).result())
-    return find_click(ticks)
+    return hear_click(lambda: blocks(samples, 65_536), rate_hz, samples.shape[1])
 
 
 @dataclass(frozen=True, kw_only=True)

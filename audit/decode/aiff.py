@@ -15,10 +15,10 @@ from audit.decode.container import (
     check_claims,
     check_layout,
     other_form,
+    plain_header,
 )
 from audit.decode.extent import Extent, cut_short, grouped, is_stream_size, settle_extent, truncated
 from audit.decode.source import Source
-from audit.facts import StemFormat
 
 _INTEGER = (Coding.SIGNED, None, True)
 COMPRESSIONS: dict[bytes, tuple[Coding, int | None, bool]] = {
@@ -78,21 +78,11 @@ def parse_aiff(source: Source) -> Header | Coded:
     check_layout(layout)
     frame_bytes = channels * layout.sample_bytes
     extent = _settle(source, begin, claimed, frames, frame_bytes, rate_hz)
-    is_float = coding is Coding.FLOAT
     whole = 8 * layout.sample_bytes
-    stem_format = StemFormat(
-        container=form.decode(),
-        encoding=layout.encoding,
-        sample_rate_hz=rate_hz,
-        channels=channels,
-        frames=extent.frames,
-        bits=None if layout.lossy else whole if is_float or sample_bytes else min(bits, whole),
-        is_float=is_float,
-        lossy=layout.lossy,
-        data_offset_bytes=begin,
-        frame_bytes=frame_bytes,
-    )
-    return Header(format=stem_format, faults=(extent.fault,) if extent.fault else (), layout=layout)
+    return plain_header(
+        form.decode(), layout, extent, rate_hz=rate_hz, channels=channels, begin=begin,
+        bits=whole if coding is Coding.FLOAT or sample_bytes else min(bits, whole),
+    )  # fmt: skip
 
 
 def _find_chunks(source: Source) -> tuple[Chunk, Chunk]:

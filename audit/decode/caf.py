@@ -6,10 +6,17 @@ import math
 import struct
 
 from audit.decode.chunks import CAF, MAX_CHUNKS, Chunk, audio_follows, walk_chunks
-from audit.decode.container import Coded, Coding, Header, RefusedError, SampleLayout, check_claims
+from audit.decode.container import (
+    Coded,
+    Coding,
+    Header,
+    RefusedError,
+    SampleLayout,
+    check_claims,
+    plain_header,
+)
 from audit.decode.extent import cut_short, grouped, settle_extent
 from audit.decode.source import Source
-from audit.facts import StemFormat
 
 _FLAG_FLOAT, _FLAG_LITTLE_ENDIAN = 1, 2
 _EDIT_COUNT_BYTES = 4
@@ -50,19 +57,9 @@ def parse_caf(source: Source) -> Header | Coded:
         frame_bytes=frame_bytes,
         rate_hz=rate_hz,
     )
-    stem_format = StemFormat(
-        container="CAF",
-        encoding=layout.encoding,
-        sample_rate_hz=rate_hz,
-        channels=channels,
-        frames=extent.frames,
-        bits=None if layout.lossy else 8 * layout.sample_bytes,
-        is_float=layout.coding is Coding.FLOAT,
-        lossy=layout.lossy,
-        data_offset_bytes=begin,
-        frame_bytes=frame_bytes,
+    return plain_header(
+        "CAF", layout, extent, rate_hz=rate_hz, channels=channels, begin=begin, bits=8 * layout.sample_bytes
     )
-    return Header(format=stem_format, faults=(extent.fault,) if extent.fault else (), layout=layout)
 
 
 def _find_chunks(source: Source) -> tuple[Chunk, Chunk]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
+from audit.decode.extent import Extent
 from audit.facts import StemFormat
 from audit.results import ContainerFault
 
@@ -86,6 +87,35 @@ def check_claims(channels: int, rate_hz: int) -> None:
         raise RefusedError(f"its header claims {channels} channels; 1 to {MAX_CHANNELS} are read")
     if not MIN_RATE_HZ <= rate_hz <= MAX_RATE_HZ:
         raise RefusedError(f"its header claims a sample rate of {rate_hz} Hz")
+
+
+def plain_header(
+    container: str,
+    layout: SampleLayout,
+    extent: Extent,
+    *,
+    rate_hz: int,
+    channels: int,
+    begin: int,
+    bits: int,
+) -> Header:
+    """The header of a file whose samples are read as they lie, from byte `begin` on.
+
+    bits: valid bits of a sample; not kept of a lossy coding, which has none.
+    """
+    stem_format = StemFormat(
+        container=container,
+        encoding=layout.encoding,
+        sample_rate_hz=rate_hz,
+        channels=channels,
+        frames=extent.frames,
+        bits=None if layout.lossy else bits,
+        is_float=layout.coding is Coding.FLOAT,
+        lossy=layout.lossy,
+        data_offset_bytes=begin,
+        frame_bytes=channels * layout.sample_bytes,
+    )
+    return Header(format=stem_format, faults=(extent.fault,) if extent.fault else (), layout=layout)
 
 
 def other_form(family: str, form: bytes, wanted: str) -> RefusedError:

@@ -13,15 +13,10 @@ from audit.decode.header import Header
 from audit.errors import UnreadableAudioError
 from audit.evidence import PartEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
-from audit.measure.click import find_click, with_count_in
-from audit.measure.click_masked import masked_places, sounds_of, with_found
+from audit.measure.click import with_count_in
+from audit.measure.click_hearing import hear_click
 from audit.measure.samples import Samples
-from audit.measure.tick_events import TickMeter, Ticks
-from audit.measure.tick_search import TickSearch
 from audit.results import ClickTrack
-
-LOOKS = 2
-"""Beats found under a voice tell where others may lie: a second look finds those."""
 
 
 def with_click(
@@ -56,23 +51,8 @@ def _hear(
 ) -> ClickTrack | None:
     channels = part.measures.channels
     assert header.format is not None
-    rate_hz = header.format.sample_rate_hz
-    meter = TickMeter(rate_hz, len(channels))
-    for block in _blocks(stem, channels, header, at_work):
-        meter.add(block)
-    ticks: Ticks = meter.result()
-    for _ in range(LOOKS):
-        places = masked_places(ticks)
-        if not places:
-            break
-        search = TickSearch(rate_hz, len(channels), places, sounds_of(ticks))
-        for block in _blocks(stem, channels, header, at_work):
-            search.add(block)
-        found = with_found(ticks, search.result())
-        if len(found) == len(ticks):
-            break
-        ticks = found
-    return find_click(ticks)
+    blocks = partial(_blocks, stem, channels, header, at_work)
+    return hear_click(blocks, header.format.sample_rate_hz, len(channels))
 
 
 def _blocks(
