@@ -68,6 +68,14 @@ def test_both_negative_full_scales_make_one_run():
     assert (result.runs, result.longest_frames) == (1, 4)
 
 
+def test_of_equally_long_runs_the_first_is_the_place():
+    samples = np.zeros((90, 1), np.float32)
+    for begin in (10, 30, 60):
+        samples[begin : begin + 5] = 1.0
+    for size in (7, 90):
+        assert clipping(samples, size=size).longest_at_frame == 10
+
+
 def test_a_run_is_of_one_sign():
     samples = np.zeros((50, 1), np.float32)
     samples[10:14, 0] = [1.0, 1.0, -1.0, -1.0]

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.stats import linregress
 
 from audit.errors import BadSamplesError
 from audit.measure.levels import LevelMeter
@@ -125,6 +126,36 @@ def test_ten_steps_are_the_fewest_that_tell_offset_from_waveform(steps, told):
     means = np.full((1, steps), 0.01)
     found = standing_offset(means, rms**2 + means**2, np.array([0.5]))
     assert found == pytest.approx([0.01 if told else 0.5], rel=1e-6)
+
+
+def test_the_offset_is_a_straight_lines_slope_less_three_standard_errors():
+    """scipy's ordinary least squares as the second implementation, down to steps of −90 dBFS."""
+    rng = np.random.default_rng(4)
+    rms = np.geomspace(3e-5, 0.5, 60)
+    means = 0.01 + 0.05 * rms + 0.02 * rms * rng.standard_normal(60)
+    level = np.sqrt(rms**2 + (10.0 ** (-80.0 / 20.0)) ** 2)
+    line = linregress(1.0 / level, means / level)
+    found = standing_offset(means[None, :], (rms**2 + means**2)[None, :], np.zeros(1))
+    assert line.stderr > 1e-7
+    assert line.slope - 3.0 * line.stderr < means.mean()
+    assert found == pytest.approx([line.slope - 3.0 * line.stderr], rel=1e-9)
+
+
+@pytest.mark.parametrize(("spread", "told"), [(3.95, False), (4.05, True)])
+def test_offset_and_waveform_are_told_apart_from_twelve_decibels_of_dynamics_on(spread, told):
+    rms = np.repeat([0.4 / spread, 0.4], 20)[None, :]
+    means = np.full((1, 40), 0.01)
+    found = standing_offset(means, rms**2 + means**2, np.array([0.5]))
+    assert found == pytest.approx([0.01 if told else 0.5], rel=1e-6)
+
+
+@pytest.mark.parametrize(("silent", "steady"), [(2, True), (3, False)])
+def test_a_steady_sound_with_silence_in_it_has_no_offset(silent, steady):
+    """Past 2 % of digital silence an offset would have shown there."""
+    rms = np.full((1, 100), 0.2)
+    means = np.full((1, 100), 0.01)
+    rms[0, :silent] = means[0, :silent] = 0.0
+    assert standing_offset(means, rms**2 + means**2, np.array([0.01])) == [0.01 if steady else 0.0]
 
 
 def test_what_cannot_be_told_from_chance_is_not_reported():
