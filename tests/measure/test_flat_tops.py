@@ -265,3 +265,46 @@ def test_a_plain_search_for_runs_at_the_maximum_agrees():
     assert result.plateaus == (runs >= 3).sum() > 1000
     assert result.longest_frames == runs.max()
     assert result.share == pytest.approx(runs.sum() / (wave >= 1e-3).sum(), rel=0.01)
+
+
+# --- at the limits ------------------------------------------------------------------------------------------
+
+
+def pulses(*kinds: tuple[float, int]) -> np.ndarray:
+    """(level, count): pulses of four equal samples, each with as many zeros before and behind it."""
+    return np.concatenate([np.tile([0.0] * 4 + [level] * 4 + [0.0] * 4, count) for level, count in kinds])
+
+
+def of_pulses(*kinds: tuple[float, int], beside_s: float = 0.0) -> FlatTops:
+    """Plateaus of such pulses in a float file, beside a smooth quiet tone of that length."""
+    tone = 0.1 * np.sin(2 * np.pi * 97.0 * np.arange(round(beside_s * RATE_HZ)) / RATE_HZ)
+    return flat_tops(
+        np.concatenate((pulses(*kinds), tone)).astype(np.float32)[:, None], bits=None, is_float=True
+    )
+
+
+@pytest.mark.parametrize(("below", "told"), [(10, 20), (11, 0)])
+def test_half_as_many_plateaus_below_the_top_make_a_stepped_sound(below, told):
+    assert of_pulses((0.5, 20), (0.3, below)).plateaus == told
+
+
+@pytest.mark.parametrize(("beside_s", "told"), [(0.08, 0), (0.18, 20)])
+def test_plateaus_below_the_top_count_past_a_hundredth_of_the_sound(beside_s, told):
+    """11 plateaus of four samples at −10 dB: 44 of 124 sounding frames and those of the tone."""
+    assert of_pulses((0.5, 20), (0.3, 11), beside_s=beside_s).plateaus == told
+
+
+@pytest.mark.parametrize(("down_db", "together"), [(0.045, 28), (0.055, 20)])
+def test_the_top_is_a_twentieth_of_a_decibel_deep(down_db, together):
+    assert of_pulses((0.5, 20), (0.5 * 10 ** (-down_db / 20), 8)).plateaus == together
+
+
+@pytest.mark.parametrize(
+    ("bits", "apart_codes", "told"),
+    [(8, 1, 20), (8, 2, 0), (12, 1, 20), (12, 2, 0), (16, 3, 20), (16, 4, 0), (24, 3, 20), (24, 4, 0)],
+)
+def test_equal_means_within_dither_and_in_8_bits_within_a_code(bits, apart_codes, told):
+    wave = pulses((0.75, 20))
+    high = np.flatnonzero(wave)
+    wave[high[1::2]] -= apart_codes * 2.0 ** -(bits - 1)
+    assert flat_tops(wave.astype(np.float32)[:, None], bits=bits).plateaus == told
