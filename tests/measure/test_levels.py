@@ -73,6 +73,15 @@ def test_an_offset_for_a_while_is_found_where_it_is():
     assert abs(result.dc_offset) < 0.005
 
 
+@pytest.mark.parametrize(("seconds", "whole_only"), [(9.9, True), (12.0, False)])
+def test_ten_seconds_are_the_shortest_stretch_that_is_judged(seconds, whole_only):
+    """An offset in the first third only: in a shorter file there is no stretch but the whole."""
+    samples = signals.dc(signals.drums(seconds)[0], 0.02)[0].copy()
+    samples[round(seconds * RATE_HZ / 3) :] -= np.float32(0.02)
+    result = levels(samples)
+    assert (result.dc_worst_window == result.dc_offset) is whole_only
+
+
 def test_the_worst_channel_counts():
     clean, shifted = signals.drums(12.0)[0], signals.dc(signals.drums(12.0, seed=9)[0], -0.01)[0]
     both = beside(clean, shifted)
