@@ -299,6 +299,11 @@ class ClickTrack:
     pauses: tuple[ClickPause, ...] = ()
     subdivision: int = 1  # ticks a beat, lower ones between the beats included
 
+    @property
+    def beats_a_bar(self) -> int | None:
+        """Of its most frequent metre; None where no accents tell."""
+        return int(self.metre.split("/")[0]) if self.metre is not None else None
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StemMeasures:
@@ -394,9 +399,48 @@ class WrongRate:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Beats:
+    """At which lag of whole beats a stem's harmony fits the other stems' best, and how it fits as it is.
+
+    Fits are correlations, −1 … 1. Sureness: bars that say so over the root of all that say anything.
+    """
+
+    shift_beats: float  # the best lag (of several alike the smallest); positive = late
+    at_best: float
+    at_best_without_loudest: float  # without the stem that says it loudest: whoever follows it fits no other
+    at_zero: float  # as it is
+    gain_by_changes: float  # by how much it fits better there, by what begins alone
+    gain_by_state: float  # and by what sounds alone
+    second_beats: float
+    at_second: float  # the next best lag, more than a beat away; a loop's length off it fits alike
+    sure: float  # that the best lag is better than none
+    sure_without_loudest: float  # the same without the stem that says it loudest
+    usual: float  # how well the other stems fit one another
+    saying_so: tuple[str, ...]  # other stems that fit better at that lag
+    against: tuple[str, ...]  # that fit better as it is
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rearranged:
+    """A place from which on a stem fits the others only at another lag: bars more or fewer than they have."""
+
+    at_s: float
+    shift_beats: float  # from there on; positive = late, it has more
+    sure_before: float  # that as it is is better, before
+    sure_after: float  # that the lag is better, from there on
+    sure_without_loudest: float
+    at_best: float  # fit with the change
+    at_zero: float  # and without
+    saying_so: tuple[str, ...]
+    against: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Alignment:
     """A stem against its song's click and its other stems. None: it cannot be told."""
 
     phase: Phase | None
     drift: Drift | None
     wrong_rate: WrongRate | None
+    beats: Beats | None = None
+    rearranged: Rearranged | None = None

@@ -6,28 +6,45 @@ from dataclasses import replace
 
 import numpy as np
 
-from audit.evidence import SongEvidence, StemEvidence
+from audit.evidence import PartEvidence, SongEvidence, StemEvidence
+from audit.facts import Role
 from audit.measure.alignment import align
-from audit.results import Onsets
+from audit.measure.harmony import lay_by_harmony
+from audit.results import Chroma
+
+BEATS_A_BAR = 4
+"""Where the click's accents do not tell."""
 
 
 def with_alignment(song: SongEvidence) -> SongEvidence:
     """The song with the alignment of every stem that makes music; unchanged where no click tells the beat."""
     click = song.click
-    heard = [(stem, onsets) for stem in song.stems if (onsets := _onsets(stem)) is not None]
+    heard = [
+        (stem, part, part.measures.onsets)
+        for stem in song.stems
+        if (part := _music(stem)) is not None and part.measures.onsets is not None
+    ]
     if click is None or len(click.beats_s) < 2 or not heard:
         return song
-    found = align(
-        np.array(click.beats_s, dtype=np.float64),
-        [(run.first_beat, run.beats) for run in click.runs],
-        [onsets for _, onsets in heard],
-        [stem.name for stem, _ in heard],
+    beats_s = np.array(click.beats_s, dtype=np.float64)
+    runs = [(run.first_beat, run.beats) for run in click.runs]
+    names = [stem.name for stem, _, _ in heard]
+    found = align(beats_s, runs, [onsets for _, _, onsets in heard], names)
+    laid = lay_by_harmony(
+        beats_s, runs, [_chroma(part) for _, part, _ in heard], names, click.beats_a_bar or BEATS_A_BAR
     )
-    placed = {stem.name: one for (stem, _), one in zip(heard, found, strict=True)}
+    placed = {
+        name: replace(one, beats=by.beats, rearranged=by.rearranged)
+        for name, one, by in zip(names, found, laid, strict=True)
+    }
     return replace(song, stems=tuple(replace(stem, alignment=placed.get(stem.name)) for stem in song.stems))
 
 
-def _onsets(stem: StemEvidence) -> Onsets | None:
-    """The onsets of its first part that the audience hears; None for silence, and for the crew's stems."""
-    part = next((part for part in stem.parts if part.audience and not part.silent), None)
-    return part.measures.onsets if part is not None else None
+def _music(stem: StemEvidence) -> PartEvidence | None:
+    """Its first part that the audience hears; None for silence, and for the crew's stems."""
+    return next((part for part in stem.parts if part.audience and not part.silent), None)
+
+
+def _chroma(part: PartEvidence) -> Chroma | None:
+    """A full mix holds all the others, the shifted one too: it is no witness."""
+    return None if part.role is Role.FULL_MIX else part.measures.chroma

@@ -17,6 +17,7 @@ def alignment_json(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -
         return None
     phase, drift, wrong = stem.alignment.phase, stem.alignment.drift, stem.alignment.wrong_rate
     usual = habit(show, stem.role, without=song.name)
+    beats, change = stem.alignment.beats, stem.alignment.rearranged
     return {
         "phase": {
             "offset_ms": phase.offset_ms,
@@ -31,7 +32,35 @@ def alignment_json(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -
         }
         if phase
         else None,
-        "beats": None,
+        "beats": {
+            "shift_beats": beats.shift_beats,
+            "fit": beats.at_best,
+            "fit_as_is": beats.at_zero,
+            "gain_by_changes": beats.gain_by_changes,
+            "gain_by_state": beats.gain_by_state,
+            "second_beats": beats.second_beats,
+            "second_fit": beats.at_second,
+            "usual_fit": beats.usual,
+            "sure": beats.sure,
+            "sure_without_loudest": beats.sure_without_loudest,
+            "saying_so": list(beats.saying_so),
+            "against": list(beats.against),
+        }
+        if beats
+        else None,
+        "rearranged": {
+            "at_s": change.at_s,
+            "shift_beats": change.shift_beats,
+            "fit": change.at_best,
+            "fit_as_is": change.at_zero,
+            "sure_before": change.sure_before,
+            "sure_after": change.sure_after,
+            "sure_without_loudest": change.sure_without_loudest,
+            "saying_so": list(change.saying_so),
+            "against": list(change.against),
+        }
+        if change
+        else None,
         "habit": {"usual_ms": usual.usual_ms, "spread_ms": usual.spread_ms, "songs": usual.songs}
         if usual
         else None,

@@ -10,6 +10,7 @@ from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.findings import Severity
 from audit.results import Drift, Phase
+from audit.rules.arrangement import off_by_beats
 from audit.rules.customs import Habit, habit
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 
@@ -103,7 +104,8 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
     for stem, phase in placed:
         judged = _judge(stem, phase, song, show, limit)
         severity = _severity(judged, song, show, limit) if judged is not None else None
-        if judged is not None and severity is not None:
+        # A stem that is off by whole beats is told so once, its place within the beat included.
+        if judged is not None and severity is not None and not off_by_beats(stem, song):
             found.append((judged, severity))
     # One stem that is late makes the others look early: of two directions the farther one is the fault.
     farthest = max((judged.off_ms for judged, _ in found), key=abs, default=0.0)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from audit.rules import (
     alignment,
+    arrangement,
     click,
     clipping,
     comb,
@@ -36,8 +37,10 @@ RULES: tuple[Rule, ...] = (
     alignment.wrong_rate_header,
     # length
     *length.RULES,
+    arrangement.stale_arrangement,
     # timing
     alignment.offset_from_click,
+    arrangement.shifted_by_beats,
     alignment.drift_from_click,
     *click.RULES,
     # level

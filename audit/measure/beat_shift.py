@@ -1,0 +1,230 @@
+"""Every stem against the harmony of its song's others: whole beats or bars early or late.
+
+    shift_by_beats(slots, motions, names) -> one Beats a stem, or None where it cannot be told
+
+Two stems of one song change their tones at the same times: chords, roots, tunes on chord tones. What begins
+(and, with less weight, what sounds) in each slot of one stem is laid against the other's at every lag of up
+to 32 beats. The lags of a stem against all others are added up, each other stem weighted by how well it fits
+the rest itself, so that one that is astray, or a tune of its own, says little.
+
+Songs come round: after a loop of four bars all is as before, and a lag of that loop fits as well as none.
+So the question is never which lag is best, but whether one is better than none, and whether at least two
+other stems say so: a canon, an echo or an answer follows one stem, a stem that was shifted is off from all.
+Sureness is counted in bars: the sum of what each bar says over the root of the sum of its squares, once for
+all other stems and once without the one that says it loudest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from audit.measure.beat_slots import BeatSlots, Motion
+from audit.results import Beats
+
+Numbers = npt.NDArray[np.float64]
+
+REACH_BEATS = 32
+AT_ZERO_S = 0.15
+"""Slow attacks lie this far from the others and are not shifted."""
+
+CHANGES_WEIGHT = 0.8
+"""Of what begins; what sounds has the rest. Tones that ring on make a pad look late by what sounds."""
+
+NEAR_A_BEAT = 0.8
+"""From this part of a beat on a lag is nearly a beat: pushes of an eighth, swung or not, lie below."""
+
+ALIKE = 0.9
+"""Lags that fit nearly as well as the best: of these the smallest is taken, the others are told."""
+
+BESIDE = 0.8
+"""Whole bars are taken if they fit this nearly as well as a lag a beat beside them."""
+
+SAYS = 0.03
+"""Another stem speaks for a lag or against it from this difference of its fit on (correlation −1 … 1)."""
+
+TOGETHER = 0.4
+"""A stem that sounds in less than this share of another's slots is not asked about it: it answers it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pairs:
+    """Fit of every stem with every other at every lag, in slots: curves[i, j][reach + lag]."""
+
+    changes: dict[tuple[int, int], Numbers]  # by what begins
+    state: dict[tuple[int, int], Numbers]  # by what sounds
+    curves: dict[tuple[int, int], Numbers]  # both, weighted
+    reach: int
+    near: int  # slots to either side of a lag of none that still are none
+    weights: Numbers  # of each stem as a witness
+
+    def at_zero(self, curve: Numbers) -> int:
+        """The lag near none that fits best."""
+        return int(np.argmax(curve[self.reach - self.near : self.reach + self.near + 1])) - self.near
+
+
+def compare(slots: BeatSlots, motions: Sequence[Motion]) -> Pairs:
+    """Every pair's curve. Those of stems of which nothing is told are left out."""
+    told = [number for number, motion in enumerate(motions) if motion.told]
+    reach = (REACH_BEATS + 1) * slots.per_beat
+    size = 1 << int(np.ceil(np.log2(max(2, len(slots) + reach + 1))))
+    spectra = {
+        number: (
+            np.fft.rfft(motions[number].changes, size, axis=0),
+            np.fft.rfft(motions[number].state, size, axis=0),
+        )
+        for number in told
+    }
+    pairs = Pairs(
+        changes={}, state={}, curves={}, reach=reach, weights=np.zeros(len(motions)),
+        near=max(1, round(AT_ZERO_S / slots.usual_s * slots.per_beat)) if slots.usual_s else 1,
+    )  # fmt: skip
+    for at, first in enumerate(told):
+        for second in told[at + 1 :]:
+            parts = []
+            for kind, curves in enumerate((pairs.changes, pairs.state)):
+                both = np.fft.irfft((spectra[first][kind] * np.conj(spectra[second][kind])).sum(axis=1), size)
+                curve = np.concatenate([both[-reach:], both[: reach + 1]])
+                curves[first, second], curves[second, first] = curve, curve[::-1]
+                parts.append(curve)
+            curve = CHANGES_WEIGHT * parts[0] + (1.0 - CHANGES_WEIGHT) * parts[1]
+            pairs.curves[first, second], pairs.curves[second, first] = curve, curve[::-1]
+    for one in told:
+        fits = sorted(
+            max(0.0, float(pairs.curves[one, other][reach + pairs.at_zero(pairs.curves[one, other])]))
+            for other in told
+            if other != one
+        )
+        pairs.weights[one] = float(np.mean(fits[-3:])) if fits else 0.0
+    return pairs
+
+
+def shift_by_beats(
+    slots: BeatSlots, motions: Sequence[Motion], pairs: Pairs, names: Sequence[str], beats_a_bar: int
+) -> tuple[Beats | None, ...]:
+    """One result a stem, in the order given. names: labels for the result and nothing else."""
+    return tuple(_shift(number, slots, motions, pairs, names, beats_a_bar) for number in range(len(motions)))
+
+
+def witnesses(number: int, motions: Sequence[Motion], pairs: Pairs) -> list[int]:
+    """The other stems that can be asked about this one: they sound together with it as it stands."""
+    live = motions[number].live
+    return [
+        other
+        for other in range(len(motions))
+        if (number, other) in pairs.curves
+        and pairs.weights[other] > 0.0
+        and (motions[other].live & live).sum() >= TOGETHER * min(live.sum(), motions[other].live.sum())
+    ]
+
+
+def _shift(
+    number: int,
+    slots: BeatSlots,
+    motions: Sequence[Motion],
+    pairs: Pairs,
+    names: Sequence[str],
+    beats_a_bar: int,
+) -> Beats | None:
+    others = witnesses(number, motions, pairs)
+    if len(others) < 2:
+        return None
+    weights = pairs.weights[others] / pairs.weights[others].sum()
+    curves: Numbers = np.stack([pairs.curves[number, other] for other in others])
+    total: Numbers = weights @ curves
+    places = {
+        beat: top
+        for beat in range(-REACH_BEATS, REACH_BEATS + 1)
+        if beat and (top := _top(total, pairs.reach, beat, slots.per_beat)) is not None
+    }
+    beats, tops = list(places), list(places.values())
+    fits = [float(total[top]) for top in tops]
+    best = int(np.argmax(fits))
+    alike = [k for k in alike_to(fits, best) if abs(beats[k] - beats[best]) > 1]
+    taken = min([best, *alike], key=lambda k: (abs(beats[k]), -fits[k]))
+    # Chords played off the beat fit a beat beside as well: whole bars are what edits leave behind.
+    beside = [k for k in range(len(beats)) if abs(beats[k] - beats[taken]) == 1]
+    whole = [k for k in beside if beats[k] % beats_a_bar == 0 and fits[k] >= BESIDE * fits[taken]]
+    if beats[taken] % beats_a_bar:
+        smaller = [k for k in beside if fits[k] >= ALIKE * fits[taken] and abs(beats[k]) < abs(beats[taken])]
+        taken = next(iter([*whole, *smaller]), taken)
+    second = max((k for k in range(len(beats)) if abs(beats[k] - beats[taken]) > 1), key=lambda k: fits[k])
+    zero, lag = pairs.reach + pairs.at_zero(total), tops[taken]
+    said: Numbers = curves[:, lag] - curves[:, zero]
+    bars: Numbers = weights[:, None] * np.stack([
+        bar_sums(motions[number], motions[other], lag - pairs.reach, zero - pairs.reach, slots, beats_a_bar)
+        for other in others
+    ])  # fmt: skip
+    loudest = int(np.argmax(weights * said))
+    rest = np.delete(weights, loudest)
+
+    def gain(kind: dict[tuple[int, int], Numbers]) -> float:
+        curve: Numbers = weights @ np.stack([kind[number, other] for other in others])
+        return float(curve[lag] - curve[pairs.reach + pairs.at_zero(curve)])
+
+    return Beats(
+        shift_beats=float(beats[taken]),
+        at_best=fits[taken],
+        at_best_without_loudest=float(rest @ np.delete(curves[:, lag], loudest) / rest.sum()),
+        at_zero=float(total[zero]),
+        gain_by_changes=gain(pairs.changes),
+        gain_by_state=gain(pairs.state),
+        second_beats=float(beats[second]),
+        at_second=fits[second],
+        sure=sureness(bars.sum(axis=0)),
+        sure_without_loudest=sureness(np.delete(bars, loudest, axis=0).sum(axis=0)),
+        usual=float(np.median(pairs.weights[others])),
+        saying_so=tuple(names[other] for other, one in zip(others, said, strict=True) if one >= SAYS),
+        against=tuple(names[other] for other, one in zip(others, said, strict=True) if one <= -SAYS),
+    )
+
+
+def alike_to(fits: Sequence[float], best: int) -> list[int]:
+    """Which fits are nearly as good."""
+    return [k for k, fit in enumerate(fits) if fit >= ALIKE * fits[best]]
+
+
+def _top(curve: Numbers, reach: int, beat: int, per_beat: int) -> int | None:
+    """Where a lag of so many beats fits best: there or a slot beside. A beat off none has to fit better than
+    all that lies between: who plays against pushed chords is half a beat off and not late. None: it does
+    not."""
+    centre = reach + beat * per_beat
+    top = centre - 1 + int(np.argmax(curve[centre - 1 : centre + 2]))
+    if abs(beat) > 1:
+        return top
+    if abs(top - reach) < NEAR_A_BEAT * per_beat:
+        top = centre
+    low, high = sorted((reach, reach + beat * int(np.ceil(NEAR_A_BEAT * per_beat) - 1)))
+    return top if curve[top] > curve[low : high + 1].max() else None
+
+
+def fit_by_slot(one: Motion, other: Motion, lag: int) -> Numbers:
+    """What each slot of the one adds to its fit with the other, which is laid `lag` slots later."""
+    found = np.zeros(len(one.live))
+    for mine, theirs, weight in (
+        (one.changes, other.changes, CHANGES_WEIGHT),
+        (one.state, other.state, 1.0 - CHANGES_WEIGHT),
+    ):
+        if lag > 0:
+            found[lag:] += weight * (mine[lag:] * theirs[:-lag]).sum(axis=1)
+        elif lag < 0:
+            found[:lag] += weight * (mine[:lag] * theirs[-lag:]).sum(axis=1)
+        else:
+            found += weight * (mine * theirs).sum(axis=1)
+    return found
+
+
+def bar_sums(one: Motion, other: Motion, lag: int, zero: int, slots: BeatSlots, beats_a_bar: int) -> Numbers:
+    """By how much the lag fits better than none, bar by bar."""
+    better = fit_by_slot(one, other, lag) - fit_by_slot(one, other, zero)
+    sums: Numbers = np.add.reduceat(better, np.arange(0, len(better), beats_a_bar * slots.per_beat))
+    return sums
+
+
+def sureness(bars: Numbers) -> float:
+    """Sum over the root of the sum of squares: bars that say nothing count for nothing."""
+    power = float((bars**2).sum())
+    return float(bars.sum()) / float(np.sqrt(power)) if power > 1e-12 else 0.0

@@ -1,0 +1,94 @@
+"""Where a stem leaves the song's arrangement: a bar cut out of it or repeated, and all that follows shifted.
+
+    rearranged(slots, motions, pairs, names, beats_a_bar) -> one Rearranged a stem, or None
+
+What each bar of a stem says for a lag of one to eight bars and against none (beat_shift) is added up from the
+end of the song backward: the place where that sum is highest is where the other arrangement begins. Before
+it the bars must say the opposite.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import numpy.typing as npt
+
+from audit.measure.beat_shift import SAYS, Pairs, fit_by_slot, sureness, witnesses
+from audit.measure.beat_slots import BeatSlots, Motion, added
+from audit.results import Rearranged
+
+Numbers = npt.NDArray[np.float64]
+
+MOST_BARS = 8
+FEWEST_BARS = 4
+"""Before and after the place."""
+
+
+def rearranged(
+    slots: BeatSlots, motions: Sequence[Motion], pairs: Pairs, names: Sequence[str], beats_a_bar: int
+) -> tuple[Rearranged | None, ...]:
+    """One result a stem, in the order given; None where no place is better than none."""
+    return tuple(_change(number, slots, motions, pairs, names, beats_a_bar) for number in range(len(motions)))
+
+
+def _change(
+    number: int,
+    slots: BeatSlots,
+    motions: Sequence[Motion],
+    pairs: Pairs,
+    names: Sequence[str],
+    beats_a_bar: int,
+) -> Rearranged | None:
+    others = witnesses(number, motions, pairs)
+    bar = beats_a_bar * slots.per_beat
+    if len(others) < 2 or len(slots) < (2 * FEWEST_BARS + MOST_BARS) * bar:
+        return None
+    weights: Numbers = pairs.weights[others] / pairs.weights[others].sum()
+
+    def fits(lag: int, chosen: Sequence[Motion], shares: Numbers) -> Numbers:
+        """What each beat adds to the fit with each of the chosen, shape (chosen, beats)."""
+        slotwise = np.stack([fit_by_slot(motions[number], other, lag) for other in chosen])
+        beats: Numbers = shares[:, None] * slotwise.reshape(len(chosen), -1, slots.per_beat).sum(axis=2)
+        return beats
+
+    everyone = [motions[other] for other in others]
+    # Fits are sums of products: that with all others is the fit with their weighted sum.
+    together, whole = [added(everyone, weights)], np.ones(1)
+    total: Numbers = weights @ np.stack([pairs.curves[number, other] for other in others])
+    zero = pairs.at_zero(total)
+    as_is = fits(zero, together, whole)[0]
+    edge = FEWEST_BARS * beats_a_bar
+    best_gain, best = 0.0, None
+    for bars in (*range(-MOST_BARS, 0), *range(1, MOST_BARS + 1)):
+        for nudge in (-1, 0, 1):
+            lag = bars * bar + nudge
+            gains = np.cumsum((fits(lag, together, whole)[0] - as_is)[::-1])[::-1]
+            at = edge + int(np.argmax(gains[edge:-edge]))
+            # Of lags that gain nearly alike the smaller.
+            gain = float(gains[at]) * (1.0 - 0.02 * abs(bars))
+            if gain > best_gain:
+                best_gain, best = gain, (at, bars, lag)
+    if best is None:
+        return None
+    at, bars, lag = best
+    better = fits(lag, everyone, weights) - fits(zero, everyone, weights)
+    before, after = better[:, :at], better[:, at:]
+    loudest = int(np.argmax(after.sum(axis=1)))
+    said = after.sum(axis=1) / weights
+    return Rearranged(
+        at_s=float(slots.starts_s[at * slots.per_beat]),
+        shift_beats=float(bars * beats_a_bar),
+        sure_before=-sureness(_by_bar(before.sum(axis=0), beats_a_bar)),
+        sure_after=sureness(_by_bar(after.sum(axis=0), beats_a_bar)),
+        sure_without_loudest=sureness(_by_bar(np.delete(after, loudest, axis=0).sum(axis=0), beats_a_bar)),
+        at_best=float(as_is.sum() + after.sum()),
+        at_zero=float(as_is.sum()),
+        saying_so=tuple(names[other] for other, one in zip(others, said, strict=True) if one >= 0.5 * SAYS),
+        against=tuple(names[other] for other, one in zip(others, said, strict=True) if one <= -0.5 * SAYS),
+    )
+
+
+def _by_bar(beats: Numbers, beats_a_bar: int) -> Numbers:
+    sums: Numbers = np.add.reduceat(beats, np.arange(0, len(beats), beats_a_bar))
+    return sums

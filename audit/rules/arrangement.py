@@ -1,0 +1,236 @@
+"""Rules on stems that are off by whole beats or bars, or follow another arrangement than the others."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.findings import Severity
+from audit.results import Beats, Rearranged
+from audit.rules.bars import bar_at, beat_s, in_bars
+from audit.rules.length import common_length_s, endings
+from audit.rules.parts import listed
+from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.units import clock, count
+
+NOBODY = "no click, or fewer than three stems whose harmony can be compared"
+
+
+@rule(
+    id="shifted-by-beats",
+    family="timing",
+    severity=Severity.ERROR,
+    scope="song",
+    needs=("audio",),
+    limit=Limit(
+        value=1.0,
+        unit="beat",
+        more={
+            "fit": 0.12,
+            "of_usual": 0.4,
+            "of_best": 0.55,
+            "as_is": 0.85,
+            "gain": 0.02,
+            "sure": 2.4,
+            "without": 1.3,
+        },
+    ),
+    message="{early_late} by {span} ({seconds:.3f} s, {samples} samples): its harmony fits the other stems "
+    "{fit:.2f} there and {as_is_fit:.2f} as it is, as {witnesses} say{or_by}{beside} (+ = plays after the "
+    "click)",
+    cure="Listen to it with {first}. If it is off, move it {samples} samples ({span}) {cure_way}, or bounce "
+    "it again from bar 1 of the current version.",
+    means="The whole stem plays whole beats or bars early or late: its chords and notes change when those of "
+    "the other stems do, but {limit:g} beat or more beside them.",
+    on_stage="Another chord under every bar; a song that cannot be played on.",
+    measured="What begins and what sounds in every part of a beat, by pitch class, is laid against each "
+    "other stem at every lag up to 32 beats (audit.measure.beat_shift). Asked for: a correlation of {fit:g} "
+    "at that lag and {of_usual:.0%} of what the other stems have with one another, of which {of_best:.0%} "
+    "are left without the stem that fits best; no more than {as_is:.0%} of it as "
+    "the stem stands, by what begins and by what sounds alike; at least two other stems that say so, more "
+    "than twice as many as say the opposite; bars that say so outweigh the others {sure:g} times their own "
+    "spread, and {without:g} times without the stem that says it loudest (a canon or an echo follows one "
+    "stem). Songs come round: a shift by a whole loop of the harmony cannot be told, and of lags that fit "
+    "alike the smallest is named. Drums, noise and single held tones are not judged.",
+    source="The bounds: own measurement, on songs without fault that were made to provoke (canons, echoes, "
+    "answers, pushed chords, pedal basses, loops).",
+)
+def shifted_by_beats(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    if all(stem.alignment is None or stem.alignment.beats is None for stem in song.stems):
+        yield NotApplicable(reason=NOBODY)
+        return
+    for stem in song.stems:
+        beats = stem.alignment.beats if stem.alignment is not None else None
+        if beats is not None and is_shifted(beats, limit) and not _changes(song, stem):
+            yield _shift_hit(song, stem, beats)
+
+
+def is_shifted(beats: Beats, limit: Limit) -> bool:
+    """Whether the evidence is enough to say that a stem is off by whole beats."""
+    least = max(limit["fit"], limit["of_usual"] * beats.usual)
+    return (
+        abs(beats.shift_beats) >= limit.value
+        and beats.at_best >= least
+        and beats.at_best_without_loudest >= limit["of_best"] * beats.at_best
+        and beats.at_zero <= limit["as_is"] * beats.at_best
+        and min(beats.gain_by_changes, beats.gain_by_state) >= limit["gain"]
+        and beats.sure >= limit["sure"]
+        and beats.sure_without_loudest >= limit["without"]
+        and _agree(beats.saying_so, beats.against)
+    )
+
+
+def _agree(saying_so: tuple[str, ...], against: tuple[str, ...]) -> bool:
+    return len(saying_so) >= 2 and len(saying_so) > 2 * len(against)
+
+
+def off_by_beats(stem: StemEvidence, song: SongEvidence) -> bool:
+    """Whether a rule of this file speaks of the stem: others then leave its place in the beat to it."""
+    beats = stem.alignment.beats if stem.alignment is not None else None
+    assert shifted_by_beats.limit is not None
+    return _changes(song, stem) or (beats is not None and is_shifted(beats, shifted_by_beats.limit))
+
+
+def _shift_hit(song: SongEvidence, stem: StemEvidence, beats: Beats) -> Hit:
+    rate_hz = stem.format.sample_rate_hz if stem.format is not None else 48_000
+    late = beats.shift_beats > 0.0
+    phase = stem.alignment.phase if stem.alignment is not None else None
+    beside_ms = phase.from_others_ms if phase is not None and abs(phase.from_others_ms) > 10.0 else 0.0
+    seconds = abs(beats.shift_beats * (beat_s(song.click) or 0.5) + beside_ms / 1000.0)
+    second = beats.second_beats
+    alike = beats.at_second >= 0.9 * beats.at_best
+    return Hit(
+        stem=stem.name,
+        value=beats.shift_beats,
+        confidence=min(1.0, beats.sure_without_loudest / 4.0),
+        facts={
+            "early_late": "late" if late else "early",
+            "cure_way": "earlier" if late else "later",
+            "span": in_bars(beats.shift_beats, song.click),
+            "seconds": seconds,
+            "samples": round(seconds * rate_hz),
+            "fit": beats.at_best,
+            "as_is_fit": beats.at_zero,
+            "witnesses": listed(beats.saying_so, 4),
+            "first": beats.saying_so[0],
+            "or_by": f" (or {in_bars(second, song.click)} {'late' if second > 0 else 'early'}, which fits as "
+            "well)"
+            if alike
+            else "",
+            "beside": f"; within the beat {beside_ms:+.0f} ms" if beside_ms else "",
+            "sure": beats.sure,
+            "sure_without_loudest": beats.sure_without_loudest,
+            "agreeing": beats.saying_so,
+        },
+    )
+
+
+@rule(
+    id="stale-arrangement",
+    family="length",
+    severity=Severity.ERROR,
+    scope="song",
+    needs=("audio",),
+    limit=Limit(
+        value=1.0,
+        unit="bar",
+        more={
+            "before": 2.0,
+            "after": 2.5,
+            "without": 1.8,
+            "far": 4.0,
+            "far_without": 3.0,
+            "gain": 0.05,
+            "length_ms": 20.0,
+            "length_share": 0.65,
+        },
+    ),
+    message="from {place} on it follows another arrangement: {span} {more_fewer} than {witnesses}; before it "
+    "fits them as it stands{length}",
+    cure="Find the current version of this stem and bounce it again over the whole song; if this one is the "
+    "current one, the others are old.",
+    means="Up to some bar the stem fits the others; from there on it fits them only {limit:g} bar or more "
+    "early or late: somebody cut or repeated bars in one version of the song and not in this stem.",
+    on_stage="All is well until that bar, then one part plays the wrong section to the end of the song.",
+    measured="What every bar of the stem says for and against a lag of one to eight bars (shifted-by-beats) "
+    "is added up from the end backward; the highest sum marks the place (audit.measure.rearranged). Asked "
+    "for: at least two other stems, more than twice as many as say the opposite; the bars before outweigh "
+    "their spread {before:g} times for the stem as it stands, the bars after it {after:g} times for the lag, "
+    "and {without:g} times without the stem that says it loudest ({far_without:g} past {far:g} bars). A file "
+    "that is longer or shorter than the song by that many bars, within {length_ms:g} ms, lowers these to "
+    "{length_share:.0%}. The place is told to about a bar; a change within the first or last four bars, or "
+    "by a whole loop of the harmony, cannot be told.",
+    source="The bounds: own measurement, as for shifted-by-beats.",
+)
+def stale_arrangement(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    if all(stem.alignment is None or stem.alignment.beats is None for stem in song.stems):
+        yield NotApplicable(reason=NOBODY)
+        return
+    for stem in song.stems:
+        change = stem.alignment.rearranged if stem.alignment is not None else None
+        if change is not None and is_rearranged(change, song, stem, limit):
+            yield _change_hit(song, stem, change, limit)
+
+
+def is_rearranged(change: Rearranged, song: SongEvidence, stem: StemEvidence, limit: Limit) -> bool:
+    """Whether the evidence is enough to say that a stem leaves the arrangement."""
+    bar = song.click.beats_a_bar if song.click is not None else None
+    share = limit["length_share"] if _length_says_so(change, song, stem, limit) else 1.0
+    far = abs(change.shift_beats) > limit["far"] * (bar or 4)
+    return (
+        change.sure_before >= share * limit["before"]
+        and change.sure_after >= share * limit["after"]
+        and change.sure_without_loudest >= share * limit["far_without" if far else "without"]
+        and change.at_best - change.at_zero >= limit["gain"]
+        and _agree(change.saying_so, change.against)
+    )
+
+
+def _changes(song: SongEvidence, stem: StemEvidence) -> bool:
+    change = stem.alignment.rearranged if stem.alignment is not None else None
+    assert stale_arrangement.limit is not None
+    return change is not None and is_rearranged(change, song, stem, stale_arrangement.limit)
+
+
+def _length_says_so(change: Rearranged, song: SongEvidence, stem: StemEvidence, limit: Limit) -> bool:
+    """Whether the file is longer or shorter than half of the music by as much as the lag."""
+    lengths_s = [ending.end_s for ending in endings(song) if ending.stem.audience]
+    common_s = common_length_s(lengths_s, 0.01) if len(lengths_s) > 2 else None
+    beat = beat_s(song.click)
+    if common_s is None or beat is None or stem.format is None:
+        return False
+    off_s = stem.format.duration_s - common_s - change.shift_beats * beat
+    return abs(off_s) <= limit["length_ms"] / 1000.0
+
+
+def _change_hit(song: SongEvidence, stem: StemEvidence, change: Rearranged, limit: Limit) -> Hit:
+    bar = bar_at(change.at_s, song.click) if song.click is not None else None
+    a_bar = (song.click.beats_a_bar if song.click is not None else None) or 4
+    rate_hz = stem.format.sample_rate_hz if stem.format is not None else 48_000
+    more = change.shift_beats > 0.0
+    span = in_bars(change.shift_beats, song.click)
+    says_so = _length_says_so(change, song, stem, limit)
+    return Hit(
+        stem=stem.name,
+        value=change.shift_beats / a_bar,
+        at_s=change.at_s,
+        sample=round(change.at_s * rate_hz),
+        confidence=min(1.0, min(change.sure_before, change.sure_without_loudest) / 4.0),
+        facts={
+            "place": f"bar {bar} ({clock(change.at_s, millis=False)})" if bar else clock(change.at_s),
+            "bar": bar,
+            "span": span,
+            "more_fewer": "more" if more else ("fewer" if abs(change.shift_beats) >= a_bar else "less"),
+            "shift_beats": change.shift_beats,
+            "witnesses": listed(change.saying_so, 4),
+            "agreeing": change.saying_so,
+            "length": f"; its file is {span} {'longer' if more else 'shorter'} too" if says_so else "",
+            "sure_before": change.sure_before,
+            "sure_after": change.sure_after,
+            "sure_without_loudest": change.sure_without_loudest,
+            "stems": count(len(change.saying_so), "stem"),
+        },
+    )
+
+
+RULES = (stale_arrangement, shifted_by_beats)

@@ -1,0 +1,43 @@
+"""Beats and bars of a song's click, as rules say them."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+
+from audit.results import ClickTrack
+from audit.units import count
+
+
+def beat_s(click: ClickTrack | None) -> float | None:
+    """Length of a beat in the click's longest run; None without a tempo."""
+    return 60.0 / click.bpm if click is not None and click.bpm else None
+
+
+def in_bars(beats: float, click: ClickTrack | None) -> str:
+    """`2 bars`, `3 beats`: whole bars where the click's accents tell a metre. Always positive."""
+    size = abs(beats)
+    bar = click.beats_a_bar if click is not None else None
+    if bar and size >= bar and size % bar == 0:
+        return count(round(size / bar), "bar")
+    return count(round(size), "beat")
+
+
+def bars_of(seconds: float, click: ClickTrack | None, within_s: float) -> str | None:
+    """`2 bars` for a length of whole bars at the click's tempo; None where it is none, or nothing tells."""
+    beat, bar = beat_s(click), click.beats_a_bar if click is not None else None
+    if beat is None or bar is None or click is None or len(click.runs) == 0:
+        return None
+    longest = max(click.runs, key=lambda run: run.beats)
+    bars = round(abs(seconds) / (beat * bar))
+    steady = longest.steady and bars >= 1 and abs(abs(seconds) - bars * beat * bar) <= within_s
+    return count(bars, "bar") if steady else None
+
+
+def bar_at(at_s: float, click: ClickTrack) -> int | None:
+    """The bar that begins at a time or holds it, counted from 1, the count-in left out; None without a metre
+    or in the count-in."""
+    bar = click.beats_a_bar
+    if bar is None:
+        return None
+    beat = bisect_right(click.beats_s, at_s + 0.02) - 1 - (click.count_in_beats or 0)
+    return beat // bar + 1 if beat >= 0 else None

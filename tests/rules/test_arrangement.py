@@ -1,0 +1,206 @@
+"""shifted-by-beats, stale-arrangement: what is asked before a stem is said to be beats or bars off."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.results import Against, Alignment, Beats, ClickRun, ClickTrack, Phase, Rearranged
+from audit.rules.arrangement import shifted_by_beats, stale_arrangement
+from audit.rules.bars import bar_at, bars_of, in_bars
+from tests.evidence import audit_with, findings, show, song, stem
+from tests.rules.cases import Expected, at_limit, check, clean, listed, past_limit, planted
+
+OTHERS = ("Bass.wav", "Guitar.wav", "Keys.wav")
+
+
+def click(*, bpm: float = 120.0, metre: str | None = "4/4", beats: int = 129) -> ClickTrack:
+    """Four beats of count-in, then bars from 0:02 on."""
+    return ClickTrack(
+        beats_s=tuple(60.0 / bpm * k for k in range(beats)), accents=tuple(k % 4 == 0 for k in range(beats)),
+        runs=(ClickRun(first_beat=0, beats=beats, bpm_first=bpm, bpm_last=bpm, steady=True),), bpm=bpm,
+        metre=metre, count_in_beats=4, first_beat_s=0.0,
+    )  # fmt: skip
+
+
+def shifted(file: str, beats: float, *, phase_ms: float | None = None, **more: Any) -> StemEvidence:
+    """A stem whose harmony fits everybody else's at that lag, surely."""
+    found = Beats(
+        shift_beats=beats, at_best=0.4, at_best_without_loudest=0.38, at_zero=0.1, gain_by_changes=0.25,
+        gain_by_state=0.5, second_beats=-12.0,
+        at_second=0.2, sure=5.0, sure_without_loudest=4.0, usual=0.4, saying_so=OTHERS, against=(),
+    )  # fmt: skip
+    phase = None
+    if phase_ms is not None:
+        others = tuple(Against(stem=other, lag_ms=phase_ms, meetings=60) for other in OTHERS)
+        phase = Phase(
+            offset_ms=phase_ms, from_others_ms=phase_ms, iqr_ms=3.0, onsets=80, share=1.0, confidence=1.0,
+            against=others,
+        )  # fmt: skip
+    place = Alignment(phase=phase, drift=None, wrong_rate=None, beats=replace(found, **more))
+    return replace(stem(file), alignment=place)
+
+
+def changed(file: str, beats: float, *, seconds: float = 60.0, **more: Any) -> StemEvidence:
+    """A stem that fits up to 0:34 (bar 17) and from there on only at that lag."""
+    found = Rearranged(
+        at_s=34.0, shift_beats=beats, sure_before=4.0, sure_after=4.0, sure_without_loudest=3.5, at_best=0.4,
+        at_zero=0.2, saying_so=OTHERS, against=(),
+    )  # fmt: skip
+    whole = shifted(file, 4.0, at_zero=0.4)
+    assert whole.alignment is not None
+    place = replace(whole.alignment, rearranged=replace(found, **more))
+    return replace(stem(file, seconds=seconds), alignment=place)
+
+
+def band(*odd: StemEvidence, track: ClickTrack | None = None) -> ShowEvidence:
+    """The stems among others that fit as they are."""
+    fitting = [shifted(file, 4.0, at_zero=0.4) for file in OTHERS]
+    return show(song("Night Ferry", *fitting, *odd, click=track or click()))
+
+
+CASES = {
+    "shifted-by-beats": (
+        planted(
+            "strings a bar late",
+            band(shifted("Strings.wav", 4.0)),
+            Expected(
+                stem="Strings.wav", value=4.0, says=("late by 1 bar (2.000 s, 96000 samples)", "0.40",
+                "Bass.wav, Guitar.wav, Keys.wav say"), advises=("96000 samples (1 bar) earlier", "bar 1"),
+            ),
+        ),
+        planted(
+            "a piano two beats early",
+            band(shifted("Piano.wav", -2.0)),
+            Expected(stem="Piano.wav", value=-2.0, says=("early by 2 beats (1.000 s",), advises=("later",)),
+        ),
+        planted(
+            "a beat late and 20 ms more, told once",
+            band(shifted("Piano.wav", 1.0, phase_ms=20.0)),
+            Expected(stem="Piano.wav", value=1.0, says=("late by 1 beat (0.520 s", "within the beat +20 ms")),
+        ),
+        planted(
+            "a loop's length more fits as well",
+            band(shifted("Piano.wav", 4.0, at_second=0.39)),
+            Expected(stem="Piano.wav", value=4.0, says=("or 3 bars early, which fits as well",)),
+        ),
+        planted(
+            "accents tell no metre: beats",
+            band(shifted("Piano.wav", 4.0), track=click(metre=None)),
+            Expected(stem="Piano.wav", value=4.0, says=("late by 4 beats",)),
+        ),
+        clean("a band that fits", band(shifted("Strings.wav", 4.0, at_zero=0.41))),
+        clean("a canon: one leader says it, the rest does not",
+              band(shifted("Strings.wav", 2.0, at_best_without_loudest=0.1))),
+        clean("chords off the beat: what begins fits there, what sounds does not",
+              band(shifted("Keys 2.wav", 2.0, gain_by_state=-0.1))),
+        clean("a pad that rings on: what sounds fits there, what begins does not",
+              band(shifted("Pad.wav", 1.0, gain_by_changes=-0.05))),
+        clean("one witness", band(shifted("Strings.wav", 2.0, saying_so=("Bass.wav",)))),
+        clean("witnesses against it", band(shifted("Strings.wav", 2.0, saying_so=OTHERS[:2],
+              against=("Keys.wav",)))),
+        clean("a tune that hardly fits anything", band(shifted("Lead Vocal.wav", -3.0, at_best=0.15,
+              at_best_without_loudest=0.14, at_zero=0.08))),
+        clean("few bars say so", band(shifted("Strings.wav", 4.0, sure=2.3))),
+        clean("without the loudest witness few bars say so",
+              band(shifted("Strings.wav", 4.0, sure_without_loudest=1.2))),
+        clean("no click", show(song("Night Ferry", stem("Bass.wav"), stem("Keys.wav")))),
+        at_limit("fits 85 % as well as it is", band(shifted("Strings.wav", 1.0, at_zero=0.3401))),
+        past_limit(
+            "fits less than 85 % as well as it is",
+            band(shifted("Strings.wav", 1.0, at_zero=0.3399)),
+            Expected(stem="Strings.wav", value=1.0),
+        ),
+    ),
+    "stale-arrangement": (
+        planted(
+            "a bar cut from the others, not from this one",
+            band(changed("Strings.wav", 4.0)),
+            Expected(
+                stem="Strings.wav", value=1.0, at_s=34.0, says=("from bar 17 (0:34) on", "1 bar more than "
+                "Bass.wav, Guitar.wav, Keys.wav"), advises=("current version",), facts={"bar": 17},
+            ),
+        ),
+        planted(
+            "two bars fewer",
+            band(changed("Strings.wav", -8.0)),
+            Expected(stem="Strings.wav", value=-2.0, says=("2 bars fewer than",)),
+        ),
+        planted(
+            "the file's length says so too: less is asked of the harmony",
+            band(changed("Strings.wav", 4.0, seconds=62.0, sure_before=1.4, sure_after=1.7,
+                         sure_without_loudest=1.2)),
+            Expected(stem="Strings.wav", value=1.0, says=("its file is 1 bar longer too",)),
+        ),
+        clean("a band that fits", band(shifted("Strings.wav", 4.0, at_zero=0.4))),
+        clean("it fits no better before", band(changed("Strings.wav", 4.0, sure_before=1.9))),
+        clean("one witness", band(changed("Strings.wav", 4.0, saying_so=("Bass.wav",)))),
+        clean("eight bars, not surely", band(changed("Strings.wav", 32.0, sure_without_loudest=2.9))),
+        clean("little is gained", band(changed("Strings.wav", 4.0, at_best=0.24))),
+        clean("a length off by 25 ms says nothing",
+              band(changed("Strings.wav", 4.0, seconds=62.025, sure_after=1.7))),
+        at_limit("the bars after it outweigh their spread 2.49 times",
+                 band(changed("Strings.wav", 4.0, sure_after=2.49))),
+        past_limit("2.5 times", band(changed("Strings.wav", 4.0, sure_after=2.5)),
+                   Expected(stem="Strings.wav", value=1.0)),
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("rule_id", "case"), listed(CASES))
+def test_case(rule_id, case):
+    check(rule_id, case)
+
+
+def test_one_cause_is_told_once():
+    """A stem that is off by whole beats is no offset, and one that leaves the arrangement no shift."""
+    whole = band(shifted("Piano.wav", 1.0, phase_ms=120.0))
+    assert [one.rule for one in all_of(whole)] == ["shifted-by-beats"]
+    stale = band(changed("Strings.wav", 4.0))
+    odd = stale.songs[0].stems[-1]
+    assert odd.alignment is not None
+    both = replace(odd.alignment, beats=shifted("Strings.wav", 4.0).alignment.beats)  # type: ignore[union-attr]
+    stale = band(replace(odd, alignment=both))
+    assert [one.rule for one in all_of(stale)] == ["stale-arrangement"]
+
+
+def all_of(whole: ShowEvidence) -> list[Any]:
+    rules = ("offset-from-click", "shifted-by-beats", "stale-arrangement")
+    return [one for rule in rules for one in findings(rule, whole)]
+
+
+@pytest.mark.parametrize("beats", [-32.0, -3.0, 1.0, 8.0])
+def test_the_cure_undoes_the_shift(beats: float):
+    (found,) = findings("shifted-by-beats", band(shifted("Piano.wav", beats)))
+    assert found.measured["samples"] == abs(beats) * 24_000
+    assert ("earlier" in found.advice) == (beats > 0)
+    assert found.message.startswith("late" if beats > 0 else "early")
+
+
+def test_songs_that_cannot_be_judged_are_not_applicable():
+    nothing: SongEvidence = song("Night Ferry", stem("Drums.wav"), stem("Bass.wav"))
+    for rule in (shifted_by_beats, stale_arrangement):
+        assert audit_with(rule, show(nothing)).not_applicable == {rule.id: 1}
+
+
+def test_bars_are_counted_after_the_count_in():
+    track = click()
+    assert bar_at(2.0, track) == 1
+    assert bar_at(34.0, track) == 17
+    assert bar_at(33.9, track) == 16
+    assert bar_at(1.0, track) is None
+    assert bar_at(34.0, click(metre=None)) is None
+
+
+def test_lengths_in_bars():
+    assert in_bars(-8.0, click()) == "2 bars"
+    assert in_bars(6.0, click()) == "6 beats"
+    assert in_bars(3.0, click(metre="3/4")) == "1 bar"
+    assert in_bars(4.0, None) == "4 beats"
+    assert bars_of(-4.0, click(), 0.02) == "2 bars"
+    assert bars_of(4.021, click(), 0.02) is None
+    assert bars_of(0.5, click(), 0.02) is None
+    assert bars_of(4.0, click(metre=None), 0.02) is None
