@@ -373,6 +373,7 @@ class Phase:
     share: float  # 0 … 1: part of the stem's onsets that fit
     against: tuple[Against, ...]  # the other stems it could be compared with
     confidence: float  # 0 … 1
+    error_ms: float = 0.0  # standard error of the offset; allows for sections that push or lie back
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

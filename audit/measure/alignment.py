@@ -168,6 +168,7 @@ def _aligned(number: int, places: Sequence[_Place], grid: BeatGrid, names: Seque
         share=share,
         against=against,
         confidence=float(np.clip(fits, 0.0, 1.0) * min(1.0, len(off_s) / 30.0)),
+        error_ms=1000.0 * fit_line(at_s, off_s).offset_error_s if at_s[-1] > at_s[0] else 0.0,
     )
     return Alignment(phase=phase, drift=_drift(at_s, off_s), wrong_rate=None)
 

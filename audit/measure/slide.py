@@ -22,6 +22,14 @@ TUKEY = 4.685
 
 WINDOWS = 24
 
+STRETCH_S, FEWEST_STRETCHES = 16.0, 6
+"""A player pushes for a section (some eight bars) and lies back in the next: only stretches of a song so long
+are off independently of one another, and a song counts as many onsets as it has stretches."""
+
+T_95 = (1.96, 2.372, 2.822, 2.556, 1.587)
+"""Student's t at 97.5 % by powers of 1/degrees of freedom. Source: Abramowitz & Stegun 1964, 26.7.5
+[memory]."""
+
 
 @dataclass(frozen=True, slots=True)
 class Line:
@@ -30,6 +38,7 @@ class Line:
     slope: float  # seconds a second: 1e-6 is 1 ppm
     error: float  # its standard error
     offset_s: float  # at the middle
+    offset_error_s: float
     middle_s: float
     spread_s: float  # robust standard deviation around the line
 
@@ -37,8 +46,8 @@ class Line:
 def fit_line(at_s: Numbers, off_s: Numbers, *, least_spread_s: float = 3e-4) -> Line:
     """Iteratively re-weighted least squares with Tukey's biweight.
 
-    Residuals of onsets that lie close in time depend on one another (a player speeds up for a bar): the error
-    allows for their correlation from one to the next. At least three points.
+    Residuals of onsets that lie close in time depend on one another: the errors allow for that (`_error`).
+    At least three points.
     """
     middle_s = float(np.mean(at_s))
     x = at_s - middle_s
@@ -61,17 +70,39 @@ def fit_line(at_s: Numbers, off_s: Numbers, *, least_spread_s: float = 3e-4) -> 
         if abs(slope - before) < 1e-9:
             break
     rest = off_s - offset - slope * x
-    mean_x = float((weights * x).sum() / weights.sum())
+    total = float(weights.sum())
+    mean_x = float((weights * x).sum() / total)
     power = float((weights * (x - mean_x) ** 2).sum())
-    variance = float((weights * rest**2).sum() / max(weights.sum() - 2.0, 1.0))
+    variance = float((weights * rest**2).sum() / max(total - 2.0, 1.0))
     variance = max(variance, least_spread_s**2)
-    kept = rest[weights > 0.0]
-    serial = 0.0
-    if len(kept) > 10:
-        serial = float(np.clip((kept[:-1] * kept[1:]).mean() / (kept**2).mean(), 0.0, 0.9))
-    inflation = (1.0 + serial) / (1.0 - serial)
-    error = float(np.sqrt(variance * inflation / power)) if power > 0.0 else float("inf")
-    return Line(slope=slope, error=error, offset_s=offset, middle_s=middle_s, spread_s=spread)
+    error = offset_error = float("inf")
+    if power > 0.0:
+        slope_error, level_error = _errors(at_s, x - mean_x, rest)
+        error = max(float(np.sqrt(variance / power)), slope_error)
+        offset_error = max(float(np.sqrt(variance / total)), level_error)
+    return Line(
+        slope=slope, error=error, offset_s=offset, offset_error_s=offset_error, middle_s=middle_s,
+        spread_s=spread,
+    )  # fmt: skip
+
+
+def _errors(at_s: Numbers, x: Numbers, rest: Numbers) -> tuple[float, float]:
+    """Standard errors of slope and offset by the medians of stretches, such that 1.96 of them hold 95 %."""
+    span_s = float(at_s[-1] - at_s[0])
+    count = max(FEWEST_STRETCHES, round(span_s / STRETCH_S))
+    where = np.minimum((count * (at_s - at_s[0]) / max(span_s, 1e-9)).astype(np.int64), count - 1)
+    filled = [number for number in range(count) if (where == number).sum() >= 3]
+    free = len(filled) - 2
+    if free < 1:
+        return 0.0, 0.0
+    level = np.array([np.median(rest[where == number]) for number in filled])
+    place = np.array([np.mean(x[where == number]) for number in filled])
+    place = place - place.mean()
+    power = float((place**2).sum())
+    slope = float((place * level).sum()) / power
+    scatter = float(((level - level.mean() - slope * place) ** 2).sum()) / free
+    wider = sum(term / free**number for number, term in enumerate(T_95)) / T_95[0]
+    return wider * float(np.sqrt(scatter / power)), wider * float(np.sqrt(scatter / len(filled)))
 
 
 def _medians(x: Numbers, y: Numbers) -> tuple[float, float]:

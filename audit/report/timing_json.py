@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
-from audit.rules.customs import habit
+from audit.rules.places import habits
 
 Json = Mapping[str, Any]
 
@@ -16,8 +16,8 @@ def alignment_json(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -
     if stem.alignment is None:
         return None
     phase, drift, wrong = stem.alignment.phase, stem.alignment.drift, stem.alignment.wrong_rate
-    usual = habit(show, stem.role, without=song.name)
     beats, change = stem.alignment.beats, stem.alignment.rearranged
+    usual = habits(show, without=song.name).get(stem.role)
     return {
         "phase": {
             "offset_ms": phase.offset_ms,

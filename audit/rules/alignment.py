@@ -1,39 +1,20 @@
-"""Rules on stems that sit beside the beat, slide away from it, or run at another rate."""
+"""The rule on stems that sit beside the beat."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from statistics import median
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.findings import Severity
-from audit.results import Drift, Phase
+from audit.results import Phase
 from audit.rules.arrangement import off_by_beats
-from audit.rules.customs import Habit, habit
+from audit.rules.places import MARKING, SLOW, Habit, band_ms, habits, place_ms
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 
-MARKING = frozenset({Role.DRUMS, Role.PERCUSSION, Role.LOOP})
-"""Roles that mark the beat."""
-
-SLOW = frozenset({
-    Role.PAD, Role.STRINGS, Role.LEAD_VOCAL, Role.BACKING_VOCALS, Role.CHOIR, Role.WOODWIND, Role.EFFECTS,
-    Role.FULL_MIX, Role.OTHER,
-})  # fmt: skip
-"""Roles that swell, breathe, or hold anything."""
-
-STEADY_MS = 8.0
-"""Drums, percussion and loops whose onsets spread no more than this are steady: their limit does not move."""
-
-RATIOS = {
-    160 / 147: "44.1 kHz audio under a 48 kHz header (or 88.2 under 96)",
-    147 / 160: "48 kHz audio under a 44.1 kHz header (or 96 under 88.2)",
-    2.0: "audio of half the rate that the header claims",
-    0.5: "audio of twice the rate that the header claims",
-    320 / 147: "44.1 kHz audio under a 96 kHz header",
-    147 / 320: "96 kHz audio under a 44.1 kHz header",
-}
+Habits = Mapping[Role, Habit]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,8 +24,9 @@ class _Judged:
     stem: StemEvidence
     phase: Phase
     habit: Habit | None
-    off_ms: float  # past the habit (or from the others' pattern, without one)
+    off_ms: float  # past the habit (or from the click, without one)
     limit_ms: float
+    spread_ms: float  # what a place of the role is uncertain by
 
 
 @rule(
@@ -60,8 +42,11 @@ class _Judged:
             "alone": 20.0,
             "alone_pitched": 50.0,
             "pitched": 17.0,
+            "near_pitched": 14.0,
+            "near_bass": 16.0,
             "slow": 30.0,
-            "near": 2.5,
+            "near": 7.5,
+            "spreads": 3.0,
             "onsets": 30,
             "confidence": 0.5,
             "together": 20.0,
@@ -80,20 +65,22 @@ class _Judged:
     on_stage="The groove falls apart: flams between drums and bass, a band that plays to one stem and is "
     "off the rest.",
     measured="Median distance of the stem's onsets from the beat pattern that the song's other stems share "
-    "(straight, swung, triplet), anchored to the click (audit.measure.alignment). Asked for: {onsets:g} "
-    "onsets; at least two other stems that agree with each other and lie the same way from it; spread "
-    "(interquartile range) below the displacement; three times the role's own spread over the show. Drums, "
-    "percussion and loops may spread 8 ms before the limit moves; other instruments get their own spread "
-    "on top and at least {pitched:g} ms, swelling and sung ones {slow:g} ms, as people lie back. Drums, "
-    "percussion and loops within {near:g} ms of the limit are a warning. If all stems lie alike, the song "
-    "is told once: a note from {together:g} ms, a warning from {together_warning:g} ms. An offset of a "
-    "whole subdivision of the beat is not told by onsets.",
+    "(straight, swung, triplet), anchored to the click (audit.measure.alignment); its role's median over the "
+    "show's other songs is taken off. Asked for: {onsets:g} onsets; at least two other stems that agree with "
+    "each other and lie the same way from it; spread (interquartile range) below the displacement; "
+    "{spreads:g} times what the role's place differs by between songs (robust; few songs lean on the show). "
+    "Past {limit:g} ms drums, percussion and loops are an error, and from {near:g} ms a warning. People lie "
+    "back by so much and no file is off, so guitars and keys are a warning from {near_pitched:g} ms, bass "
+    "from {near_bass:g} ms, both an error past {pitched:g} ms; brass, swelling and sung stems past {slow:g} "
+    "ms. If all stems lie alike, the song is told once: a note from {together:g} ms, a warning from "
+    "{together_warning:g} ms. An offset of a whole subdivision of the beat is not told by onsets.",
     source="Friberg & Sundberg 1995, J. Acoust. Soc. Am. 98(5), 2524–2531: a displacement is heard from 6 "
     "ms or 2.5 % of the interval on; the limits: own judgement above that. Spreads of ensembles 30–50 ms: "
     "Rasch 1979 [memory].",
 )
 def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     placed = _placed(song)
+    usual = habits(show, without=song.name)
     if not placed:
         yield NotApplicable(reason="no click, or no stem with onsets to compare with it")
         return
@@ -102,8 +89,8 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
         yield together
     found: list[tuple[_Judged, Severity]] = []
     for stem, phase in placed:
-        judged = _judge(stem, phase, song, show, limit)
-        severity = _severity(judged, song, show, limit) if judged is not None else None
+        judged = _judge(stem, phase, usual, limit)
+        severity = _severity(judged, song, usual, limit) if judged is not None else None
         # A stem that is off by whole beats is told so once, its place within the beat included.
         if judged is not None and severity is not None and not off_by_beats(stem, song):
             found.append((judged, severity))
@@ -144,39 +131,58 @@ def _together(placed: list[tuple[StemEvidence, Phase]], limit: Limit) -> Hit | N
     )
 
 
-def _judge(
-    stem: StemEvidence, phase: Phase, song: SongEvidence, show: ShowEvidence, limit: Limit
-) -> _Judged | None:
+def _judge(stem: StemEvidence, phase: Phase, habits: Habits, limit: Limit) -> _Judged | None:
     """The stem against the bound that its role and spread ask for; None where it cannot be judged."""
     if phase.onsets < limit["onsets"] or phase.confidence < limit["confidence"]:
         return None
-    usual = habit(show, stem.role, without=song.name)
-    off_ms = phase.from_others_ms - (usual.usual_ms if usual else 0.0)
-    if stem.role in MARKING:
-        bound = (limit.value if usual else limit["alone"]) + max(0.0, phase.iqr_ms - STEADY_MS)
-    elif usual is None:
-        bound = limit["alone_pitched"]
+    usual = habits.get(stem.role)
+    off_ms = place_ms(phase)
+    if usual is None:
+        least = limit["alone"] if stem.role in MARKING else limit["alone_pitched"]
+    elif stem.role in MARKING:
+        least = limit.value
     else:
         least = limit["slow"] if stem.role in SLOW else limit["pitched"]
-        bound = max(least, limit.value + phase.iqr_ms)
-    if usual is not None:
-        bound = max(bound, 3.0 * usual.spread_ms)
-    return _Judged(stem=stem, phase=phase, habit=usual, off_ms=off_ms, limit_ms=bound)
+    spread_ms = max(phase.error_ms, usual.spread_ms if usual else 0.0)
+    return _Judged(
+        stem=stem,
+        phase=phase,
+        habit=usual,
+        off_ms=off_ms - (usual.usual_ms if usual else 0.0),
+        limit_ms=max(least, limit["spreads"] * spread_ms),
+        spread_ms=spread_ms,
+    )
 
 
-def _severity(judged: _Judged, song: SongEvidence, show: ShowEvidence, limit: Limit) -> Severity | None:
+def _severity(judged: _Judged, song: SongEvidence, habits: Habits, limit: Limit) -> Severity | None:
     size, marking = abs(judged.off_ms), judged.stem.role in MARKING
-    near = limit["near"] if marking else 0.0
-    if size <= judged.limit_ms - near or judged.phase.iqr_ms >= size:
+    least = judged.limit_ms
+    if judged.habit is not None and judged.stem.role not in SLOW:
+        bass = judged.stem.role is Role.BASS
+        near = limit["near" if marking else "near_bass" if bass else "near_pitched"]
+        least = max(near, limit["spreads"] * judged.spread_ms)
+    if size <= least or judged.phase.iqr_ms >= size or not _off_the_click(judged, limit):
         return None
-    if len(_agreeing(judged, song, show, limit)) < 2 or not _off_the_click(judged, song, limit):
+    if len(_agreeing(judged, song, habits, limit)) < 2:
         return None
     if size <= judged.limit_ms or (judged.habit is None and not marking):
         return Severity.WARNING
     return Severity.ERROR
 
 
-def _agreeing(judged: _Judged, song: SongEvidence, show: ShowEvidence, limit: Limit) -> list[str]:
+def _off_the_click(judged: _Judged, limit: Limit) -> bool:
+    """Whether it lies off the click too, in the same direction.
+
+    Where the other stems together lie off the click, the click does not tell which stem is right: the
+    others do.
+    """
+    if abs(band_ms(judged.phase)) > 1.5 * limit.value:
+        return True
+    off = judged.phase.offset_ms - (judged.habit.usual_ms if judged.habit else 0.0)
+    return off * judged.off_ms > 0.0 and abs(off) >= 0.6 * abs(judged.off_ms)
+
+
+def _agreeing(judged: _Judged, song: SongEvidence, habits: Habits, limit: Limit) -> list[str]:
     """The other stems that this one lies off from in the same direction, and that agree with each other.
 
     What the two roles differ by in other songs is allowed for.
@@ -185,7 +191,7 @@ def _agreeing(judged: _Judged, song: SongEvidence, show: ShowEvidence, limit: Li
     own = judged.habit.usual_ms if judged.habit else 0.0
     distances: dict[str, float] = {}
     for against in judged.phase.against:
-        their = habit(show, roles[against.stem], without=song.name)
+        their = habits.get(roles[against.stem])
         distances[against.stem] = against.lag_ms - own + (their.usual_ms if their else 0.0)
     same_way = {
         name: off
@@ -196,21 +202,6 @@ def _agreeing(judged: _Judged, song: SongEvidence, show: ShowEvidence, limit: Li
         return []
     middle = median(same_way.values())
     return [name for name, off in same_way.items() if abs(off - middle) <= limit.value]
-
-
-def _off_the_click(judged: _Judged, song: SongEvidence, limit: Limit) -> bool:
-    """Whether it lies off the click too, in the same direction.
-
-    Where the other stems together lie off the click, the click does not tell which stem is right: the
-    others do.
-    """
-    others = [phase.offset_ms for stem, phase in _placed(song) if stem.name != judged.stem.name]
-    band_ms = median(others) if others else 0.0
-    if abs(band_ms) > 1.5 * limit.value:
-        return True
-    usual = judged.habit.usual_ms if judged.habit else 0.0
-    off = judged.phase.offset_ms - usual
-    return off * judged.off_ms > 0.0 and abs(off) >= 0.6 * abs(judged.off_ms)
 
 
 def _offset_hit(judged: _Judged, severity: Severity) -> Hit:
@@ -249,135 +240,4 @@ def _offset_hit(judged: _Judged, severity: Severity) -> Hit:
     )
 
 
-@rule(
-    id="drift-from-click",
-    family="timing",
-    severity=Severity.ERROR,
-    scope="song",
-    needs=("audio",),
-    limit=Limit(value=50.0, unit="ppm", more={"slide": 10.0, "near": 40.0, "near_low": 25.0, "onsets": 30}),
-    message="slides against the click by {value:+.0f} ppm ({low:.0f} to {high:.0f}, limit {limit:.0f}): "
-    "{ms_per_minute:+.1f} ms a minute, {slide_ms:+.0f} ms over the song (+ = later and later)",
-    cure="Bounce it again from the session at its own sample rate and tempo; if that session is gone, "
-    "stretch the stem by {cure_ppm:+.0f} ppm. Look for a recorder on its own clock or a rate conversion "
-    "that was off.",
-    means="The stem plays a little too slowly or too fast: its distance from the click grows steadily, by "
-    "more than {limit:g} ppm (1 ppm is 0.06 ms a minute) and more than {slide:g} ms over the song.",
-    on_stage="In time at bar 1, beside the beat at the last chorus; nothing a fader can mend.",
-    measured="A robust line through the distances of the stem's onsets from the song's beat pattern "
-    "(audit.measure.slide), from at least {onsets:g} onsets. An error if the lower 95 % bound passes the "
-    "limit, both halves slide the same way, and at least two other stems keep to the click; a warning from "
-    "{near:g} ppm with a lower bound above {near_low:g}. If all slide alike it is said once: the click or "
-    "all stems.",
-    source="Own judgement: {limit:g} ppm is what ordinary crystals differ by (common practice ±10 to ±50 ppm "
-    "[memory]).",
-)
-def drift_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
-    drifts = [
-        (stem, stem.alignment.drift)
-        for stem in song.stems
-        if stem.alignment is not None and stem.alignment.drift is not None and not stem.silent
-    ]
-    if not drifts:
-        yield NotApplicable(reason="no click, or no stem with onsets enough over 20 s to tell a slope")
-        return
-    sliding = [(stem, drift) for stem, drift in drifts if _slides(drift, limit)]
-    steady = [drift for _, drift in drifts if _keeps(drift, limit)]
-    if len(sliding) >= 3 and not steady and _alike([drift for _, drift in sliding]):
-        worst = max((drift for _, drift in sliding), key=lambda drift: abs(drift.ppm))
-        yield Hit(
-            value=worst.ppm,
-            severity=Severity.WARNING,
-            message="all {stems} stems slide alike against the click, by {value:+.0f} ppm (limit "
-            "{limit:.0f}): the click or all stems",
-            cure="Bounce the click and the stems again from one session at one sample rate.",
-            facts={"stems": len(sliding)},
-        )
-        return
-    for stem, drift in sliding:
-        if sum(_tell_apart(other, drift) for other in steady) >= 2:
-            yield Hit(
-                stem=stem.name,
-                value=drift.ppm,
-                severity=Severity.ERROR if _nearest_zero(drift) > limit.value else Severity.WARNING,
-                facts={
-                    "low": drift.low_ppm,
-                    "high": drift.high_ppm,
-                    "slide_ms": drift.slide_ms,
-                    "ms_per_minute": 0.06 * drift.ppm,
-                    "cure_ppm": -drift.ppm,
-                    "onsets": drift.onsets,
-                },
-            )
-
-
-def _nearest_zero(drift: Drift) -> float:
-    """The bound that lies nearest to no drift, as a size; 0.0 where the bounds hold zero."""
-    if drift.low_ppm <= 0.0 <= drift.high_ppm:
-        return 0.0
-    return min(abs(drift.low_ppm), abs(drift.high_ppm))
-
-
-def _slides(drift: Drift, limit: Limit) -> bool:
-    steady = all(half * drift.ppm > 0.0 for half in (drift.first_half_ppm, drift.second_half_ppm))
-    sure = _nearest_zero(drift) > limit.value or (
-        abs(drift.ppm) >= limit["near"] and _nearest_zero(drift) > limit["near_low"]
-    )
-    return sure and steady and abs(drift.slide_ms) > limit["slide"] and drift.onsets >= limit["onsets"]
-
-
-def _keeps(drift: Drift, limit: Limit) -> bool:
-    return (
-        not _slides(drift, limit)
-        and min(abs(drift.low_ppm), abs(drift.high_ppm), abs(drift.ppm)) < limit.value
-    )
-
-
-def _tell_apart(other: Drift, drift: Drift) -> bool:
-    """Whether the other stem's bounds leave out this one's slope."""
-    return not other.low_ppm <= drift.ppm <= other.high_ppm
-
-
-def _alike(drifts: list[Drift]) -> bool:
-    middle = median(drift.ppm for drift in drifts)
-    return all(abs(drift.ppm - middle) <= max(20.0, 0.2 * abs(middle)) for drift in drifts)
-
-
-@rule(
-    id="wrong-rate-header",
-    family="format",
-    severity=Severity.ERROR,
-    scope="song",
-    needs=("audio",),
-    limit=Limit(value=30, unit="onsets"),
-    message="its onsets meet the song's others only after their times are multiplied by {ratio:.4f} "
-    "({fit:.0f} % then, {as_is:.0f} % as it is): {kind}",
-    cure="Put the right rate into the header (no conversion), then convert it properly to the show's rate; "
-    "or bounce it again.",
-    means="The file's header claims another sample rate than its audio was made at: it plays at the wrong "
-    "speed and pitch. Judged from {limit:g} onsets on.",
-    on_stage="The stem runs away from the click from the first bar, a semitone and more out of tune.",
-    measured="Onsets laid against the click and the other stems at 160/147, 2, 320/147 and their inverses "
-    "(audit.measure.alignment).",
-    source="The ratios of 44.1, 48, 88.2 and 96 kHz; how sure it has to be: own measurement.",
-)
-def wrong_rate_header(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
-    if all(stem.alignment is None for stem in song.stems):
-        yield NotApplicable(reason="no click to tell by")
-        return
-    for stem in song.stems:
-        wrong = stem.alignment.wrong_rate if stem.alignment is not None else None
-        if wrong is not None and wrong.onsets >= limit.value:
-            yield Hit(
-                stem=stem.name,
-                value=float(wrong.onsets),
-                facts={
-                    "ratio": wrong.ratio,
-                    "fit": 100.0 * wrong.fit,
-                    "as_is": 100.0 * wrong.fit_as_is,
-                    "kind": RATIOS.get(wrong.ratio, "another sample rate"),
-                },
-            )
-
-
-RULES = (offset_from_click, drift_from_click, wrong_rate_header)
+RULES = (offset_from_click,)

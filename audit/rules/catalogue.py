@@ -18,6 +18,7 @@ from audit.rules import (
     offset,
     roster,
     silence,
+    speed,
     stereo,
     tail,
     timecode,
@@ -34,14 +35,14 @@ RULES: tuple[Rule, ...] = (
     # format
     *format.RULES,
     *layout.RULES,
-    alignment.wrong_rate_header,
+    speed.wrong_rate_header,
     # length
     *length.RULES,
     arrangement.stale_arrangement,
     # timing
     alignment.offset_from_click,
     arrangement.shifted_by_beats,
-    alignment.drift_from_click,
+    speed.drift_from_click,
     *click.RULES,
     # level
     *clipping.RULES,

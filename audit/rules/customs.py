@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from statistics import median
 
 from audit.evidence import PartEvidence, ShowEvidence, SongEvidence
-from audit.facts import Role, StemFormat
+from audit.facts import StemFormat
 
 
 def majority(values: Iterable[int]) -> int | None:
@@ -53,47 +52,3 @@ def robust_spread(values: Sequence[float]) -> float:
         return 0.0
     middle = median(values)
     return 1.4826 * median([abs(value - middle) for value in values])
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Habit:
-    """How a role usually lies against its songs' other stems, over the show's other songs."""
-
-    usual_ms: float
-    spread_ms: float  # robust standard deviation between songs
-    songs: int
-
-
-ENOUGH_SONGS = 3
-"""Fewer other songs than this make no habit."""
-
-HABIT_ONSETS, HABIT_CONFIDENCE = 20, 0.5
-
-
-ALIKE = (
-    frozenset({Role.DRUMS, Role.PERCUSSION, Role.LOOP}),
-    frozenset({Role.GUITAR, Role.KEYS, Role.PIANO, Role.ORGAN, Role.SYNTH}),
-)
-"""Roles that speak alike: where the show has too few of one, the others lend it their habit."""
-
-
-def habit(show: ShowEvidence, role: Role, *, without: str) -> Habit | None:
-    """The role's habit over all songs but `without`; that of its like where fewer than three songs can tell;
-    None where that is so too."""
-    for roles in (frozenset({role}), *(like for like in ALIKE if role in like)):
-        found = [median(told) for song in show.songs if song.name != without and (told := _told(song, roles))]
-        if len(found) >= ENOUGH_SONGS:
-            return Habit(usual_ms=median(found), spread_ms=robust_spread(found), songs=len(found))
-    return None
-
-
-def _told(song: SongEvidence, roles: frozenset[Role]) -> list[float]:
-    """Where the stems of these roles lie against the others, as far as it is sure."""
-    phases = [
-        stem.alignment.phase for stem in song.stems if stem.role in roles and stem.alignment is not None
-    ]
-    return [
-        phase.from_others_ms
-        for phase in phases
-        if phase is not None and phase.onsets >= HABIT_ONSETS and phase.confidence >= HABIT_CONFIDENCE
-    ]

@@ -1,0 +1,123 @@
+"""Where roles lie against the click, over the show: a stem's place is judged by its role's habit.
+
+    place_ms(phase) -> float       habits(show, without=song) -> {role: Habit}
+
+A stem's place is its offset from the click, less what its song's other stems lie off the click. Small ways of
+a whole band are left to the click, which is exact where the band's middle is not; from 12 ms on the band's
+middle counts (firm shrinkage: Gao & Bruce 1997 [memory]).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence, Set
+from dataclasses import dataclass
+from math import pi, sqrt
+from statistics import median
+
+from audit.evidence import ShowEvidence, SongEvidence
+from audit.facts import Role
+from audit.results import Phase
+from audit.rules.customs import robust_spread
+
+MARKING = frozenset({Role.DRUMS, Role.PERCUSSION, Role.LOOP})
+"""Roles that mark the beat."""
+
+SLOW = frozenset({
+    Role.PAD, Role.STRINGS, Role.BRASS, Role.LEAD_VOCAL, Role.BACKING_VOCALS, Role.CHOIR, Role.WOODWIND,
+    Role.EFFECTS, Role.FULL_MIX, Role.OTHER,
+})  # fmt: skip
+"""Roles that swell, breathe, or hold anything."""
+
+ALIKE = (MARKING, frozenset({Role.GUITAR, Role.KEYS, Role.PIANO, Role.ORGAN, Role.SYNTH}))
+"""Roles that speak alike: where the show has too few of one, the others lend it their habit."""
+
+ENOUGH_SONGS = 3
+"""Fewer other songs than this make no habit."""
+
+HABIT_ONSETS, HABIT_CONFIDENCE = 20, 0.5
+
+BAND_MS, BAND_SURE_MS = 6.0, 12.0
+"""A band's middle counts not at all up to the first, and wholly from the second on."""
+
+Placed = tuple[str, Role, Phase]
+"""A stem's name, role and phase."""
+
+LEANS_ON = 4
+"""The show's own spread counts as much as so many songs of the role: three or four songs tell little."""
+
+SMALL = {2: 1.196, 3: 1.495, 4: 1.363, 5: 1.206, 6: 1.200, 7: 1.140, 8: 1.129, 9: 1.107}
+"""What the median distance of a few values has to be multiplied by. Source: Croux & Rousseeuw 1992
+[memory]."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Habit:
+    """How a role usually lies against the click, over the show's other songs."""
+
+    usual_ms: float
+    spread_ms: float  # standard deviation that one more song is to be expected off by
+    songs: int
+
+
+def sure_phases(song: SongEvidence) -> list[Placed]:
+    """The stems whose place is sure."""
+    return [
+        (stem.name, stem.role, stem.alignment.phase)
+        for stem in song.stems
+        if stem.alignment is not None
+        and stem.alignment.phase is not None
+        and stem.alignment.phase.onsets >= HABIT_ONSETS
+        and stem.alignment.phase.confidence >= HABIT_CONFIDENCE
+    ]
+
+
+def habits(show: ShowEvidence, *, without: str) -> Mapping[Role, Habit]:
+    """Every role's habit over all songs but `without`; that of its like where fewer than three songs can
+    tell; no entry where that is so too."""
+    songs = [sure_phases(song) for song in show.songs if song.name != without]
+    alone = {role: places for role in Role if len(places := _places(songs, {role})) >= ENOUGH_SONGS}
+    spreads = {role: _spread(places) for role, places in alone.items()}
+    found = {}
+    for role in Role:
+        like = next((one for one in ALIKE if role in one), frozenset({role}))
+        places = alone.get(role) or _places(songs, like)
+        if len(places) < ENOUGH_SONGS:
+            continue
+        own, count = _spread(places), len(places)
+        general = median([spread for one, spread in spreads.items() if _kind(one) == _kind(role)] or [own])
+        spread = sqrt((count * own**2 + LEANS_ON * general**2) / (count + LEANS_ON))
+        # The usual place is a median of few songs, and uncertain itself.
+        found[role] = Habit(
+            usual_ms=median(places), spread_ms=spread * sqrt(1.0 + pi / 2.0 / count), songs=count
+        )
+    return found
+
+
+def _kind(role: Role) -> int:
+    """How free a role is: marking, pitched or slow."""
+    return 0 if role in MARKING else 2 if role in SLOW else 1
+
+
+def _places(songs: Iterable[Sequence[Placed]], roles: Set[Role]) -> list[float]:
+    """One place a song: the median of these roles' stems."""
+    found = []
+    for song in songs:
+        if told := [place_ms(phase) for _, role, phase in song if role in roles]:
+            found.append(median(told))
+    return found
+
+
+def band_ms(phase: Phase) -> float:
+    """What the song's other stems lie off the click."""
+    return phase.offset_ms - phase.from_others_ms
+
+
+def place_ms(phase: Phase) -> float:
+    """The stem's offset, less what the others lie off as far as that counts."""
+    band = band_ms(phase)
+    size = (abs(band) - BAND_MS) / (BAND_SURE_MS - BAND_MS)
+    return phase.offset_ms - band * min(1.0, max(0.0, size))
+
+
+def _spread(values: Sequence[float]) -> float:
+    return SMALL.get(len(values), 1.0) * robust_spread(values)

@@ -1,0 +1,162 @@
+"""Rules on stems that slide away from the click, or run at another rate."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from statistics import median
+
+from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.findings import Severity
+from audit.results import Drift
+from audit.rules.places import SLOW
+from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+
+RATIOS = {
+    160 / 147: "44.1 kHz audio under a 48 kHz header (or 88.2 under 96)",
+    147 / 160: "48 kHz audio under a 44.1 kHz header (or 96 under 88.2)",
+    2.0: "audio of half the rate that the header claims",
+    0.5: "audio of twice the rate that the header claims",
+    320 / 147: "44.1 kHz audio under a 96 kHz header",
+    147 / 320: "96 kHz audio under a 44.1 kHz header",
+}
+
+
+@rule(
+    id="drift-from-click",
+    family="timing",
+    severity=Severity.ERROR,
+    scope="song",
+    needs=("audio",),
+    limit=Limit(
+        value=50.0,
+        unit="ppm",
+        more={"slide": 10.0, "near": 40.0, "near_low": 25.0, "slow": 50.0, "sure": 0.4, "onsets": 30},
+    ),
+    message="slides against the click by {value:+.0f} ppm ({low:.0f} to {high:.0f}, limit {limit:.0f}): "
+    "{ms_per_minute:+.1f} ms a minute, {slide_ms:+.0f} ms over the song (+ = later and later)",
+    cure="Bounce it again from the session at its own sample rate and tempo; if that session is gone, "
+    "stretch the stem by {cure_ppm:+.0f} ppm. Look for a recorder on its own clock or a rate conversion "
+    "that was off.",
+    means="The stem plays a little too slowly or too fast: its distance from the click grows steadily, by "
+    "more than {limit:g} ppm (1 ppm is 0.06 ms a minute) and more than {slide:g} ms over the song.",
+    on_stage="In time at bar 1, beside the beat at the last chorus; nothing a fader can mend.",
+    measured="A robust line through the distances of the stem's onsets from the song's beat pattern "
+    "(audit.measure.slide), from at least {onsets:g} onsets; its bounds allow for sections that push or lie "
+    "back. An error if the lower 95 % bound passes the limit, both halves slide the same way, the bounds lie "
+    "within {sure:.0%} of the slope, and at least two other stems keep to the click; a warning from {near:g} "
+    "ppm with a lower bound above {near_low:g}. Brass, swelling and sung stems: from {slow:g} ms over the "
+    "song on. If all slide alike it is said once: the click or all stems.",
+    source="Own judgement: {limit:g} ppm is what ordinary crystals differ by (common practice ±10 to ±50 ppm "
+    "[memory]).",
+)
+def drift_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    drifts = [
+        (stem, stem.alignment.drift)
+        for stem in song.stems
+        if stem.alignment is not None and stem.alignment.drift is not None and not stem.silent
+    ]
+    if not drifts:
+        yield NotApplicable(reason="no click, or no stem with onsets enough over 20 s to tell a slope")
+        return
+    sliding = [(stem, drift) for stem, drift in drifts if _slides(stem, drift, limit)]
+    steady = [drift for stem, drift in drifts if _keeps(stem, drift, limit)]
+    if len(sliding) >= 3 and not steady and _alike([drift for _, drift in sliding]):
+        worst = max((drift for _, drift in sliding), key=lambda drift: abs(drift.ppm))
+        yield Hit(
+            value=worst.ppm,
+            severity=Severity.WARNING,
+            message="all {stems} stems slide alike against the click, by {value:+.0f} ppm (limit "
+            "{limit:.0f}): the click or all stems",
+            cure="Bounce the click and the stems again from one session at one sample rate.",
+            facts={"stems": len(sliding)},
+        )
+        return
+    for stem, drift in sliding:
+        if sum(_tell_apart(other, drift) for other in steady) >= 2:
+            yield Hit(
+                stem=stem.name,
+                value=drift.ppm,
+                severity=Severity.ERROR if _nearest_zero(drift) > limit.value else Severity.WARNING,
+                facts={
+                    "low": drift.low_ppm,
+                    "high": drift.high_ppm,
+                    "slide_ms": drift.slide_ms,
+                    "ms_per_minute": 0.06 * drift.ppm,
+                    "cure_ppm": -drift.ppm,
+                    "onsets": drift.onsets,
+                },
+            )
+
+
+def _nearest_zero(drift: Drift) -> float:
+    """The bound that lies nearest to no drift, as a size; 0.0 where the bounds hold zero."""
+    if drift.low_ppm <= 0.0 <= drift.high_ppm:
+        return 0.0
+    return min(abs(drift.low_ppm), abs(drift.high_ppm))
+
+
+def _slides(stem: StemEvidence, drift: Drift, limit: Limit) -> bool:
+    steady = all(half * drift.ppm > 0.0 for half in (drift.first_half_ppm, drift.second_half_ppm))
+    sure = _nearest_zero(drift) > limit.value or (
+        abs(drift.ppm) >= limit["near"] and _nearest_zero(drift) > limit["near_low"]
+    )
+    known = drift.high_ppm - drift.low_ppm <= 2.0 * limit["sure"] * abs(drift.ppm)
+    least_ms = limit["slow"] if stem.role in SLOW else limit["slide"]
+    return sure and known and steady and abs(drift.slide_ms) > least_ms and drift.onsets >= limit["onsets"]
+
+
+def _keeps(stem: StemEvidence, drift: Drift, limit: Limit) -> bool:
+    return (
+        not _slides(stem, drift, limit)
+        and min(abs(drift.low_ppm), abs(drift.high_ppm), abs(drift.ppm)) < limit.value
+    )
+
+
+def _tell_apart(other: Drift, drift: Drift) -> bool:
+    """Whether the other stem's bounds leave out this one's slope."""
+    return not other.low_ppm <= drift.ppm <= other.high_ppm
+
+
+def _alike(drifts: list[Drift]) -> bool:
+    middle = median(drift.ppm for drift in drifts)
+    return all(abs(drift.ppm - middle) <= max(20.0, 0.2 * abs(middle)) for drift in drifts)
+
+
+@rule(
+    id="wrong-rate-header",
+    family="format",
+    severity=Severity.ERROR,
+    scope="song",
+    needs=("audio",),
+    limit=Limit(value=30, unit="onsets"),
+    message="its onsets meet the song's others only after their times are multiplied by {ratio:.4f} "
+    "({fit:.0f} % then, {as_is:.0f} % as it is): {kind}",
+    cure="Put the right rate into the header (no conversion), then convert it properly to the show's rate; "
+    "or bounce it again.",
+    means="The file's header claims another sample rate than its audio was made at: it plays at the wrong "
+    "speed and pitch. Judged from {limit:g} onsets on.",
+    on_stage="The stem runs away from the click from the first bar, a semitone and more out of tune.",
+    measured="Onsets laid against the click and the other stems at 160/147, 2, 320/147 and their inverses "
+    "(audit.measure.alignment).",
+    source="The ratios of 44.1, 48, 88.2 and 96 kHz; how sure it has to be: own measurement.",
+)
+def wrong_rate_header(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    if all(stem.alignment is None for stem in song.stems):
+        yield NotApplicable(reason="no click to tell by")
+        return
+    for stem in song.stems:
+        wrong = stem.alignment.wrong_rate if stem.alignment is not None else None
+        if wrong is not None and wrong.onsets >= limit.value:
+            yield Hit(
+                stem=stem.name,
+                value=float(wrong.onsets),
+                facts={
+                    "ratio": wrong.ratio,
+                    "fit": 100.0 * wrong.fit,
+                    "as_is": 100.0 * wrong.fit_as_is,
+                    "kind": RATIOS.get(wrong.ratio, "another sample rate"),
+                },
+            )
+
+
+RULES = (drift_from_click, wrong_rate_header)
