@@ -12,6 +12,7 @@ from audit.results import (
     ClickTrack,
     CommonSource,
     ContainerFault,
+    Leak,
     MixMeasures,
     PartMeasures,
     PartsFit,
@@ -39,6 +40,8 @@ class PartEvidence:
     audience: bool
     measures: PartMeasures
     silence: SilenceBounds = SilenceBounds()  # those in force
+    click_leak: Leak | None = None  # None: not found, or not looked for (crew, no click in the song)
+    timecode_leak: Leak | None = None
 
     @property
     def silent(self) -> bool:

@@ -306,6 +306,22 @@ class ClickTrack:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Leak:
+    """Click or timecode that was found in a part that should not hold it."""
+
+    level_dbfs: float  # peak of its ticks, or height of timecode's wave, as they lie in the part
+    relative_db: float | None  # its loudness against the part's; negative = under it. None: no loudness
+    best_at_s: float  # where it is heard best: what lies over it is quietest there
+    delay_ms: float | None = None  # positive = later than the source. None: read by itself, no source
+    spread: float = 0.0  # of its gain from place to place, share of the gain
+    in_rest: bool = False  # the part rests for 2 s or more, so that it is heard alone
+    low_hz: float | None = None  # the band in which it was found
+    high_hz: float | None = None
+    places: int = 0  # where it was looked for
+    surety: float = 0.0  # its gain over the usual size of chance
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StemMeasures:
     """All that one pass over a stem taught."""
 

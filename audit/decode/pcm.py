@@ -45,6 +45,12 @@ class PcmDecoder:
             self._break_off()
         return block[:got]
 
+    def move_to(self, frame: int) -> None:
+        """Go on reading at this frame; behind the last one nothing is left."""
+        frame = min(frame, self._format.frames)
+        self._source.file.seek((self._format.data_offset_bytes or 0) + frame * self._frame_bytes)
+        self._left = self._format.frames - frame
+
     def _fill(self, buffer: memoryview) -> int:
         """Bytes read into the buffer; fewer than it holds only at the file's end or a failing disk."""
         filled = 0

@@ -71,6 +71,11 @@ class StemMeter:
         self._timecode.add(planes, self._nature.timecode_met)
         return block
 
+    @property
+    def step_powers(self) -> Samples:
+        """Mean square of every 100 ms, shape (steps, channels)."""
+        return self._sums.powers
+
     def nature(self, channel: int) -> Nature:
         """What one channel (0-based) looks like, so far."""
         return self._nature.result(channel)

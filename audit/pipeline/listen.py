@@ -17,6 +17,7 @@ from audit.evidence import PartEvidence, SongEvidence, StemEvidence
 from audit.facts import PassedOver, Role, Song, Stem
 from audit.measure.samples import check_rate
 from audit.measure.stem import StemMeter
+from audit.pipeline.bleed import with_leaks
 from audit.pipeline.click import with_click
 from audit.pipeline.mix import MixPlan, MixSum, plan_by_name, settle
 from audit.pipeline.open_files import block_frames, why_not_together
@@ -110,6 +111,7 @@ def listen(
     ensemble = Together(able) if together else None
     groups = [ears] if together else [ears[at : at + threads] for at in range(0, len(ears), threads)]
     stems: tuple[StemEvidence, ...] = ()
+    powers: dict[str, npt.NDArray[np.float32]] = {}
     with ThreadPoolExecutor(max_workers=threads) as pool:
         for group in groups:
             try:
@@ -122,6 +124,7 @@ def listen(
                     if ear.reader is not None:
                         ear.reader.close()
             stems += tuple(_evidence(ear) for ear in group)
+            powers |= {ear.stem.file: ear.meter.step_powers for ear in group if ear.meter is not None}
             for ear in group:
                 ear.meter = None  # a meter's state can be large, and stems can be many
     fits = ensemble.parts_fits(stems) if ensemble else ()
@@ -135,7 +138,9 @@ def listen(
         song=song, stems=stems, mix=result, mix_failure=not_together, parts_fits=fits,
         passed_over=passed_over, common_sources=ensemble.common_sources() if ensemble else None,
     )  # fmt: skip
-    return with_alignment(with_click(evidence, {ear.stem.file: ear.header for ear in ears}, progress))
+    headers = {ear.stem.file: ear.header for ear in ears}
+    evidence = with_alignment(with_click(evidence, headers, progress))
+    return with_leaks(evidence, headers, powers, progress)
 
 
 def _look_at(stem: Stem, skipped: str | None, progress: Progress) -> _Ear:

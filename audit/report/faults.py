@@ -14,7 +14,7 @@ LOUD_RULES = frozenset(
     {
         "not-finite", "full-scale-noise", "damaged-audio", "sample-clipping", "crew-level-jump",
         "song-loudness-outlier", "dc-offset", "splice-click", "timecode-level", "timecode-bleed",
-        "loudness-step",
+        "click-bleed", "loudness-step",
     }
 )  # fmt: skip
 """Faults that may startle or hurt whoever goes and listens to them."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from audit.rules import (
     alignment,
     arrangement,
+    bleed,
     click,
     clipping,
     comb,
@@ -53,6 +54,8 @@ RULES: tuple[Rule, ...] = (
     # identity
     *identity.RULES,
     *comb.RULES,
+    # bleed
+    *bleed.RULES,
     # timecode
     *timecode.RULES,
     *timecode_show.RULES,

@@ -1,0 +1,119 @@
+"""Looks for a leak in one part: where to look, what was found there, and whether it is a leak or music.
+
+LeakSource(…)   search(source, read, powers, …) -> Leak | None
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from audit.measure.leak import LEAD_S, PIECE_S, Found, Numbers, Pieces, find_leak
+from audit.measure.quiet_places import Powers, quiet_places, rests
+from audit.results import Leak
+from audit.units import from_db, to_db
+
+MOST_PLACES = 400
+"""Of a source, evenly over it; they stay in memory: 15 MB at 48 kHz."""
+
+MOST_PIECES = 96
+"""That a part is asked at."""
+
+SPACING_S = 0.25
+
+SAME_SOUND = 0.5
+PLAYED = 0.15
+AT_ONCE_S = 0.0005
+BETWEEN = 0.3
+"""A part made of the click's own sound (half of its energy and more) that pauses at some beats or varies its
+level plays it. So does one that plays it between the beats, at a third of its level there or more."""
+
+Read = Callable[[Numbers], Pieces]
+"""Moments, in seconds, at which pieces of PIECE_S begin, to the pieces: shape (places, rows, frames). Rows:
+the mean of the part's channels and, of a pair, half of their difference."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeakSource:
+    """Something that may leak, cut at its places."""
+
+    places_s: Numbers  # where its pieces begin, ascending
+    between_s: Numbers  # as many moments at which it is silent; none where it never is
+    pieces: Pieces  # shape (places, frames)
+    lufs: float | None  # of one channel
+    level_dbfs: float  # of its peaks
+
+    @property
+    def ticks(self) -> bool:
+        return len(self.between_s) > 0
+
+
+def click_places(beats_s: Numbers, subdivision: int) -> tuple[Numbers, Numbers]:
+    """Where a click's pieces begin, and those between its ticks. subdivision: ticks a beat; two beats or
+    more."""
+    steps_s = np.diff(beats_s)
+    half_s = np.append(steps_s, np.median(steps_s)) / 2.0 / subdivision
+    rows = _thinned(len(beats_s))
+    return beats_s[rows] - LEAD_S, (beats_s + half_s)[rows] - LEAD_S
+
+
+def steady_places(start_s: float, end_s: float) -> Numbers:
+    """Where the pieces of a source begin that never stops."""
+    places_s = np.arange(start_s, end_s - PIECE_S, SPACING_S)
+    return places_s[_thinned(len(places_s))]
+
+
+def search(
+    source: LeakSource, read: Read, powers: Powers, *, lufs: float | None, channels: int
+) -> Leak | None:
+    """What of the source is in a part; None where nothing is, where it cannot be told, and where it is music.
+
+    powers: the part's mean square every 100 ms, shape (steps,). lufs, channels: of the part.
+    """
+    rows, silent = quiet_places(source.places_s, powers, length_s=PIECE_S, most=MOST_PIECES)
+    if not len(rows):
+        return None
+    found = _look(read(source.places_s[rows]), source.pieces[rows], ticks=source.ticks)
+    if found is None or (source.ticks and found.own > SAME_SOUND and (silent or _is_played(found))):
+        return None
+    if source.ticks:
+        between = _look(read(source.between_s[rows]), source.pieces[rows], ticks=True)
+        if between is not None and between.gain > BETWEEN * found.gain:
+            return None
+    level_dbfs = source.level_dbfs + to_db(found.gain)
+    first_s, last_s = float(source.places_s[0]), float(source.places_s[-1]) + PIECE_S
+    relative_db = None
+    if lufs is not None and source.lufs is not None:
+        relative_db = source.lufs + to_db(found.gain) + to_db(channels) / 2.0 - lufs
+    return Leak(
+        level_dbfs=level_dbfs,
+        relative_db=relative_db,
+        best_at_s=float(source.places_s[rows[found.best]]) + (LEAD_S if source.ticks else 0.0),
+        delay_ms=1000.0 * found.delay_s,
+        spread=found.spread,
+        in_rest=rests(powers, from_db(level_dbfs) ** 2, first_s, last_s),
+        low_hz=found.low_hz,
+        high_hz=found.high_hz,
+        places=found.looked,
+        surety=found.surety,
+    )
+
+
+def _is_played(found: Found) -> bool:
+    """Louder and softer, without a headphone's delay: a musician."""
+    return found.spread > PLAYED and abs(found.delay_s) < AT_ONCE_S
+
+
+def _look(pieces: Pieces, sources: Pieces, *, ticks: bool) -> Found | None:
+    """What is there, in the middle or in the difference of the sides."""
+    for row in range(pieces.shape[1]):
+        found = find_leak(np.ascontiguousarray(pieces[:, row]), sources, ticks=ticks)
+        if found is not None and found.there:
+            return found
+    return None
+
+
+def _thinned(count: int) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
+    return np.unique(np.linspace(0, count - 1, min(count, MOST_PLACES)).round().astype(np.int64))

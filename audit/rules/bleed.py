@@ -1,0 +1,157 @@
+"""Rules on what leaks: click and timecode in stems that the audience hears."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.findings import Severity
+from audit.results import Leak
+from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+
+WHOLE_BAND_HZ = 16_000.0
+"""What was found in a narrower band only is thin."""
+
+
+@rule(
+    id="timecode-bleed",
+    family="bleed",
+    severity=Severity.ERROR,
+    scope="song",
+    needs=("audio",),
+    limit=Limit(value=-60.0, unit="dBFS"),
+    message="timecode can be heard in it, at {value:+.0f} dBFS{under} (limit {limit:+g} dBFS)",
+    cure="In the session, look for a send or an input that carries the timecode, mute it, and bounce this "
+    "stem again. A live recording that holds it: gate or replace the rests. Turn the PA and the ears down "
+    "before you check.",
+    means="The song's timecode, or another one, sounds in a stem that the audience hears, at {limit:+g} dBFS "
+    "or more.",
+    on_stage="Timecode is a harsh buzz, and it never stops: in the first quiet bar the whole hall hears it.",
+    measured="The song's own timecode is searched for, to within 12 ms, where the stem is quietest: every "
+    "frequency counts by how little else there is. In stems that rest it is also read frame by frame, from "
+    "whatever machine it is. Level: the height of its wave. Stems that the song's sum leaves out are asked "
+    "too. A leak from another machine under music that never rests is not found.",
+    source="Method: matched filter on whitened audio (generalised least squares). The limit: own judgement; "
+    "what lies lower is under a hall's noise.",
+)
+def timecode_bleed(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    for stem in song.stems:
+        leak = _worst([part.timecode_leak for part in stem.parts])
+        if leak is not None and leak.level_dbfs >= limit.value:
+            yield Hit(
+                stem=stem.name,
+                at_s=leak.best_at_s,
+                sample=_sample(stem, leak.best_at_s),
+                value=leak.level_dbfs,
+                facts=_facts(leak),
+            )
+
+
+@rule(
+    id="click-bleed",
+    family="bleed",
+    severity=Severity.ERROR,
+    scope="song",
+    needs=("audio",),
+    limit=Limit(
+        value=-35.0,
+        unit="dB",
+        more={"rest": -50.0, "warning": -55.0, "early": 0.5, "late": 6.0, "unsteady": 0.1},
+    ),
+    message="the song's click can be heard in it, {under_db:.0f} dB under the stem, its ticks at "
+    "{level_dbfs:+.0f} dBFS{rest}{late}",
+    cure="In the session, look for a click send or a bus that carries the click into this stem, mute it, and "
+    "bounce the stem again. Turn the PA and the ears down before you check; the count-in and the rests tell "
+    "most.",
+    means="The click of this very song sounds in a stem that the audience hears: {limit:+g} dB against the "
+    "stem's loudness or louder, or {rest:+g} dBFS in a rest of 2 s. A warning down to {warning:+g} dB, and "
+    "where it looks like a headphone that a microphone heard.",
+    on_stage="The audience hears the count-in and every beat of the quiet parts.",
+    measured="The click's own sound is searched for at its own beats, to within 12 ms, in the 96 quietest of "
+    "them: every frequency counts by how little else there is; other delays tell what chance does. Beats "
+    "that the stem itself strikes are left out, so drums that play all of them are not judged. A stem that "
+    "plays the click's sound with other accents, pauses or between the beats uses it as music. Headphone "
+    "spill: in part of the spectrum only, {early:g} to {late:g} ms late, and unsteady by {unsteady:.0%} or more.",
+    source="Method: matched filter on whitened audio (generalised least squares). Limits: own judgement.",
+)
+def click_bleed(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    if song.click is None:
+        yield NotApplicable(reason="no click in the song")
+        return
+    for stem in song.stems:
+        leak = _worst([part.click_leak for part in stem.parts])
+        if leak is None or leak.relative_db is None:
+            continue
+        spill = _is_spill(leak, limit)
+        severity = _severity(leak, limit, spill)
+        if severity is not None:
+            yield Hit(
+                stem=stem.name,
+                at_s=leak.best_at_s,
+                sample=_sample(stem, leak.best_at_s),
+                value=leak.relative_db,
+                severity=severity,
+                message=SPILL if spill else None,
+                cure=SPILL_CURE if spill else None,
+                facts={**_facts(leak), "spill": spill},
+            )
+
+
+SPILL = (
+    "the song's click can be heard in it, {under_db:.0f} dB under the stem, its ticks at {level_dbfs:+.0f} "
+    "dBFS{late}: likely headphone spill"
+)
+
+SPILL_CURE = (
+    "Listen to the rests, quietly. If it shows in the hall, gate or cut them, or record with closed "
+    "headphones turned down."
+)
+
+
+def _is_spill(leak: Leak, limit: Limit) -> bool:
+    return (
+        leak.delay_ms is not None
+        and limit["early"] <= leak.delay_ms <= limit["late"]
+        and leak.spread >= limit["unsteady"]
+        and (leak.high_hz or WHOLE_BAND_HZ) < WHOLE_BAND_HZ
+    )
+
+
+def _severity(leak: Leak, limit: Limit, spill: bool) -> Severity | None:
+    assert leak.relative_db is not None
+    if leak.relative_db >= limit.value or (leak.in_rest and leak.level_dbfs >= limit["rest"]):
+        return Severity.WARNING if spill else Severity.ERROR
+    if leak.relative_db >= limit["warning"]:
+        return Severity.NOTE if spill else Severity.WARNING
+    return None
+
+
+def _worst(leaks: list[Leak | None]) -> Leak | None:
+    return max((leak for leak in leaks if leak is not None), key=lambda leak: leak.level_dbfs, default=None)
+
+
+def _sample(stem: StemEvidence, at_s: float) -> int | None:
+    return round(at_s * stem.format.sample_rate_hz) if stem.format else None
+
+
+def _facts(leak: Leak) -> dict[str, float | int | str | bool | None]:
+    under_db = None if leak.relative_db is None else -leak.relative_db
+    return {
+        "under": "" if under_db is None else f", {under_db:.0f} dB under the stem",
+        "under_db": under_db,
+        "level_dbfs": leak.level_dbfs,
+        "late": ""
+        if leak.delay_ms is None or abs(leak.delay_ms) < 0.15
+        else f", {leak.delay_ms:.1f} ms late",
+        "rest": ", alone in its rests" if leak.in_rest else "",
+        "delay_ms": leak.delay_ms,
+        "spread": leak.spread,
+        "in_rest": leak.in_rest,
+        "low_hz": leak.low_hz,
+        "high_hz": leak.high_hz,
+        "places": leak.places,
+        "surety": leak.surety,
+    }
+
+
+RULES = (click_bleed, timecode_bleed)
