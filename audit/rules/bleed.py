@@ -71,7 +71,7 @@ def timecode_bleed(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iter
     "them: every frequency counts by how little else there is; other delays tell what chance does. Beats "
     "that the stem itself strikes are left out, so drums that play all of them are not judged. A stem that "
     "plays the click's sound with other accents, pauses or between the beats uses it as music. Headphone "
-    "spill: in part of the spectrum only, {early:g} to {late:g} ms late, and unsteady by {unsteady:.0%} or more.",
+    "spill: in part of the spectrum only, {early:g} to {late:g} ms late, unsteady by {unsteady:.0%} or more.",
     source="Method: matched filter on whitened audio (generalised least squares). Limits: own judgement.",
 )
 def click_bleed(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
