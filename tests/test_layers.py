@@ -25,10 +25,11 @@ MAY_IMPORT: dict[str, set[str]] = {
     "pipeline": {
         "folder", "decode", "measure", "evidence", "rules", "findings", "facts", "results", "units", "errors",
     },
+    "hear": {"folder", "decode", "measure", "facts", "results", "units", "errors"},
     "demo": {"facts", "timecode", "units", "errors"},
     "cli": {
         "errors", "units", "facts", "results", "folder", "decode", "measure", "evidence", "findings", "rules",
-        "report", "pipeline", "demo",
+        "report", "pipeline", "hear", "demo",
     },
     "__main__": {"cli"},
 }  # fmt: skip

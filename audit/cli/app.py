@@ -9,6 +9,7 @@ import typer
 import audit
 from audit.cli.demo import demo
 from audit.cli.explain import explain
+from audit.cli.hear import hear
 from audit.cli.rules import rules
 from audit.cli.scan import scan
 from audit.cli.screen import say
@@ -21,6 +22,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 app.command(short_help="Audit a show or a song.")(scan)
+app.command(short_help="Write a soft clip around a place in a stem.")(hear)
 app.command(short_help="Say what a fault means and how to mend it.")(explain)
 app.command(short_help="List every rule.")(rules)
 app.command(short_help="Write an invented show with faults, and scan it.")(demo)
@@ -47,5 +49,6 @@ def stemaudit(
     Begin with:
       stemaudit demo              write and scan an invented show
       stemaudit scan SHOW         scan your own
+      stemaudit hear STEM --at T  write a soft clip of a place, to hear it
       stemaudit explain RULE      say what a fault means
     """

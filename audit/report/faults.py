@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from audit.findings import Finding, Severity, ShowAudit
 from audit.report.grouping import Alike, group_alike
+from audit.report.hear_line import put_hear_line
 from audit.report.page import Page
 from audit.report.words import listed
 from audit.units import clock, count
@@ -48,6 +49,8 @@ def put_faults(page: Page, audit: ShowAudit, severities: Sequence[Severity], *, 
         page.put((heading, "bold"))
         for group in group_alike(sorted(faults, key=lambda fault: fault.severity.rank)):
             _put_group(page, group, name_songs, every_place)
+            for finding in group.findings if every_place else group.findings[:1]:
+                put_hear_line(page, audit.evidence, finding, indent=2 + LABEL_CELLS)
     if loud:
         page.blank()
         page.put(CAUTION)

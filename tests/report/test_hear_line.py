@@ -1,0 +1,101 @@
+"""The command under a fault: it is there where there is a place to hear, fits, and survives a shell."""
+
+from __future__ import annotations
+
+import io
+import shlex
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from rich.console import Console
+
+from audit.findings import ShowAudit
+from audit.report.terminal import print_report
+from tests.report.samples import audit_of, finding, healthy
+
+
+def printed(
+    audit: ShowAudit, *, width: int = 80, encoding: str = "utf-8", verbose: bool = False
+) -> list[str]:
+    paper = io.TextIOWrapper(io.BytesIO(), encoding=encoding, errors="strict")
+    print_report(audit, Console(file=paper, width=width), verbose=verbose)
+    paper.flush()
+    assert isinstance(paper.buffer, io.BytesIO)
+    return paper.buffer.getvalue().decode(encoding).splitlines()
+
+
+def commands(lines: list[str]) -> list[list[str]]:
+    """What a shell makes of the printed commands, pasted as they stand."""
+    text = "\n".join(lines)
+    found = []
+    for number, line in enumerate(lines):
+        if "stemaudit hear" in line:
+            start = line[line.index("stemaudit hear") :]
+            pasted = "\n".join([start, *lines[number + 1 :]]) if start.endswith("\\") else start
+            words = shlex.split(pasted.replace("\\\n", " ", 1).split("\n")[0])
+            found.append(words)
+    assert text.count("stemaudit hear") == len(found)
+    return found
+
+
+def faulty(song: str = "Tin Roof", *, place: str = "Tour", at_s: float | None = 61.25) -> ShowAudit:
+    fault = finding("sample-clipping", "error", "Keys.wav", (song,), at_s=at_s)
+    audit = audit_of(healthy(song), findings=(fault,))
+    show = replace(audit.evidence.show, path=Path(place))
+    return replace(audit, evidence=replace(audit.evidence, show=show))
+
+
+def test_a_fault_with_a_place_says_how_to_hear_it():
+    assert commands(printed(faulty())) == [
+        ["stemaudit", "hear", "Tour/Tin Roof/Keys.wav", "--at", "1:01.250"]
+    ]
+
+
+def test_a_fault_without_a_place_does_not():
+    assert commands(printed(faulty(at_s=None))) == []
+
+
+def test_one_line_for_all_places_of_a_fault_but_all_where_every_place_is_asked_for():
+    faults = tuple(finding("dropout", "error", "Keys.wav", ("A",), at_s=float(n)) for n in range(5))
+    audit = audit_of(healthy("A"), findings=faults)
+    assert [words[-1] for words in commands(printed(audit))] == ["0:00.000"]
+    assert [words[-1] for words in commands(printed(audit, verbose=True))] == [
+        f"0:0{n}.000" for n in range(5)
+    ]
+
+
+@pytest.mark.parametrize("width", [40, 60, 80, 100])
+@pytest.mark.parametrize(
+    "song",
+    ["S", "A song of a fair length", "03 - Postcards to the Weather Ship and All Who Sail in Her", "x" * 90],
+)
+def test_what_is_printed_fits_and_can_be_pasted(width, song):
+    lines = printed(faulty(song), width=width)
+    assert max(map(len, lines)) <= width
+    path = f"Tour/{song}/Keys.wav"
+    for words in commands(lines):
+        assert sorted(words) == sorted(["stemaudit", "hear", path, "--at", "1:01.250"])
+    quotes = 2 if " " in path else 0
+    quotes = 2 if " " in path else 0
+    assert bool(commands(lines)) == (len(path) + quotes + 4 <= width)
+
+
+@pytest.mark.parametrize(
+    "song", ["It's", 'The "One"', "$HOME", "`ls`", "100 %", "a;b|c&d", "back\\slash", "Größe", "été", "(1)!"]
+)
+def test_hostile_names_are_quoted(song):
+    assert commands(printed(faulty(song), width=100))[0][2] == f"Tour/{song}/Keys.wav"
+
+
+def test_names_that_cannot_be_typed_have_no_command():
+    assert commands(printed(faulty("a\nb"))) == []
+    assert commands(printed(faulty("Größe"), encoding="ascii")) == []
+
+
+def test_a_folder_that_looks_like_an_option_is_none():
+    assert commands(printed(faulty(place="-x")))[0][2] == "./-x/Tin Roof/Keys.wav"
+
+
+def test_the_show_is_the_current_folder():
+    assert commands(printed(faulty(place=".")))[0][2] == "Tin Roof/Keys.wav"
