@@ -52,12 +52,12 @@ def test_the_line_under_a_fault_writes_a_clip(home):
         (("Harbour Lights Tour/Tin Roof/Bass.wav", "--at", "0", "--out", "Harbour Lights Tour"), 2, "--out"),
         (("Harbour Lights Tour/Tin Roof", "--at", "0"), 2, "a folder: name one of its stems"),
         (("Harbour Lights Tour/Tin Roof/None.wav", "--at", "0"), 2, "no such file"),
-        (("Old/broken.wav", "--at", "0"), 3, "cannot be heard"),
+        (("Odd Song/broken.wav", "--at", "0"), 3, "cannot be heard"),
     ],
 )
 def test_what_cannot_be_done_is_one_line(home, words, code, says):
-    (home / "Old").mkdir(exist_ok=True)
-    (home / "Old" / "broken.wav").write_bytes(b"this is no audio" * 1000)
+    (home / "Odd Song").mkdir(exist_ok=True)
+    (home / "Odd Song" / "broken.wav").write_bytes(b"this is no audio" * 1000)
     done = run("hear", *words, cwd=home)
     assert done.returncode == code
     assert done.stdout == ""
