@@ -128,6 +128,59 @@ class Stereo:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SideDelay:
+    """Correlation of a pair's sides over lags of up to 1 ms either way."""
+
+    lowest: float  # −1 … 1
+    lowest_at_ms: float  # positive: the right side is late
+    highest: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ceiling:
+    """How far up a part's sound reaches, from its loud windows: where the spectrum breaks off, and whether it
+    is mirrored at half of an older sampling rate (audit.measure.ceiling)."""
+
+    edge_hz: float | None  # half way down its steepest fall; None: it falls nowhere from a filled height
+    drop_db: float  # of the averaged spectrum there, over 700 Hz
+    held_drop_db: float  # of the max-held spectrum
+    breaks: int  # windows that fall by 30 dB and more there
+    steady: float  # 0 … 1: their share of the windows that do so anywhere
+    lines_db: (
+        float  # mean over median power of the 10 Hz bins below it: 0 for noise, far more for single partials
+    )
+    windows: int  # loud ones that were looked at, 100 ms each, all channels
+    mirror_hz: float | None  # half of the older rate at which the spectrum is mirrored most
+    mirror: float  # 0 … 1: how far what lies above it is an image of what lies below
+    mirror_beside: float  # the same about centres beside it
+
+
+class Reading(str, Enum):
+    """Another way to read a file's bytes than its header says."""
+
+    REVERSED = "bytes in reverse order"
+    SHIFTED = "bytes shifted"
+    UNSIGNED = "unsigned samples"
+    INTEGER_16 = "16-bit samples"
+    INTEGER_24 = "24-bit samples"
+    INTEGER_32 = "32-bit samples"
+    FLOAT_32 = "32-bit float samples"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scrambled:
+    """What of a file's samples looks like bytes in the wrong places, or like no audio (measure.scrambled)."""
+
+    windows: int  # that sound: 1024 frames every half second
+    reading: Reading | None  # the way of reading that makes sense of them; None: none does, or none is needed
+    readable: int  # windows that it makes smooth
+    even: int  # windows whose samples have every value equally often, up to full scale
+    first_at_frame: int | None  # of the first of those windows
+    roughness: float  # of that window as it is: 2 for samples without any relation
+    roughness_read: float  # and in that reading
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Nature:
     """What one channel's waveform looks like, apart from its name."""
 
@@ -234,6 +287,8 @@ class PartMeasures:
     timecode: TimecodeTrack | None = None  # None: no frame of timecode can be read
     onsets: Onsets | None = None
     chroma: Chroma | None = None
+    ceiling: Ceiling | None = None
+    side_delay: SideDelay | None = None  # for pairs only, neither side silent
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -332,6 +387,7 @@ class StemMeasures:
     not_finite: int  # samples that are NaN or infinite (measured as silence)
     not_finite_at_frame: int | None
     md5_checked: bool | None  # None: the container stores no checksum
+    scrambled: Scrambled | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -24,6 +24,7 @@ from audit.findings import Finding, ShowAudit
 from audit.results import (
     Activity,
     Cause,
+    Ceiling,
     ClickTrack,
     Clipping,
     ContainerFault,
@@ -36,6 +37,7 @@ from audit.results import (
     PartMeasures,
     PartsFit,
     Peaks,
+    SideDelay,
     StemMeasures,
     Stereo,
     TimecodeTrack,
@@ -81,6 +83,8 @@ def part(
     stereo: Overrides | None = None,
     nature: Overrides | None = None,
     timecode: TimecodeTrack | None = None,
+    ceiling: Overrides | None = None,
+    side_delay: Overrides | None = None,
 ) -> PartEvidence:
     """One part: healthy by default, nothing in it where `silent`. `stereo` is for pairs only."""
     nothing = -math.inf
@@ -155,6 +159,16 @@ def part(
             nature,
         ),
         timecode=timecode,
+        ceiling=_with(
+            Ceiling(
+                edge_hz=None, drop_db=0.0, held_drop_db=0.0, breaks=0, steady=0.0, lines_db=0.0,
+                windows=0 if silent else 500, mirror_hz=None, mirror=0.0, mirror_beside=0.0,
+            ),
+            ceiling,
+        ),
+        side_delay=_with(SideDelay(lowest=-0.2, lowest_at_ms=0.6, highest=0.6), side_delay)
+        if len(channels) == 2 and not silent
+        else None,
     )  # fmt: skip
     return PartEvidence(
         role=role,

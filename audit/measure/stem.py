@@ -10,6 +10,7 @@ import numpy as np
 
 from audit.measure.activity import ActivityMeter
 from audit.measure.bits import BitsMeter
+from audit.measure.ceiling import CeilingMeter
 from audit.measure.chroma import ChromaMeter
 from audit.measure.clipping import ClippingMeter
 from audit.measure.content import ContentMeter
@@ -21,6 +22,9 @@ from audit.measure.nature import NatureMeter
 from audit.measure.onsets import OnsetMeter
 from audit.measure.peaks import PeakMeter
 from audit.measure.samples import Samples
+from audit.measure.scrambled import ScrambledMeter
+from audit.measure.side_delay import SideDelayMeter
+from audit.measure.spectra import WindowSpectra
 from audit.measure.steps import StepSums
 from audit.measure.stereo import StereoMeter
 from audit.measure.timecode import TimecodeMeter
@@ -47,6 +51,10 @@ class StemMeter:
         self._clipping = ClippingMeter(rate_hz, channels, bits=bits, is_float=is_float)
         self._flat_tops = FlatTopMeter(rate_hz, channels, bits=bits, is_float=is_float)
         self._bits = BitsMeter(channels, bits, is_float)
+        self._scrambled = ScrambledMeter(rate_hz, channels, bits=bits, is_float=is_float)
+        self._spectra = WindowSpectra(rate_hz, channels)
+        self._ceiling = CeilingMeter(rate_hz, channels, spectra=self._spectra)
+        self._side_delay = SideDelayMeter(rate_hz, channels, spectra=self._spectra)
         self._content = ContentMeter(rate_hz, channels)
         self._nature = NatureMeter(rate_hz, channels)
         self._onsets = OnsetMeter(rate_hz, channels)
@@ -68,6 +76,9 @@ class StemMeter:
             self._nature, self._onsets, self._chroma,
         ):  # fmt: skip
             meter.add(planes)
+        for spectra in self._spectra.of(planes):
+            self._ceiling.look(spectra)
+            self._side_delay.look(spectra)
         self._timecode.add(planes, self._nature.timecode_met)
         return block
 
@@ -92,6 +103,7 @@ class StemMeter:
             not_finite=self._gate.count,
             not_finite_at_frame=self._gate.first_frame,
             md5_checked=md5_checked,
+            scrambled=self._scrambled.result(),
         )
 
     def _part(self, channels: tuple[int, ...]) -> PartMeasures:
@@ -111,5 +123,7 @@ class StemMeter:
             ),
             timecode=self._timecode.result(channels),
             onsets=self._onsets.result(channels),
+            ceiling=self._ceiling.result(channels),
+            side_delay=self._side_delay.result(channels),
             chroma=self._chroma.result(channels),
         )

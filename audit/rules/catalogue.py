@@ -17,7 +17,9 @@ from audit.rules import (
     loudness,
     names,
     offset,
+    origin,
     roster,
+    scrambled,
     silence,
     speed,
     stereo,
@@ -30,12 +32,14 @@ from audit.rules.rule import Rule
 RULES: tuple[Rule, ...] = (
     # files
     *files.RULES,
+    *scrambled.RULES,
     *tail.RULES,
     *names.RULES,
     *roster.RULES,
     # format
     *format.RULES,
     *layout.RULES,
+    *origin.RULES,
     speed.wrong_rate_header,
     # length
     *length.RULES,
