@@ -8,10 +8,14 @@ from dataclasses import dataclass
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.findings import Severity
-from audit.results import FaultKind
+from audit.results import ClickTrack, FaultKind
+from audit.rules.bars import bars_of
 from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.units import clock, count
+
+WHOLE_BARS_S = 0.02
+"""Lengths this near to whole bars are told in bars."""
 
 MAY_RING_ON = frozenset({Role.PAD, Role.EFFECTS, Role.OTHER})
 """Drones and effects are meant to bridge into the next song."""
@@ -104,18 +108,20 @@ def length_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Ite
         common = common_length_s([ending.end_s for ending in everyone], within_s)
     code = list(_timecode_cut_short(song, show, limit))
     yield from code
-    spoken = list(_cut_short(music, common, limit))
+    spoken = list(_cut_short(song, music, common, limit))
     if common is None and not spoken:
         yield _no_common_length(music, limit)
         return
     if common is not None:
-        spoken += _plays_on(music, common, limit)
+        spoken += _plays_on(song, music, common, limit)
     yield from spoken
     if common is not None:
-        yield from _other_lengths(everyone, common, {hit.stem for hit in (*code, *spoken)}, limit)
+        yield from _other_lengths(song, everyone, common, {hit.stem for hit in (*code, *spoken)}, limit)
 
 
-def _cut_short(music: Sequence[Ending], common: float | None, limit: Limit) -> Iterator[Hit]:
+def _cut_short(
+    song: SongEvidence, music: Sequence[Ending], common: float | None, limit: Limit
+) -> Iterator[Hit]:
     """Stems that end while they play and others sound on. Without a common length half of the others
     must."""
     within_s = limit.value / 1000.0
@@ -135,7 +141,7 @@ def _cut_short(music: Sequence[Ending], common: float | None, limit: Limit) -> I
                 value=1000.0 * early_s,
                 at_s=ending.end_s,
                 facts={
-                    "early": _span(early_s),
+                    "early": _span(early_s, song.click),
                     "end_dbfs": ending.end_dbfs,
                     "others_end_s": until,
                     "going_on": tuple(other.stem.name for other in going_on),
@@ -184,7 +190,7 @@ def codes_cut_short(song: SongEvidence, limit: Limit) -> list[tuple[Ending, floa
     ]
 
 
-def _plays_on(music: Sequence[Ending], common: float, limit: Limit) -> Iterator[Hit]:
+def _plays_on(song: SongEvidence, music: Sequence[Ending], common: float, limit: Limit) -> Iterator[Hit]:
     """A longer stem that sounds on far past everybody's end: no reverb does that."""
     for ending in music:
         after_s = ending.last_sound_s - common
@@ -201,7 +207,7 @@ def _plays_on(music: Sequence[Ending], common: float, limit: Limit) -> Iterator[
                 "others, or the others if they are the old ones.",
                 facts={
                     "after": _span(after_s),
-                    "late": _span(ending.end_s - common),
+                    "late": _span(ending.end_s - common, song.click),
                     "end": clock(common, millis=False),
                     "others_end_s": common,
                 },
@@ -231,7 +237,7 @@ def _no_common_length(music: Sequence[Ending], limit: Limit) -> Hit:
 
 
 def _other_lengths(
-    everyone: Sequence[Ending], common: float, spoken: set[str | None], limit: Limit
+    song: SongEvidence, everyone: Sequence[Ending], common: float, spoken: set[str | None], limit: Limit
 ) -> Iterator[Hit]:
     """Everything else that differs, in one note: trimmed silence, tails, click and timecode.
 
@@ -261,7 +267,7 @@ def _other_lengths(
             "early_files": names,
             "length": clock(common),
             "listed": listed(
-                [f"{ending.stem.name} {_difference(ending.end_s - common)}" for ending in odd], 4
+                [f"{ending.stem.name} {_difference(ending.end_s - common, song.click)}" for ending in odd], 4
             ),
             "files": tuple(ending.stem.name for ending in odd),
             "differences_s": tuple(ending.end_s - common for ending in odd),
@@ -279,12 +285,16 @@ _STOPS_EARLY = (
 )
 
 
-def _difference(seconds: float) -> str:
-    return f"{_span(abs(seconds))} {'longer' if seconds > 0 else 'shorter'}"
+def _difference(seconds: float, click: ClickTrack | None) -> str:
+    return f"{_span(abs(seconds), click)} {'longer' if seconds > 0 else 'shorter'}"
 
 
-def _span(seconds: float) -> str:
-    """`25 ms`, `3.20 s`, `1:12 min`: a length of time as one says it."""
+def _span(seconds: float, click: ClickTrack | None = None) -> str:
+    """`25 ms`, `3.20 s`, `1:12 min`: a length of time as one says it; `2 bars (4.00 s)` where it is that at
+    the click's tempo."""
+    bars = bars_of(seconds, click, WHOLE_BARS_S)
+    if bars is not None:
+        return f"{bars} ({_span(seconds)})"
     if seconds < 1.0:
         return f"{seconds * 1000:.0f} ms"
     return f"{seconds:.2f} s" if seconds < 60.0 else f"{clock(seconds, millis=False)} min"

@@ -1,29 +1,51 @@
-"""From samples to evidence, as the pipeline does it, without files: onsets, alignment, the rules' view."""
+"""From samples to evidence, as the pipeline does it, without files: onsets, harmony, alignment, the rules'
+view."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 
 from audit.evidence import ShowEvidence, SongEvidence
+from audit.facts import Role
 from audit.findings import Finding, Severity
 from audit.measure.alignment import align
+from audit.measure.chroma import measure_chroma
+from audit.measure.harmony import lay_by_harmony
 from audit.measure.onsets import measure_onsets
-from audit.results import Alignment, Onsets
+from audit.results import Alignment, Chroma, ClickRun, ClickTrack, Onsets
 from audit.rules.engine import judge
 from audit.rules.rule import Rule
 from tests.evidence import find_rule, show, song, stem
 from tests.lab.songs import LabShow, LabSong
 
-Heard = dict[str, Onsets]
+Samples = np.ndarray
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sound:
+    """What one stem's meters say."""
+
+    onsets: Onsets
+    chroma: Chroma
+    frames: int
+
+
+Heard = dict[str, Sound]
+
+
+def hear_stem(samples: Samples, rate_hz: int) -> Sound:
+    return Sound(
+        onsets=measure_onsets(samples, rate_hz), chroma=measure_chroma(samples, rate_hz), frames=len(samples)
+    )
 
 
 def hear(lab_song: LabSong) -> Heard:
-    """The onsets of every stem of a song."""
-    return {stem.name: measure_onsets(stem.samples, lab_song.rate_hz) for stem in lab_song.stems}
+    """Every stem of a song."""
+    return {stem.name: hear_stem(stem.samples, lab_song.rate_hz) for stem in lab_song.stems}
 
 
 def runs_of(beats_s: Sequence[float]) -> list[tuple[int, int]]:
@@ -37,23 +59,44 @@ def aligned(lab_song: LabSong, heard: Heard) -> dict[str, Alignment]:
     names = [stem.name for stem in lab_song.stems]
     if not lab_song.beats_s:
         return {}
-    found = align(
-        np.array(lab_song.beats_s), runs_of(lab_song.beats_s), [heard[name] for name in names], names
+    beats_s, runs = np.array(lab_song.beats_s), runs_of(lab_song.beats_s)
+    found = align(beats_s, runs, [heard[name].onsets for name in names], names)
+    chromas = [None if stem.role is Role.FULL_MIX else heard[stem.name].chroma for stem in lab_song.stems]
+    laid = lay_by_harmony(beats_s, runs, chromas, names, lab_song.beats_a_bar)
+    return {
+        name: replace(one, beats=by.beats, rearranged=by.rearranged)
+        for name, one, by in zip(names, found, laid, strict=True)
+    }
+
+
+def click_of(lab_song: LabSong) -> ClickTrack | None:
+    """The click as the truth has it, of an even tempo."""
+    beats_s = lab_song.beats_s
+    if len(beats_s) < 2:
+        return None
+    bpm = 60.0 / float(np.median(np.diff(beats_s)))
+    runs = tuple(
+        ClickRun(first_beat=first, beats=count, bpm_first=bpm, bpm_last=bpm, steady=True)
+        for first, count in runs_of(beats_s)
     )
-    return dict(zip(names, found, strict=True))
+    a_bar = lab_song.beats_a_bar
+    return ClickTrack(
+        beats_s=beats_s, accents=tuple(k % a_bar == 0 for k in range(len(beats_s))), runs=runs, bpm=bpm,
+        metre=f"{a_bar}/4", count_in_beats=a_bar, first_beat_s=beats_s[0],
+    )  # fmt: skip
 
 
 def song_evidence(lab_song: LabSong, heard: Heard) -> SongEvidence:
     alignments = aligned(lab_song, heard)
     stems = [
         replace(
-            stem(one.name, role=one.role, rate_hz=lab_song.rate_hz, frames=len(one.samples),
+            stem(one.name, role=one.role, rate_hz=lab_song.rate_hz, frames=heard[one.name].frames,
                  channels=one.samples.shape[1]),
             alignment=alignments.get(one.name),
         )
         for one in lab_song.stems
     ]  # fmt: skip
-    return song(lab_song.name, *stems)
+    return song(lab_song.name, *stems, click=click_of(lab_song))
 
 
 class Bench:
@@ -69,10 +112,10 @@ class Bench:
         return _faults(show(*self.evidence.values()), rules)
 
     def planted(
-        self, lab_song: LabSong, stem_name: str, onsets: Onsets, rules: Sequence[str]
+        self, lab_song: LabSong, stem_name: str, sound: Sound, rules: Sequence[str]
     ) -> tuple[SongEvidence, list[Finding]]:
         """The song with one stem heard anew, and what the rules say of the show then."""
-        changed = song_evidence(lab_song, {**self.heard[lab_song.name], stem_name: onsets})
+        changed = song_evidence(lab_song, {**self.heard[lab_song.name], stem_name: sound})
         whole = show(*({**self.evidence, lab_song.name: changed}).values())
         found = [finding for finding in _faults(whole, rules) if lab_song.name in finding.songs]
         return changed, found

@@ -11,7 +11,7 @@ import numpy as np
 
 from audit.evidence import StemEvidence
 from audit.findings import Finding
-from tests.lab.hearing import Bench
+from tests.lab.hearing import Bench, hear_stem
 from tests.lab.songs import LabShow, LabSong, LabStem
 
 Samples = np.ndarray
@@ -21,9 +21,9 @@ Samples = np.ndarray
 class Kind:
     """One kind of fault in a stem.
 
-    plant: (samples, rate, size) to samples; both signs of every size are planted where `signed`. estimate:
-    what the evidence says the size is. fits: which (show, song, clean stem, size) may be asked. group: the
-    cell.
+    plant: (samples, rate, size) to samples, and plant_in the same for faults that are measured in the song's
+    own beats: (song, samples, size). estimate: what the evidence says the size is, against the clean stem's
+    unless `absolute`. fits: which (show, song, clean stem, size) may be asked. group: the cell.
     """
 
     name: str
@@ -35,6 +35,8 @@ class Kind:
     fits: Callable[[LabShow, LabSong, LabStem, StemEvidence, float], bool]
     estimate: Callable[[StemEvidence], float | None]
     group: Callable[[LabStem], str]
+    plant_in: Callable[[LabSong, Samples, float], Samples] | None = None
+    absolute: bool = False
     silent_below: float = 0.0  # sizes at and under this are no fault: whatever is found is a false alarm
 
 
@@ -73,8 +75,6 @@ def wilson(found: int, planted: int) -> tuple[float, float]:
 
 def run(kind: Kind, benches: Sequence[Bench], *, most: int | None = None) -> dict[tuple[str, float], Cell]:
     """Plant every size in every stem that fits; `most`: at most so many plantings a cell."""
-    from audit.measure.onsets import measure_onsets
-
     cells: dict[tuple[str, float], Cell] = {}
     for bench in benches:
         for song in bench.show.songs:
@@ -86,8 +86,12 @@ def run(kind: Kind, benches: Sequence[Bench], *, most: int | None = None) -> dic
                         continue
                     if most is not None and cell.planted >= most:
                         continue
-                    onsets = measure_onsets(kind.plant(stem.samples, song.rate_hz, size), song.rate_hz)
-                    changed, findings = bench.planted(song, stem.name, onsets, kind.rules)
+                    if kind.plant_in is not None:
+                        broken = kind.plant_in(song, stem.samples, size)
+                    else:
+                        broken = kind.plant(stem.samples, song.rate_hz, size)
+                    sound = hear_stem(broken, song.rate_hz)
+                    changed, findings = bench.planted(song, stem.name, sound, kind.rules)
                     after = next(one for one in changed.stems if one.name == stem.name)
                     _count(kind, cell, size, song, stem, clean[stem.name], after, findings)
     return cells
@@ -98,7 +102,7 @@ def _count(kind: Kind, cell: Cell, size: float, song: LabSong, stem: LabStem, be
     cell.planted += 1
     cell.found += any(finding.stem == stem.name for finding in findings)
     cell.blamed_others += sum(finding.stem != stem.name for finding in findings)
-    was, now = kind.estimate(before), kind.estimate(after)
+    was, now = 0.0 if kind.absolute else kind.estimate(before), kind.estimate(after)
     if was is not None and now is not None:
         error = now - was - size
         if not cell.errors or abs(error) > max(abs(one) for one in cell.errors):

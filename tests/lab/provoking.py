@@ -117,13 +117,17 @@ def _song(
     for file, (role, write) in {**BAND, **parts}.items():
         notes = None if write is None else list(write(song))
         take = perform(song, PLAYERS[role], 48_000, notes=notes)
+        if not np.any(take.samples):
+            continue
         stems.append(LabStem(name=file, role=role, samples=take.samples))
     beats = [
         song.grid.at_s(beat)
         for beat in range(-2 * metre.beats, (song.bar_count - 1) * metre.beats + 1)
         if not (free and 11 * metre.beats < beat < 15 * metre.beats)
     ]
-    return LabSong(name=title, rate_hz=48_000, beats_s=tuple(beats), stems=tuple(stems))
+    return LabSong(
+        name=title, rate_hz=48_000, beats_s=tuple(beats), stems=tuple(stems), beats_a_bar=metre.beats
+    )
 
 
 SONGS: dict[str, dict[str, object]] = {
@@ -196,12 +200,13 @@ SONGS: dict[str, dict[str, object]] = {
 }  # fmt: skip
 
 
-def provoking(seed: int) -> LabShow:
-    """All of them; the seed changes tempi, tunes and the players' timing."""
+def provoking(seed: int, *titles: str) -> LabShow:
+    """All of them, or those of these titles; the seed changes tempi, tunes and the players' timing."""
     return LabShow(
         name=f"provoking, seed {seed}",
         songs=tuple(
             _song(title, seed=seed, **how)  # type: ignore[arg-type]
             for title, how in SONGS.items()
+            if not titles or title in titles
         ),
     )

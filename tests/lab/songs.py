@@ -44,6 +44,7 @@ class LabSong:
     rate_hz: int
     beats_s: tuple[float, ...]
     stems: tuple[LabStem, ...]
+    beats_a_bar: int = 4
 
     @property
     def seconds(self) -> float:
@@ -70,7 +71,8 @@ def corpus(folder: Path) -> LabShow:
             for entry in song["stems"]
             if role_of(entry["file"]) not in NO_MUSIC
         ]
-        songs.append(_read(song["name"], song["fs"], beats, stems))
+        a_bar = song["metre"][0]["numerator"]
+        songs.append(replace(_read(song["name"], song["fs"], beats, stems), beats_a_bar=a_bar))
     return LabShow(name="corpus", songs=tuple(songs))
 
 
@@ -116,7 +118,9 @@ def play(
     first = -song.count_in_bars * song.metre.beats
     last = (song.bar_count - 1) * song.metre.beats
     beats = tuple(song.grid.frame(beat, rate_hz) / rate_hz for beat in range(first, last + 1))
-    return LabSong(name=song.title, rate_hz=rate_hz, beats_s=beats, stems=tuple(made))
+    return LabSong(
+        name=song.title, rate_hz=rate_hz, beats_s=beats, stems=tuple(made), beats_a_bar=song.metre.beats
+    )  # fmt: skip
 
 
 FEELS: tuple[tuple[float, float, Metre], ...] = (

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from audit.evidence import SongEvidence
+from audit.facts import Role
 from audit.folder.walk import walk
 from audit.pipeline.listen import listen
 from audit.pipeline.timing import with_alignment
@@ -15,9 +16,11 @@ from audit.results import ClickRun, ClickTrack
 from tests.evidence import findings, show
 from tests.lab.__main__ import every_kind
 from tests.lab.hearing import Bench, runs_of
-from tests.lab.kind import run, table, wilson
-from tests.lab.kinds import drift, offset, rate
-from tests.lab.songs import LabShow, long_show
+from tests.lab.kind import Kind, run, table, wilson
+from tests.lab.kinds import arrangement, bar, beat, drift, offset, rate
+from tests.lab.provoking import SONGS as PROVOKING
+from tests.lab.provoking import provoking
+from tests.lab.songs import LabShow, LabSong, LabStem, long_show
 from tests.shows import OrdinaryShow, SongTruth, copied, plant_delay
 
 RULES = ("offset-from-click", "drift-from-click", "wrong-rate-header")
@@ -29,7 +32,7 @@ def bench() -> Bench:
 
 
 def test_every_kind_is_known():
-    assert {"offset", "drift", "rate"} <= set(every_kind())
+    assert {"offset", "drift", "rate", "beat", "bar", "arrangement"} <= set(every_kind())
 
 
 def test_a_clean_show_is_silent(bench: Bench):
@@ -60,6 +63,57 @@ def test_wrong_rates_in_drums(bench: Bench):
         if cell.planted:
             assert cell.found == cell.planted
             assert cell.blamed_others == 0
+
+
+@pytest.fixture(scope="module")
+def long_song() -> Bench:
+    return Bench(long_show(5, songs=1, seconds=70.0))
+
+
+@pytest.mark.parametrize(
+    ("kind", "size", "rule"),
+    [(beat.KIND, -1.0, "shifted-by-beats"), (bar.KIND, 1.0, "shifted-by-beats"),
+     (arrangement.KIND, 1.0, "stale-arrangement"), (arrangement.KIND, -1.0, "stale-arrangement")],
+)  # fmt: skip
+def test_beats_and_bars_in_a_guitar(long_song: Bench, kind: Kind, size: float, rule: str):
+    chosen = replace(
+        kind,
+        rules=(rule,),
+        sizes=(size,),
+        fits=lambda show, song, stem, clean, size: stem.name == "Guitar.wav",
+    )
+    ((_, cell),) = [item for item in run(chosen, [long_song]).items() if item[1].planted]
+    assert (cell.found, cell.planted, cell.blamed_others) == (1, 1, 0)
+    assert cell.errors == [0.0]
+
+
+def test_clean_songs_that_provoke_are_not_spoken_of(long_song: Bench):
+    titles = ("Pushed chords", "Canon at two beats", "Call of two")
+    assert set(titles) < set(PROVOKING)
+    for bench in (long_song, Bench(provoking(5, *titles))):
+        assert bench.clean(beat.KIND.rules) == []
+
+
+def test_bars_are_cut_and_repeated_as_said():
+    song = long_song_of_marks()
+    (marks,) = song.stems
+    for bars in (1.0, -2.0):
+        at = arrangement.place(song, bars) // 4
+        heard = np.flatnonzero(arrangement.rearrange(song, marks.samples, bars)[:, 0] > 0.5)
+        gone = [k for k in range(20) if not (bars < 0 and at <= k < at - bars)]
+        again = [at - 1] if bars > 0 else []
+        values = [round(float(v)) for v in arrangement.rearrange(song, marks.samples, bars)[heard, 0]]
+        assert values == sorted([*(k + 1 for k in gone), *(k + 1 for k in again)])
+        assert np.all(heard % 8000 == 0)
+
+
+def long_song_of_marks() -> LabSong:
+    """Twenty bars of a second, a sample of the bar's number on each."""
+    wave = np.zeros((8000 * 20, 1), dtype=np.float32)
+    wave[::8000, 0] = 1.0 + np.arange(20)
+    beats_s = tuple(0.25 * k for k in range(81))
+    stems = (LabStem(name="Marks.wav", role=Role.KEYS, samples=wave),)
+    return LabSong(name="Marks", rate_hz=8000, beats_s=beats_s, stems=stems)
 
 
 def test_a_slide_is_planted_as_said():

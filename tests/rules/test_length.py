@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from audit.evidence import ShowEvidence, StemEvidence
-from audit.results import FaultKind
+from audit.results import ClickRun, ClickTrack, FaultKind
 from tests.evidence import audit_with, fault, findings, show, song, stem
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
 
@@ -17,6 +17,14 @@ FULL_S = 60.0
 
 def of(*stems: StemEvidence) -> ShowEvidence:
     return show(song("Night Ferry", *stems))
+
+
+BARS = ClickTrack(
+    beats_s=tuple(0.5 * k for k in range(117)), accents=(True, False, False, False) * 29 + (True,),
+    runs=(ClickRun(first_beat=0, beats=117, bpm_first=120.0, bpm_last=120.0, steady=True),), bpm=120.0,
+    metre="4/4", count_in_beats=4, first_beat_s=0.0,
+)  # fmt: skip
+"""Bars of two seconds."""
 
 
 def band(**more: Any) -> list[StemEvidence]:
@@ -47,6 +55,21 @@ CASES: dict[str, tuple[Case, ...]] = {
             "two seconds short",
             of(*band(), playing("Bass.wav", 58.0)),
             Expected(stem="Bass.wav", value=2000.0, at_s=58.0),
+        ),
+        planted(
+            "two bars short, as the click has them",
+            show(song("Night Ferry", *band(), playing("Bass.wav", 56.0), click=BARS)),
+            Expected(stem="Bass.wav", value=4000.0, says=("ends 2 bars (4.00 s) early",)),
+        ),
+        planted(
+            "a bar and 30 ms are no bars",
+            show(song("Night Ferry", *band(), playing("Bass.wav", 57.97), click=BARS)),
+            Expected(stem="Bass.wav", value=2030.0, says=("ends 2.03 s early",)),
+        ),
+        planted(
+            "a quiet end, a bar longer: said, not blamed",
+            show(song("Night Ferry", *band(), trimmed("Bass.wav", 62.0), click=BARS)),
+            Expected(severity="note", stem="Bass.wav", says=("Bass.wav 1 bar (2.00 s) longer",)),
         ),
         planted(
             "two of five are cut at different places",
