@@ -26,7 +26,8 @@ import numpy.typing as npt
 from audit.measure.beatgrid import BeatGrid, Pattern, expected_s, shared_pattern
 from audit.measure.coincidence import centred, lag_curve, lag_peak, strong
 from audit.measure.slide import agreed_slope, fit_line
-from audit.results import Against, Alignment, Drift, Onsets, Phase, WrongRate
+from audit.measure.wrong_rate import wrong_rates
+from audit.results import Against, Alignment, Drift, Onsets, Phase
 
 Numbers = npt.NDArray[np.float64]
 
@@ -46,11 +47,6 @@ meet the others' this many standard deviations above chance."""
 MET_SHARE = 0.5
 """Two stems can be compared if so many onsets of the sparser one belong to the other's."""
 
-RATIOS = (160 / 147, 147 / 160, 2.0, 0.5, 320 / 147, 147 / 320)
-"""44.1 and 48 kHz (88.2 and 96 kHz) taken for one another, doubled rates, 44.1 and 96 kHz: standards.md 8."""
-
-RATE_SURE, RATE_BETTER = 7.0, 2.0
-
 
 @dataclass(slots=True)
 class _Place:
@@ -63,7 +59,6 @@ class _Place:
     slope: float = 0.0
     middle_s: float = 0.0
     sure: float = 0.0
-    wrong_rate: WrongRate | None = None
 
     def lag_at(self, times_s: Numbers) -> Numbers:
         return self.lag_s + self.slope * (times_s - self.middle_s)
@@ -85,21 +80,16 @@ def align(
         strong(np.array(one.times_s, dtype=np.float64), np.array(one.strengths_db, dtype=np.float64))
         for one in onsets
     ]
+    wrong = wrong_rates(whole, grid.beats_s, 0.5 * grid.usual_s)
+    # A stem at a wrong rate tells the others nothing.
+    for number in wrong:
+        whole[number] = np.zeros(0)
     places = [_place(number, whole, grid) for number in range(len(onsets))]
-    # A stem at a wrong rate, or nowhere, tells the others nothing.
-    for number, place in enumerate(places):
-        if place.wrong_rate is not None:
-            whole[number] = np.zeros(0)
-    if any(place.wrong_rate is not None for place in places):
-        places = [
-            place if place.wrong_rate is not None else _place(number, whole, grid)
-            for number, place in enumerate(places)
-        ]
     return tuple(
-        Alignment(phase=None, drift=None, wrong_rate=place.wrong_rate)
-        if place.wrong_rate is not None
+        Alignment(phase=None, drift=None, wrong_rate=wrong[number])
+        if number in wrong
         else _aligned(number, places, grid, names)
-        for number, place in enumerate(places)
+        for number in range(len(onsets))
     )
 
 
@@ -118,33 +108,7 @@ def _place(number: int, whole: Sequence[Numbers], grid: BeatGrid) -> _Place:
     place.slope, place.lag_s, _ = agreed_slope(inner, place.expected_s, reach_s=reach_s, most_ppm=MOST_PPM)
     straight = inner - place.slope * (inner - place.middle_s)
     place.sure = lag_peak(lag_curve(straight, place.expected_s, reach_s)).sure
-    events_s = np.sort(np.concatenate([*rest, grid.beats_s]))
-    place.wrong_rate = _wrong_rate(times_s, events_s, reach_s)
     return place
-
-
-def _wrong_rate(times_s: Numbers, others_s: Numbers, reach_s: float) -> WrongRate | None:
-    as_is = lag_peak(lag_curve(times_s, others_s, reach_s))
-    best, best_sure, best_share = 1.0, 0.0, 0.0
-    for ratio in RATIOS:
-        scaled = times_s * ratio
-        scaled = scaled[(scaled > others_s[0] - reach_s) & (scaled < others_s[-1] + reach_s)]
-        if len(scaled) < FEWEST or len(scaled) < 0.6 * len(times_s):
-            continue
-        peak = lag_peak(lag_curve(scaled, others_s, reach_s))
-        if peak.sure > best_sure:
-            best, best_sure, best_share = ratio, peak.sure, _met(scaled, others_s, peak.lag_s)
-    if best_sure < RATE_SURE or best_sure < RATE_BETTER * max(as_is.sure, 1.0):
-        return None
-    return WrongRate(
-        ratio=best, fit=best_share, fit_as_is=_met(times_s, others_s, as_is.lag_s), onsets=len(times_s)
-    )
-
-
-def _met(times_s: Numbers, others_s: Numbers, lag_s: float) -> float:
-    """Share of the times that meet one of the others at that lag."""
-    _, lags = centred(times_s, others_s, lag_s, WITHIN_S)
-    return len(lags) / len(times_s)
 
 
 def _aligned(number: int, places: Sequence[_Place], grid: BeatGrid, names: Sequence[str]) -> Alignment:
@@ -205,7 +169,7 @@ def _against(
     place = places[number]
     found = []
     for other, their in enumerate(places):
-        if other == number or their.wrong_rate is not None or their.sure < LEAST_SURE:
+        if other == number or their.sure < LEAST_SURE:
             continue
         # The others made the pattern, so they lie on it; their own rough places may have been led astray by
         # this very stem.
