@@ -42,6 +42,12 @@ SHAKER_DB = 7.0
 SAME_CLICK = 0.35
 SAME_SOUND = 0.95
 TURNED_DOWN_DB = 15.0
+SHORT_CLICK = 24
+"""Up to this many beats (three bars of eight) an accent may sound but once or twice."""
+
+ON_GRID = 0.02
+"""Such an accent lies where a beat is missing, within 2 % of a beat."""
+
 LONG_BEATS = 4
 """Stretches without beats at least this long are asked for a click that is turned down."""
 
@@ -66,11 +72,16 @@ def choose_beats(ticks: Ticks) -> Chosen | None:
     every = np.arange(len(ticks))
     names, sizes = np.unique(ticks.kind, return_counts=True)
     repeating = every[np.isin(ticks.kind, names[sizes >= 3])]
+    if len(ticks) <= SHORT_CLICK:
+        # Two bars of a count-in hold two accents; without them a hole would make the beats look uneven.
+        twice = _among(ticks, every[np.isin(ticks.kind, names[sizes >= 2])], EVEN_SHARE)
+        if twice is not None:
+            return _with_rare_accents(ticks, twice)
     found = []
     for rows in (repeating, every):
         chosen = _among(ticks, rows, EVEN_SHARE if rows is repeating else ALL_EVEN_SHARE)
         if chosen is not None:
-            found.append(chosen)
+            found.append(_with_rare_accents(ticks, chosen))
         if len(repeating) == len(every):
             break
     if not found:
@@ -93,6 +104,25 @@ def _among(ticks: Ticks, rows: npt.NDArray[np.int64], even_share: float) -> Chos
         return None
     chosen = _by_level(ticks, rows, even_share)
     return None if chosen is None else _filled(ticks, rows, chosen)
+
+
+def _with_rare_accents(ticks: Ticks, chosen: Chosen) -> Chosen:
+    """The choice, and in a short click the accents whose sound is heard too rarely to be known by its wave.
+
+    Two bars of a count-in hold two accents: each stands where exactly one beat is missing, or one beat before
+    the first, and no quieter than the beats around it.
+    """
+    if not FEWEST <= len(chosen.beats) <= SHORT_CLICK:
+        return chosen
+    beats_s = ticks.at_s[chosen.beats]
+    period = float(np.median(np.diff(beats_s)))
+    middles = 0.5 * (beats_s[:-1] + beats_s[1:])[np.abs(np.diff(beats_s) - 2 * period) < 2 * ON_GRID * period]
+    wanted = np.concatenate(([beats_s[0] - period], middles))
+    lowest = float(ticks.level_db[chosen.beats].min())
+    others = np.setdiff1d(np.flatnonzero(ticks.level_db >= lowest - SAME_DB), chosen.beats)
+    near = np.abs(ticks.at_s[others][:, None] - wanted).min(axis=1) if len(others) else np.zeros(0)
+    rare = others[near <= ON_GRID * period]
+    return replace(chosen, beats=np.union1d(chosen.beats, rare)) if len(rare) else chosen
 
 
 def _by_level(ticks: Ticks, rows: npt.NDArray[np.int64], even_share: float) -> Chosen | None:

@@ -22,6 +22,7 @@ from audit.measure.tick_events import TickMeter
 from tests import signals
 from tests.click_lab import (
     SOUNDS,
+    Beat,
     Recipe,
     build,
     doubled,
@@ -316,6 +317,40 @@ def quiet_noise():
 ])  # fmt: skip
 def test_other_sounds_are_no_click(take):
     assert hear(take[0], 48_000) is None
+
+
+def counted_in(sound: str, accents: str, bpm: float, beats: int, bars: int) -> Recipe:
+    """A click that counts in and falls silent."""
+    plan = tuple(Beat(at_s=0.5 + i * 60.0 / bpm, first=i % beats == 0) for i in range(beats * bars))
+    return Recipe(beats=plan, sound=sound, accents=accents, rate_hz=44_100)
+
+
+@pytest.mark.parametrize("bars", [1, 2, 3])
+@pytest.mark.parametrize("beats", [3, 4, 5, 6, 7, 8])
+@pytest.mark.parametrize(("sound", "accents", "bpm"), [
+    ("beep", "both", 120.0), ("woodblock", "both", 76.0), ("hi-hat", "pitch", 168.0), ("rim", "none", 100.0),
+])  # fmt: skip
+def test_a_count_in_of_few_bars_is_whole(sound: str, accents: str, bpm: float, beats: int, bars: int):
+    result, click = clean_score(counted_in(sound, accents, bpm, beats, bars))
+    assert len(click.beats_s) == beats * bars
+    assert result.f_measure == 1.0
+    if bars > 1 and accents != "none":
+        assert click.accents == tuple(i % beats == 0 for i in range(beats * bars))
+
+
+@pytest.mark.parametrize("bars", [2, 3])
+def test_a_count_in_of_twos_is_whole(bars: int):
+    _, click = clean_score(counted_in("clave", "both", 92.0, 2, bars))
+    assert len(click.beats_s) == 2 * bars
+
+
+@pytest.mark.parametrize(("bars", "row"), [(2, 3), (2, 4), (3, 3), (3, 5), (3, 8)])
+@pytest.mark.parametrize("sound", ["beep", "rim"])
+def test_a_hole_in_a_count_in_is_a_gap(sound: str, bars: int, row: int):
+    recipe = counted_in(sound, "both", 120.0, 4, bars)
+    made, click = heard(replace(recipe, beats=missing(recipe.beats, row, 1)))
+    assert [(gap.beats, round(gap.at_s, 2)) for gap in click.gaps] == [(1, recipe.beats[row].at_s)]
+    assert len(click.beats_s) == len(made.beats_s) == 4 * bars - 1
 
 
 def test_two_ticks_are_no_click_and_three_are():
