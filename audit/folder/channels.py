@@ -18,9 +18,10 @@ click track to hold speech: "Click Guide" without a joiner is a guide."""
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """A part of a name that can decide: a role word, the mark of a side, or a joiner between names."""
+    """A part of a name that can decide: a role word, the mark of a side, a joiner between names, or a word
+    that is nothing known but names something."""
 
-    kind: Literal["role", "side", "joiner"]
+    kind: Literal["role", "side", "joiner", "word"]
     word: str
     hit: Hit | None = None
 
@@ -32,14 +33,18 @@ def decide(items: Sequence[Item], all_words: frozenset[str]) -> Verdict:
     """The role and the roles by channel; (OTHER, ()) where the items name no role or no one role.
 
     Channels are told apart only where the name clearly does so:
-    - each of two roles has its own side mark ("Tracks L Click R");
+    - each of two roles has its own side mark ("Tracks L Click R"); where only a crew role is known by its
+      word ("Show L Click R"), the other side is OTHER;
+    - the whole playback stands before a crew role that alone has a side mark ("Band Click R");
     - roles stand on both sides of a joiner and one of them is for the crew ("Click+LTC", "Tracks & Click"),
       for a crew role is never mixed with another on purpose; "Bass & Drums" is a mix of both;
     - timecode stands beside click or guide, even without a joiner: nothing can share a channel with timecode.
     Then the order of naming is the order of the channels, unless the sides say otherwise.
     """
-    items = _without_count_ins(items)
-    pairing = _by_sides(items) or _by_joiners(items) or _beside_timecode(items)
+    every = _without_count_ins(items)
+    items = [item for item in every if item.kind != "word"]
+    pairing = _by_sides(items) or _beside_the_unnamed(every) or _beside_the_playback(items)
+    pairing = pairing or _by_joiners(items) or _beside_timecode(items)
     if pairing:
         return pairing
     return _joined_role(items, all_words) or Role.OTHER, ()
@@ -108,15 +113,45 @@ def _by_sides(items: Sequence[Item]) -> Verdict | None:
     sides = [item.word for item in row if item.kind == "side"]
     if sorted(sides) != ["L", "R"]:
         return None
-    groups = _split(row, "side")  # before the first mark, between the marks, after the second
-    if not groups[0]:
-        groups = groups[1:]
-    elif not groups[2]:
-        groups = groups[:2]
-    roles = _roles_of(groups)
+    roles = _roles_of(_beside_marks(row))
     if len(roles) != 2:
         return None
     return _verdict(roles if sides == ["L", "R"] else roles[::-1])
+
+
+def _beside_marks(row: Sequence[Item]) -> list[list[Item]]:
+    """What stands before two side marks, or after them: three groups where something stands on all sides."""
+    groups = _split(row, "side")  # before the first mark, between the marks, after the second
+    if not groups[0]:
+        return groups[1:]
+    return groups if groups[2] else groups[:2]
+
+
+def _beside_the_unnamed(items: Sequence[Item]) -> Verdict | None:
+    """A crew role with a side of its own, and on the other side a word that names no role."""
+    row = [item for item in items if item.kind != "joiner"]
+    sides = [item.word for item in row if item.kind == "side"]
+    groups = _beside_marks(row) if sorted(sides) == ["L", "R"] else []
+    if len(groups) != 2 or not all(groups):
+        return None
+    roles = [one_role(_hits(group), frozenset()) or Role.OTHER for group in groups]
+    if Role.OTHER not in roles or not set(roles) & CREW_ROLES:
+        return None
+    return _verdict(roles if sides == ["L", "R"] else roles[::-1])
+
+
+def _beside_the_playback(items: Sequence[Item]) -> Verdict | None:
+    if len(items) < 3 or [item.kind for item in items[-2:]] != ["role", "side"]:
+        return None
+    if any(item.kind != "role" for item in items[:-2]):
+        return None
+    crew = one_role(_hits(items[-2:]), frozenset())
+    before = one_role([hit for item in items[:-2] for hit in _hits([item])], frozenset())
+    if crew not in (Role.CLICK, Role.TIMECODE) or before is not Role.FULL_MIX:
+        return None
+    if items[-3].word in words.ONE_TRACK_WORDS:
+        return None  # "Track Click R" is a click track's right side
+    return _verdict([crew, before] if items[-1].word == "L" else [before, crew])
 
 
 def _by_joiners(items: Sequence[Item]) -> Verdict | None:

@@ -6,6 +6,7 @@ the decoder reports that. A file without one is passed over, whatever its conten
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 
@@ -29,7 +30,7 @@ _KINDS = {
     "sheet music": "mscz mscx sib musx mus xmlmusic musicxml mxl",
     "an archive; unpack it to have its content audited": "zip rar 7z tar gz bz2 xz dmg",
     "a playlist": "m3u m3u8 pls xspf cue",
-    "an unfinished download or copy": "part partial crdownload download filepart tmp !ut",
+    "an unfinished download or copy": "part partial crdownload download opdownload filepart tmp temp !ut bc!",
 }
 _REASON_OF = {ext: reason for reason, exts in _KINDS.items() for ext in exts.split()}
 
@@ -52,6 +53,10 @@ _LITTER = {
 }
 _APPLE_DOUBLE = "metadata of macOS (AppleDouble), not audio"
 _CLOUD_PLACEHOLDER = ".icloud"
+# What programs that fetch or copy put behind a name until the file is whole (common practice).
+_UNFINISHED = _words("part partial crdownload download opdownload filepart tmp temp !ut bc!")
+# ".Bass.wav.a8K2xQ": where rsync collects a file; its manual, "--temp-dir" and "--partial".
+_COLLECTED = re.compile(r"^\.(?P<name>.+)\.[A-Za-z0-9]{6}$")
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +83,27 @@ def awaited_name(name: str) -> str | None:
     if name.startswith(".") and not name.startswith("._") and name.lower().endswith(_CLOUD_PLACEHOLDER):
         return name[1 : -len(_CLOUD_PLACEHOLDER)] or None
     return None
+
+
+def unfinished_name(name: str) -> str | None:
+    """The name of the audio file that a download or copy will have when it is done: "Bass.wav.part".
+
+    "Bass.wav~" counts too: whatever wrote it, "Bass.wav" has yet to come. None where nothing is awaited.
+    """
+    stem, extension = split_extension(name)
+    collected = _COLLECTED.match(name)
+    if collected and not name.startswith("._"):
+        stem = collected["name"]
+    elif name.endswith("~"):
+        stem = name.rstrip("~")
+    elif extension not in _UNFINISHED:
+        return None
+    return stem if is_audio(stem) else None
+
+
+UNFINISHED = Reason(
+    "an unfinished download or copy; let it finish, or fetch the file again, then scan again", unread=True
+)
 
 
 def litter(name: str) -> Reason | None:

@@ -170,9 +170,18 @@ def _role_of(text: str, vocabulary: Vocabulary) -> Verdict:
     tokens = cut(text, vocabulary.whole_words)
     parts = [_Part(text, tokens[first:after], vocabulary) for first, after in _parts(text, tokens)]
     pure = [part for part in parts if part.is_pure]
-    heard = pure if any(part.hits for part in pure) else parts
+    heard = pure if any(part.hits for part in pure) and not _names_both_sides(parts, pure) else parts
     items = [item for part in heard for item in part.items()]
     return decide(items, frozenset(token.word for part in heard for token in part.tokens))
+
+
+def _names_both_sides(parts: Sequence[_Part], pure: Sequence[_Part]) -> bool:
+    """Whether only all parts together name a left and a right: "Show L - Click R"."""
+
+    def sides(some: Sequence[_Part]) -> list[str]:
+        return sorted(item.word for part in some for item in part.items() if item.kind == "side")
+
+    return sides(parts) == ["L", "R"] != sides(pure)
 
 
 def _parts(text: str, tokens: Sequence[Token]) -> list[tuple[int, int]]:
@@ -209,7 +218,8 @@ class _Part:
         return before in words.TITLE_BEFORE or bool(after and after[0] in words.TITLE_AFTER)
 
     def items(self) -> list[Item]:
-        """Role words, sides and joiners in their order; a joiner sign before the part's first word counts."""
+        """Role words, sides, joiners and words that name something unknown, in their order; a joiner sign
+        before the part's first word counts."""
         starts = {hit.first: hit for hit in self.hits}
         inside = {place for hit in self.hits for place in range(hit.first, hit.after)}
         items: list[Item] = []
@@ -224,6 +234,8 @@ class _Part:
                 items.append(Item("side", words.SIDES[token.word]))
             elif token.word in words.JOINER_WORDS:
                 items.append(Item("joiner", token.word))
+            elif not token.is_number and token.word not in words.NEUTRAL_WORDS:
+                items.append(Item("word", token.word))
         return items
 
     def _joiner_before(self, token: Token) -> bool:

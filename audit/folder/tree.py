@@ -9,7 +9,16 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from audit.folder.elsewhere import is_elsewhere
-from audit.folder.kinds_of_file import Reason, awaited_name, is_audio, litter, not_audio, package
+from audit.folder.kinds_of_file import (
+    UNFINISHED,
+    Reason,
+    awaited_name,
+    is_audio,
+    litter,
+    not_audio,
+    package,
+    unfinished_name,
+)
 from audit.folder.order import natural_key
 
 
@@ -101,6 +110,13 @@ def _fill(folder: Folder, links: deque[tuple[Folder, Folder]]) -> None:
                 _sort_in(folder, entry, links)
     except OSError as error:
         folder.failure = _cause(error)
+    # Beside the whole file its unfinished copy is litter; in its place it is a stem that is not there yet.
+    here = {file.name.casefold() for file in folder.audio}
+    folder.others = [
+        (name, UNFINISHED if awaited and awaited.casefold() not in here else reason)
+        for name, reason in folder.others
+        for awaited in (unfinished_name(name),)
+    ]
 
 
 def _cause(error: OSError) -> str:
@@ -116,7 +132,7 @@ def _sort_in(folder: Folder, entry: os.DirEntry[str], links: deque[tuple[Folder,
     elif trash:
         folder.others.append((name, trash))
     elif _is_dir(entry):
-        program = package(name)
+        program = package(name) or (UNFINISHED if unfinished_name(name) else None)
         if program:
             folder.others.append((name, program))
             return

@@ -202,8 +202,9 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
     (
         Role.BACKING_VOCALS,
         SURE,
-        "bgv, bgvs, bv, bvox, bgvox, bvs, backing vox, backing vocal, backing vocals, background vocals, "
-        "background vox, back vox, back vocals, gang vox, gang vocal, gang vocals, gangs, group vox, "
+        "bgv, bgvs, bv, bvox, b vox, bk vox, bk vocal, bk vocals, bkg vox, bgvox, bvs, backing vox, "
+        "backing vocal, backing vocals, background vocals, background vox, back vox, back vocals, "
+        "gang vox, gang vocal, gang vocals, gangs, group vox, "
         "group vocals, crowd vox, harmonies, harms, bass vox, bass vocal, bass vocals, bass voice, "
         "hintergrundgesang, backgroundgesang, backings, chorgesang, choeurs, voix de fond, "
         "voix secondaires, coros, cori, achtergrondzang, korsang, コーラス, бэк вокал, бэки",
@@ -243,7 +244,11 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         "mix, mixes, full mix, stereo mix, main mix, rough mix, tv mix, mix down, mix minus, 2mix, 2trk, "
         "playback, playbacks, master, mezcla, mescla, missaggio, mischung, ミックス",
     ),
-    (Role.FULL_MIX, HINT, "track, trk, tracks, trks, trax, band, bt, instrumental, inst, karaoke, music"),
+    (
+        Role.FULL_MIX,
+        HINT,
+        "track, trk, tracks, trks, trax, trx, band, bt, instrumental, inst, karaoke, music",
+    ),
     # -- names an instrument or a voice without a role here, so that no part of it is misread --
     (
         Role.OTHER,

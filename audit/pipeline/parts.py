@@ -36,7 +36,11 @@ def split_into_parts(stem: Stem, natures: tuple[Nature, ...]) -> tuple[Part, ...
     heard = [_heard(nature) for nature in natures]
     if len(stem.channel_roles) == len(natures):
         roles = list(stem.channel_roles)
-        guesses = [False] * len(natures)
+        guesses = [role is Role.OTHER for role in roles]
+        for channel in channels:
+            sounds_like = heard[channel]
+            if guesses[channel] and sounds_like is not None:
+                roles[channel], guesses[channel] = sounds_like, False
     else:
         roles = [stem.role] * len(natures)
         guesses = [stem.role_is_guess] * len(natures)

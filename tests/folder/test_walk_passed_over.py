@@ -66,6 +66,33 @@ def test_what_somebody_left(tmp_path: Path, file: str, reason: str):
     assert (entry.song, entry.stray) == ("A", True)
 
 
+UNFINISHED = [
+    "Keys.wav.part", "Keys.wav.crdownload", "Keys.wav.download", "Keys.WAV.partial", "Keys.flac.!ut",
+    "Keys.wav.filepart", "Keys.wav~", ".Keys.wav.a8K2xQ", "Keys.wav.tmp", "Keys.wav.download/Keys.wav",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("file", UNFINISHED)
+def test_an_unfinished_download_in_place_of_a_stem_leaves_the_song_unheard(tmp_path: Path, file: str):
+    show = walk(show_with(tmp_path, f"A/{file}"))
+    assert songs(show) == WANTED
+    entry = passed(show)[f"A/{file.split('/')[0]}"]
+    assert "let it finish" in entry.reason
+    assert (entry.song, entry.stray, entry.unread) == ("A", False, True)
+
+
+@pytest.mark.parametrize("file", UNFINISHED[:-1])
+def test_an_unfinished_download_beside_the_whole_file_does_not(tmp_path: Path, file: str):
+    whole = "Keys.flac" if ".flac" in file else "Keys.wav"
+    show = walk(show_with(tmp_path, f"A/{file}", f"A/{whole}"))
+    assert not passed(show)[f"A/{file}"].unread
+
+
+@pytest.mark.parametrize("file", ["Notes.txt.part", "Cover.jpg.tmp", "Set.zip.crdownload", ".hidden.wav"])
+def test_other_downloads_are_no_stems(tmp_path: Path, file: str):
+    assert not passed(walk(show_with(tmp_path, f"A/{file}")))[f"A/{file}"].unread
+
+
 def test_left_beside_the_songs(tmp_path: Path):
     entry = passed(walk(show_with(tmp_path, "Set list.pdf")))["Set list.pdf"]
     assert (entry.song, entry.stray) == (None, True)

@@ -37,6 +37,17 @@ def test_two_roles_in_the_name_do_not_fit_a_mono_file():
     assert roles(both, TICKS) == [(Role.CLICK, (0,))]
 
 
+def test_a_side_that_the_name_leaves_open_is_told_by_its_sound():
+    """ "Show L Click R": the left is a guess, and timecode or a click in it is heard."""
+    halves = stem(channel_roles=(Role.OTHER, Role.CLICK), guess=True)
+    parts = split_into_parts(halves, (MUSIC, TICKS))
+    assert [(part.role, part.is_guess, part.channels) for part in parts] == [
+        (Role.OTHER, True, (0,)),
+        (Role.CLICK, False, (1,)),
+    ]
+    assert roles(halves, LTC, TICKS) == [(Role.TIMECODE, (0,)), (Role.CLICK, (1,))]
+
+
 def test_timecode_on_one_side_of_music_is_split_off():
     assert roles(stem(Role.FULL_MIX), MUSIC, LTC) == [(Role.FULL_MIX, (0,)), (Role.TIMECODE, (1,))]
 
