@@ -8,6 +8,7 @@ from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.findings import Severity
 from audit.results import Beats, Rearranged
 from audit.rules.bars import bar_at, beat_s, in_bars
+from audit.rules.camps import Place, two_camps
 from audit.rules.length import common_length_s, endings
 from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
@@ -51,7 +52,8 @@ NOBODY = "no click, or fewer than three stems whose harmony can be compared"
     "than twice as many as say the opposite; bars that say so outweigh the others {sure:g} times their own "
     "spread, and {without:g} times without the stem that says it loudest (a canon or an echo follows one "
     "stem). Songs come round: a shift by a whole loop of the harmony cannot be told, and of lags that fit "
-    "alike the smallest is named. Drums, noise and single held tones are not judged.",
+    "alike the smallest is named. Drums, noise and single held tones are not judged. Two camps of equal "
+    "size, each of which says so of the other alone, are one warning.",
     source="The bounds: own measurement, on songs without fault that were made to provoke (canons, echoes, "
     "answers, pushed chords, pedal basses, loops).",
 )
@@ -63,6 +65,37 @@ def shifted_by_beats(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
         beats = stem.alignment.beats if stem.alignment is not None else None
         if beats is not None and is_shifted(beats, limit) and not _changes(song, stem):
             yield _shift_hit(song, stem, beats)
+    camps = two_camps(
+        [
+            Place(stem=stem.name, beats=beats.shift_beats, saying_so=beats.saying_so)
+            for stem in song.stems
+            if stem.alignment is not None
+            and (beats := stem.alignment.beats) is not None
+            and beats.sure >= limit["sure"]
+            and beats.at_best >= limit["fit"]
+            and beats.at_zero <= limit["as_is"] * beats.at_best
+            and min(beats.gain_by_changes, beats.gain_by_state) >= limit["gain"]
+        ]
+    )
+    if camps is not None:
+        late, early, size = camps
+        yield Hit(
+            value=size,
+            severity=Severity.WARNING,
+            message="two camps, {span} apart: {late} play after {early}; the harmony does not tell which are "
+            "right",
+            cure="Listen to {first_late} with {first_early}, then bounce the camp that is off again from bar "
+            "1 of the current version.",
+            facts={
+                "span": in_bars(size, song.click),
+                "late": listed(late, 4),
+                "early": listed(early, 4),
+                "first_late": late[0],
+                "first_early": early[0],
+                "late_stems": late,
+                "early_stems": early,
+            },
+        )
 
 
 def is_shifted(beats: Beats, limit: Limit) -> bool:
@@ -159,7 +192,7 @@ def _shift_hit(song: SongEvidence, stem: StemEvidence, beats: Beats) -> Hit:
     "and {without:g} times without the stem that says it loudest ({far_without:g} past {far:g} bars). A file "
     "that is longer or shorter than the song by that many bars, within {length_ms:g} ms, lowers these to "
     "{length_share:.0%}. The place is told to about a bar; a change within the first or last four bars, or "
-    "by a whole loop of the harmony, cannot be told.",
+    "by a whole loop of the harmony, cannot be told. Two camps of equal size are one warning.",
     source="The bounds: own measurement, as for shifted-by-beats.",
 )
 def stale_arrangement(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -170,6 +203,32 @@ def stale_arrangement(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
         change = stem.alignment.rearranged if stem.alignment is not None else None
         if change is not None and is_rearranged(change, song, stem, limit):
             yield _change_hit(song, stem, change, limit)
+    camps = two_camps(
+        [
+            Place(stem=stem.name, beats=change.shift_beats, saying_so=change.saying_so)
+            for stem in song.stems
+            if stem.alignment is not None
+            and (change := stem.alignment.rearranged) is not None
+            and min(change.sure_before / limit["before"], change.sure_after / limit["after"]) >= 1.0
+            and change.at_best - change.at_zero >= limit["gain"]
+        ]
+    )
+    if camps is not None:
+        more, fewer, size = camps
+        yield Hit(
+            value=size / ((song.click.beats_a_bar if song.click is not None else None) or 4),
+            severity=Severity.WARNING,
+            message="two arrangements: from some bar on {more} have {span} more than {fewer}; each camp "
+            "holds together",
+            cure="Find out which version is the current one, and bounce the stems of the other again.",
+            facts={
+                "span": in_bars(size, song.click),
+                "more": listed(more, 4),
+                "fewer": listed(fewer, 4),
+                "more_stems": more,
+                "fewer_stems": fewer,
+            },
+        )
 
 
 def is_rearranged(change: Rearranged, song: SongEvidence, stem: StemEvidence, limit: Limit) -> bool:

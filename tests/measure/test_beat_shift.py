@@ -126,6 +126,17 @@ def test_a_bass_of_roots_and_fifths_is_enough(late: float):
     assert says_shifted(beats)
 
 
+def test_two_camps_name_each_other():
+    """Guitar and pad a bar after keys and strings: each is late or early by the other camp's word."""
+    song = parts(harmony())
+    found = laid([song[1], song[3], song[2], song[3]], late={0: 4.0, 1: 4.0})
+    names, beats = NAMES[:4], [beats_of(one) for one in found]
+    assert [one.shift_beats for one in beats] == [4.0, 4.0, -4.0, -4.0]
+    assert all(set(one.saying_so) == set(names[2:]) for one in beats[:2])
+    assert all(set(one.saying_so) == set(names[:2]) for one in beats[2:])
+    assert all(len(one.against) == 1 and not says_shifted(one) for one in beats)
+
+
 def test_a_loop_hides_its_own_length():
     """Four chords all through: a stem four bars late fits as if it were in place."""
     looped = parts(harmony(loop=4))

@@ -62,6 +62,14 @@ def band(*odd: StemEvidence, track: ClickTrack | None = None) -> ShowEvidence:
     return show(song("Night Ferry", *fitting, *odd, click=track or click()))
 
 
+def camps(make: Any, beats: float, *, late: int = 2, **more: Any) -> ShowEvidence:
+    """Stems of two camps: each names the other camp's as those that say so."""
+    first, second = ("Bass.wav", "Guitar.wav", "Pad.wav")[:late], ("Keys.wav", "Strings.wav")
+    stems = [make(file, beats, saying_so=second, against=first[:1], **more) for file in first]
+    stems += [make(file, -beats, saying_so=first, against=second[:1], **more) for file in second]
+    return show(song("Night Ferry", *stems, click=click()))
+
+
 CASES = {
     "shifted-by-beats": (
         planted(
@@ -92,6 +100,14 @@ CASES = {
             band(shifted("Piano.wav", 4.0), track=click(metre=None)),
             Expected(stem="Piano.wav", value=4.0, says=("late by 4 beats",)),
         ),
+        planted(
+            "two camps a bar apart",
+            camps(shifted, 4.0, sure_without_loudest=0.4),
+            Expected(severity="warning", value=4.0, says=("two camps, 1 bar apart: Bass.wav, Guitar.wav play "
+                     "after Keys.wav, Strings.wav",), advises=("Bass.wav with Keys.wav",)),
+        ),
+        clean("camps, not surely", camps(shifted, 4.0, sure_without_loudest=0.4, sure=2.3)),
+        clean("camps of three and two", camps(shifted, 4.0, late=3, sure_without_loudest=0.4)),
         clean("a band that fits", band(shifted("Strings.wav", 4.0, at_zero=0.41))),
         clean("a canon: one leader says it, the rest does not",
               band(shifted("Strings.wav", 2.0, at_best_without_loudest=0.1))),
@@ -135,6 +151,13 @@ CASES = {
                          sure_without_loudest=1.2)),
             Expected(stem="Strings.wav", value=1.0, says=("its file is 1 bar longer too",)),
         ),
+        planted(
+            "two camps from some bar on",
+            camps(changed, 8.0, sure_without_loudest=0.4),
+            Expected(severity="warning", value=2.0, says=("Bass.wav, Guitar.wav have 2 bars more than "
+                     "Keys.wav, Strings.wav",)),
+        ),
+        clean("camps, not surely", camps(changed, 8.0, sure_without_loudest=0.4, sure_before=1.9)),
         clean("a band that fits", band(shifted("Strings.wav", 4.0, at_zero=0.4))),
         clean("it fits no better before", band(changed("Strings.wav", 4.0, sure_before=1.9))),
         clean("one witness", band(changed("Strings.wav", 4.0, saying_so=("Bass.wav",)))),
