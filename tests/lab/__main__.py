@@ -8,7 +8,7 @@ import pkgutil
 
 from tests.lab import kinds
 from tests.lab.hearing import Bench
-from tests.lab.kind import Kind, run, table
+from tests.lab.kind import Cells, Kind, run, table
 
 
 def every_kind() -> dict[str, Kind]:
@@ -31,14 +31,19 @@ def main() -> None:
     arguments = parser.parse_args()
     for name in arguments.kind or known:
         kind = known[name]
-        benches = [Bench(show) for show in kind.shows(arguments.seed)]
-        print(f"\n{kind.name} (seed {arguments.seed})")
-        for bench in benches:
+        print(f"\n{kind.name} (seed {arguments.seed})", flush=True)
+        cells: Cells = {}
+        # One show at a time: the samples of all of them would fill a machine's memory.
+        for show in kind.shows(arguments.seed):
+            bench = Bench(show)
             alarms = bench.clean(kind.rules)
-            print(f"  clean {bench.show.name}: {len(bench.show.songs)} songs, {len(alarms)} false alarms")
+            print(f"  clean {show.name}: {len(show.songs)} songs, {len(alarms)} false alarms", flush=True)
             for alarm in alarms:
-                print(f"    {alarm.songs} {alarm.stem}: {alarm.rule}, {alarm.message}")
-        for line in table(kind, run(kind, benches, most=arguments.most)):
+                print(
+                    f"    {alarm.severity.value}: {alarm.songs} {alarm.stem}: {alarm.rule}, {alarm.message}"
+                )
+            run(kind, [bench], most=arguments.most, cells=cells)
+        for line in table(kind, cells):
             print(f"  {line}", flush=True)
 
 

@@ -100,8 +100,9 @@ class Score:
 def human_show(seed: int, *, songs: int = 11, seconds: float = 110.0, rate_hz: int = 44_100) -> LabShow:
     """Songs of one band. Every seed is another band, with other songs."""
     return LabShow(
-        name=f"people, seed {seed}", songs=tuple(_song(seed, k, seconds, rate_hz) for k in range(songs))
-    )
+        name=f"people, seed {seed}", by_people=True,
+        songs=tuple(_song(seed, k, seconds, rate_hz) for k in range(songs)),
+    )  # fmt: skip
 
 
 def _song(seed: int, number: int, seconds: float, rate_hz: int) -> LabSong:

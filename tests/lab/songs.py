@@ -57,6 +57,7 @@ class LabShow:
 
     name: str
     songs: tuple[LabSong, ...] = field(default=())
+    by_people: bool = False  # human timing
 
 
 def corpus(folder: Path) -> LabShow:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from array import array
+from collections.abc import Iterator
 
 import numpy as np
 import soxr
 
 from audit.evidence import StemEvidence
+from audit.results import Onsets
 from tests.lab.kind import Kind
 from tests.lab.songs import MARKING, RHYTHMIC, LabShow, LabSong, LabStem, long_show
 
@@ -20,8 +22,15 @@ def slid(samples: Samples, rate_hz: int, drift_ppm: float) -> Samples:
     return np.asarray(soxr.resample(samples, 1_000_000.0, 1_000_000.0 + drift_ppm, quality="HQ"))
 
 
-def shows(seed: int) -> Sequence[LabShow]:
-    return [long_show(seed, songs=4)]
+def stretched(onsets: Onsets, drift_ppm: float) -> Onsets:
+    """The onsets of the slid stem."""
+    times_s = [at_s * (1.0 + drift_ppm * 1e-6) for at_s in onsets.times_s]
+    return Onsets(times_s=array("d", times_s), strengths_db=onsets.strengths_db)
+
+
+def shows(seed: int) -> Iterator[LabShow]:
+    for more in range(0, 700, 100):
+        yield long_show(seed + more, songs=4)
 
 
 def fits(show: LabShow, song: LabSong, stem: LabStem, clean: StemEvidence, size: float) -> bool:
@@ -38,6 +47,7 @@ KIND = Kind(
     rules=("drift-from-click", "offset-from-click", "wrong-rate-header"),
     sizes=tuple(sign * size for size in SIZES_PPM for sign in (1.0, -1.0)),
     plant=slid,
+    in_onsets=stretched,
     shows=shows,
     fits=fits,
     estimate=estimate,

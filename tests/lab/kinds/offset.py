@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Sequence
+from array import array
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
 
 from audit.evidence import StemEvidence
 from audit.facts import Role
+from audit.results import Onsets
+from tests.lab.human import human_show
 from tests.lab.kind import Kind
 from tests.lab.songs import MARKING, RHYTHMIC, LabShow, LabSong, LabStem, corpus, demo, long_show, ordinary
 from tests.shared import shared_folder
@@ -30,10 +33,28 @@ def moved(samples: Samples, rate_hz: int, offset_ms: float) -> Samples:
     return late
 
 
-def shows(seed: int) -> Sequence[LabShow]:
+def later(onsets: Onsets, offset_ms: float) -> Onsets:
+    """The onsets of the moved stem."""
+    kept = [
+        (at_s + offset_ms / 1000.0, strength)
+        for at_s, strength in zip(onsets.times_s, onsets.strengths_db, strict=True)
+        if at_s + offset_ms / 1000.0 >= 0.0
+    ]
+    return Onsets(
+        times_s=array("d", [at_s for at_s, _ in kept]), strengths_db=array("f", [one for _, one in kept])
+    )
+
+
+def shows(seed: int) -> Iterator[LabShow]:
+    """Shows by three hands, one after the other; of those that the lab builds, other songs for every seed."""
+    yield demo()
     with tempfile.TemporaryDirectory() as folder:
-        found = [demo(), ordinary(Path(folder) / "show"), long_show(seed, songs=6, seconds=75.0)]
-    return [*found, corpus(shared_folder("corpus"))]
+        yield ordinary(Path(folder) / "show")
+    yield corpus(shared_folder("corpus"))
+    for more in (0, 100):
+        yield long_show(seed + more, songs=6, seconds=75.0)
+    for more in (0, 100, 200):
+        yield human_show(seed + more, seconds=80.0)
 
 
 def fits(show: LabShow, song: LabSong, stem: LabStem, clean: StemEvidence, size: float) -> bool:
@@ -51,7 +72,7 @@ def known(show: LabShow, song: LabSong, stem: LabStem) -> bool:
 
 
 def estimate(stem: StemEvidence) -> float | None:
-    return stem.alignment.phase.from_others_ms if stem.alignment and stem.alignment.phase else None
+    return stem.alignment.phase.offset_ms if stem.alignment and stem.alignment.phase else None
 
 
 KIND = Kind(
@@ -60,6 +81,7 @@ KIND = Kind(
     rules=("offset-from-click",),
     sizes=tuple(sign * size for size in SIZES_MS for sign in (1.0, -1.0)),
     plant=moved,
+    in_onsets=later,
     shows=shows,
     fits=fits,
     estimate=estimate,

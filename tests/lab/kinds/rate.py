@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from array import array
+from collections.abc import Iterator
 
 import numpy as np
 import soxr
 
 from audit.evidence import StemEvidence
+from audit.results import Onsets
 from tests.lab.kind import Kind
 from tests.lab.kinds import offset
 from tests.lab.songs import RHYTHMIC, LabShow, LabSong, LabStem
 
 Samples = np.ndarray
-RATIOS = (160 / 147, 147 / 160, 2.0, 0.5, 320 / 147)
+RATIOS = (160 / 147, 147 / 160, 2.0, 0.5, 320 / 147, 147 / 320)
 
 
 def mislabelled(samples: Samples, rate_hz: int, ratio: float) -> Samples:
@@ -21,7 +23,14 @@ def mislabelled(samples: Samples, rate_hz: int, ratio: float) -> Samples:
     return np.asarray(soxr.resample(samples, ratio, 1.0, quality="HQ"))
 
 
-def shows(seed: int) -> Sequence[LabShow]:
+def hurried(onsets: Onsets, ratio: float) -> Onsets:
+    """The onsets of the mislabelled stem."""
+    return Onsets(
+        times_s=array("d", [at_s / ratio for at_s in onsets.times_s]), strengths_db=onsets.strengths_db
+    )
+
+
+def shows(seed: int) -> Iterator[LabShow]:
     return offset.shows(seed)
 
 
@@ -39,6 +48,7 @@ KIND = Kind(
     rules=("wrong-rate-header", "offset-from-click", "drift-from-click"),
     sizes=RATIOS,
     plant=mislabelled,
+    in_onsets=hurried,
     shows=shows,
     fits=fits,
     estimate=estimate,
