@@ -12,10 +12,13 @@ from audit.results import (
     ClickTrack,
     CommonSource,
     ContainerFault,
+    Elsewhere,
+    KeyFit,
     Leak,
     MixMeasures,
     PartMeasures,
     PartsFit,
+    RhythmFit,
     StemMeasures,
     TimecodeTrack,
 )
@@ -63,6 +66,9 @@ class StemEvidence:
     failure: str | None = None
     failure_cause: Cause = Cause.FILE
     alignment: Alignment | None = None  # None: no click to tell by, or no music in it
+    key: KeyFit | None = None  # None: no harmony in it, or none beside it
+    rhythm: RhythmFit | None = None  # on the song's click; None: no click, or too few onsets under it
+    elsewhere: tuple[Elsewhere, ...] = ()  # the show's other songs, where it fits badly at home
 
     @property
     def name(self) -> str:

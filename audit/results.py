@@ -426,6 +426,47 @@ class CommonSource:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class KeyFit:
+    """A stem's harmony against its song's other stems at the same times. Fits are correlations, −1 … 1."""
+
+    semitones: int  # how far above the others it stands where it fits best, −5 … 6; 0: in their key
+    fit_as_is: float
+    fit_turned: float  # transposed by that
+    first_half_gain: float  # by how much the transposed stem fits better, in each half of what sounds
+    second_half_gain: float
+    first_half_fit: float  # as it is
+    second_half_fit: float
+    seconds: float  # of both sounding
+    voices: float  # classes that it plays at once: about 1 for a line, 3 for chords
+    others: int  # stems it was compared with
+    parallel: float = 0.0  # best fit, so transposed, with one other stem alone that is a line too
+
+    @property
+    def gain(self) -> float:
+        return self.fit_turned - self.fit_as_is
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RhythmFit:
+    """How a stem's onsets gather in the beats of a click, 0 … 1, at the subdivision where they do so most."""
+
+    fit: float
+    first_half: float  # at the same subdivision
+    second_half: float
+    onsets: int  # that lie under the click
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Elsewhere:
+    """How a stem that fits badly at home fits another song of the show."""
+
+    song: str
+    key: KeyFit | None  # against that song's stems
+    rhythm: RhythmFit | None  # on that song's click
+    copy: str | None = None  # that song's stem with the same audio
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Against:
     """How a stem lies against another one of its song."""
 

@@ -17,6 +17,7 @@ from audit.evidence import PartEvidence, SongEvidence, StemEvidence
 from audit.facts import PassedOver, Role, Song, Stem
 from audit.measure.samples import check_rate
 from audit.measure.stem import StemMeter
+from audit.pipeline.belonging import with_key
 from audit.pipeline.bleed import with_leaks
 from audit.pipeline.click import with_click
 from audit.pipeline.mix import MixPlan, MixSum, plan_by_name, settle
@@ -139,7 +140,7 @@ def listen(
         passed_over=passed_over, common_sources=ensemble.common_sources() if ensemble else None,
     )  # fmt: skip
     headers = {ear.stem.file: ear.header for ear in ears}
-    evidence = with_alignment(with_click(evidence, headers, progress))
+    evidence = with_key(with_alignment(with_click(evidence, headers, progress)))
     return with_leaks(evidence, headers, powers, progress)
 
 

@@ -10,6 +10,7 @@ import audit
 from audit.evidence import ShowEvidence, SongEvidence
 from audit.findings import ShowAudit
 from audit.folder.walk import walk
+from audit.pipeline.belonging import with_elsewhere
 from audit.pipeline.kernel_cache import kernel_cache
 from audit.pipeline.pool import listen_to_all
 from audit.pipeline.watch import Unwatched, Watcher
@@ -53,5 +54,6 @@ def scan_show(
             heard: dict[str, SongEvidence] = {e.name: e for e in listen_to_all(tasks, jobs, watcher)}
     finally:
         watcher.end()
-    evidence = ShowEvidence(show=show, songs=tuple(heard[song.name] for song in show.songs))
+    heard_songs = with_elsewhere([heard[song.name] for song in show.songs])
+    evidence = ShowEvidence(show=show, songs=heard_songs)
     return judge(evidence, RULES if rules is None else rules, version=audit.__version__)

@@ -10,8 +10,10 @@ from audit.rules import (
     clipping,
     comb,
     files,
+    foreign,
     format,
     identity,
+    keys,
     layout,
     length,
     loudness,
@@ -57,6 +59,8 @@ RULES: tuple[Rule, ...] = (
     *loudness.RULES,
     # identity
     *identity.RULES,
+    *keys.RULES,
+    *foreign.RULES,
     *comb.RULES,
     # bleed
     *bleed.RULES,

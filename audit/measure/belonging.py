@@ -1,0 +1,53 @@
+"""How well a stem's rhythm lies on a click: a stem of another song has the beat of that song.
+
+rhythm_fit(onsets, beats_s) -> RhythmFit | None
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from audit.results import Onsets, RhythmFit
+
+LEAST_ONSETS = 24
+LEAST_BEATS = 12
+
+LEVELS = (1, 2, 3, 4, 6)
+"""Equal parts of a beat that onsets may stand on: beats, eighths, triplets, sixteenths, sextuplets."""
+
+STRENGTH_DB = 40.0
+"""Onsets weigh by their strength up to this: twice the sum is not twice the beat."""
+
+
+def rhythm_fit(onsets: Onsets | None, beats_s: npt.NDArray[np.float64]) -> RhythmFit | None:
+    """How the onsets gather in the beats of a click, in either half of the stem; None for too few of them.
+
+    For each subdivision the length of the mean of e^(2πi·k·phase): 1 for onsets that all stand at one place
+    of it, about 1/√n for those of another tempo (Rayleigh's test). The best subdivision tells.
+    """
+    if onsets is None or len(beats_s) < LEAST_BEATS:
+        return None
+    times_s = np.array(onsets.times_s)
+    weights = np.minimum(np.array(onsets.strengths_db, dtype=np.float64), STRENGTH_DB)
+    steps = np.diff(beats_s)
+    place = np.searchsorted(beats_s, times_s, side="right") - 1
+    inside = (place >= 0) & (place < len(steps))
+    inside[inside] &= steps[place[inside]] < 1.6 * np.median(steps)  # no click is laid over a pause
+    if inside.sum() < LEAST_ONSETS:
+        return None
+    times_s, weights, place = times_s[inside], weights[inside], place[inside]
+    phase = place + (times_s - beats_s[place]) / steps[place]
+    half = len(times_s) // 2
+    best = max(LEVELS, key=lambda level: abs(_mean(phase, weights, level)))
+    return RhythmFit(
+        fit=abs(_mean(phase, weights, best)),
+        first_half=abs(_mean(phase[:half], weights[:half], best)),
+        second_half=abs(_mean(phase[half:], weights[half:], best)),
+        onsets=len(times_s),
+    )
+
+
+def _mean(phase: npt.NDArray[np.float64], weights: npt.NDArray[np.float64], level: int) -> complex:
+    turned = np.exp(2j * np.pi * level * phase)
+    return complex((weights * turned).sum() / max(float(weights.sum()), 1e-9))

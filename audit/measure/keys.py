@@ -1,0 +1,198 @@
+"""Whether a stem is in the key of its song: its harmony against that of the others, at the same times.
+
+    harmony_of(chroma) -> Harmony | None   compare(one, others) -> KeyFit | None
+    compare_keys(harmonies) -> list[KeyFit | None]
+
+Half-second frames, each taken together with its neighbours. What the others play is one chroma, every stem
+weighing alike; a stem fits where its chroma and theirs correlate over the twelve classes. The stem's classes
+are then turned by 1 … 11 semitones: a stem after a transposition fits after one of these turns and not as it
+is. All of it is compared at the same time, so a song may modulate as it likes.
+
+Square roots of the chroma are compared, so that one loud note does not outweigh the chord under it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from audit.measure.chroma import STEPS_A_DB
+from audit.results import Chroma, KeyFit
+
+FRAME_S = 0.5
+NEIGHBOURS = 3
+"""Frames that are taken together: a second and a half, less than a bar at most tempi."""
+
+UNDER_LOUD_DB = 30.0
+"""A stem sounds in the spectra that lie at most so far under its loud ones (their 95th percentile)."""
+
+SOUNDING = 0.3
+"""A frame counts where so much of it sounds."""
+
+LEAST_FRAMES = 16
+LEAST_TONAL = 0.3
+"""Less of a stem in tones than this, and it is no harmony (drums 0.1 and less, a distorted bass 0.6)."""
+
+STEADY = 0.85
+"""Length of the mean of a stem's frames (each of length 1) from which on it is a drone: one chord all along
+says nothing of a key."""
+
+LINE = 2.0
+"""Fewer classes at once than this on average are a line rather than chords."""
+
+SUSPECT = 0.2
+"""A turn that fits by so much more makes a stem suspect: the others are then compared again without it."""
+
+Numbers = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Harmony:
+    """A stem's chroma in frames of half a second: rows that sum to 1, and where it sounds."""
+
+    classes: Numbers  # (frames, 12)
+    sounds: npt.NDArray[np.bool_]  # (frames,)
+
+    @property
+    def steady(self) -> bool:
+        """A drone: the same tones from beginning to end."""
+        rows = _centred(_roots(self.classes[self.sounds]))
+        return bool(np.linalg.norm(rows.mean(axis=0)) > STEADY)
+
+    @property
+    def voices(self) -> float:
+        """How many classes sound together, at half of the strongest and more: 1 for a line, 3 for chords."""
+        rows = self.classes[self.sounds]
+        return float((rows >= 0.5 * rows.max(axis=1, keepdims=True)).sum(axis=1).mean()) if len(rows) else 0.0
+
+
+def harmony_of(chroma: Chroma | None) -> Harmony | None:
+    """The stem's harmony; None for silence, drums, speech, noise, and what sounds for less than 8 s."""
+    if chroma is None or not len(chroma.levels) or chroma.tonal < LEAST_TONAL:
+        return None
+    packed = np.frombuffer(chroma.levels, dtype=np.uint8)
+    if not packed.any():
+        return None
+    level_db = packed / STEPS_A_DB
+    top_db = float(np.percentile(level_db[packed > 0], 95))
+    sounds = (packed > 0) & (level_db > top_db - UNDER_LOUD_DB)
+    classes = np.frombuffer(chroma.classes, dtype=np.uint8).reshape(-1, 12).astype(np.float64)
+    weights = np.where(sounds, 10.0 ** ((level_db - top_db) / 40.0), 0.0)
+    classes *= (weights / np.maximum(classes.sum(axis=1), 1e-9))[:, None]
+    # Frames of the same length in every stem and song, whatever their spectra's exact distance.
+    frame = ((np.arange(len(packed)) * chroma.hop_s) / FRAME_S).astype(np.int64)
+    count = int(frame[-1]) + 1
+    summed = np.zeros((count, 12))
+    np.add.at(summed, frame, classes)
+    share = np.bincount(frame, sounds, count) / np.maximum(np.bincount(frame, minlength=count), 1)
+    heard = share >= SOUNDING
+    if heard.sum() < LEAST_FRAMES:
+        return None
+    return Harmony(_rows(summed), heard)
+
+
+def compare_keys(found: Sequence[Harmony | None]) -> list[KeyFit | None]:
+    """Each stem's fit with all the others; None where it has no harmony, or the others have none with it.
+
+    A stem that fits badly is left out of what the others are compared with, so that one fault makes one
+    suspect.
+    """
+    out: set[int] = set()
+    fits = _all(found, out)
+    while True:
+        suspects = {n: fit.gain for n, fit in fits.items() if n not in out and fit.gain >= SUSPECT}
+        if not suspects or len(out) + 3 > sum(one is not None for one in found):
+            break
+        out.add(max(suspects, key=lambda n: suspects[n]))
+        fits = _all(found, out)
+    return [_with_parallel(n, fits.get(n), found) for n in range(len(found))]
+
+
+def _with_parallel(number: int, fit: KeyFit | None, found: Sequence[Harmony | None]) -> KeyFit | None:
+    """Whether the turned stem is another one's double: two voices in strict thirds are no transposition."""
+    one = found[number]
+    if fit is None or one is None or fit.semitones == 0:
+        return fit
+    lines = [
+        other for k, other in enumerate(found) if k != number and other is not None and other.voices < LINE
+    ]
+    scores = [turned_scores(one, [other])[:, -fit.semitones % 12] for other in lines]
+    return replace(fit, parallel=max((float(row.mean()) for row in scores if len(row)), default=0.0))
+
+
+def _all(found: Sequence[Harmony | None], out: set[int]) -> dict[int, KeyFit]:
+    fits = {}
+    for number, one in enumerate(found):
+        if one is None:
+            continue
+        others = [other for k, other in enumerate(found) if k not in {number, *out} and other is not None]
+        fit = compare(one, others)
+        if fit is not None:
+            fits[number] = fit
+    return fits
+
+
+def compare(one: Harmony, others: Sequence[Harmony]) -> KeyFit | None:
+    """A stem against some others at the same times.
+
+    None for a drone, and where they sound together for less than 8 s.
+    """
+    if one.steady:
+        return None
+    scores = turned_scores(one, others)
+    if len(scores) < LEAST_FRAMES:
+        return None
+    mean = scores.mean(axis=0)
+    best = int(np.argmax(mean))
+    half = len(scores) // 2
+    gains = scores[:, best] - scores[:, 0]
+    return KeyFit(
+        semitones=(-best + 5) % 12 - 5,
+        fit_as_is=float(mean[0]),
+        fit_turned=float(mean[best]),
+        first_half_gain=float(gains[:half].mean()),
+        second_half_gain=float(gains[half:].mean()),
+        first_half_fit=float(scores[:half, 0].mean()),
+        second_half_fit=float(scores[half:, 0].mean()),
+        seconds=len(scores) * FRAME_S,
+        voices=one.voices,
+        others=len(others),
+    )
+
+
+def turned_scores(one: Harmony, others: Sequence[Harmony]) -> Numbers:
+    """Correlations, shape (frames in which both sound, 12): column k with the stem k semitones higher."""
+    frames = min([len(one.sounds), max((len(other.sounds) for other in others), default=0)])
+    total, heard = np.zeros((frames, 12)), np.zeros(frames, dtype=bool)
+    for other in others:
+        there = min(frames, len(other.sounds))
+        total[:there] += other.classes[:there] * other.sounds[:there, None]
+        heard[:there] |= other.sounds[:there]
+    both = heard & one.sounds[:frames]
+    mine = _centred(_roots(_smoothed(one.classes[:frames]))[both])
+    theirs = _centred(_roots(_smoothed(total))[both])
+    return np.stack([(np.roll(mine, turn, axis=1) * theirs).sum(axis=1) for turn in range(12)], axis=1)
+
+
+def _rows(table: Numbers) -> Numbers:
+    return np.asarray(table / np.maximum(table.sum(axis=1, keepdims=True), 1e-9))
+
+
+def _roots(table: Numbers) -> Numbers:
+    """Square roots, each row of length 1."""
+    return np.sqrt(_rows(table))
+
+
+def _smoothed(table: Numbers) -> Numbers:
+    if len(table) == 0:
+        return table
+    kernel = np.ones(NEIGHBOURS)
+    return np.stack([np.convolve(column, kernel, "same")[: len(table)] for column in table.T], axis=1)
+
+
+def _centred(rows: Numbers) -> Numbers:
+    rows = rows - rows.mean(axis=1, keepdims=True)
+    return np.asarray(rows / np.maximum(np.linalg.norm(rows, axis=1, keepdims=True), 1e-9))

@@ -1,0 +1,104 @@
+"""Which stems belong to their song: harmony and rhythm at home, and elsewhere where those fit badly."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from audit.evidence import PartEvidence, SongEvidence, StemEvidence
+from audit.facts import Role
+from audit.measure.belonging import rhythm_fit
+from audit.measure.keys import Harmony, compare, compare_keys, harmony_of
+from audit.results import ClickTrack, Elsewhere, KeyFit, RhythmFit
+
+NO_HARMONY = frozenset({Role.DRUMS, Role.PERCUSSION, Role.EFFECTS})
+"""Their tones are tuned to themselves, if at all."""
+
+POOR_FIT, POOR_RHYTHM = 0.4, 0.45
+"""A stem that fits its own song worse than this is tried on the others; well-fitting ones cost nothing."""
+
+
+def with_key(song: SongEvidence) -> SongEvidence:
+    """The song with each stem's fit with the harmony of the others, and with its click."""
+    harmonies = {stem.name: _harmony(stem) for stem in song.stems}
+    names = [stem.name for stem in song.stems if stem.role is not Role.FULL_MIX]
+    fits: dict[str, KeyFit | None] = dict(
+        zip(names, compare_keys([harmonies[name] for name in names]), strict=True)
+    )
+    parts = [one for name in names if (one := harmonies[name]) is not None]
+    for stem in song.stems:
+        mix = harmonies[stem.name]
+        if stem.role is Role.FULL_MIX and mix is not None:
+            fits[stem.name] = compare(mix, parts)
+    return replace(
+        song,
+        stems=tuple(
+            replace(stem, key=fits.get(stem.name), rhythm=_rhythm(stem, song.click)) for stem in song.stems
+        ),
+    )
+
+
+def with_elsewhere(songs: Sequence[SongEvidence]) -> tuple[SongEvidence, ...]:
+    """The songs with every stem that fits badly at home tried on all the others."""
+    known: dict[str, Mapping[str, Harmony]] = {}
+
+    def harmonies(song: SongEvidence) -> Mapping[str, Harmony]:
+        if song.name not in known:
+            known[song.name] = {
+                stem.name: one
+                for stem in song.stems
+                if stem.role is not Role.FULL_MIX and (one := _harmony(stem)) is not None
+            }
+        return known[song.name]
+
+    def tried(stem: StemEvidence, home: SongEvidence) -> StemEvidence:
+        if not _is_poor(stem):
+            return stem
+        others = [song for song in songs if song is not home]
+        return replace(stem, elsewhere=tuple(_tried(stem, song, harmonies(song)) for song in others))
+
+    return tuple(replace(song, stems=tuple(tried(stem, song) for stem in song.stems)) for song in songs)
+
+
+def _is_poor(stem: StemEvidence) -> bool:
+    return (stem.key is not None and stem.key.fit_as_is < POOR_FIT) or (
+        stem.rhythm is not None and stem.rhythm.fit < POOR_RHYTHM
+    )
+
+
+def _tried(stem: StemEvidence, song: SongEvidence, harmonies: Mapping[str, Harmony]) -> Elsewhere:
+    one = _harmony(stem)
+    key = stem.audio.content_hash if stem.audio else None
+    copies = [
+        other.name
+        for other in song.stems
+        if key is not None and other.audio is not None and other.audio.content_hash == key
+    ]
+    others = [harmony for name, harmony in harmonies.items() if name not in copies]
+    return Elsewhere(
+        song=song.name,
+        key=compare(one, others) if one is not None and others else None,
+        rhythm=_rhythm(stem, song.click),
+        copy=copies[0] if copies else None,
+    )
+
+
+def _music(stem: StemEvidence) -> PartEvidence | None:
+    """Its first part that the audience hears and that is not silent."""
+    return next((part for part in stem.parts if part.audience and not part.silent), None)
+
+
+def _harmony(stem: StemEvidence) -> Harmony | None:
+    part = _music(stem)
+    if part is None or part.role in NO_HARMONY:
+        return None
+    return harmony_of(part.measures.chroma)
+
+
+def _rhythm(stem: StemEvidence, click: ClickTrack | None) -> RhythmFit | None:
+    part = _music(stem)
+    if part is None or click is None:
+        return None
+    return rhythm_fit(part.measures.onsets, np.array(click.beats_s, dtype=np.float64))

@@ -1,0 +1,132 @@
+"""A stem that belongs to another song of the show."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.findings import Severity
+from audit.results import Elsewhere, KeyFit, RhythmFit
+from audit.rules.rule import MINUS, Hit, Limit, NotApplicable, Outcome, rule
+
+LINE = 1.7
+"""Fewer classes at once than this are a line: its harmony alone moves no stem to another song."""
+
+
+@rule(
+    id="foreign-stem",
+    family="identity",
+    severity=Severity.ERROR,
+    scope="song",
+    needs=("audio",),
+    limit=Limit(
+        value=0.4,
+        unit="fit",
+        more={"rhythm": 0.65, "poor_rhythm": 0.45, "harmony": 0.5, "poor_harmony": 0.35},
+    ),
+    message="belongs to {other}{copied}: {reasons}",
+    cure="Put this song's own stem back, and look whether the one of {other} is still in its place.",
+    means="A stem follows the beat or the chords of another song of the show, and not those of its own.",
+    on_stage="Another song plays along with this one, and what should play is missing.",
+    measured="A stem that fits badly at home (its onsets do not gather in the beats of the click, or its "
+    "pitch classes do not go with the other stems') is tried on every other song of the show at the same "
+    "times. Told where its onsets gather there at {rhythm:.2f} and more (1 is all at one place; at home "
+    "{poor_rhythm:.2f} and less), or its chords correlate with the others' at {harmony:.1f} and more (at "
+    "home {poor_harmony:.2f} and less), in both halves and {limit:.1f} better than at home, and nothing "
+    "speaks for its own song. A stem of a song that is not in the show, and drums of a song with the same "
+    "tempo, are not told.",
+    source="Own measurement on rendered songs; the gathering of onsets is the mean resultant length "
+    "(Rayleigh's test).",
+)
+def foreign_stem(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    if len(show.songs) < 2:
+        yield NotApplicable(reason="no other song to compare with")
+        return
+    if all(stem.key is None and stem.rhythm is None for stem in song.stems):
+        yield NotApplicable(reason="no click and no harmony to tell by")
+        return
+    for stem in song.stems:
+        other = home_of(stem, limit)
+        if other is not None:
+            yield _hit(stem, other, limit)
+
+
+def home_of(stem: StemEvidence, limit: Limit) -> Elsewhere | None:
+    """The song that it belongs to, if it is not this one; None where it may well be at home.
+
+    Rhythm or harmony has to speak for the other song, by a wide margin, in both halves of the stem, and the
+    other of the two must not speak for this one.
+    """
+    candidates = [other for other in stem.elsewhere if _belongs(stem, other, limit)]
+    return max(candidates, key=lambda other: _margin(stem, other), default=None)
+
+
+def _belongs(stem: StemEvidence, other: Elsewhere, limit: Limit) -> bool:
+    rhythm = _rhythm_there(stem.rhythm, other.rhythm, limit)
+    chords = _chords_there(stem.key, other.key, limit)
+    if rhythm and chords:
+        return True
+    if rhythm:
+        return not _at_home(stem.key, other.key, limit)
+    if chords and stem.key is not None and other.key is not None and stem.key.voices >= LINE:
+        # A transposed stem of this song may fit a song in that key: then the turn explains it better.
+        turned = stem.key.fit_turned >= other.key.fit_as_is - 0.1
+        kept_time = stem.rhythm is not None and stem.rhythm.fit >= limit["rhythm"]
+        there_too = other.rhythm is not None and other.rhythm.fit >= limit["rhythm"]
+        return not turned and (not kept_time or there_too)
+    return False
+
+
+def _rhythm_there(home: RhythmFit | None, there: RhythmFit | None, limit: Limit) -> bool:
+    if home is None or there is None:
+        return False
+    good = min(there.fit, there.first_half, there.second_half) >= limit["rhythm"]
+    return good and home.fit <= limit["poor_rhythm"] and there.fit - home.fit >= limit.value
+
+
+def _chords_there(home: KeyFit | None, there: KeyFit | None, limit: Limit) -> bool:
+    if home is None or there is None or there.fit_as_is < limit["harmony"]:
+        return False
+    halves = ((home.first_half_fit, there.first_half_fit), (home.second_half_fit, there.second_half_fit))
+    steady = all(now - was >= 0.5 * limit.value for was, now in halves)
+    bad = home.fit_as_is <= limit["poor_harmony"]
+    return steady and bad and there.fit_as_is - home.fit_as_is >= limit.value
+
+
+def _at_home(home: KeyFit | None, there: KeyFit | None, limit: Limit) -> bool:
+    """Whether its harmony speaks for its own song."""
+    if home is None or home.fit_as_is <= limit["poor_harmony"]:
+        return False
+    return there is None or there.fit_as_is < home.fit_as_is
+
+
+def _margin(stem: StemEvidence, other: Elsewhere) -> float:
+    rhythm = other.rhythm.fit - stem.rhythm.fit if stem.rhythm and other.rhythm else 0.0
+    chords = other.key.fit_as_is - stem.key.fit_as_is if stem.key and other.key else 0.0
+    return rhythm + chords
+
+
+def _hit(stem: StemEvidence, other: Elsewhere, limit: Limit) -> Hit:
+    reasons: list[str] = []
+    margins: list[float] = []
+    if _rhythm_there(stem.rhythm, other.rhythm, limit) and stem.rhythm and other.rhythm:
+        reasons.append(f"its onsets lie on that click ({other.rhythm.fit:.2f}, here {stem.rhythm.fit:.2f})")
+        margins.append(other.rhythm.fit - stem.rhythm.fit)
+    if _chords_there(stem.key, other.key, limit) and stem.key and other.key:
+        here = f"{stem.key.fit_as_is:.2f}".replace("-", MINUS)
+        reasons.append(f"its harmony goes with those stems ({other.key.fit_as_is:.2f}, here {here})")
+        margins.append(other.key.fit_as_is - stem.key.fit_as_is)
+    return Hit(
+        stem=stem.name,
+        value=max(margins),
+        confidence=0.99 if len(reasons) == 2 else 0.9,
+        facts={
+            "other": other.song,
+            "copied": f", where the same audio is {other.copy}" if other.copy else "",
+            "copy": other.copy,
+            "reasons": " and ".join(reasons),
+        },
+    )
+
+
+RULES = (foreign_stem,)

@@ -1,0 +1,144 @@
+"""compare_keys: a transposed stem is told from a part that keeps to its song, by its semitones."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.stats import pearsonr
+
+from audit.measure.chroma import measure_chroma
+from audit.measure.keys import Harmony, compare, compare_keys, harmony_of, turned_scores
+from audit.results import Chroma, KeyFit
+
+RATE_HZ = 22_050
+CHORDS = ((9, 0, 4), (5, 9, 0), (0, 4, 7), (7, 11, 2), (2, 5, 9), (4, 7, 11))
+
+
+def tones(pitches: list[int], seconds: float, seed: int) -> np.ndarray:
+    random = np.random.default_rng(seed)
+    at_s = np.arange(round(seconds * RATE_HZ)) / RATE_HZ
+    wave = np.zeros(len(at_s))
+    for pitch in pitches:
+        for partial in range(1, 5):
+            hz = 440.0 * 2.0 ** ((pitch - 69) / 12) * partial
+            wave += 0.05 / partial**1.5 * np.sin(2 * np.pi * hz * at_s + random.uniform(0, 6))
+    return wave
+
+
+def part(kind: str, *, semitones: int = 0, seconds: float = 2.0, times: int = 3) -> Chroma:
+    """Chords, their roots, or one chord all along, in six changes that come round."""
+    played = []
+    for number, chord in enumerate(CHORDS * times):
+        pitches = {"chords": [60 + k for k in chord], "roots": [36 + chord[0]], "drone": [48, 55]}[kind]
+        played.append(tones([pitch + semitones for pitch in pitches], seconds, number))
+    return measure_chroma(np.concatenate(played)[:, None].astype(np.float32), RATE_HZ)
+
+
+BAND = {"keys": part("chords"), "strings": part("chords", seconds=2.0), "bass": part("roots")}
+
+
+def fits(**changed: Chroma | None) -> dict[str, KeyFit | None]:
+    chromas = {**BAND, **changed}
+    found = compare_keys([harmony_of(chroma) for chroma in chromas.values()])
+    return dict(zip(chromas, found, strict=True))
+
+
+def test_a_band_in_one_key():
+    for found in fits().values():
+        assert found is not None
+        assert found.semitones == 0
+        assert found.gain == 0.0
+        assert found.fit_as_is > 0.4
+        assert found.others == 2
+        assert found.seconds == pytest.approx(36.0, abs=1.0)
+
+
+@pytest.mark.parametrize("semitones", [-5, -4, -3, -2, -1, 1, 2, 3, 4, 5, 6])
+def test_transposed_chords_are_told_and_nobody_else_is(semitones: int):
+    found = fits(keys=part("chords", semitones=semitones))
+    assert found["keys"] is not None
+    assert found["keys"].semitones == semitones
+    assert found["keys"].gain > 0.3
+    assert min(found["keys"].first_half_gain, found["keys"].second_half_gain) > 0.2
+    assert found["strings"] is not None
+    assert found["strings"].semitones == 0
+    assert found["strings"].others == 1  # the suspect is not compared with
+
+
+@pytest.mark.parametrize("semitones", [-3, 1, 4, 6])
+def test_a_transposed_bass(semitones: int):
+    found = fits(bass=part("roots", semitones=semitones))
+    assert found["bass"] is not None
+    assert found["bass"].semitones == semitones
+    assert found["bass"].gain > 0.35
+    assert found["bass"].voices < 1.7 < found["keys"].voices  # type: ignore[union-attr]
+
+
+def test_a_song_may_change_its_key():
+    """The second half three semitones up, in every stem."""
+    found = fits_of_two_halves().values()
+    assert all(fit is not None and fit.semitones == 0 for fit in found)
+
+
+def fits_of_two_halves() -> dict[str, KeyFit | None]:
+    both = {}
+    for name, kind in (("keys", "chords"), ("strings", "chords"), ("bass", "roots")):
+        first, second = part(kind), part(kind, semitones=3)
+        both[name] = replace(
+            first, classes=first.classes + second.classes, levels=first.levels + second.levels
+        )
+    return fits(**both)
+
+
+def test_the_order_of_turns_is_numpys():
+    """Turning the chroma by hand gives what the columns say, and columns are Pearson's r (scipy)."""
+    one = harmony_of(part("chords", semitones=2))
+    other = harmony_of(BAND["strings"])
+    assert one is not None
+    assert other is not None
+    scores = turned_scores(one, [other])
+    by_hand = replace_classes(one, np.roll(one.classes, 10, axis=1))
+    assert turned_scores(by_hand, [other])[:, 0] == pytest.approx(scores[:, 10])
+    row = 7
+    mine, theirs = (np.sqrt(np.sum(part.classes[row - 1 : row + 2], axis=0) / 3) for part in (by_hand, other))
+    assert scores[row, 10] == pytest.approx(pearsonr(mine, theirs).statistic, abs=0.02)
+
+
+def replace_classes(one: Harmony, classes: np.ndarray) -> Harmony:
+    return Harmony(classes, one.sounds)
+
+
+def test_a_double_of_another_line_is_known_as_such():
+    lead = part("roots", semitones=24)
+    found = fits(lead=lead, third=part("roots", semitones=28))
+    assert found["third"] is not None
+    assert found["third"].semitones == 4
+    assert found["third"].parallel > 0.9
+    assert fits(bass=part("roots", semitones=4))["bass"].parallel < 0.5  # type: ignore[union-attr]
+
+
+def test_drones_silence_noise_and_moments_say_nothing():
+    assert fits(drone=part("drone"))["drone"] is None
+    assert harmony_of(None) is None
+    assert harmony_of(measure_chroma(np.zeros((RATE_HZ * 20, 1), np.float32), RATE_HZ)) is None
+    noise = np.random.default_rng(1).standard_normal((RATE_HZ * 20, 1)).astype(np.float32) * 0.1
+    assert harmony_of(measure_chroma(noise, RATE_HZ)) is None
+    assert harmony_of(part("chords", seconds=1.0, times=1)) is None
+    assert compare_keys([harmony_of(BAND["keys"]), None]) == [None, None]
+
+
+def test_level_changes_nothing():
+    chroma = BAND["keys"]
+    louder = replace(
+        chroma, levels=type(chroma.levels)("B", [min(255, level + 20) for level in chroma.levels])
+    )
+    one, other, bass = harmony_of(chroma), harmony_of(louder), harmony_of(BAND["bass"])
+    assert one is not None
+    assert other is not None
+    assert bass is not None
+    first, second = compare(one, [bass]), compare(other, [bass])
+    assert first is not None
+    assert second is not None
+    assert first.fit_as_is == pytest.approx(second.fit_as_is, abs=0.01)

@@ -1,0 +1,105 @@
+"""foreign-stem: a stem that belongs to another song of the show."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from audit.evidence import ShowEvidence
+from audit.results import Elsewhere, KeyFit, RhythmFit
+from tests.evidence import audit_with, show, song, stem
+from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
+
+
+def beat(fit: float, **odd: Any) -> RhythmFit:
+    made = RhythmFit(fit=fit, first_half=fit, second_half=fit, onsets=120)
+    return replace(made, **odd)
+
+
+def chords(fit: float, *, turned: float | None = None, voices: float = 3.0, **odd: Any) -> KeyFit:
+    made = KeyFit(
+        semitones=0 if turned is None else 3, fit_as_is=fit, fit_turned=fit if turned is None else turned,
+        first_half_gain=0.0, second_half_gain=0.0, first_half_fit=fit, second_half_fit=fit, seconds=60.0,
+        voices=voices, others=3,
+    )  # fmt: skip
+    return replace(made, **odd)
+
+
+def tried(
+    rhythm: tuple[RhythmFit | None, RhythmFit | None] = (None, None),
+    key: tuple[KeyFit | None, KeyFit | None] = (None, None),
+    copy: str | None = None,
+) -> ShowEvidence:
+    """Keys with their fits at home and in the song "Tin Roof"."""
+    there = Elsewhere(song="Tin Roof", key=key[1], rhythm=rhythm[1], copy=copy)
+    away = Elsewhere(song="Long Quay", key=chords(0.1), rhythm=beat(0.1))
+    own = replace(stem("Keys.wav"), rhythm=rhythm[0], key=key[0], elsewhere=(away, there))
+    return show(
+        song("Night Ferry", stem("Bass.wav"), own),
+        song("Tin Roof", stem("Bass.wav")),
+        song("Long Quay", stem("Bass.wav")),
+    )
+
+
+OTHER_BEAT, OTHER_CHORDS = (beat(0.1), beat(0.95)), (chords(0.0), chords(0.8))
+HERE = "Keys.wav"
+
+CASES: dict[str, tuple[Case, ...]] = {
+    "foreign-stem": (
+        planted(
+            "beat and chords of another song",
+            tried(OTHER_BEAT, OTHER_CHORDS),
+            Expected(
+                stem=HERE, value=0.85, says=("belongs to Tin Roof", "0.95, here 0.10", "0.80, here 0.00"),
+                advises=("Tin Roof",), facts={"other": "Tin Roof"},
+            ),
+        ),
+        planted("drums: the beat alone", tried(OTHER_BEAT), Expected(stem=HERE, value=0.85, says=("click",))),
+        planted(
+            "a pad: the chords alone",
+            tried(key=OTHER_CHORDS),
+            Expected(stem=HERE, value=0.8, says=("harmony",)),
+        ),
+        planted(
+            "one tempo, other chords",
+            tried((beat(0.9), beat(0.9)), OTHER_CHORDS),
+            Expected(stem=HERE, value=0.8),
+        ),
+        planted(
+            "the same audio lies there", tried(OTHER_BEAT, OTHER_CHORDS, copy="Organ.wav"),
+            Expected(stem=HERE, says=("where the same audio is Organ.wav",), facts={"copy": "Organ.wav"}),
+        ),
+        clean("at home", tried((beat(0.9), beat(0.1)), (chords(0.8), chords(0.1)))),
+        clean("two songs of one tempo", tried((beat(0.9), beat(0.9)))),
+        clean("two songs of one tempo and key", tried((beat(0.9), beat(0.9)), (chords(0.7), chords(0.8)))),
+        clean("free time, chords at home", tried((beat(0.1), beat(0.7)), (chords(0.7), chords(0.1)))),
+        clean("on the beat, chords that fit nowhere", tried((beat(0.9), beat(0.1)), OTHER_CHORDS)),
+        clean("a bass's notes alone", tried(key=(chords(0.0, voices=1.2), chords(0.7)))),
+        clean("a transposed stem in a show with a song of that key", tried(
+            (beat(0.9), beat(0.9)), (chords(0.0, turned=0.8), chords(0.8)))),
+        clean("the beat for half of the song", tried((beat(0.1), beat(0.7, second_half=0.3)))),
+        clean("the chords for half of the song", tried(key=(chords(0.0), chords(0.5, second_half_fit=0.1)))),
+        clean("a song of no show", tried((beat(0.1), beat(0.15)), (chords(0.0), chords(0.1)))),
+        at_limit("onsets that gather at 0.64", tried((beat(0.1), beat(0.64)))),
+        past_limit("at 0.66", tried((beat(0.1), beat(0.66))), Expected(stem=HERE, value=0.56)),
+        at_limit("0.39 better", tried((beat(0.4), beat(0.79)))),
+        past_limit("0.41 better", tried((beat(0.4), beat(0.81))), Expected(stem=HERE, value=0.41)),
+        at_limit("not bad at home", tried((beat(0.46), beat(0.99)))),
+        at_limit("chords that fit there at 0.49", tried(key=(chords(0.0), chords(0.49)))),
+        past_limit("at 0.51", tried(key=(chords(0.0), chords(0.51))), Expected(stem=HERE, value=0.51)),
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("rule_id", "case"), listed(CASES))
+def test_case(rule_id: str, case: Case):
+    check(rule_id, case)
+
+
+def test_what_cannot_be_told_is_not_asked():
+    alone = audit_with("foreign-stem", show(song("S", stem("Keys.wav"))))
+    assert alone.not_applicable == {"foreign-stem": 1}
+    mute = audit_with("foreign-stem", show(song("S", stem("Keys.wav")), song("T", stem("Keys.wav"))))
+    assert mute.not_applicable == {"foreign-stem": 2}

@@ -1,0 +1,126 @@
+"""key-mismatch: a stem in another key than its song."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from audit.evidence import ShowEvidence, StemEvidence
+from audit.results import Chroma, Elsewhere, KeyFit
+from tests.evidence import audit_with, findings, show, song, stem
+from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
+
+AT_HOME = KeyFit(
+    semitones=0, fit_as_is=0.8, fit_turned=0.8, first_half_gain=0.0, second_half_gain=0.0, first_half_fit=0.8,
+    second_half_fit=0.8, seconds=60.0, voices=3.0, others=3,
+)  # fmt: skip
+
+
+def fit(semitones: int, as_is: float, turned: float, **odd: Any) -> KeyFit:
+    gain = turned - as_is
+    return replace(
+        AT_HOME,
+        **{
+            "semitones": semitones, "fit_as_is": as_is, "fit_turned": turned, "first_half_gain": gain,
+            "second_half_gain": gain, "first_half_fit": as_is, "second_half_fit": as_is, **odd,
+        },
+    )  # fmt: skip
+
+
+def chroma(cents: float | None) -> Chroma:
+    from array import array
+
+    return Chroma(
+        hop_s=0.1, classes=array("B"), levels=array("B"), tonal=0.9, tuning_cents=cents, tuning_agreed=0.9
+    )
+
+
+def tuned(file: str, cents: float | None, key: KeyFit | None = AT_HOME) -> StemEvidence:
+    made = stem(file)
+    part = replace(made.parts[0], measures=replace(made.parts[0].measures, chroma=chroma(cents)))
+    return replace(made, parts=(part,), key=key)
+
+
+def keys(own: KeyFit | None, **odd: Any) -> ShowEvidence:
+    """Three stems in one key, and keys that fit them as said."""
+    others = [replace(stem(name), key=AT_HOME) for name in ("Bass.wav", "Guitar.wav", "Pad.wav")]
+    return show(song("Night Ferry", *others, replace(stem("Keys.wav"), key=own, **odd)))
+
+
+def two(own: KeyFit) -> ShowEvidence:
+    fits = replace(own, others=1)
+    return show(song("S", replace(stem("Bass.wav"), key=fits), replace(stem("Keys.wav"), key=fits)))
+
+
+FOREIGN = Elsewhere(song="Other", key=fit(0, 0.9, 0.9), rhythm=None)
+LINE = {"voices": 1.2}
+
+CASES: dict[str, tuple[Case, ...]] = {
+    "key-mismatch": (
+        planted(
+            "keys three semitones up",
+            keys(fit(3, -0.1, 0.8)),
+            Expected(
+                stem="Keys.wav",
+                value=0.9,
+                says=("3 semitones above", "at 0.80", "at −0.10"),
+                advises=("3 semitones down",),
+                facts={"semitones": 3},
+            ),
+        ),
+        planted(
+            "one semitone down",
+            keys(fit(-1, -0.3, 0.7)),
+            Expected(stem="Keys.wav", says=("1 semitone below",), advises=("1 semitone up",)),
+        ),
+        planted("a bass, six semitones", keys(fit(6, -0.2, 0.5, **LINE)), Expected(stem="Keys.wav")),
+        planted("chords a fifth below", keys(fit(-5, 0.5, 0.85)), Expected(stem="Keys.wav")),
+        planted("a bass a fourth above", keys(fit(5, 0.1, 0.5, **LINE)), Expected(stem="Keys.wav")),
+        planted(
+            "two stems alone: neither is to blame",
+            two(fit(2, 0.0, 0.7)),
+            Expected(stem=None, says=("Bass.wav and Keys.wav", "2 semitones apart")),
+        ),
+        planted(
+            "and the tuning beside it",
+            show(
+                song(
+                    "S", tuned("Bass.wav", 5.0), tuned("Pad.wav", 3.0),
+                    tuned("Keys.wav", 34.0, fit(3, 0.0, 0.8)),
+                )
+            ),
+            Expected(stem="Keys.wav", says=("3 semitones above", "30 cents sharp")),
+        ),
+        clean("all in one key", keys(AT_HOME)),
+        clean("a tune that says little", keys(fit(2, 0.13, 0.24, **LINE))),
+        clean("a bass on the fifths", keys(fit(-5, 0.1, 0.7, **LINE))),
+        clean("a second voice in strict thirds", keys(fit(4, -0.2, 0.7, parallel=0.9, **LINE))),
+        clean("one half only", keys(fit(3, 0.1, 0.6, first_half_gain=0.95, second_half_gain=0.1))),
+        clean("stacked fourths", keys(fit(-2, 0.38, 0.73))),
+        clean("triads on the fifth", keys(fit(-5, 0.28, 0.67))),
+        clean("another song's stem: told as such", keys(
+            fit(3, -0.1, 0.5), elsewhere=(FOREIGN,))),
+        clean("no harmony in it", keys(None)),
+        at_limit("a gain of 0.34", keys(fit(3, 0.2, 0.54))),
+        past_limit("a gain of 0.36", keys(fit(3, 0.2, 0.56)), Expected(stem="Keys.wav", value=0.36)),
+        at_limit("a whole tone, 0.44", keys(fit(2, 0.2, 0.64))),
+        past_limit("a whole tone, 0.46", keys(fit(2, 0.2, 0.66)), Expected(stem="Keys.wav", value=0.46)),
+        at_limit("bad after the turn too", keys(fit(3, -0.2, 0.41))),
+        past_limit("good after the turn", keys(fit(3, -0.2, 0.43)), Expected(stem="Keys.wav", value=0.63)),
+        at_limit("not bad as it is", keys(fit(3, 0.46, 0.9))),
+        past_limit("bad as it is", keys(fit(3, 0.44, 0.9)), Expected(stem="Keys.wav", value=0.46)),
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("rule_id", "case"), listed(CASES))
+def test_case(rule_id: str, case: Case):
+    check(rule_id, case)
+
+
+def test_a_song_without_harmony_is_not_asked():
+    audit = audit_with("key-mismatch", show(song("S", stem("Drums.wav"), stem("Click.wav"))))
+    assert audit.not_applicable == {"key-mismatch": 1}
+    assert findings("key-mismatch", show(song("S", stem("Drums.wav")))) == []
