@@ -388,6 +388,7 @@ class StemMeasures:
     not_finite_at_frame: int | None
     md5_checked: bool | None  # None: the container stores no checksum
     scrambled: Scrambled | None = None
+    distinct_values: int = 0  # of samples that leave the lowest bit alone, counted to 4096 (measure.bits)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,8 +5,9 @@
 
 Full scale is that of the file's own format: for PCM of n bits the highest code, 2^(n−1) − 1, and on the
 negative side both −(2^(n−1) − 1) and −2^(n−1) (AES17 puts full scale at ±(2^(n−1) − 1), and clippers produce
-either); for float and lossy files ±1.0 and all above. 16-bit audio in a larger sample was clipped at the full
-scale of 16 bits, ±32767/32768, and is judged by that. A run is of one sign; its samples need not be equal.
+either); for float and lossy files ±1.0 and all above. Audio of fewer bits in a larger sample, integer or
+float, was clipped at the full scale of those bits, ±32767/32768 for 16, and is judged by that. A run is of
+one sign; its samples need not be equal.
 
 There is no agreed standard for how many samples make a clip. Mastering systems let the user count from 4, 8
 or 16; three in a row is the usual default of software [memory]. One or two full-scale samples are legal:
@@ -23,7 +24,7 @@ from audit.measure.samples import Samples, check_block, check_rate
 from audit.measure.steps import part_channels
 from audit.results import Clipping
 
-PADDED_BITS = 16
+PADDED_BITS = (8, 16, 20, 24)
 RUN = 3
 LONG_RUN = 10
 
@@ -75,9 +76,10 @@ class ClippingMeter:
         self._full = _full_scale(count)
         self._counts_over = count is None
         self._channels = [_Channel() for _ in range(channels)]
-        self._padded: list[_Channel] | None = None
-        if count is not None and count > PADDED_BITS:
-            self._padded = [_Channel() for _ in range(channels)]
+        widest = 32 if is_float else bits or 0
+        self._padded = {
+            width: [_Channel() for _ in range(channels)] for width in PADDED_BITS if width < widest
+        }
         self._frames = 0
 
     def add(self, block: Samples) -> None:
@@ -86,8 +88,7 @@ class ClippingMeter:
         if len(block) == 0:
             return
         scales = [(self._full, self._channels)]
-        if self._padded is not None:
-            scales.append((_full_scale(PADDED_BITS), self._padded))
+        scales += [(_full_scale(width), accounts) for width, accounts in self._padded.items()]
         for channel in range(len(self._channels)):
             wave = block[:, channel]
             highest = max(wave.max(), -wave.min())
@@ -120,10 +121,10 @@ class ClippingMeter:
     def result(self, channels: tuple[int, ...] | None = None, *, bits_in_use: int | None = None) -> Clipping:
         """Runs of the given channels (None: all) added up; over_full_scale is always 0 for PCM.
 
-        bits_in_use: of those channels (measure.bits); 16 in a larger sample means 16-bit audio.
+        bits_in_use: of those channels (measure.bits); 16 in a larger sample means 16-bit audio, and so on.
         """
         part = part_channels(channels, len(self._channels))
-        padded = self._padded if bits_in_use == PADDED_BITS else None
+        padded = self._padded.get(bits_in_use or 0)
         accounts = [(padded or self._channels)[channel].closed() for channel in part]
         worst = max(accounts, key=lambda account: account.longest)
         return Clipping(

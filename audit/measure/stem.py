@@ -104,6 +104,7 @@ class StemMeter:
             not_finite_at_frame=self._gate.first_frame,
             md5_checked=md5_checked,
             scrambled=self._scrambled.result(),
+            distinct_values=self._bits.distinct,
         )
 
     def _part(self, channels: tuple[int, ...]) -> PartMeasures:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from statistics import median
 
 from audit.evidence import PartEvidence, ShowEvidence, SongEvidence
-from audit.facts import StemFormat
+from audit.facts import Role, StemFormat
 
 
 def majority(values: Iterable[int]) -> int | None:
@@ -43,6 +43,18 @@ def usual_bits(show: ShowEvidence) -> int | None:
 def parts_of(song: SongEvidence) -> list[tuple[str, PartEvidence]]:
     """Every part of every stem of the song with its stem's name."""
     return [(stem.name, part) for stem in song.stems for part in stem.parts]
+
+
+EVERYWHERE_SONGS = 3
+"""In fewer songs than this, what a role always does is no habit."""
+
+
+def is_everywhere(show: ShowEvidence, role: Role, is_so: Callable[[PartEvidence], bool]) -> bool:
+    """Whether every song that has parts of this role has one that `is_so`, in enough songs: the way this show
+    is made, and not a slip."""
+    songs = [[part for _, part in parts_of(song) if part.role is role] for song in show.songs]
+    having = [sounding for parts in songs if (sounding := [part for part in parts if not part.silent])]
+    return len(having) >= EVERYWHERE_SONGS and all(any(map(is_so, parts)) for parts in having)
 
 
 def robust_spread(values: Sequence[float]) -> float:

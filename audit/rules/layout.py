@@ -13,6 +13,10 @@ from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.units import count
 
 PADDED_BITS = 16
+HALF_DB = 6.0206
+MANY_VALUES = 1000
+"""Distinct values from which on samples are a recording and no drawn waveform. Own judgement."""
+
 ENOUGH_TO_NOTE = 3
 """Songs with a stem from which on one that differs from all others is worth a note."""
 
@@ -133,20 +137,30 @@ def _may_be_padded(stem: StemEvidence) -> bool:
     return form.bits > PADDED_BITS and stem.audience and not stem.silent and bool(stem.audio.bits_in_use)
 
 
-def _is_padded(stem: StemEvidence) -> bool:
-    # exactly 16: a synthetic waveform may need fewer, and says nothing of where it came from
-    return stem.audio is not None and stem.audio.bits_in_use == PADDED_BITS
+def _is_padded(stem: StemEvidence, limit: Limit) -> bool:
+    """Exactly 16 bits; or as many more as the peak leaves room for, or a few fewer: turned down or up by 6 dB
+    and its multiples. Those only with many values: a synthetic waveform may need any number of bits, and says
+    nothing of where it came from."""
+    if stem.audio is None or stem.audio.bits_in_use is None:
+        return False
+    lower = stem.audio.bits_in_use - PADDED_BITS
+    if lower == 0:
+        return True
+    if abs(lower) > limit.value or stem.audio.distinct_values < MANY_VALUES:
+        return False
+    peak_dbfs = max(part.measures.peaks.sample_dbfs for part in stem.parts)
+    return lower < 0 or peak_dbfs <= -HALF_DB * lower + 0.001
 
 
-def _all_padded(show: ShowEvidence) -> bool:
+def _all_padded(show: ShowEvidence, limit: Limit) -> bool:
     """Whether every song that could have padded files has nothing else."""
     able = [[stem for stem in song.stems if _may_be_padded(stem)] for song in show.songs]
     asked = [stems for stems in able if stems]
-    return len(asked) >= 2 and all(_is_padded(stem) for stems in asked for stem in stems)
+    return len(asked) >= 2 and all(_is_padded(stem, limit) for stems in asked for stem in stems)
 
 
 def _padded_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
-    if not _all_padded(show):
+    if not _all_padded(show, limit):
         return
     stems = [(song.name, s) for song in show.songs for s in song.stems if _may_be_padded(s)]
     yield Hit(
@@ -162,13 +176,16 @@ def _padded_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     severity=Severity.NOTE,
     scope="song",
     needs=("format", "audio"),
+    limit=Limit(value=3.0, unit="bits"),
     message="16-bit audio in larger samples, {number} of {able}: {listed}",
     cure="Nothing to do for tonight. If 24 bit was asked for, ask for a bounce from the session, not a "
     "conversion.",
     means="16-bit audio in a 24-bit file: the lowest bits of every sample are zero.",
     on_stage="Half as much disk and memory again for nothing; the noise floor is that of 16 bit.",
-    measured="Bits in use over all samples: exactly 16 in a file of more (fewer may be a plain synthetic "
-    "waveform). Never click, guide, timecode or silence.",
+    measured="Bits in use over all samples: exactly 16 in a file of more; or up to {limit:g} more, where the "
+    "peak leaves that many at the top unused (turned down by 6 dB or a multiple), or up to {limit:g} fewer "
+    "(turned up), if there are many different values: a plain synthetic waveform may need any number. Never "
+    "click, guide, timecode or silence.",
     source="own judgement; sample layout: Microsoft WAVE_FORMAT_EXTENSIBLE, valid bits are left-justified",
     over_show=_padded_over_show,
 )
@@ -177,8 +194,8 @@ def padded_bit_depth(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
     if not able:
         yield NotApplicable(reason="no music stored in more than 16 bits")
         return
-    names = tuple(stem.name for stem in able if _is_padded(stem))
-    if names and not _all_padded(show):
+    names = tuple(stem.name for stem in able if _is_padded(stem, limit))
+    if names and not _all_padded(show, limit):
         yield Hit(
             stem=names[0] if len(names) == 1 else None,
             facts={

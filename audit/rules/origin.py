@@ -84,13 +84,12 @@ def _older_rate(ceiling: Ceiling, rate_hz: int, limit: Limit) -> tuple[int, bool
 
 
 def _codec(ceiling: Ceiling, rate_hz: int, limit: Limit) -> tuple[int, bool] | None:
-    assert upsampled_source.limit is not None
     if ceiling.edge_hz is None or not _breaks_off(ceiling, limit):
         return None
     highest = min(HIGHEST_CODEC_HZ, rate_hz / 2.0 - OWN_FILTER_HZ)
     if not LOWEST_CODEC_HZ <= ceiling.edge_hz <= highest:
         return None
-    return None if _older_rate(ceiling, rate_hz, upsampled_source.limit) else (0, False)
+    return None if _older_rate(ceiling, rate_hz, limit.of(upsampled_source)) else (0, False)
 
 
 def _able(song: SongEvidence) -> list[StemEvidence]:
@@ -231,6 +230,7 @@ def upsampled_source(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
     severity=Severity.WARNING,
     scope="song",
     needs=("format", "audio"),
+    heeds=(upsampled_source,),
     limit=Limit(
         value=30.0,
         unit="dB",

@@ -80,3 +80,33 @@ def test_full_scale_codes_of_both_signs():
     samples = np.array([[-1.0], [32767 / 32768]], np.float32)
     assert bits_in_use(samples, 16) == 16
     assert bits_in_use(samples[:1], 16) == 1
+
+
+@pytest.mark.parametrize("really", [8, 16, 24])
+def test_float_files_that_hold_whole_codes(really):
+    assert bits_in_use(signals.quantise(signals.noise(0.5)[0], really), 32, is_float=True) == really
+
+
+def test_float_samples_above_full_scale_are_no_codes():
+    samples = signals.quantise(signals.noise(0.5)[0], 16)
+    samples[100] = 1.5
+    assert bits_in_use(samples, 32, is_float=True) is None
+
+
+def distinct(samples, bits, *, is_float=False, size=65_536):
+    return fed(BitsMeter(samples.shape[1], bits, is_float), samples, size).distinct
+
+
+@pytest.mark.parametrize("size", BLOCK_SIZES)
+@pytest.mark.parametrize(
+    ("samples", "bits", "values"),
+    [
+        pytest.param(signals.quantise(signals.square(100.0, 1.0)[0], 16), 24, 2, id="a square wave"),
+        pytest.param(signals.quantise(signals.noise(1.0)[0], 8) * np.float32(0.5), 24, 256, id="8 bits"),
+        pytest.param(signals.quantise(signals.noise(1.0, rms=0.2)[0], 16), 24, 4096, id="16 bits"),
+        pytest.param(signals.quantise(signals.noise(1.0)[0], 24), 24, 0, id="24 bits are not counted"),
+    ],
+)
+def test_how_many_values_there_are(samples, bits, values, size):
+    found = distinct(samples, bits, size=size)
+    assert found == values or (values == 256 and 80 <= found <= 256)

@@ -185,3 +185,17 @@ def test_a_stem_of_16_bit_audio_in_24_bits_is_clipped():
     assert found.bits_in_use == 16
     assert found.parts[0].clipping == plain.result(((0,),), frames=48000, md5_checked=None).parts[0].clipping
     assert found.parts[0].clipping.runs > 0
+
+
+@pytest.mark.parametrize(
+    ("really", "container", "is_float"),
+    [(8, 16, False), (16, 24, False), (20, 24, False), (16, 32, False), (24, 32, False), (16, 32, True),
+     (24, 32, True)],
+)  # fmt: skip
+def test_fewer_bits_in_larger_samples_are_clipped_at_their_own_full_scale(really, container, is_float):
+    clipped, _ = signals.clip(signals.sine(220.0, 1.0)[0], 3.0, level=1.0 - 2.0 ** -(really - 1))
+    meter = StemMeter(RATE_HZ, 1, bits=container, is_float=is_float)
+    samples = signals.quantise(clipped, really)
+    measured = fed(meter, samples).result(((0,),), frames=len(samples), md5_checked=None)
+    assert measured.bits_in_use == really
+    assert measured.parts[0].clipping.runs == 440  # both tops of 220 waves

@@ -28,6 +28,15 @@ def split(file: str) -> StemEvidence:
     return stem(file, parts=[part(Role.CLICK, channels=(0,)), part(Role.TIMECODE, channels=(1,))])
 
 
+def turned(file: str, bits_in_use: int, peak_dbfs: float, *, distinct_values: int = 4096) -> StemEvidence:
+    """16-bit audio after a gain of a power of two."""
+    return stem(
+        file,
+        audio={"bits_in_use": bits_in_use, "distinct_values": distinct_values},
+        peaks={"sample_dbfs": peak_dbfs},
+    )
+
+
 CASES: dict[str, tuple[Case, ...]] = {
     "channel-count-mismatch": (
         planted(
@@ -192,6 +201,17 @@ CASES: dict[str, tuple[Case, ...]] = {
         clean("float", of(padded("Bass.wav", None, bits=32))),
         clean("a lossy file", of(padded("Bass.ogg", None, lossy=True))),
         clean("a synthetic waveform of few bits", of(padded("Synth.wav", 4), padded("Lead.wav", 15))),
+        planted(
+            "turned down by 6 dB",
+            of(turned("Bass.wav", 17, -6.03)),
+            Expected(stem="Bass.wav"),
+        ),
+        planted("turned down by 18 dB", of(turned("Bass.wav", 19, -18.1)), Expected(stem="Bass.wav")),
+        planted("turned up by 6 dB", of(turned("Bass.wav", 15, -0.3)), Expected(stem="Bass.wav")),
+        clean("17 bits in use, with a peak that needs them", of(turned("Bass.wav", 17, -5.9))),
+        clean("a drawn waveform turned down", of(turned("Synth.wav", 17, -12.0, distinct_values=200))),
+        at_limit("20 bits in use: a converter of 20 bits", of(turned("Bass.wav", 20, -30.0))),
+        past_limit("19 bits in use", of(turned("Bass.wav", 19, -30.0)), Expected(stem="Bass.wav")),
         at_limit("17 bits in use", of(padded("Bass.wav", 17))),
         past_limit("16 bits in use", of(padded("Bass.wav", 16)), Expected(stem="Bass.wav")),
     ),

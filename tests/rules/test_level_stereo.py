@@ -68,6 +68,8 @@ CASES = {
             "click, guide and timecode go to two ears on purpose",
             of(*(pair(f"{name}.wav", correlation=1.0) for name in ("Click", "Guide", "LTC"))),
         ),
+        clean("a bass that is so in every song",
+              show(*(song(name, pair("Bass.wav", correlation=1.0)) for name in ("One", "Two", "Three")))),
         clean("click and timecode as two sides", of(split(Role.CLICK, Role.TIMECODE))),
         clean("a mono file", of(stem("Bass.wav", channels=1))),
         clean("silence on both sides", of(stem("Bass.wav", silent=True))),
@@ -107,6 +109,35 @@ CASES = {
         clean("a faint echo upside down on the other side", of(pair("Keys.wav", 0.1, 0.01, -1.0))),
         clean("one side silent", of(pair("Keys.wav", correlation=-1.0, **HALF_SILENT))),
         clean("click and timecode as two sides", of(split(Role.CLICK, Role.TIMECODE))),
+        planted(
+            "upside down and half a millisecond late",
+            of(stem("Pad.wav", side_delay={"lowest": -0.98, "lowest_at_ms": 0.5, "highest": 0.3})),
+            Expected(severity="warning", stem="Pad.wav", value=-0.98,
+                     says=("the right side", "0.50 ms late", "lows cancel")),
+        ),
+        planted(
+            "in every song: said once, as a note",
+            show(*(song(name, pair("Pad.wav", correlation=-1.0)) for name in ("One", "Two", "Three"))),
+            Expected(severity="note", songs=("One", "Two", "Three"), says=("the pad", "every song")),
+        ),
+        planted(
+            "in two songs: no habit yet",
+            show(*(song(name, pair("Pad.wav", correlation=-1.0)) for name in ("One", "Two"))),
+            Expected(stem="Pad.wav", songs=("One",)), Expected(stem="Pad.wav", songs=("Two",)),
+        ),
+        clean("a tone is upside down half a period later",
+              of(stem("Synth.wav", side_delay={"lowest": -0.97, "lowest_at_ms": 0.5, "highest": 0.98}))),
+        clean("a faint side cannot cancel", of(stem("Pad.wav", stereo={"imbalance_db": 9.1},
+              side_delay={"lowest": -0.98, "lowest_at_ms": 0.5, "highest": 0.3}))),
+        clean("timecode late on one side",
+              of(stem("LTC.wav", side_delay={"lowest": -0.98, "lowest_at_ms": 0.2, "highest": 0.1}))),
+        at_limit("late, correlation −0.899",
+                 of(stem("Pad.wav", side_delay={"lowest": -0.899, "lowest_at_ms": 0.5, "highest": 0.3}))),
+        at_limit("late, and 0.79 the right way up",
+                 of(stem("Pad.wav", side_delay={"lowest": -0.98, "lowest_at_ms": 0.5, "highest": 0.79}))),
+        past_limit("late, correlation −0.9",
+                   of(stem("Pad.wav", side_delay={"lowest": -0.9, "lowest_at_ms": -0.5, "highest": 0.7})),
+                   Expected(severity="warning", stem="Pad.wav", says=("the left side",))),
         at_limit("correlation −0.899", of(pair("Pad.wav", correlation=-0.899))),
         at_limit("a side 9.6 dB down cancels 5.9 dB of the mid", of(pair("Pad.wav", 0.1, 0.0330, -1.0))),
         past_limit(
@@ -131,6 +162,14 @@ CASES = {
             of(pair("Guitar.wav", 0.1, 0.4467), stem("Bass.wav")),
             Expected(severity="note", stem="Guitar.wav", value=13.0, says=("left side", "than the right")),
         ),
+        clean("a keyboard that leans to the left in every song",
+              show(*(song(name, pair("Keys.wav", 0.1, 0.01)) for name in ("One", "Two", "Three")))),
+        planted(
+            "a keyboard that leans the other way in one song of three",
+            show(*(song(name, pair("Keys.wav", *sides_of)) for name, sides_of in
+                   (("One", (0.1, 0.01)), ("Two", (0.1, 0.01)), ("Three", (0.01, 0.1))))),
+            *(Expected(severity="note", stem="Keys.wav", songs=(name,)) for name in ("One", "Two", "Three")),
+        ),
         clean("a drum kit leaning to the hi-hat", of(pair("Drums.wav", 0.1, 0.06))),
         clean("timecode on one side, its crosstalk on the other", of(pair("LTC.wav", 0.3, 0.001))),
         clean(
@@ -145,7 +184,7 @@ CASES = {
             Expected(stem="Keys.wav", value=12.0),
         ),
     ),
-}
+}  # fmt: skip
 
 
 @pytest.mark.parametrize(("rule_id", "case"), listed(CASES))
