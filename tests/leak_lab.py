@@ -8,7 +8,7 @@ provoking stems."""
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -306,7 +306,9 @@ def stems_of(every: list[Song]) -> Iterator[tuple[Song, LabStem, Samples]]:
                 yield one, lab_stem, samples
 
 
-def planted(rule: str, every: list[Song], most: int) -> dict[str, Cell]:
+def planted(
+    rule: str, every: list[Song], most: int, ways: Sequence[str], sizes_db: Sequence[float]
+) -> dict[str, Cell]:
     """Every way and size in every stem, and the stem as it is."""
     cells: dict[str, Cell] = {}
     for one, lab_stem, samples in stems_of(every):
@@ -316,18 +318,16 @@ def planted(rule: str, every: list[Song], most: int) -> dict[str, Cell]:
         where = f"{one.lab.name}/{lab_stem.name} ({one.sound})"
         _count(cells.setdefault("nothing", Cell()), rule, samples, source, one, lab_stem, None, where)
         random = np.random.default_rng((one.seed, 5))
-        for way, take in WAYS.items():
-            if not ticks and way == "headphones":
-                continue
-            taken = take(wave, one.rate_hz, random)[:, None]
+        for way in ways:
+            taken = WAYS[way](wave, one.rate_hz, random)[:, None]
             taken = np.repeat(taken, samples.shape[1], axis=1)
             under = loudness(samples, one.rate_hz) - loudness(taken, one.rate_hz)
-            sizes = [(f"{size:+.0f} dB", under + size) for size in SIZES_DB]
+            sizes = [(f"{size:+.0f} dB", under + size) for size in sizes_db]
             if not ticks:
                 sizes += [(f"{size:.0f} dBFS", size + 0.3 + 12.0) for size in TIMECODE_DBFS]
             for name, gain_db in sizes:
                 cell = cells.setdefault(f"{way}, {name}", Cell())
-                if cell.planted < most and (ticks or way in ("copy", "low-passed", "room", "2 ms late")):
+                if cell.planted < most:
                     _count(cell, rule, samples + np.float32(10 ** (gain_db / 20)) * taken, source, one,
                            lab_stem, gain_db - under, where)  # fmt: skip
     return cells
@@ -375,12 +375,20 @@ def main() -> None:
     )
     parser.add_argument("--seed", type=int, default=3, help="of songs and sounds (tuned on: 3)")
     parser.add_argument("--most", type=int, default=1000, help="plantings a cell")
-    parser.add_argument("--songs", type=int, default=100)
+    parser.add_argument(
+        "--songs", type=int, nargs=2, default=(0, 100), help="the first, and one past the last"
+    )
+    parser.add_argument("--ways", nargs="*", default=list(WAYS), help=f"of {', '.join(WAYS)}")
+    parser.add_argument("--sizes", type=float, nargs="*", default=SIZES_DB, help="dB under the stem")
     arguments = parser.parse_args()
-    every = songs(arguments.seed)[: arguments.songs]
+    every = songs(arguments.seed)[slice(*arguments.songs)]
     for what in arguments.what:
         print(f"\n{what} (seed {arguments.seed}, {len(every)} songs)")
-        cells = alarms(every) if what == "clean" else planted(f"{what}-bleed", every, arguments.most)
+        cells = (
+            alarms(every)
+            if what == "clean"
+            else planted(f"{what}-bleed", every, arguments.most, arguments.ways, arguments.sizes)
+        )
         for name, cell in cells.items():
             if cell.planted:
                 print(cell.line(name), flush=True)

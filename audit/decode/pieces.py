@@ -4,16 +4,15 @@ container allows it."""
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
-import soundfile
 from numpy.typing import NDArray
 
 from audit.decode.blocks import open_blocks
-from audit.decode.container import Header, RefusedError
+from audit.decode.container import Header
 from audit.decode.pcm import PcmDecoder
-from audit.decode.sndfile import open_stream, read_frames
 from audit.decode.source import AtWork, Source, reason_of
 from audit.errors import UnreadableAudioError
 from audit.facts import StemFormat
@@ -33,10 +32,8 @@ def read_pieces(
     shape = header.format
     if shape is None:
         raise UnreadableAudioError(f"{path.name!r}: its header cannot be read")
-    if header.layout is not None or shape.container == "FLAC":
-        pieces = _by_seeking(path, header, shape, starts, frames, at_work)
-    else:
-        pieces = _in_passing(path, header, shape, starts, frames, at_work)
+    cut = _by_seeking if header.layout is not None else _in_passing
+    pieces = cut(path, header, shape, starts, frames, at_work)
     for piece in pieces:
         yield np.nan_to_num(piece, copy=False, nan=0.0, posinf=0.0, neginf=0.0)
 
@@ -49,54 +46,27 @@ def _by_seeking(
     except (OSError, ValueError) as error:
         raise UnreadableAudioError(f"{path.name!r}: {reason_of(error)}") from None
     with source:
-        read = (
-            _PcmPlaces(source, header, shape)
-            if header.layout
-            else _FlacPlaces(source, shape, header.stream_offset_bytes)
-        )
+        assert header.layout is not None
+        decoder = PcmDecoder(source, shape, header.layout)
         for start in starts:
             at_work()
             piece = np.zeros((frames, shape.channels), dtype=np.float32)
             first = max(0, start)
             wanted = min(start + frames, shape.frames) - first
             if wanted > 0:
-                there = read.at(first, wanted)
+                decoder.move_to(first)
+                there = decoder.read(wanted)
                 piece[first - start : first - start + len(there)] = there
             yield piece
-
-
-class _PcmPlaces:
-    def __init__(self, source: Source, header: Header, shape: StemFormat) -> None:
-        assert header.layout is not None
-        self._decoder = PcmDecoder(source, shape, header.layout)
-
-    def at(self, first: int, frames: int) -> Piece:
-        self._decoder.move_to(first)
-        return self._decoder.read(frames)
-
-
-class _FlacPlaces:
-    def __init__(self, source: Source, shape: StemFormat, offset_bytes: int) -> None:
-        try:
-            self._stream = open_stream(source, shape.container, offset_bytes)
-        except RefusedError as error:
-            raise UnreadableAudioError(str(error)) from None
-        self._channels = shape.channels
-
-    def at(self, first: int, frames: int) -> Piece:
-        block = np.empty((frames, self._channels), dtype=np.float32)
-        try:
-            self._stream.seek(first)
-        except soundfile.LibsndfileError:
-            return block[:0]
-        return block[: read_frames(self._stream, block).frames]
 
 
 def _in_passing(
     path: Path, header: Header, shape: StemFormat, starts: Sequence[int], frames: int, at_work: AtWork
 ) -> Iterator[Piece]:
-    """Decodes the whole file, holding what the next piece needs."""
-    with open_blocks(path, header, at_work=at_work) as reader:
+    """Decodes the file up to its last piece, holding what the next one needs. To seek in a coded file costs
+    more than to decode it, and its checksum was asked by the first pass."""
+    unchecked = replace(header, md5=None)
+    with open_blocks(path, unchecked, at_work=at_work) as reader:
         held = np.zeros((0, shape.channels), dtype=np.float32)
         first = 0  # the frame `held` begins with
         for start in starts:

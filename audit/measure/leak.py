@@ -15,6 +15,7 @@ other: it is left out, unless what strikes is the source itself (`struck`).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -30,6 +31,12 @@ BANDS_HZ = ((100.0, 16_000.0), (100.0, 2500.0), (1000.0, 6000.0))
 
 EVERYWHERE = 0.7
 """The whole spectrum's answer counts unless a band holds it 3 dB louder."""
+
+OCTAVES_HZ = (
+    100.0, 200.0, 400.0, 700.0, 1000.0, 1400.0, 2000.0, 2800.0, 4000.0, 5600.0, 8000.0, 11_300.0, 16_000.0,
+)  # fmt: skip
+UNTOLD = 0.3
+MOST_GAIN = 1.5
 
 SMOOTHED_HZ = 150.0
 SILENCE = 10.0 ** (-96.0 / 10.0)
@@ -93,6 +100,7 @@ class Found:
     best: int  # row of the piece in which it stands out most
     low_hz: float  # the band in which it was found
     high_hz: float
+    passed: float  # energy of what is there over the source's energy, over the whole spectrum
 
     @property
     def there(self) -> bool:
@@ -171,6 +179,7 @@ class _Sums:
     plain: Spectra  # stem times conjugate source, over the stem's smoothed power
     limited: Spectra  # the same without the stem's lines
     strength: Pieces  # the source's power over the stem's
+    source: Pieces  # the source's power, all places added; shape (bins,)
 
     @classmethod
     def of(cls, heard: Spectra, source: Spectra, smooth: Pieces) -> _Sums:
@@ -180,6 +189,7 @@ class _Sums:
             plain=plain,
             limited=plain * np.minimum(np.float32(1.0), np.float32(LIMITED) / np.maximum(white, 1e-6)),
             strength=_power(source) / smooth,
+            source=_power(source).sum(axis=0),
         )
 
 
@@ -207,7 +217,7 @@ def _estimate(
         return Found(
             gain=0.0, delay_s=lag * step_s, surety=surety, agreement=0.0, steady=0.0, spread=0.0,
             absent=0, own=0.0, looked=len(rows), silent=counts[0], struck=counts[1], best=int(rows[0]),
-            low_hz=band_hz[0], high_hz=band_hz[1],
+            low_hz=band_hz[0], high_hz=band_hz[1], passed=0.0,
         )  # fmt: skip
     turn = np.exp(2j * np.pi * np.arange(first, first + sums.plain[:, inside].shape[1]) * (lag / CURVE))
     turn = turn.astype(np.complex64)
@@ -225,7 +235,34 @@ def _estimate(
         gain=max(0.0, level), delay_s=lag * step_s, surety=surety,
         agreement=mean / max(error, 1e-30), steady=steady, spread=spread, absent=absent,
         own=float(np.median(own)), looked=len(rows), silent=counts[0], struck=counts[1],
-        best=int(rows[int(np.argmax(norm))]), low_hz=band_hz[0], high_hz=band_hz[1], )  # fmt: skip
+        best=int(rows[int(np.argmax(norm))]), low_hz=band_hz[0], high_hz=band_hz[1],
+        passed=level**2 if band_hz == BANDS_HZ[0] else _passed(sums, lag, level),
+    )  # fmt: skip
+
+
+def _passed(sums: _Sums, lag: int, level: float) -> float:
+    """Energy of the leak over the source's: a room or a headphone lets only a part of the spectrum pass.
+
+    Taken band by band; where a band cannot tell, its gain is thought to be that of the whole.
+    """
+    bins = len(sums.source)
+    turn = np.exp(2j * np.pi * np.arange(bins) * (lag / CURVE)).astype(np.complex64)
+    fair = _fair(sums.strength.sum(axis=1, dtype=np.float64)).astype(np.float32)
+    found = np.einsum("p,pb->b", fair, sums.plain) * turn
+    there = np.einsum("p,pb->b", fair, sums.strength)
+    blur = np.einsum("p,pb->b", fair**2, sums.strength)
+    edges = np.minimum(bins, np.round(np.array(OCTAVES_HZ) * PIECE_S).astype(np.int64))
+    energy = 0.0
+    for first, last in pairwise(edges.tolist()):
+        strength = float(there[first:last].sum(dtype=np.float64))
+        if strength <= 0.0:
+            continue
+        gain = float(abs(found[first:last].sum(dtype=np.complex128))) / strength  # a filter turns phases
+        error = np.sqrt(float(blur[first:last].sum(dtype=np.float64)) / 2.0) / strength
+        if error > UNTOLD * level:
+            gain = level
+        energy += min(gain, MOST_GAIN * level) ** 2 * float(sums.source[first:last].sum())
+    return energy / max(float(sums.source.sum()), 1e-30)
 
 
 def _steadiness(alone: Numbers, blur: Numbers, share: Numbers, level: float) -> tuple[float, float]:

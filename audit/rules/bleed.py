@@ -9,9 +9,6 @@ from audit.findings import Severity
 from audit.results import Leak
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 
-WHOLE_BAND_HZ = 16_000.0
-"""What was found in a narrower band only is thin."""
-
 
 @rule(
     id="timecode-bleed",
@@ -56,7 +53,14 @@ def timecode_bleed(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iter
     limit=Limit(
         value=-35.0,
         unit="dB",
-        more={"rest": -50.0, "warning": -55.0, "early": 0.5, "late": 6.0, "unsteady": 0.1},
+        more={
+            "rest": -50.0,
+            "warning": -55.0,
+            "early": 0.5,
+            "late": 6.0,
+            "unsteady": 0.1,
+            "very_unsteady": 0.15,
+        },
     ),
     message="the song's click can be heard in it, {under_db:.0f} dB under the stem, its ticks at "
     "{level_dbfs:+.0f} dBFS{rest}{late}",
@@ -71,7 +75,7 @@ def timecode_bleed(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iter
     "them: every frequency counts by how little else there is; other delays tell what chance does. Beats "
     "that the stem itself strikes are left out, so drums that play all of them are not judged. A stem that "
     "plays the click's sound with other accents, pauses or between the beats uses it as music. Headphone "
-    "spill: in part of the spectrum only, {early:g} to {late:g} ms late, unsteady by {unsteady:.0%} or more.",
+    "spill: {early:g} to {late:g} ms late, and unsteady by {unsteady:.0%} or more.",
     source="Method: matched filter on whitened audio (generalised least squares). Limits: own judgement.",
 )
 def click_bleed(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -113,7 +117,6 @@ def _is_spill(leak: Leak, limit: Limit) -> bool:
         leak.delay_ms is not None
         and limit["early"] <= leak.delay_ms <= limit["late"]
         and leak.spread >= limit["unsteady"]
-        and (leak.high_hz or WHOLE_BAND_HZ) < WHOLE_BAND_HZ
     )
 
 

@@ -78,10 +78,6 @@ CASES: dict[str, tuple[Case, ...]] = {
             "too late for a headphone", clicks(-30.0, **{**SPILL, "delay_ms": 6.1}),
             Expected(stem=BASS, severity="error"),
         ),
-        past_limit(
-            "the whole spectrum, so no headphone", clicks(-30.0, **{**SPILL, "high_hz": 16_000.0}),
-            Expected(stem=BASS, severity="error"),
-        ),
     ),
     "timecode-bleed": (
         planted(
