@@ -307,10 +307,10 @@ def stems_of(every: list[Song]) -> Iterator[tuple[Song, LabStem, Samples]]:
 
 
 def planted(
-    rule: str, every: list[Song], most: int, ways: Sequence[str], sizes_db: Sequence[float]
-) -> dict[str, Cell]:
+    cells: dict[str, Cell], rule: str, every: list[Song], most: int, ways: Sequence[str],
+    sizes_db: Sequence[float],
+) -> None:  # fmt: skip
     """Every way and size in every stem, and the stem as it is."""
-    cells: dict[str, Cell] = {}
     for one, lab_stem, samples in stems_of(every):
         ticks = rule == "click-bleed"
         wave = (one.click if ticks else one.code)[: len(samples)]
@@ -330,7 +330,6 @@ def planted(
                 if cell.planted < most:
                     _count(cell, rule, samples + np.float32(10 ** (gain_db / 20)) * taken, source, one,
                            lab_stem, gain_db - under, where)  # fmt: skip
-    return cells
 
 
 def _count(cell: Cell, rule: str, samples: Samples, source: LeakSource, one: Song, lab_stem: LabStem,
@@ -346,9 +345,8 @@ def _count(cell: Cell, rule: str, samples: Samples, source: LeakSource, one: Son
         cell.missed.append(where)
 
 
-def alarms(every: list[Song]) -> dict[str, Cell]:
+def alarms(cells: dict[str, Cell], every: list[Song]) -> None:
     """What is said of the provoking stems, by their kind; both rules."""
-    cells: dict[str, Cell] = {}
     for one in every:
         if len(one.lab.beats_s) < 16:
             continue
@@ -365,7 +363,6 @@ def alarms(every: list[Song]) -> dict[str, Cell]:
                 cell.errors += any(finding.severity is Severity.ERROR for finding in found)
                 if found:
                     cell.missed.append(f"{one.lab.name} ({one.sound}) {found[0].value:.0f}")
-    return cells
 
 
 def main() -> None:
@@ -384,11 +381,14 @@ def main() -> None:
     every = songs(arguments.seed)[slice(*arguments.songs)]
     for what in arguments.what:
         print(f"\n{what} (seed {arguments.seed}, {len(every)} songs)")
-        cells = (
-            alarms(every)
-            if what == "clean"
-            else planted(f"{what}-bleed", every, arguments.most, arguments.ways, arguments.sizes)
-        )
+        cells: dict[str, Cell] = {}
+        try:
+            if what == "clean":
+                alarms(cells, every)
+            else:
+                planted(cells, f"{what}-bleed", every, arguments.most, arguments.ways, arguments.sizes)
+        except KeyboardInterrupt:
+            print("so far:")
         for name, cell in cells.items():
             if cell.planted:
                 print(cell.line(name), flush=True)
