@@ -9,9 +9,10 @@ import pkgutil
 from tests.lab import kinds
 from tests.lab.hearing import Bench
 from tests.lab.kind import Cells, Kind, run, table
+from tests.lab.tables import OwnTable
 
 
-def every_kind() -> dict[str, Kind]:
+def every_kind() -> dict[str, Kind | OwnTable]:
     """The KIND of every file in tests/lab/kinds."""
     modules = (
         importlib.import_module(f"tests.lab.kinds.{info.name}")
@@ -32,6 +33,10 @@ def main() -> None:
     for name in arguments.kind or known:
         kind = known[name]
         print(f"\n{kind.name} (seed {arguments.seed})", flush=True)
+        if isinstance(kind, OwnTable):
+            for line in kind.lines(arguments.seed, arguments.most):
+                print(f"  {line}", flush=True)
+            continue
         cells: Cells = {}
         # One show at a time: the samples of all of them would fill a machine's memory.
         for show in kind.shows(arguments.seed):

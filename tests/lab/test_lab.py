@@ -32,7 +32,9 @@ def bench() -> Bench:
 
 
 def test_every_kind_is_known():
-    assert {"offset", "drift", "rate", "beat", "bar", "arrangement"} <= set(every_kind())
+    assert {"offset", "drift", "rate", "beat", "bar", "arrangement", "key", "foreign", "comb"} <= set(
+        every_kind()
+    )
 
 
 def test_a_clean_show_is_silent(bench: Bench):
