@@ -28,6 +28,7 @@ from audit.results import (
     ClickTrack,
     Clipping,
     ContainerFault,
+    Damage,
     FaultKind,
     FlatTops,
     Levels,
@@ -85,6 +86,7 @@ def part(
     timecode: TimecodeTrack | None = None,
     ceiling: Overrides | None = None,
     side_delay: Overrides | None = None,
+    damage: Damage | None = None,
 ) -> PartEvidence:
     """One part: healthy by default, nothing in it where `silent`. `stereo` is for pairs only."""
     nothing = -math.inf
@@ -169,6 +171,7 @@ def part(
         side_delay=_with(SideDelay(lowest=-0.2, lowest_at_ms=0.6, highest=0.6), side_delay)
         if len(channels) == 2 and not silent
         else None,
+        damage=damage,
     )  # fmt: skip
     return PartEvidence(
         role=role,

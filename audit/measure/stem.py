@@ -14,6 +14,7 @@ from audit.measure.ceiling import CeilingMeter
 from audit.measure.chroma import ChromaMeter
 from audit.measure.clipping import ClippingMeter
 from audit.measure.content import ContentMeter
+from audit.measure.damage import DamageMeter
 from audit.measure.finite import FiniteGate
 from audit.measure.flat_tops import FlatTopMeter
 from audit.measure.levels import LevelMeter
@@ -50,6 +51,7 @@ class StemMeter:
         self._stereo = StereoMeter(rate_hz, channels, sums=self._sums)
         self._clipping = ClippingMeter(rate_hz, channels, bits=bits, is_float=is_float)
         self._flat_tops = FlatTopMeter(rate_hz, channels, bits=bits, is_float=is_float)
+        self._damage = DamageMeter(rate_hz, channels, bits=bits, is_float=is_float)
         self._bits = BitsMeter(channels, bits, is_float)
         self._scrambled = ScrambledMeter(rate_hz, channels, bits=bits, is_float=is_float)
         self._spectra = WindowSpectra(rate_hz, channels)
@@ -73,7 +75,7 @@ class StemMeter:
         planes = np.asfortranarray(block)
         for meter in (
             self._sums, self._activity, self._clipping, self._flat_tops, self._bits, self._content,
-            self._nature, self._onsets, self._chroma,
+            self._nature, self._onsets, self._chroma, self._damage,
         ):  # fmt: skip
             meter.add(planes)
         for spectra in self._spectra.of(planes):
@@ -127,4 +129,5 @@ class StemMeter:
             ceiling=self._ceiling.result(channels),
             side_delay=self._side_delay.result(channels),
             chroma=self._chroma.result(channels),
+            damage=self._damage.result(channels),
         )

@@ -9,6 +9,7 @@ from audit.rules import (
     click,
     clipping,
     comb,
+    damage,
     files,
     foreign,
     format,
@@ -57,6 +58,8 @@ RULES: tuple[Rule, ...] = (
     *stereo.RULES,
     *offset.RULES,
     *loudness.RULES,
+    # damage
+    *damage.RULES,
     # identity
     *identity.RULES,
     *keys.RULES,

@@ -8,6 +8,7 @@ from dataclasses import asdict
 import numpy as np
 
 from audit.measure.chroma import measure_chroma
+from audit.measure.damage import DamageMeter
 from audit.measure.flat_tops import FlatTopMeter
 from audit.measure.nature import NatureMeter
 from audit.measure.onsets import OnsetMeter
@@ -30,6 +31,15 @@ def results() -> dict[str, object]:
     for name, take, bits in (("clipped", clipped, 16), ("stepped", stepped, 24)):
         meter = fed(FlatTopMeter(48_000, 2, bits=bits, is_float=False), take, 7000)
         found[name] = [meter.result().plateaus, meter.result().share, meter._state.tolist()]
+    damaged = signals.dropout(signals.turn(bed[:, :1], 3.0), 20_000, 300)[0]
+    damaged[30_000:30_128] = damaged[29_872:30_000]
+    damaged[36_000] += np.float32(0.3)
+    broken = fed(DamageMeter(48_000, 1, bits=24, is_float=False), damaged, 7000).result()
+    found["damage"] = [
+        [[hole.at_frame, hole.frames, round(hole.level_dbfs, 6)] for hole in broken.holes],
+        [[copy.at_frame, copy.frames, copy.lag_frames] for copy in broken.repeats],
+        [[click.at_frame, round(click.size_dbfs, 4), round(click.above_db, 3)] for click in broken.clicks],
+    ]
     for name, take in (
         ("timecode", signals.timecode(1.1, rate_hz=22_050)[0]),
         ("clicks", signals.clicks(2.6, rate_hz=22_050, bpm=240)[0]),

@@ -1,0 +1,259 @@
+"""Dropouts: holes of silence, or of one held value, in sound that stops dead and goes on just as suddenly.
+
+    DropoutFinder(rate_hz, bits=…, is_float=…)   .look(wave, start, stop, first_frame), .holes()
+
+Every rest is silence inside sound, so silence alone says nothing. What a dropout has and a rest has not:
+
+* Both its edges are cuts. The sound keeps the level that its own past (after the hole: its own future) lets
+  expect right up to the hole, but for a fade of FADE_S at most. What a player, a gate or an envelope ends is
+  damped for longer, and what begins after a rest mostly begins softly. The expectation is linear prediction
+  by Burg's method: it knows the place in the wave of a low note and the spread of a noise.
+* It is short (SHORT_S), or the sound is the same on both sides: level, spectrum, no attack, no decay.
+* It is rare. Gates, chopped voices, tremolo, pulse waves, sample-and-hold make holes all the time, square
+  waves and crushed bits make runs of one value all the time: where more lie within a second than faults
+  do, they are the sound.
+
+Within "one value": exactly in float and lossy files; ± 2 codes in PCM of 16 bits and more, which is what
+dither leaves of silence. Not found: holes filled with noise or with quiet remains of the sound; a fault in
+the middle of an effect that makes holes itself.
+"""
+
+from __future__ import annotations
+
+import math
+from array import array
+from copy import copy
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from audit.measure.samples import Samples
+from audit.results import Hole
+from audit.units import to_db
+
+Wave = npt.NDArray[np.float64]
+
+SHORTEST_S = 0.001
+"""The shortest run of one value that is looked at; the rule's limit lies above."""
+
+LONGEST_S = 1.0
+FADE_S = 0.00075
+ZONE_S = 0.0015
+CONTEXT_S = 0.04
+HORIZON_S = 0.003
+FLOOR = 1e-3
+"""−60 dBFS: sound that stays below it is not looked at."""
+
+FADED = 0.05
+KEPT = 0.5
+MISSING = 0.12
+"""Amplitude just before the hole over what was expected there: below FADED no cut, at one edge KEPT at least.
+A fade of 3 ms leaves 0.5, one of 5 ms 0.3; a voice between two pulses of its throat and a bell's beating can
+be as low in sound that goes on. MISSING: what the hole lacks, over the level of the sound."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kind:
+    """What a hole up to a certain length must be like: the longer, the more like a rest, the stricter."""
+
+    longest_s: float
+    kept: float  # at the softer edge
+    louder_db: float  # what starts so much louder than what stopped is an attack
+    unlike: float  # residual of one side under the other side's model, over that under its own
+
+
+BRIEF_S = 0.012
+KINDS = (
+    Kind(longest_s=BRIEF_S, kept=FADED, louder_db=20.0, unlike=math.inf),
+    Kind(longest_s=0.06, kept=KEPT, louder_db=16.0, unlike=math.inf),
+    Kind(longest_s=0.03, kept=0.2, louder_db=16.0, unlike=8.0),
+    Kind(longest_s=0.06, kept=0.25, louder_db=12.0, unlike=4.0),
+    Kind(longest_s=LONGEST_S, kept=0.45, louder_db=6.0, unlike=4.0),
+)
+STEEPEST_DB = 30.0
+"""Sound that rose from nothing within 40 ms of the hole is no sound that a hole could interrupt."""
+
+RUNS_A_SECOND = 8
+BRIEF_NEARBY, LONGER_NEARBY, NEARBY_S = 8, 2, 1.0
+EVEN_S = 0.0005
+"""More runs in a second, or more cuts within NEARBY_S, are the sound of the stem; so are three longer ones at
+even distances."""
+
+MOST = 4096
+
+
+@dataclass(frozen=True, slots=True)
+class _Cut:
+    """A hole between two cuts, and how the sound on both sides compares."""
+
+    at_frame: int
+    frames: int
+    value: float
+    level: float  # RMS of the 20 ms before it
+    kept: float  # of the more damped edge
+    kept_most: float  # of the other
+    step_db: float  # level after over level before
+    slope_db: float  # steepest change of level within 40 ms on either side
+    unlike: float  # how much worse each side's model foretells the other: 1 for the same sound
+
+
+@dataclass(slots=True)
+class _Open:
+    """A run whose end, with the sound after it, is still to come."""
+
+    begin: int
+    value: float
+    before: Samples
+
+
+class DropoutFinder:
+    """One channel. bits: valid bits of a PCM sample, None for lossy codecs.
+
+    Memory: MOST holes, 2 bytes for each 100 ms, and 40 ms of sound.
+    """
+
+    def __init__(self, rate_hz: int, *, bits: int | None, is_float: bool) -> None:
+        from audit.measure import dropouts_kernel
+
+        self._kernel = dropouts_kernel
+        codes = None if is_float else bits
+        wide = codes is not None and codes >= 16
+        self._tolerance = np.float32(2.5 * 2.0 ** -(codes - 1) if wide and codes is not None else 0.0)
+        self._rate_hz = rate_hz
+        self._shortest = max(8, round(SHORTEST_S * rate_hz))
+        self._context = round(CONTEXT_S * rate_hz)
+        self._bin = max(1, rate_hz // 10)
+        self._open: _Open | None = None
+        self._runs = array("H")
+        self._found: list[_Cut] = []
+        self._table = np.zeros((0, 0))
+
+    def branch(self) -> DropoutFinder:
+        """A second finder that goes on from here, while this one stays as it is."""
+        other = copy(self)
+        other._runs, other._found = self._runs[:], self._found[:]
+        return other
+
+    def look(self, wave: Samples, start: int, stop: int, first_frame: int) -> None:
+        """Runs that begin in wave[start:stop], one channel; wave[0] is frame `first_frame` of the file.
+
+        Needs CONTEXT_S before `start` and after `stop`.
+        """
+        if self._open is not None:
+            start = max(start, self._go_on(wave, first_frame))
+        if len(self._table) == 0:
+            self._table = np.zeros((len(wave) // self._shortest + 1, self._kernel.COLUMNS))
+        rows = self._kernel.find_runs(wave, start, stop, self._shortest, self._tolerance, self._table)
+        for begin, end, value, _ in self._table[:rows].tolist():
+            before = wave[max(0, int(begin) - self._context) : int(begin)]
+            if int(end) + self._context > len(wave):
+                self._open = _Open(int(begin) + first_frame, value, before.copy())
+            else:
+                self._judge(before, wave, int(begin), int(end), value, first_frame)
+
+    def _go_on(self, wave: Samples, first_frame: int) -> int:
+        """Where the open run ends; it is judged there, or stays open."""
+        run = self._open
+        assert run is not None
+        begin = run.begin - first_frame
+        end = self._kernel.run_end(wave, max(0, begin), np.float32(run.value), self._tolerance)
+        if end + self._context > len(wave):
+            return len(wave)
+        self._open = None
+        self._judge(run.before, wave, begin, end, run.value, first_frame)
+        return int(end)
+
+    def _judge(
+        self, before: Samples, wave: Samples, begin: int, end: int, value: float, first_frame: int
+    ) -> None:
+        kernel, rate_hz = self._kernel, self._rate_hz
+        gap = end - begin
+        short, floor = round(0.001 * rate_hz), max(FLOOR, 20.0 * float(self._tolerance))
+        after = wave[end : end + self._context][::-1]
+        near = round(0.02 * rate_hz)
+        if not (
+            len(before) == self._context
+            and kernel.stops_short(before[-near:], value, short, floor)
+            and kernel.stops_short(after[-near:], value, short, floor)
+        ):
+            return
+        self._count(begin + first_frame)
+        if gap > LONGEST_S * rate_hz or len(self._found) >= MOST:
+            return
+        if value != 0.0 and abs(value) >= 0.98 * max(np.abs(before).max(), np.abs(after).max()):
+            return  # the flat top of something clipped
+        sides = before.astype(np.float64), after.astype(np.float64)
+        fade, zone, horizon = (round(time_s * rate_hz) for time_s in (FADE_S, ZONE_S, HORIZON_S))
+        edges = [kernel.edge(side, value, gap, fade, zone, horizon) for side in sides]
+        if min(kept for kept, _ in edges) < FADED or min(missing for _, missing in edges) < MISSING:
+            return
+        self._found.append(_Cut(begin + first_frame, gap, value, *self._compare(*sides, edges)))
+
+    def _compare(self, before: Wave, after: Wave, edges: list[tuple[float, float]]) -> tuple[float, ...]:
+        """Level before, lower and higher `kept`, step, slope, unlikeness. `after` runs backwards."""
+        near = round(0.02 * self._rate_hz)
+        level, next_level = _rms(before[-near:]), _rms(after[-near:])
+        slopes_db = [to_db(_rms(side[-near:])) - to_db(_rms(side[:near])) for side in (before, after)]
+        forward = after[::-1].copy()
+        unlike = max(self._kernel.likeness(before, forward), self._kernel.likeness(forward, before))
+        kept = sorted(kept for kept, _ in edges)
+        return (
+            float(level), kept[0], kept[1], to_db(next_level) - to_db(level),
+            max(abs(slope) for slope in slopes_db), float(unlike),
+        )  # fmt: skip
+
+    def _count(self, frame: int) -> None:
+        place = max(0, frame // self._bin)
+        if place >= len(self._runs):
+            self._runs.extend([0] * (place + 1 - len(self._runs)))
+        self._runs[place] = min(self._runs[place] + 1, 65_535)
+
+    def holes(self) -> list[Hole]:
+        """The holes that are no part of the sound, in order."""
+        rate_hz = self._rate_hz
+        brief = [cut for cut in self._found if cut.frames <= BRIEF_S * rate_hz]
+        longer = [cut for cut in self._found if cut.frames > BRIEF_S * rate_hz]
+        even = evenly_spaced([cut.at_frame for cut in longer], round(EVEN_S * rate_hz))
+        told = [cut for cut in brief if self._is_fault(cut) and self._alone(cut, brief, BRIEF_NEARBY)]
+        told += [
+            cut
+            for cut, regular in zip(longer, even, strict=True)
+            if not regular and self._is_fault(cut) and self._alone(cut, longer, LONGER_NEARBY)
+        ]
+        return [
+            Hole(at_frame=cut.at_frame, frames=cut.frames, value=cut.value, level_dbfs=to_db(cut.level))
+            for cut in sorted(told, key=lambda cut: cut.at_frame)
+        ]
+
+    def _is_fault(self, cut: _Cut) -> bool:
+        return any(
+            cut.frames <= kind.longest_s * self._rate_hz
+            and cut.kept >= kind.kept
+            and cut.kept_most >= KEPT
+            and cut.step_db <= kind.louder_db
+            and cut.slope_db <= STEEPEST_DB
+            and cut.unlike <= kind.unlike
+            for kind in KINDS
+        )
+
+    def _alone(self, cut: _Cut, others: list[_Cut], most: int) -> bool:
+        place, near = cut.at_frame // self._bin, NEARBY_S * self._rate_hz
+        runs = sum(self._runs[max(0, place - 5) : place + 6])
+        return (
+            runs <= RUNS_A_SECOND
+            and sum(abs(other.at_frame - cut.at_frame) <= near for other in others) <= most
+        )
+
+
+def evenly_spaced(frames: list[int], slack: int) -> list[bool]:
+    """For each place whether it is one of three neighbours with the same distance between them."""
+    even = [False] * len(frames)
+    for i in range(2, len(frames)):
+        if abs(frames[i] - 2 * frames[i - 1] + frames[i - 2]) <= slack:
+            even[i - 2 : i + 1] = [True] * 3
+    return even
+
+
+def _rms(wave: Wave) -> float:
+    return float(np.sqrt(np.mean(wave**2)))

@@ -1,0 +1,157 @@
+"""Repeated blocks: a buffer that was played twice, found by exact equality.
+
+    RepeatFinder(rate_hz, bits=…, is_float=…)   .look(wave, start, stop, first_frame), .repeats()
+
+A stretch that equals, sample for sample, what stood `lag` samples before it. One place in eight, chosen by a
+hash of two samples, is looked up in a table of where that hash was met last; only where it matches are
+samples compared. So the cost does not grow with the number of lags.
+
+Much repeats by nature, and must not count:
+
+* A waveform with a whole number of samples a period repeats for as long as its note; a sequenced sample is
+  triggered again. A fault is as long as its block or a few times it: the stretch is lag, 2 lag or 3 lag
+  (played once more, twice, three times), or half of lag (A B A), within SLACK samples.
+* A sample that is triggered twice begins with an attack, both times. A buffer begins anywhere: there is
+  no jump where the first copy begins (START, LEVEL_DB), but one where the second begins or ends, unless the
+  sound is noise, in which a seam cannot be told (NOISY).
+* Silence, held values, and what is quieter than a few codes of the file repeat by chance.
+* A waveform whose period is `lag` has it before the first copy as well.
+* Stutters and rough grains are many; more than NEARBY within 4 s are the sound of the stem, unless they have
+  the length of an audio buffer, a power of two.
+
+Covered: lags of 64 to 8192 samples at any rate. Not found: a copy that was dithered, faded, filtered or mixed
+with another sound afterwards, or that lies in a stretch that repeats by nature at a shorter period.
+"""
+
+from __future__ import annotations
+
+from copy import copy
+
+import numpy as np
+
+from audit.measure.samples import Samples
+from audit.results import Repeat
+from audit.units import to_db
+
+SHORTEST = 64
+LONGEST = 4096
+FARTHEST = 2 * LONGEST
+TIMES = (0.5, 1.0, 2.0, 3.0)
+SLACK = 4
+SPAN_S = 0.02
+SEAM, CALM = 2.0, 5.0
+START = 0.6
+LEVEL_DB = 9.0
+NOISY_DB = 12.0
+FLOOR = 1e-3
+CODES = 6.0
+NEARBY, NEARBY_S = 3, 4.0
+PERIODIC = 0.2
+MOST = 1024
+TABLE = 1 << 13
+
+BEHIND = FARTHEST + LONGEST + 2048
+AHEAD = 3 * LONGEST + 256
+"""Samples a place needs before and after it to be judged."""
+
+
+class RepeatFinder:
+    """One channel. bits: valid bits of a PCM sample, None for lossy codecs. Memory: a table of 64 kB."""
+
+    def __init__(self, rate_hz: int, *, bits: int | None, is_float: bool) -> None:
+        from audit.measure import repeats_kernel
+
+        self._kernel = repeats_kernel
+        self._rate_hz = rate_hz
+        self._code = 2.0 ** -(bits - 1) if bits and not is_float else 2.0**-23
+        self._span = min(2048, max(256, round(SPAN_S * rate_hz)))
+        self._table = np.full(TABLE, -1, dtype=np.int64)
+        self._told = np.zeros(1, dtype=np.int64)
+        self._found: list[Repeat] = []
+
+    def branch(self) -> RepeatFinder:
+        """A second finder that goes on from here, while this one stays as it is."""
+        other = copy(self)
+        other._table, other._told, other._found = self._table.copy(), self._told.copy(), self._found[:]
+        return other
+
+    def look(
+        self, wave: Samples, start: int, stop: int, first_frame: int, room: tuple[np.ndarray, np.ndarray]
+    ) -> None:
+        """Copies whose anchors lie in wave[start:stop], one channel; wave[0] is frame `first_frame`.
+
+        room: two scratch arrays, int64 and uint32, as long as wave; nothing is kept in them.
+        """
+        codes = wave.view(np.uint32)
+        places, keys = room
+        count = self._kernel.anchors(codes, start, stop, places, keys)
+        found = np.zeros((64, self._kernel.COLUMNS), dtype=np.int64)
+        rows = self._kernel.find_repeats(
+            codes, places, keys, count, first_frame, self._told, self._table, FARTHEST, SHORTEST, found
+        )
+        for begin, end, lag in found[:rows].tolist():
+            times = _times(end - begin, lag)
+            if times is not None and len(self._found) < MOST:
+                self._judge(wave, begin - first_frame, end - first_frame, lag, times, first_frame)
+
+    def _judge(self, wave: Samples, begin: int, end: int, lag: int, times: float, first_frame: int) -> None:
+        kernel, first = self._kernel, begin - lag
+        length = min(lag, end - begin)
+        low = first - self._span
+        if low < 0 or end + 4 > len(wave) or not SHORTEST <= length <= LONGEST:
+            return
+        known = wave[low : end + 4].astype(np.float64)
+        block = known[self._span : self._span + length]
+        steps = np.diff(block)
+        if np.abs(block).max() < FLOOR or np.sqrt(np.mean(steps**2)) < CODES * self._code:
+            return
+        if np.count_nonzero(steps) < 0.5 * len(steps):
+            return  # held values
+        if self._periodic(wave, first, begin - first):
+            return
+        worst, spread = kernel.surprises(known, self._span, begin - low, end - low, self._span)
+        spread = max(spread, 0.3 * self._code)
+        jump = max(worst[1], worst[2])
+        if worst[0] > max(START * jump, CALM * spread):
+            return
+        if jump < SEAM * spread:
+            near = min(length, self._span // 4)
+            before, after = known[self._span - near : self._span], block[:near]
+            noisy = to_db(spread) > to_db(_rms(known[: self._span])) - NOISY_DB
+            if not noisy or to_db(_rms(after)) - to_db(_rms(before)) > LEVEL_DB:
+                return
+        self._found.append(
+            Repeat(at_frame=begin + first_frame, frames=length, times=round(max(1.0, times)), lag_frames=lag)
+        )
+
+    def _periodic(self, wave: Samples, place: int, lag: int) -> bool:
+        """Whether the sound before `place` is nearly what it was `lag` samples earlier by nature."""
+        count = min(self._span, place - lag)
+        if count < SHORTEST:
+            return False
+        now = wave[place - count : place].astype(np.float64)
+        return _rms(now - wave[place - count - lag : place - lag]) < PERIODIC * _rms(now)
+
+    def repeats(self) -> list[Repeat]:
+        """The repeated blocks that are no part of the sound, in order."""
+        starts = np.array([repeat.at_frame for repeat in self._found])
+        near = NEARBY_S * self._rate_hz
+        return [
+            repeat
+            for repeat in self._found
+            if _is_power_of_two(repeat.frames)
+            or np.count_nonzero(np.abs(starts - repeat.at_frame) <= near) <= NEARBY
+        ]
+
+
+def _times(length: int, lag: int) -> float | None:
+    """How often the block was played again; None where the stretch has no length that a fault has."""
+    return next((times for times in TIMES if abs(length - times * lag) <= SLACK), None)
+
+
+def _is_power_of_two(count: int) -> bool:
+    return count & (count - 1) == 0
+
+
+def _rms(wave: np.ndarray) -> float:
+    return float(np.sqrt(np.mean(wave**2)))

@@ -1,0 +1,98 @@
+"""The compiled half of `repeats`. Imported when a meter is made, so that numba stays out of start-up."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numba import njit
+
+from audit.measure.prediction_kernel import middle, residual, windowed_model
+
+FROM, UNTIL, LAG = range(3)
+COLUMNS = 3
+
+ORDER = 24
+MIX = np.uint32(0x9E3779B1)
+"""2^32 over the golden ratio, odd: multiplying by it spreads bits upwards (Knuth, Sorting and Searching)."""
+MIX_TOO = np.uint32(0x85EBCA6B)
+ANCHOR_BITS = np.uint32(29)
+"""One sample in 2^(32 − 29) = 8 is an anchor."""
+
+
+@njit(cache=True, nogil=True)
+def anchors(codes: Any, start: int, stop: int, places: Any, keys: Any) -> int:
+    """Places that are chosen by their sound alone, so that a copy has the same ones; returns how many.
+
+    codes: the samples' bits, uint32. A place counts where a hash of it and the next sample begins with three
+    zero bits, and these two and the third are not all the same.
+    """
+    count = 0
+    for i in range(start, stop):
+        one = codes[i]
+        two = codes[i + 1]
+        mixed = np.uint32(np.uint32(one * MIX) ^ two) * MIX_TOO
+        places[count] = i
+        keys[count] = mixed
+        count += np.int64((np.uint32(mixed) >> ANCHOR_BITS) == np.uint32(0)) & np.int64(one != two)
+    return count
+
+
+@njit(cache=True, nogil=True)
+def find_repeats(
+    codes: Any, places: Any, keys: Any, count: int, first: int, state: Any, table: Any, farthest: int,
+    shortest: int, found: Any,
+) -> int:  # fmt: skip
+    """Stretches that equal what stood `lag` samples before them; rows written to `found`.
+
+    places, keys: of `anchors`; first: the frame of codes[0]; state[0]: the frame up to which all is told;
+    table: the frame where each key was last seen, −1 for never. Returns the number of rows.
+    """
+    mask = np.uint32(len(table) - 1)
+    rows = 0
+    for k in range(count):
+        i = places[k]
+        slot = np.int64((keys[k] >> np.uint32(7)) & mask)
+        seen = table[slot]
+        table[slot] = first + i
+        lag = first + i - seen
+        if seen < 0 or lag > farthest or first + i < state[0] or i - lag < 0:
+            continue
+        if codes[i + 1] != codes[i + 1 - lag] or codes[i] != codes[i - lag]:
+            continue
+        begin = i
+        limit = max(lag, np.int64(state[0]) - first)
+        while begin > limit and codes[begin - 1] == codes[begin - 1 - lag]:
+            begin -= 1
+        end = i + 2
+        while end < len(codes) and codes[end] == codes[end - lag]:
+            end += 1
+        if end - begin < shortest // 2:
+            continue
+        state[0] = first + end
+        if rows < len(found):
+            found[rows, FROM] = first + begin
+            found[rows, UNTIL] = first + end
+            found[rows, LAG] = lag
+            rows += 1
+    return rows
+
+
+@njit(cache=True, nogil=True)
+def surprises(wave: Any, first: int, second: int, end: int, span: int) -> Any:
+    """How far the sound leaves what is expected of it where a block begins, where its copy begins and ends.
+
+    wave: float64, the `span` samples before the block and more, up to 4 past the copy's end. first, second,
+    end: the three places. Each is the highest residual of four samples, over the robust spread of the
+    residual in the `span` samples before `first`; the model is made of those.
+    """
+    known = wave[first - span : first]
+    a = windowed_model(known, ORDER)
+    spread = middle(residual(known, a))
+    worst = np.zeros(3)
+    places = (first, second, end)
+    for k in range(3):
+        e = residual(wave[places[k] - ORDER : places[k] + 4], a)
+        for i in range(len(e)):
+            worst[k] = max(worst[k], abs(e[i]))
+    return worst, spread

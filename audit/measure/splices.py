@@ -1,0 +1,150 @@
+"""Splice clicks: a wrong sample, a jump, a join where samples are missing.
+
+    SpliceFinder(rate_hz, bits=…, is_float=…)   .look(wave, start, stop, first_frame), .clicks()
+
+A coarse test over hops of 64 samples looks for a third difference that stands out of all within some 20 ms;
+few places pass. There, models by linear prediction (order 24, 20 ms before and 20 ms after) tell what the
+sound can make. A click is
+
+* a surprise: the model's residual rises SCORE times above its own robust spread, on both sides;
+* alone: nothing within 20 ms surprises half as much. A voice's pulses, the edges of a square or a saw are
+  many;
+* one or two samples wide: up to three wrong samples, or one jump, explain the whole burst of the residual
+  (EXPLAINED). A model's answer to a wrong sample is known, so this is a matched filter. A struck, plucked or
+  blown note brings new sound with every sample that follows, and is explained neither way;
+* followed by nothing: the sound after it is as loud, within RISE_DB, as the sound before;
+* rare: more than NEARBY within NEARBY_S, or three at even distances, are crackle, glitches, notes without
+  an attack: the sound of the stem.
+
+Missing samples leave a jump in value; where both ends happen to meet (an edit at a zero crossing) nothing is
+to be heard, and nothing is found. Not found either: clicks under bright, loud noise (cymbals, hiss), clicks
+that were filtered, resampled or coded afterwards.
+"""
+
+from __future__ import annotations
+
+from copy import copy
+from dataclasses import dataclass
+
+import numpy as np
+
+from audit.measure.dropouts import evenly_spaced
+from audit.measure.samples import Samples
+from audit.results import SpliceClick
+from audit.units import to_db
+
+SPAN_S = 0.02
+FACTOR, ALONE, APART, FAR = 6.0, 1.1, 4.0, 40.0
+"""Of the coarse test: highest bend over the mean on either side; over the highest within 10 hops; the largest
+ratio of the two means, unless the bend is FAR above both."""
+
+FLOOR = 3e-4
+SCORE = 14.0
+OTHER, OTHER_NEARBY = 0.19, 0.6
+EXPLAINED, EXPLAINED_NEARBY = 0.9, 0.8
+RISE_DB = 10.0
+UNLIKE = 5.0
+NEW_SOUND, SURE_DB = 3.5, 42.0
+SMALLEST_DB, FAINTEST_DBFS = -32.0, -70.0
+"""Of the wrong sample or the jump, under the RMS of the 40 ms around it: smaller ones are not heard."""
+
+NEARBY, NEARBY_S = 4, 5.0
+EVEN_S = 0.0005
+LIKE_DB = 8.0
+MOST = 4096
+
+
+@dataclass(frozen=True, slots=True)
+class _Jolt:
+    """A place where something clicks, by nature or by a fault: is_fault by its own looks."""
+
+    at_frame: int
+    size: float
+    score_db: float
+    is_fault: bool
+
+
+class SpliceFinder:
+    """One channel. bits: valid bits of a PCM sample, None for lossy codecs. Memory: MOST places."""
+
+    def __init__(self, rate_hz: int, *, bits: int | None, is_float: bool) -> None:
+        from audit.measure import splices_kernel
+
+        self._kernel = splices_kernel
+        self._rate_hz = rate_hz
+        self._code = 2.0 ** -(bits - 1) if bits and not is_float else 2.0**-23
+        self._span = max(256, round(SPAN_S * rate_hz))
+        self._found: list[_Jolt] = []
+
+    def branch(self) -> SpliceFinder:
+        """A second finder that goes on from here, while this one stays as it is."""
+        other = copy(self)
+        other._found = self._found[:]
+        return other
+
+    def look(self, wave: Samples, start: int, stop: int, first_frame: int) -> None:
+        """Clicks in wave[start:stop], one channel; wave[0] is frame `first_frame` of the file.
+
+        start and stop are multiples of 64 frames apart; 40 ms and more stand before and after them.
+        """
+        kernel = self._kernel
+        hop, around = kernel.HOP, kernel.AROUND
+        low, high = start - around * hop, stop + around * hop
+        hops = (high - low) // hop
+        means, tops = np.empty(hops, np.float32), np.empty(hops, np.int32)
+        kernel.bends(
+            wave[low:high], wave[low - 1 : high - 1], wave[low - 2 : high - 2], wave[low - 3 : high - 3],
+            means, tops,
+        )  # fmt: skip
+        places = np.empty(hops, np.int64)
+        limits = (FACTOR, max(FLOOR, 8.0 * self._code), ALONE, APART, FAR)
+        count = kernel.suspects(means, tops.view(np.float32), around, hops - around, limits, places)
+        room = self._span + 8 * hop
+        for place in places[:count].tolist():
+            at = low + place * hop + hop // 2
+            if at + first_frame >= room and len(self._found) < MOST:
+                piece = wave[at - room : at + room].astype(np.float64)
+                self._judge(piece, room, first_frame + at - room)
+
+    def _judge(self, piece: np.ndarray, at: int, first_frame: int) -> None:
+        kernel = self._kernel
+        answer = kernel.examine(piece, at, self._span, SCORE, OTHER_NEARBY)
+        peak, spread = answer[kernel.PEAK], max(answer[kernel.SPREAD], 0.3 * self._code)
+        wrong, jump = answer[kernel.IMPULSE], answer[kernel.STEP]
+        if peak < SCORE * spread or max(wrong, jump) < EXPLAINED_NEARBY:
+            return
+        place = int(answer[kernel.AT])
+        size = float(answer[kernel.IMPULSE_SIZE] if wrong >= jump else answer[kernel.STEP_SIZE])
+        before, after = piece[place - self._span : place - 4], piece[place + 4 : place + self._span]
+        rise_db = to_db(_rms(after)) - to_db(_rms(before))
+        score_db = to_db(peak / spread)
+        is_fault = (
+            max(wrong, jump) >= EXPLAINED
+            and answer[kernel.OTHER] <= OTHER * peak
+            and abs(rise_db) <= RISE_DB
+            and score_db >= min(SURE_DB, to_db(SCORE) + NEW_SOUND * abs(to_db(answer[kernel.RISE])))
+            and answer[kernel.UNLIKE] <= UNLIKE
+            and to_db(size) >= max(to_db(_rms(piece)) + SMALLEST_DB, FAINTEST_DBFS)
+        )
+        self._found.append(_Jolt(place + first_frame, size, score_db, bool(is_fault)))
+
+    def clicks(self) -> list[SpliceClick]:
+        """The clicks that are no part of the sound, in order."""
+        near, slack = NEARBY_S * self._rate_hz, round(EVEN_S * self._rate_hz)
+        frames = np.array([jolt.at_frame for jolt in self._found])
+        scores_db = np.array([jolt.score_db for jolt in self._found])
+        told = []
+        for jolt in self._found:
+            if not jolt.is_fault:
+                continue
+            like = frames[(scores_db >= jolt.score_db - LIKE_DB) & (np.abs(frames - jolt.at_frame) <= near)]
+            regular = evenly_spaced(like.tolist(), slack)[int(np.searchsorted(like, jolt.at_frame))]
+            if len(like) <= NEARBY and not regular:
+                told.append(
+                    SpliceClick(at_frame=jolt.at_frame, size_dbfs=to_db(jolt.size), above_db=jolt.score_db)
+                )
+        return told
+
+
+def _rms(wave: np.ndarray) -> float:
+    return float(np.sqrt(np.mean(wave**2)))

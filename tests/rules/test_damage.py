@@ -1,0 +1,146 @@
+"""dropout, repeated-block, splice-click: what they say of places, channels and counts."""
+
+from __future__ import annotations
+
+import pytest
+
+from audit.evidence import ShowEvidence, StemEvidence
+from audit.facts import Role
+from audit.findings import Severity
+from audit.results import Damage, Hole, Repeat, SpliceClick
+from audit.rules.damage import dropout
+from tests.evidence import audit_with, part, show, song, stem
+from tests.rules.cases import Expected, at_limit, check, clean, listed, past_limit, planted
+
+RATE_HZ = 48_000
+
+
+def of(*stems: StemEvidence) -> ShowEvidence:
+    return show(song("Night Ferry", *stems))
+
+
+def hole(at_s: float, frames: int, *, value: float = 0.0, channels: tuple[int, ...] = (0, 1)) -> Hole:
+    return Hole(
+        at_frame=round(at_s * RATE_HZ), frames=frames, value=value, level_dbfs=-18.0, channels=channels
+    )
+
+
+def holes(*places: Hole, count: int | None = None) -> Damage:
+    longest = max(place.frames for place in places)
+    return Damage(holes=places, hole_count=count or len(places), longest_hole_frames=longest)
+
+
+def repeat(at_s: float, frames: int, *, times: int = 1, channels: tuple[int, ...] = (0, 1)) -> Repeat:
+    return Repeat(
+        at_frame=round(at_s * RATE_HZ), frames=frames, times=times, lag_frames=frames, channels=channels
+    )
+
+
+def repeats(*places: Repeat, count: int | None = None) -> Damage:
+    return Damage(repeats=places, repeat_count=count or len(places))
+
+
+def click(at_s: float, above_db: float, *, channels: tuple[int, ...] = (0, 1)) -> SpliceClick:
+    return SpliceClick(at_frame=round(at_s * RATE_HZ), size_dbfs=-22.0, above_db=above_db, channels=channels)
+
+
+def clicks(*places: SpliceClick, count: int | None = None) -> Damage:
+    return Damage(clicks=places, click_count=count or len(places))
+
+
+CODE = part(Role.TIMECODE, channels=(0,), damage=holes(hole(5.0, 960, channels=(0,))))
+
+CASES = {
+    "dropout": (
+        planted(
+            "20 ms of silence", of(stem("Bass.wav", damage=holes(hole(61.25, 960)))),
+            Expected(stem="Bass.wav", value=20.0, at_s=61.25, says=("20.0 ms of silence", "1:01.250")),
+        ),
+        planted(
+            "five holes, one side, a held value",
+            of(stem("Keys.wav", damage=holes(
+                *(hole(10.0 + k, 240 + k, value=0.1, channels=(1,)) for k in range(5))
+            ))),
+            Expected(
+                stem="Keys.wav", value=244 / 48, at_s=10.0, facts={"holes": 5},
+                says=("on channel 2 only", "one held value", "4 more, at 0:11.000, 0:12.000, 0:13.000 …"),
+            ),
+        ),
+        planted(
+            "more than are listed",
+            of(stem("Pad.wav", damage=holes(hole(3.0, 480), hole(4.0, 96), count=40))),
+            Expected(stem="Pad.wav", value=10.0, says=("39 more",)),
+        ),
+        clean("nothing measured", of(stem("Bass.wav"))),
+        clean("an undamaged stem", of(stem("Bass.wav", damage=Damage()))),
+        clean("timecode is judged by its frames", of(stem("LTC.wav", parts=[CODE], channels=1))),
+        at_limit("1.98 ms", of(stem("Bass.wav", damage=holes(hole(1.0, 95))))),
+        past_limit(
+            "2 ms, the limit itself", of(stem("Bass.wav", damage=holes(hole(1.0, 96)))),
+            Expected(stem="Bass.wav", value=2.0),
+        ),
+    ),
+    "repeated-block": (
+        planted(
+            "256 samples twice", of(stem("Bass.wav", damage=repeats(repeat(9.5, 256)))),
+            Expected(stem="Bass.wav", value=256, at_s=9.5, says=("256 samples (5.3 ms) twice",)),
+        ),
+        planted(
+            "1024 samples three times, twice in the song, one side",
+            of(stem("Drums.wav", damage=repeats(
+                repeat(2.0, 1024, times=2, channels=(0,)), repeat(90.0, 512, channels=(0,))
+            ))),
+            Expected(
+                stem="Drums.wav", value=1024, facts={"blocks": 2},
+                says=("three times on channel 1 only at 0:02.000", "1 more, at 1:30.000"),
+            ),
+        ),
+        clean("nothing measured", of(stem("Bass.wav"))),
+        clean("a click repeats by design", of(stem("Click.wav", damage=repeats(repeat(1.0, 512))))),
+        at_limit("63 samples", of(stem("Bass.wav", damage=repeats(repeat(1.0, 63))))),
+        past_limit(
+            "64 samples, the limit itself", of(stem("Bass.wav", damage=repeats(repeat(1.0, 64)))),
+            Expected(stem="Bass.wav", value=64),
+        ),
+    ),
+    "splice-click": (
+        planted(
+            "one click", of(stem("Bass.wav", damage=clicks(click(33.0, 48.0)))),
+            Expected(stem="Bass.wav", value=48.0, at_s=33.0, says=("−22 dBFS", "48 dB above")),
+        ),
+        planted(
+            "three clicks on the right",
+            of(stem("Strings.wav", damage=clicks(*(click(k, 60.0 + k, channels=(1,)) for k in (5, 15, 30))))),
+            Expected(stem="Strings.wav", value=65.0, facts={"clicks": 3}, says=("channel 2 only", "2 more")),
+        ),
+        clean("nothing measured", of(stem("Bass.wav"))),
+        clean("a click is made of clicks", of(stem("Click.wav", damage=clicks(click(1.0, 80.0))))),
+        at_limit("24 dB", of(stem("Bass.wav", damage=clicks(click(1.0, 24.0))))),
+        past_limit(
+            "24.1 dB", of(stem("Bass.wav", damage=clicks(click(1.0, 24.1)))),
+            Expected(stem="Bass.wav", value=24.1),
+        ),
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("rule_id", "case"), listed(CASES))
+def test_case(rule_id, case):
+    check(rule_id, case)
+
+
+def test_a_dropout_is_an_error_and_a_click_a_warning():
+    for rule_id, damage, severity in (
+        ("dropout", holes(hole(1.0, 960)), Severity.ERROR),
+        ("repeated-block", repeats(repeat(1.0, 960)), Severity.ERROR),
+        ("splice-click", clicks(click(1.0, 40.0)), Severity.WARNING),
+    ):
+        (found,) = audit_with(rule_id, of(stem("Bass.wav", damage=damage))).all_findings()
+        assert found.severity is severity
+        assert found.sample == RATE_HZ
+
+
+def test_a_stem_of_timecode_alone_does_not_raise_the_question():
+    audit = audit_with("dropout", of(stem("LTC.wav", parts=[CODE], channels=1)))
+    assert not list(audit.all_findings())
+    assert dropout.scope == "stem"
