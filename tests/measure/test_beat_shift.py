@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from audit.measure.beat_shift import CHANGES_WEIGHT, bar_sums, compare, fit_by_slot, sureness
+from audit.measure.beat_shift import CHANGES_WEIGHT, _top, bar_sums, compare, fit_by_slot, sureness
 from audit.measure.beat_slots import EXTRA_BEATS, BeatSlots, Motion
 from audit.measure.chroma import measure_chroma
 from audit.measure.harmony import Laid, lay_by_harmony
@@ -177,6 +177,7 @@ def test_a_canon_follows_one_stem_only():
     beats = beats_of(laid(song)[4])
     assert beats.shift_beats == 2.0
     assert beats.at_best_without_loudest < 0.5 * beats.at_best
+    assert beats.sure_without_loudest < 0.5 * beats.sure
     assert not says_shifted(beats)
 
 
@@ -253,11 +254,21 @@ def test_curves_are_plain_correlations():
         pairs.curves[0, 1], expected[middle - pairs.reach : middle + pairs.reach + 1], atol=1e-9
     )
     np.testing.assert_allclose(pairs.curves[1, 0], pairs.curves[0, 1][::-1])
-    for lag in (-5, 0, 8):
+    for lag in (-5, -1, 0, 1, 8):
         assert fit_by_slot(one, other, lag).sum() == pytest.approx(pairs.curves[0, 1][pairs.reach + lag])
     bars = bar_sums(one, other, 8, 0, slots, 4)
     gain = pairs.curves[0, 1][pairs.reach + 8] - pairs.curves[0, 1][pairs.reach]
     assert bars.sum() == pytest.approx(gain)
+
+
+def test_half_a_beat_is_no_beat():
+    """Four slots a beat: a curve that is highest half a beat off has nothing to say of a whole one."""
+    at = np.arange(-40, 41)
+    pushed, late = (1.0 / (1.0 + np.abs(at - top)) for top in (2, 4))
+    assert _top(pushed, 40, 1, 4) is None
+    assert _top(late, 40, 1, 4) == 44
+    assert _top(late[::-1], 40, -1, 4) == 36
+    assert _top(pushed, 40, 2, 4) == 47
 
 
 def test_sureness_counts_the_bars_that_agree():

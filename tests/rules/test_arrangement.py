@@ -11,6 +11,7 @@ from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.results import Against, Alignment, Beats, ClickRun, ClickTrack, Phase, Rearranged
 from audit.rules.arrangement import shifted_by_beats, stale_arrangement
 from audit.rules.bars import bar_at, bars_of, in_bars
+from audit.rules.camps import Place, two_camps
 from tests.evidence import audit_with, findings, show, song, stem
 from tests.rules.cases import Expected, at_limit, check, clean, listed, past_limit, planted
 
@@ -107,6 +108,8 @@ CASES = {
                      "after Keys.wav, Strings.wav",), advises=("Bass.wav with Keys.wav",)),
         ),
         clean("camps, not surely", camps(shifted, 4.0, sure_without_loudest=0.4, sure=2.3)),
+        clean("camps by what begins alone",
+              camps(shifted, 4.0, sure_without_loudest=0.4, gain_by_state=-0.1)),
         clean("camps of three and two", camps(shifted, 4.0, late=3, sure_without_loudest=0.4)),
         clean("a band that fits", band(shifted("Strings.wav", 4.0, at_zero=0.41))),
         clean("a canon: one leader says it, the rest does not",
@@ -176,6 +179,17 @@ CASES = {
 @pytest.mark.parametrize(("rule_id", "case"), listed(CASES))
 def test_case(rule_id, case):
     check(rule_id, case)
+
+
+def test_camps_name_only_each_other():
+    late = [Place(stem=name, beats=4.0, saying_so=("c", "d")) for name in "ab"]
+    early = [Place(stem=name, beats=-4.0, saying_so=("a", "b")) for name in "cd"]
+    assert two_camps([*late, *early]) == (("a", "b"), ("c", "d"), 4.0)
+    stranger = Place(stem="b", beats=4.0, saying_so=("c", "d", "e"))
+    assert two_camps([late[0], stranger, *early]) is None
+    assert two_camps([*late, early[0], Place(stem="d", beats=-4.0, saying_so=("a",))]) is None
+    assert two_camps([*late, early[0], Place(stem="d", beats=-8.0, saying_so=("a", "b"))]) is None
+    assert two_camps([late[0], early[0]]) is None
 
 
 def test_one_cause_is_told_once():
