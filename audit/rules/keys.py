@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from statistics import median
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.facts import Role
 from audit.findings import Severity
 from audit.results import KeyFit
 from audit.rules.foreign import foreign_stem, home_of
@@ -13,7 +14,7 @@ from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.units import count
 
 LINE = 1.7
-"""Fewer classes at once than this are a line: a bass, a tune, whose notes may lie anywhere in the chords."""
+"""Fewer classes at once than this are a line: a bass or a tune."""
 
 TUNING_CENTS = 15.0
 """Less off than this is how instruments are tuned."""
@@ -28,9 +29,7 @@ TUNING_CENTS = 15.0
     limit=Limit(
         value=0.35,
         unit="correlation",
-        more={
-            "turned": 0.42, "as_is": 0.45, "tone": 0.45, "fourth": 0.2, "fourth_turned": 0.7, "parallel": 0.7,
-        },
+        more={"turned": 0.42, "as_is": 0.45, "tone": 0.45, "parallel": 0.7},
     ),
     message="stands {semitones_text} {above} the song's other stems{tuning}: moved there its harmony fits "
     "theirs at {turned:.2f} (1 is the same chords), as it is at {as_is:.2f}",
@@ -42,11 +41,10 @@ TUNING_CENTS = 15.0
     measured="Which pitch classes sound, in frames of half a second, against those of the other stems at the "
     "same times, as it is and moved by 1 to 6 semitones up and down. The better fit has to show in both "
     "halves of the song, be at least {turned:.2f}, and be bad as it is ({as_is:.2f} and less). Chords that "
-    "are a whole tone off, which share five notes of the scale, take {tone:.2f} more. A fourth or fifth is "
-    "told of chords that fit at {fourth_turned:.1f} there ({fourth:.1f} more), and of a line a fourth above: "
-    "basses and second voices play on fifths on purpose. Not told of a line that another line doubles there "
-    "({parallel:.1f}). Not asked of drums, percussion, effects, speech, drones, and stems that sound with "
-    "others for less than 8 s. All stems may change key together.",
+    "are a whole tone off, which share five notes of the scale, take {tone:.2f} more. Not told of a fourth "
+    "or fifth, nor of tunes, which are played there on purpose, nor of a bass that another line doubles "
+    "there ({parallel:.1f}). Not asked of drums, percussion, effects, speech, drones, and stems that sound "
+    "with others for less than 8 s. All stems may change key together.",
     source="Own measurement on rendered songs; chroma after Fujishima 1999 and Gómez 2006 [memory].",
 )  # fmt: skip
 def key_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -56,7 +54,9 @@ def key_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
         return
     foreign = foreign_stem.limit or limit
     found = [
-        (stem, fit) for stem, fit in asked if is_transposed(fit, limit) and home_of(stem, foreign) is None
+        (stem, fit)
+        for stem, fit in asked
+        if is_transposed(stem, fit, limit) and home_of(stem, foreign) is None
     ]
     if found and all(fit.others == 1 for _, fit in asked) and len(asked) == 2:
         yield _two(asked, found[0][1])
@@ -65,20 +65,21 @@ def key_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
         yield _one(song, stem, fit)
 
 
-def is_transposed(fit: KeyFit, limit: Limit) -> bool:
-    """Whether a stem clearly stands in another key, in both halves of what it plays."""
-    least, turned, as_is = limit.value, limit["turned"], limit["as_is"]
+def is_transposed(stem: StemEvidence, fit: KeyFit, limit: Limit) -> bool:
+    """Whether a stem clearly stands in another key, in both halves of what it plays.
+
+    A fourth or fifth off is never told, nor a tune: both are played so on purpose, and a person's playing of
+    either was taken for a transposition.
+    """
     line = fit.voices < LINE
-    if fit.semitones == 0 or (line and (fit.semitones == -5 or fit.parallel >= limit["parallel"])):
+    if fit.semitones == 0 or abs(fit.semitones) == 5:
         return False
-    if abs(fit.semitones) == 5 and line:
-        as_is = limit["fourth"]
-    elif abs(fit.semitones) == 5:
-        least, turned, as_is = limit["fourth"], limit["fourth_turned"], limit["fourth_turned"]
-    elif abs(fit.semitones) == 2 and not line:
-        least = limit["tone"]
+    if line and (stem.role is not Role.BASS or fit.parallel >= limit["parallel"]):
+        return False
+    least = limit["tone"] if abs(fit.semitones) == 2 and not line else limit.value
     halves = min(fit.first_half_gain, fit.second_half_gain)
-    return fit.gain >= least and halves >= 0.6 * least and fit.fit_turned >= turned and fit.fit_as_is <= as_is
+    good, bad = fit.fit_turned >= limit["turned"], fit.fit_as_is <= limit["as_is"]
+    return fit.gain >= least and halves >= 0.6 * least and good and bad
 
 
 def _one(song: SongEvidence, stem: StemEvidence, fit: KeyFit) -> Hit:
