@@ -62,7 +62,7 @@ SOURCES_HZ = (22_050, 32_000, 44_100, 48_000)
 """Sampling rates of older audio that are looked for below the file's own."""
 
 MIRROR_NEAREST, MIRROR_FARTHEST = 4, 100
-BESIDE = (0, 5, 8, 13, 21, 34, -5, -8, -13, -21, -34)
+BESIDE = (0, 5, 13, 34, -8, -21)
 """Centres of mirrors, in half bins from the one in question; the first is that one."""
 
 REAL_SHARE = 1e-12
@@ -138,7 +138,7 @@ class CeilingMeter:
         whole = bands.sum(axis=1)
         level_db = 10.0 * np.log10(np.maximum(whole, 1e-15))
         classes = np.floor((TOP_DB - level_db) / CLASS_DB).astype(np.int64)
-        cliffs = self._cliffs(bands)
+        cliffs = self._cliffs(bands, CLIFF)
         mirrors = [self._mirror(spectrum, centre, whole) for _, centre in self._mirrors]
         for row in np.flatnonzero(classes < CLASSES):
             at = max(0, int(classes[row]))
@@ -153,28 +153,31 @@ class CeilingMeter:
                     channel.mirror[at, number] += means[row]
                     channel.mirrored[at, number] += 1
 
-    def _cliffs(self, bands: Numbers) -> _Cliffs:
+    def _cliffs(self, bands: Numbers, least: float) -> _Cliffs:
         """The steepest break in each row."""
-        ratio = self._ratios(bands)
+        ratio = self._ratios(bands, least)
         if ratio.shape[1] == 0:
             return _Cliffs(np.zeros(len(bands), dtype=np.int64), np.zeros(len(bands)))
         best = ratio.argmax(axis=1)
         return _Cliffs(best + self._first, ratio[np.arange(len(bands)), best])
 
-    def _ratios(self, bands: Numbers) -> Numbers:
+    def _ratios(self, bands: Numbers, least: float) -> Numbers:
         """Power below over power above for each edge between LOWEST_EDGE_HZ and GUARD_HZ below half the rate,
-        a row of bands each; 0.0 where it is not reached from below."""
+        a row of bands each; 0.0 where it is not reached from below. That is asked only in rows that have a
+        ratio of `least`, as it costs most."""
         stop = self._last - GAP
         if stop <= self._first:
             return np.zeros((len(bands), 0))
         smooth = np.mean([bands[:, BELOW - back : self._last - back] for back in range(1, BELOW + 1)], axis=0)
         above = np.maximum.accumulate(bands[:, self._last - 1 :: -1], axis=1)[:, ::-1]
         above = np.maximum(above[:, self._first + GAP : stop + GAP], 1e-20)
-        lead = smooth[:, self._first - BELOW - AROUND + 1 : stop - BELOW]
-        around = np.median(np.lib.stride_tricks.sliding_window_view(lead, AROUND, axis=1), axis=2)
         below = smooth[:, self._first - BELOW : stop - BELOW]
-        reached = (below >= PLATEAU * around) & (around >= FILLED * below)
-        ratios: Numbers = np.where(reached, below / above, 0.0)
+        ratios: Numbers = below / above
+        steep = np.flatnonzero(ratios.max(axis=1) >= least)
+        lead = smooth[steep, self._first - BELOW - AROUND + 1 : stop - BELOW]
+        around = np.median(np.lib.stride_tricks.sliding_window_view(lead, AROUND, axis=1), axis=2)
+        reached = (below[steep] >= PLATEAU * around) & (around >= FILLED * below[steep])
+        ratios[steep] = np.where(reached, ratios[steep], 0.0)
         return ratios
 
     def _mirror(
@@ -206,7 +209,7 @@ class CeilingMeter:
         mean = sum((channel.power[loud].sum(axis=0) for channel in part), np.zeros(self._bands)) / windows
         held = np.max([channel.held[loud].max(axis=0) for channel in part], axis=0)
         breaks = sum((channel.breaks[loud].sum(axis=0) for channel in part), np.zeros(self._bands, np.int64))
-        cliffs = self._cliffs(np.stack([mean, held]))
+        cliffs = self._cliffs(np.stack([mean, held]), 0.0)
         steepest = 0 if cliffs.ratio[0] >= CLIFF or cliffs.ratio[1] < CLIFF else 1
         edge = int(cliffs.band[steepest])
         near = slice(max(0, edge - SAME), edge + SAME + 1)
@@ -237,7 +240,7 @@ class CeilingMeter:
     def _drops(self, bands: Numbers) -> Numbers:
         """The ratio of every band of one row; 0.0 outside of those that are looked at."""
         drops = np.zeros(self._bands)
-        inside = self._ratios(bands[None])[0]
+        inside = self._ratios(bands[None], 0.0)[0]
         drops[self._first : self._first + len(inside)] = inside
         return drops
 

@@ -9,7 +9,10 @@ late shows as a deep low away from lag 0, where the plain correlation says next 
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
+import numpy.typing as npt
 
 from audit.measure.samples import Samples
 from audit.measure.spectra import Spectrum, WindowSpectra
@@ -40,11 +43,10 @@ class SideDelayMeter:
         """Windows of every channel, from WindowSpectra."""
         for pair in range(len(self._cross)):
             left, right = spectra[2 * pair], spectra[2 * pair + 1]
-            # Window after window, so that the sums do not depend on how many came in one block.
-            for row in range(len(left)):
-                self._cross[pair] += left[row].conj() * right[row]
-                self._energy[2 * pair] += np.square(np.abs(left[row]))
-                self._energy[2 * pair + 1] += np.square(np.abs(right[row]))
+            self._cross[pair] = _added(self._cross[pair], left.conj() * right)
+            for channel, side in ((2 * pair, left), (2 * pair + 1, right)):
+                power = np.square(side.real) + np.square(side.imag)
+                self._energy[channel] = _added(self._energy[channel], power)
 
     def result(self, channels: tuple[int, ...] | None = None) -> SideDelay | None:
         """Of one pair (0, 1), (2, 3) …; None for anything else, and where a side is silent."""
@@ -64,3 +66,9 @@ class SideDelayMeter:
             lowest_at_ms=1000.0 * (lowest - farthest) / self._spectra.rate_hz,
             highest=float(np.clip(near.max(), -1.0, 1.0)),
         )
+
+
+def _added(total: npt.NDArray[Any], rows: npt.NDArray[Any]) -> npt.NDArray[Any]:
+    """The total and the rows, added one after another: as if the rows had come one by one."""
+    added: npt.NDArray[Any] = np.add.reduce(np.concatenate((total[None], rows)), axis=0)
+    return added
