@@ -26,6 +26,7 @@ Own measurement on 45 synthetic stems: MP3, AAC, Opus and Vorbis of 128 to 192 k
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import gcd
 
 import numpy as np
 import numpy.typing as npt
@@ -60,6 +61,9 @@ LOUD_CLASSES = 5
 
 SOURCES_HZ = (22_050, 32_000, 44_100, 48_000)
 """Sampling rates of older audio that are looked for below the file's own."""
+
+SIMPLEST_RATIO = 8
+"""2 to 3 and 1 to 2 are what sample-and-hold does on purpose, and its images are the same."""
 
 MIRROR_NEAREST, MIRROR_FARTHEST = 4, 100
 BESIDE = (0, 5, 13, 34, -8, -21)
@@ -109,7 +113,9 @@ class CeilingMeter:
         self._mirrors = [
             (source, source * self._frames // rate_hz)
             for source in SOURCES_HZ
-            if source < 0.97 * rate_hz and source * self._frames % rate_hz == 0
+            if source < 0.97 * rate_hz
+            and source * self._frames % rate_hz == 0
+            and rate_hz // gcd(source, rate_hz) > SIMPLEST_RATIO
         ]
         self._channels = [
             _Channel(self._bands * BAND_BINS, self._bands, len(self._mirrors)) for _ in range(channels)

@@ -7,9 +7,9 @@ Every stem is meant to sound as it does: nothing may be said of it above a note.
 of this folder; a new file is imported here.
 """
 
-from tests.provoking import cuts, waves
+from tests.provoking import cuts, origins, waves
 from tests.provoking.kit import Provoking, entered
 
-__all__ = ["PROVOKING", "Provoking", "cuts", "waves"]
+__all__ = ["PROVOKING", "Provoking", "cuts", "origins", "waves"]
 
 PROVOKING: tuple[Provoking, ...] = entered()
