@@ -47,7 +47,8 @@ class DamageMeter:
         self._buffer = np.zeros((channels, length), dtype=np.float32)
         self._filled = self._behind
         self._first = -self._behind  # the file's frame that stands first in the buffer
-        self._room = np.zeros(CHUNK + 8, dtype=np.int64), np.zeros(CHUNK + 8, dtype=np.uint32)
+        kinds = (np.int64, np.uint32, np.uint32)
+        self._room = tuple(np.zeros(CHUNK + 8, dtype=kind) for kind in kinds)
         self._ended: list[Finders] | None = None
         self._finders: list[Finders] = [
             (

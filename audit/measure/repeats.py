@@ -39,8 +39,8 @@ FARTHEST = 2 * LONGEST
 TIMES = (0.5, 1.0, 2.0, 3.0)
 SLACK = 4
 SPAN_S = 0.02
-SEAM, CALM = 2.0, 5.0
-START = 0.6
+SEAM, CALM = 2.0, 6.0
+START = 0.1
 LEVEL_DB = 9.0
 NOISY_DB = 12.0
 FLOOR = 1e-3
@@ -68,23 +68,25 @@ class RepeatFinder:
         self._table = np.full(TABLE, -1, dtype=np.int64)
         self._told = np.zeros(1, dtype=np.int64)
         self._found: list[Repeat] = []
+        self._met: list[int] = []  # where copies begin, by nature or by a fault
 
     def branch(self) -> RepeatFinder:
         """A second finder that goes on from here, while this one stays as it is."""
         other = copy(self)
-        other._table, other._told, other._found = self._table.copy(), self._told.copy(), self._found[:]
+        other._table, other._told = self._table.copy(), self._told.copy()
+        other._found, other._met = self._found[:], self._met[:]
         return other
 
     def look(
-        self, wave: Samples, start: int, stop: int, first_frame: int, room: tuple[np.ndarray, np.ndarray]
+        self, wave: Samples, start: int, stop: int, first_frame: int, room: tuple[np.ndarray, ...]
     ) -> None:
         """Copies whose anchors lie in wave[start:stop], one channel; wave[0] is frame `first_frame`.
 
-        room: two scratch arrays, int64 and uint32, as long as wave; nothing is kept in them.
+        room: scratch, int64, uint32 and uint32, of stop − start values and more; nothing is kept in it.
         """
         codes = wave.view(np.uint32)
-        places, keys = room
-        count = self._kernel.anchors(codes, start, stop, places, keys)
+        places, keys, mixed = room
+        count = self._kernel.anchors(codes, start, stop, places, keys, mixed)
         found = np.zeros((64, self._kernel.COLUMNS), dtype=np.int64)
         rows = self._kernel.find_repeats(
             codes, places, keys, count, first_frame, self._told, self._table, FARTHEST, SHORTEST, found
@@ -109,6 +111,8 @@ class RepeatFinder:
             return  # held values
         if self._periodic(wave, first, begin - first):
             return
+        if len(self._met) < MOST:
+            self._met.append(begin + first_frame)
         worst, spread = kernel.surprises(known, self._span, begin - low, end - low, self._span)
         spread = max(spread, 0.3 * self._code)
         jump = max(worst[1], worst[2])
@@ -134,7 +138,7 @@ class RepeatFinder:
 
     def repeats(self) -> list[Repeat]:
         """The repeated blocks that are no part of the sound, in order."""
-        starts = np.array([repeat.at_frame for repeat in self._found])
+        starts = np.array(self._met)
         near = NEARBY_S * self._rate_hz
         return [
             repeat

@@ -16,25 +16,29 @@ ORDER = 24
 MIX = np.uint32(0x9E3779B1)
 """2^32 over the golden ratio, odd: multiplying by it spreads bits upwards (Knuth, Sorting and Searching)."""
 MIX_TOO = np.uint32(0x85EBCA6B)
-ANCHOR_BITS = np.uint32(29)
-"""One sample in 2^(32 − 29) = 8 is an anchor."""
+ANCHORS, NEVER = np.uint32(1 << 29), np.uint32(0xFFFFFFFF)
+"""Hashes below ANCHORS make a place an anchor: one in 2^(32 − 29) = 8."""
 
 
 @njit(cache=True, nogil=True)
-def anchors(codes: Any, start: int, stop: int, places: Any, keys: Any) -> int:
+def anchors(codes: Any, start: int, stop: int, places: Any, keys: Any, mixed: Any) -> int:
     """Places that are chosen by their sound alone, so that a copy has the same ones; returns how many.
 
     codes: the samples' bits, uint32. A place counts where a hash of it and the next sample begins with three
-    zero bits, and these two and the third are not all the same.
+    zero bits, and the two are not the same. mixed: scratch; a loop without branches, and one that only
+    counts, run three times as fast as one that does both.
     """
+    ones = codes[start:stop]
+    twos = codes[start + 1 : stop + 1]
+    for i in range(len(ones)):
+        key = np.uint32(np.uint32(np.uint32(ones[i] * MIX) ^ twos[i]) * MIX_TOO)
+        mixed[i] = key if ones[i] != twos[i] else NEVER
     count = 0
-    for i in range(start, stop):
-        one = codes[i]
-        two = codes[i + 1]
-        mixed = np.uint32(np.uint32(one * MIX) ^ two) * MIX_TOO
-        places[count] = i
-        keys[count] = mixed
-        count += np.int64((np.uint32(mixed) >> ANCHOR_BITS) == np.uint32(0)) & np.int64(one != two)
+    for i in range(len(ones)):
+        key = mixed[i]
+        places[count] = start + i
+        keys[count] = key
+        count += np.int64(key < ANCHORS)
     return count
 
 

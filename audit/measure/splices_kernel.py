@@ -26,21 +26,20 @@ def bends(wave: Any, before: Any, earlier: Any, earliest: Any, sums: Any, tops: 
     is not.
     """
     three = np.float32(3.0)
-    work = np.empty(HOP, dtype=np.float32)
+    work = np.empty(len(sums) * HOP, dtype=np.float32)
+    for i in range(len(work)):
+        work[i] = abs(wave[i] - earliest[i] - three * (before[i] - earlier[i]))
+    codes = work.view(np.int32)
     for k in range(len(sums)):
-        w = wave[k * HOP : (k + 1) * HOP]
-        x = before[k * HOP : (k + 1) * HOP]
-        y = earlier[k * HOP : (k + 1) * HOP]
-        z = earliest[k * HOP : (k + 1) * HOP]
+        values = work[k * HOP : (k + 1) * HOP]
         total = np.float32(0.0)
-        for i in range(HOP):
-            bend = abs(w[i] - z[i] - three * (x[i] - y[i]))
-            work[i] = bend
-            total += bend
-        codes = work.view(np.int32)
+        for i in range(len(values)):
+            total += values[i]
+        bits = codes[k * HOP : (k + 1) * HOP]
         top = np.int32(0)
-        for i in range(HOP):
-            top = codes[i] if codes[i] > top else top
+        for i in range(len(bits)):
+            code = bits[i]
+            top = code if code > top else top
         sums[k] = total / np.float32(HOP)
         tops[k] = top
 

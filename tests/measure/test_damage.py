@@ -120,6 +120,22 @@ def test_many_holes_are_the_sound(held):
     assert damage(signals.dropout(held, 30_000, 2000)[0]).hole_count == 1
 
 
+def test_many_holes_at_odd_places_are_the_sound_too(held):
+    chopped = held.copy()
+    for at in 100_000 + np.array([0, 9_100, 15_300, 27_900, 34_000, 47_300]):
+        chopped[at : at + 2000] = 0.0
+    assert damage(chopped).hole_count == 0
+
+
+def test_a_short_rest_between_two_fades_is_none(held):
+    """8 ms of silence, but 5 ms of fade before and after it: a gate, however short."""
+    gain = np.ones(len(held))
+    gain[AT : AT + 384] = 0.0
+    gain[AT - 240 : AT] = np.linspace(1, 0, 240)
+    gain[AT + 384 : AT + 624] = np.linspace(0, 1, 240)
+    assert damage(held * gain[:, None].astype(np.float32)).hole_count == 0
+
+
 # --- repeated blocks --------------------------------------------------------------------------------
 
 
@@ -156,6 +172,16 @@ def test_a_block_played_four_times_and_one_that_comes_back_after_the_next(bed):
 def test_a_block_past_the_largest_buffer_and_one_below_the_smallest_are_none(bed):
     assert damage(overwritten(bed, AT, 4200)).repeat_count == 0
     assert damage(overwritten(bed, AT, 48)).repeat_count == 0
+
+
+def test_a_sample_triggered_twice_is_none():
+    """It begins with an attack both times; a buffer begins anywhere."""
+    random = np.random.default_rng(66)
+    tone = 0.02 * np.sin(2 * np.pi * 330 * np.arange(96_000) / RATE_HZ)
+    hit = 0.4 * random.standard_normal(4000) * np.exp(-np.arange(4000) / 900)
+    tone[48_000:49_286] = tone[49_286:50_572] = hit[:1286]
+    tone[50_572:54_572] = 0.4 * random.standard_normal(4000) * np.exp(-np.arange(4000) / 400)
+    assert damage(signals.quantise(tone[:, None].astype(np.float32), 24)).repeat_count == 0
 
 
 def test_noise_has_no_seam_and_is_found_by_equality_alone():
