@@ -91,6 +91,7 @@ class PassedOver:
     stray: bool = False  # somebody left it there (a document, a picture), as opposed to system litter
     unread: bool = False  # it should have been audited and could not be: a locked folder, a link to nowhere
     holds_audio: bool = False  # a folder that stems could lie in: whoever misses a song looks here
+    stem: bool = False  # a stem's file that is not audited, as another set counts or it is in no song
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,6 +104,9 @@ class Song:
     stems: tuple[Stem, ...]
     version: str | None = None  # the version folder the stems come from, where there is one
     older_versions: tuple[str, ...] = ()  # version folders that were passed over
+    title_key: str = ""  # its name without number and version mark: songs that share it are versions of one
+    title_version: str | None = None  # the mark in its own name, or its shelf's: "Rain v2", "v2/Rain"
+    archive: str | None = None  # the archive ("Old") all stems come from, where nothing else holds audio
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -32,7 +32,7 @@ def complete_song(ctx: typer.Context, incomplete: str) -> Iterator[str]:
     from audit.folder.walk import walk
 
     folder = ctx.params.get("path")
-    if folder is None:
+    if not folder:
         return
     try:
         show = walk(Path(folder))

@@ -10,13 +10,13 @@ import typer
 
 from audit.cli.scan import listen, show_report
 from audit.cli.screen import interruptible, say
-from audit.cli.values import FailOn
+from audit.cli.values import FailOn, read_folder
 
 
 def demo(
     into: Annotated[
-        Path, typer.Option("--into", metavar="DIR", help="Where the demo show is written.")
-    ] = Path("stemaudit-demo"),
+        str, typer.Option("--into", metavar="DIR", path_type=str, help="Where the demo show is written.")
+    ] = "stemaudit-demo",
 ) -> None:
     """Write an invented touring show, some of it faulty on purpose, and scan it.
 
@@ -33,10 +33,11 @@ def demo(
       2    the folder cannot be used
       130  interrupted
     """
+    folder = read_folder(into, "--into: no folder is named; give one, or leave --into out")
     with interruptible("the demo was not written."):
         from audit.demo.show import write_demo
 
-        show = write_demo(into, on_song=_say_song if sys.stderr.isatty() else None)
+        show = write_demo(folder, on_song=_say_song if sys.stderr.isatty() else None)
     say(f"The demo show lies in {show}; some of its songs are faulty on purpose.\n")
     show_report(listen(show), threshold=FailOn.ERROR.threshold)
     say(f"\nScan it yourself: stemaudit scan {_quoted(show)}")

@@ -12,7 +12,15 @@ from audit.cli.choose import choose_rules
 from audit.cli.complete import complete_rules, complete_song
 from audit.cli.json_file import STDOUT, check_json_target, check_outside_songs, write_json
 from audit.cli.screen import interruptible, open_console, reader_may_leave
-from audit.cli.values import FAIL_ON_VALUES, FailOn, complete_fail_on, read_fail_on, read_jobs, read_songs
+from audit.cli.values import (
+    FAIL_ON_VALUES,
+    FailOn,
+    complete_fail_on,
+    read_fail_on,
+    read_folder,
+    read_jobs,
+    read_songs,
+)
 from audit.errors import EXIT_CLEAN, EXIT_FINDINGS, EXIT_INCOMPLETE
 
 if TYPE_CHECKING:
@@ -21,7 +29,9 @@ if TYPE_CHECKING:
 
 
 def scan(
-    path: Annotated[Path, typer.Argument(metavar="PATH", help="A show's folder, or one song's.")],
+    path: Annotated[
+        str, typer.Argument(metavar="PATH", path_type=str, help="A show's folder, or one song's.")
+    ],
     json: Annotated[
         str | None,
         typer.Option("--json", metavar="FILE", help="Also write everything as JSON; - for standard output."),
@@ -87,12 +97,13 @@ def scan(
       3    something could not be checked, and no fault that counts
       130  interrupted
     """
+    folder = read_folder(path, "PATH: no folder is named; give a show's folder, or . for the current one")
     rules = choose_rules(only or [], skip or [])
     threshold, processes, songs = read_fail_on(fail_on).threshold, read_jobs(jobs), read_songs(song or [])
     if json is not None:
         check_json_target(json)
-        check_outside_songs(json, path)
-    audit = listen(path, jobs=processes, songs=songs, rules=rules, quiet=quiet)
+        check_outside_songs(json, folder)
+    audit = listen(folder, jobs=processes, songs=songs, rules=rules, quiet=quiet)
     code = exit_code(audit, threshold)
     if json is not None:
         from audit.report.json_report import to_json
@@ -150,7 +161,7 @@ def show_report(
     console = open_console(sys.stderr if to_stderr else sys.stdout)
     with reader_may_leave():
         if not quiet:
-            print_report(audit, console, verbose=verbose, asked=asked)
+            print_report(audit, console, verbose=verbose, asked=asked, threshold=threshold)
         elif exit_code(audit, threshold) != EXIT_CLEAN and not to_stderr:
             print_brief(audit, console, threshold=threshold, asked=asked)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from enum import Enum
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from audit.cli.choose import nearest
@@ -66,6 +67,13 @@ def read_songs(typed: list[str]) -> tuple[str, ...]:
     if not all(name.strip() for name in typed):
         raise UsageError("--song: no song is named: give a song's name, or leave --song out")
     return tuple(typed)
+
+
+def read_folder(typed: str, if_empty: str) -> Path:
+    """Raises UsageError for a name of nothing: an unset variable must not mean the current folder."""
+    if not typed.strip():
+        raise UsageError(if_empty)
+    return Path(typed)
 
 
 def _quoted(typed: str) -> str:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, field
 
+from audit.folder.kinds_of_file import split_extension
 from audit.folder.kinds_of_folder import FolderKind, holds_lossy_copies, kind_of_folder
 from audit.folder.roles import read_name
 from audit.folder.shown import shown
 from audit.folder.tree import Folder, walk_down
-from audit.folder.versions import newest_by_name
+from audit.folder.versions import newest_by_name, replaces_unmarked, take_off_marks
 
 
 @dataclass(slots=True)
@@ -24,6 +26,7 @@ class Choice:
     older: list[Folder] = field(default_factory=list)  # versions passed over
     passed_over: list[tuple[Folder, str]] = field(default_factory=list)
     loose_reason: str = ""  # why the loose files are passed over, where they are
+    archive: Folder | None = None  # the archive that all is taken from, as nothing else holds audio
 
 
 def choose(folder: Folder, song_name: str) -> Choice:
@@ -32,8 +35,10 @@ def choose(folder: Folder, song_name: str) -> Choice:
     - Archives and working folders are taken only where nothing else holds audio.
     - Lossy copies ("MP3") are passed over beside files or holders that are not lossy.
     - Of versions the newest is taken: by their names where those can be compared, else by the newest file.
-    - Files that lie beside version folders are current (they lie where a song's stems lie), unless every file
-      of the newest version is newer than every one of them.
+    - Files that lie beside version folders are current (they lie where a song's stems lie), unless the name
+      of the newest version says that it came after them ("v2", "FINAL", a date) and it holds half as many
+      files or more. Where its name does not tell ("v1"), the files' dates do: every one of its files must be
+      newer than every one of theirs. Dates go last, since a careless copy makes all of them new.
     - In a song with files of its own a titled folder is passed over, unless its name tells a role.
     """
     choice = Choice()
@@ -69,6 +74,7 @@ def choose(folder: Folder, song_name: str) -> Choice:
             choice.passed_over += [(child, _why_aside(FolderKind.ARCHIVE)) for child in archives]
         else:
             _choose_version(choice, folder, archives, [])
+            choice.archive = choice.taken[0] if choice.taken else None
     choice.groups = set(groups) & set(choice.taken)
     return choice
 
@@ -97,9 +103,8 @@ def _choose_version(choice: Choice, folder: Folder, versions: list[Folder], plai
         choice.version = newest
         choice.older = [child for child in versions if child is not newest]
     else:
-        last_of_plain = max([*map(_newest_ns, plain), *(file.modified_ns for file in folder.audio)])
-        if _oldest_ns(newest) > last_of_plain:
-            why = f"older than every file of the version {shown(newest.name)}"
+        why = _why_replaced(folder, newest, plain)
+        if why:
             choice.passed_over += [(child, why) for child in plain]
             choice.loose, choice.loose_reason = False, why
             choice.taken.append(newest)
@@ -116,13 +121,25 @@ def _choose_version(choice: Choice, folder: Folder, versions: list[Folder], plai
         choice.passed_over.append((child, why))
 
 
+def _why_replaced(folder: Folder, newest: Folder, plain: list[Folder]) -> str:
+    """Why the newest version counts instead of what lies beside it; empty where it does not."""
+    beside = [file for child in plain for here in walk_down(child) for file in here.audio] + folder.audio
+    inside = [file for here in walk_down(newest) for file in here.audio]
+    if replaces_unmarked(newest.name):
+        marks = [take_off_marks(split_extension(file.name)[0]).version for file in beside]
+        mark, often = Counter(marks).most_common(1)[0]
+        newer = mark is not None and newest_by_name([mark, newest.name]) == mark
+        if not (newer and 2 * often >= len(beside)) and 2 * len(inside) >= len(beside):
+            return f"the version {shown(newest.name)} counts instead (by its name)"
+        return ""
+    if min(file.modified_ns for file in inside) > max(file.modified_ns for file in beside):
+        return f"older than every file of the version {shown(newest.name)}, which counts (by their dates)"
+    return ""
+
+
 def _times_ns(folder: Folder) -> list[int]:
     return [file.modified_ns for here in walk_down(folder) for file in here.audio]
 
 
 def _newest_ns(folder: Folder) -> int:
     return max(_times_ns(folder))
-
-
-def _oldest_ns(folder: Folder) -> int:
-    return min(_times_ns(folder))

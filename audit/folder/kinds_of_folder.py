@@ -43,6 +43,12 @@ _ARCHIVE_WORDS = _words(
     dnu alte altes vieux viejo viejos vecchi velho velhos
     """
 )
+_NEVER_TITLES = _words(
+    """
+    old older archive archives archived archiv backup backups bak previous superseded outdated deleted dnu
+    reference references ref refs alte altes vieux viejo viejos vecchi velho velhos
+    """
+)
 _OFFICE_WORDS = _words(
     """
     art artwork cover covers doc docs document documents documentation info notes text texts lyrics chords
@@ -101,10 +107,11 @@ def says_no_song(name: str) -> bool:
 def could_be_a_title(name: str) -> bool:
     """Whether an archive's or a working folder's name is one bare word, as song titles are: "Demo", "Trash".
 
-    "Old Stems", "Demo 2" and "Audio Files" say more than a title would.
+    "Old Stems", "Demo 2" and "Audio Files" say more than a title would; "Old" and "Backup" are what people
+    call their archives.
     """
     tokens = cut(compose(name), _HOLDER_WORDS)
-    return len(tokens) == 1 and not tokens[0].is_number
+    return len(tokens) == 1 and not tokens[0].is_number and tokens[0].word not in _NEVER_TITLES
 
 
 def holds_lossy_copies(name: str) -> bool:

@@ -11,9 +11,10 @@ from audit.facts import PassedOver, Role, Song, Stem
 from audit.folder.current import choose
 from audit.folder.kinds_of_file import split_extension
 from audit.folder.order import natural_key
-from audit.folder.roles import NameReading, read_name
-from audit.folder.tokens import compose
+from audit.folder.roles import NameReading, read_name, without_track_number
+from audit.folder.tokens import compose, cut
 from audit.folder.tree import AudioFile, Folder
+from audit.folder.versions import take_off_marks
 
 _VOICES = frozenset({Role.GUIDE, Role.BACKING_VOCALS, Role.CHOIR})
 
@@ -35,9 +36,13 @@ def gather_song(folder: Folder, name: str) -> tuple[Song, list[PassedOver]]:
     found: list[_Found] = []
     versions: list[str] = []
     older: list[str] = []
+    archive: str | None = None
 
-    def pass_over(inside: str, why: str, *, stray: bool = False, unread: bool = False) -> None:
-        passed_over.append(PassedOver(path=inside, reason=why, song=name, stray=stray, unread=unread))
+    def pass_over(
+        inside: str, why: str, *, stray: bool = False, unread: bool = False, stem: bool = False
+    ) -> None:
+        entry = PassedOver(path=inside, reason=why, song=name, stray=stray, unread=unread, stem=stem)
+        passed_over.append(entry)
 
     waiting: list[tuple[Folder, str]] = [(folder, "")]
     while waiting:
@@ -49,7 +54,7 @@ def gather_song(folder: Folder, name: str) -> tuple[Song, list[PassedOver]]:
             if choice.loose:
                 found.append(_find(file, here, group, folder))
             else:
-                pass_over(here.relative(file.name), choice.loose_reason)
+                pass_over(here.relative(file.name), choice.loose_reason, stem=True)
         for other, reason in here.others:
             pass_over(here.relative(other), reason.text, stray=reason.stray, unread=reason.unread)
         passed_over += [
@@ -62,10 +67,12 @@ def gather_song(folder: Folder, name: str) -> tuple[Song, list[PassedOver]]:
         waiting += [(child, child.name if child in choice.groups else group) for child in choice.taken]
         versions += [_inside(choice.version, folder)] if choice.version else []
         older += [_inside(child, folder) for child in choice.older]
+        archive = archive or (_inside(choice.archive, folder) if choice.archive else None)
     stems = [_stem(each) for each in _settle_versions(found)]
     if not folder.has_audio:
         why = "a song by its name and its place beside the others, and no stem in it"
         pass_over(folder.inside or ".", why, unread=True)
+    title_key, title_version = _title(folder)
     return (
         Song(
             name=name,
@@ -74,6 +81,9 @@ def gather_song(folder: Folder, name: str) -> tuple[Song, list[PassedOver]]:
             stems=tuple(sorted(stems, key=lambda stem: natural_key(stem.file))),
             version=", ".join(sorted(versions, key=natural_key)) or None,
             older_versions=tuple(sorted(older, key=natural_key)),
+            title_key=title_key,
+            title_version=title_version,
+            archive=archive,
         ),
         passed_over,
     )
@@ -107,6 +117,15 @@ def folders_without_audio(folder: Folder, *, song: str | None) -> list[PassedOve
         PassedOver(path=folder.inside, reason=why, song=song, stray=holds_content and song is not None),
         *entries,
     ]
+
+
+def _title(folder: Folder) -> tuple[str, str | None]:
+    """The song's title without number and version mark, in one spelling; the mark, its shelf's for want."""
+    marked = take_off_marks(without_track_number(compose(folder.name)))
+    key = " ".join(token.word for token in cut(marked.rest))
+    shelf = folder.inside.rpartition("/")[0].rpartition("/")[2]
+    of_shelf = take_off_marks(shelf, keep_a_name=False).version if shelf else None
+    return key, marked.version or of_shelf
 
 
 def _inside(folder: Folder, song: Folder) -> str:

@@ -50,7 +50,11 @@ _FINAL_WORDS = "final|latest|newest|current|approved"
 _NEW_WORDS = (
     "new|edit|edited|fixed|fix|updated|update|revised|corrected|neu|nuevo|nueva|nouveau|novo|nuovo|nieuw"
 )
-_OLD_WORDS = "old|alt|alternate|backup|bak|draft|wip|viejo|ancien|vecchio|velho"
+_NOT_USED = r"do[\s_-]?not[\s_-]?use|don[’'_]?t[\s_-]?use|not[\s_-]used|unused|dnu"
+_OLD_WORDS = (
+    "old|older|alt|alternate|backup|bak|draft|wip|orig|previous|superseded|"
+    rf"viejo|ancien|vecchio|velho|{_NOT_USED}"
+)
 _COPY_WORDS = "copy|kopie|copie|copia|cópia|kopia|kopi"
 _MARK_WORDS = f"{_FINAL_WORDS}|{_NEW_WORDS}|{_OLD_WORDS}|{_COPY_WORDS}"
 # Sides and formats may follow a mark: "Bass FINAL.L", "Bass_v2_48k".
@@ -183,6 +187,23 @@ def read_age(name: str) -> Age:
     if finals:
         return Age("final", (float(finals), float(counted.group()) if counted else 1.0))
     return Age("word", ())
+
+
+def replaces_unmarked(name: str) -> bool:
+    """Whether a version folder's name says that something came before it: "v2", "FINAL", "Mix 3", a date.
+
+    "v1" does not, nor does what is called old, a draft or a copy.
+    """
+    text = compose(name)
+    if _CALLED_OLD.search(text):
+        return False
+    age = read_age(text)
+    if age.kind in ("date", "final"):
+        return True
+    if age.kind == "word":
+        return re.search(rf"{_BEGIN}(?:{_NEW_WORDS}){_END}", text, re.IGNORECASE) is not None
+    first = ord("a") if age.kind == "rev" and age.rank[0] >= ord("a") else 1
+    return age.rank[0] > first or age.rank[-1] > 0 or len(age.rank) > 2
 
 
 def newest_by_name(names: list[str]) -> str | None:

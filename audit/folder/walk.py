@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import os
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from difflib import get_close_matches
 from pathlib import Path
 
 from audit.errors import UsageError
 from audit.facts import PassedOver, Show, Song
 from audit.folder.kinds_of_file import AUDIO_EXTENSIONS
+from audit.folder.kinds_of_folder import is_numbered
 from audit.folder.order import natural_key
 from audit.folder.roles import without_track_number
 from audit.folder.shape import Shape
@@ -21,6 +22,9 @@ from audit.folder.shown import shown
 from audit.folder.songs import cut_short, folders_without_audio, gather_song
 from audit.folder.tokens import compose
 from audit.folder.tree import Folder, scan
+
+PART_OF = " / "
+"""Between a folder that stands among songs and the one of several in it: "06 - Jet / rehearsal"."""
 
 
 def walk(path: Path, *, songs: tuple[str, ...] = ()) -> Show:
@@ -66,45 +70,63 @@ def _scan(path: Path) -> tuple[Folder, list[Folder]]:
     return root, everything
 
 
-def _find_songs(root: Folder, shape: Shape) -> tuple[list[Folder], list[PassedOver]]:
-    songs: list[Folder] = []
+def _find_songs(root: Folder, shape: Shape) -> tuple[dict[Folder, Folder | None], list[PassedOver]]:
+    """The songs, each with the folder it is one part of: a numbered one that stands among songs."""
+    songs: dict[Folder, Folder | None] = {}
     passed_over: list[PassedOver] = []
-    waiting = [root]
+    among_songs: set[Folder] = set()
+    waiting: list[tuple[Folder, Folder | None]] = [(root, None)]
     while waiting:
-        shelf = waiting.pop()
+        shelf, part_of = waiting.pop()
         if not shape.holds_songs(shelf):
-            songs.append(shelf)
+            songs[shelf] = part_of
             continue
         if shelf.failure:
             passed_over.append(cut_short(shelf, song=None))
         for file in shelf.audio:
             why = "lies beside the songs' folders, in no song"
-            passed_over.append(PassedOver(path=shelf.relative(file.name), reason=why, stray=True))
+            entry = PassedOver(path=shelf.relative(file.name), reason=why, stray=True, stem=True)
+            passed_over.append(entry)
         for other, reason in shelf.others:
             entry = PassedOver(
                 path=shelf.relative(other), reason=reason.text, stray=reason.stray, unread=reason.unread
             )
             passed_over.append(entry)
+        inside: list[Folder] = []
         for child in shelf.folders:
             if not child.has_audio and shape.lacks_its_stems(child, shelf):
-                songs.append(child)
+                songs[child] = None
             elif not child.has_audio:
                 passed_over += folders_without_audio(child, song=None)
             elif reason_against := shape.why_no_song(child, shelf):
                 passed_over.append(PassedOver(path=child.inside, reason=reason_against, holds_audio=True))
             else:
-                waiting.append(child)
+                inside.append(child)
+        shelves = [child for child in inside if shape.holds_songs(child)]
+        if 2 * len(shelves) < len(inside):
+            among_songs |= {child for child in shelves if is_numbered(child.name)}
+        waiting += [(child, shelf if shelf in among_songs else None) for child in inside]
     return songs, passed_over
 
 
-def _unique_names(folders: Iterable[Folder]) -> dict[Folder, str]:
-    """Each song's name: its folder's, or the way to it from the show's folder where two are alike."""
-    ordered = sorted(folders, key=lambda folder: natural_key(folder.inside))
+def _unique_names(song_folders: dict[Folder, Folder | None]) -> dict[Folder, str]:
+    """Each song's name: its folder's, or the way to it from the show's folder where two are alike.
+
+    song_folders: song -> the song-like folder that it is one part of. "06 - Jet/rehearsal" and
+    "06 - Jet/show" are the songs "06 - Jet / rehearsal" and "06 - Jet / show".
+    """
+    ordered = sorted(song_folders, key=lambda folder: natural_key(folder.inside))
     count = Counter(_plain(folder.name) for folder in ordered)
-    return {
-        folder: folder.name if count[_plain(folder.name)] == 1 else folder.inside or folder.name
-        for folder in ordered
-    }
+
+    def name(folder: Folder) -> str:
+        parent = song_folders[folder]
+        if parent is not None:
+            return f"{parent.name}{PART_OF}{folder.name}"
+        return folder.name if count[_plain(folder.name)] == 1 else folder.inside or folder.name
+
+    names = {folder: name(folder) for folder in ordered}
+    twice = Counter(map(_plain, names.values()))
+    return {folder: told if twice[_plain(told)] == 1 else folder.inside for folder, told in names.items()}
 
 
 def _plain(name: str) -> str:
@@ -114,32 +136,46 @@ def _plain(name: str) -> str:
 def _choose(names: dict[Folder, str], wanted: tuple[str, ...], path: Path) -> list[Folder]:
     chosen: dict[Folder, None] = {}
     for name in wanted:
-        chosen[_one_song(names, name, path)] = None
+        chosen |= dict.fromkeys(_songs_named(names, name, path))
     return list(chosen)
 
 
-def _one_song(names: dict[Folder, str], wanted: str, path: Path) -> Folder:
+def _songs_named(names: dict[Folder, str], wanted: str, path: Path) -> list[Folder]:
+    """The song of that name, or all that are parts of what bears it."""
     ways = (
         lambda name: name == wanted,
         lambda name: _plain(name) == _plain(wanted),
         lambda name: _plain(without_track_number(name)) == _plain(wanted),
-        lambda name: _plain(name.rsplit("/", 1)[-1]) == _plain(wanted),
+        lambda name: _plain(name.rsplit("/", 1)[-1].strip()) == _plain(wanted),
     )
     for way in ways:
         found = [folder for folder, name in names.items() if way(name)]
         if len(found) == 1:
-            return found[0]
+            return found
         if found:
             several = ", ".join(shown(names[folder]) for folder in found)
             raise UsageError(f"{shown(wanted)}: several songs have that name; say which: {several}")
+    wholes: tuple[Callable[[str], str], ...] = (_plain, lambda name: _plain(without_track_number(name)))
+    for plain in wholes:
+        parts = [
+            folder
+            for folder, name in names.items()
+            if PART_OF in name and plain(name.split(PART_OF)[0]) == _plain(wanted)
+        ]
+        if parts:
+            return parts
     raise UsageError(
         f"{shown(wanted)}: no such song in {shown(str(path))}; {_nearest(names.values(), wanted)}"
     )
 
 
+NEAR = 0.7
+"""Likeness from which on a name may have been meant: one or two letters of a short one differ."""
+
+
 def _nearest(names: Iterable[str], wanted: str) -> str:
     by_plain = {_plain(way): name for name in names for way in (without_track_number(name), name)}
-    near = get_close_matches(_plain(wanted), by_plain, n=3, cutoff=0.5)
+    near = get_close_matches(_plain(wanted), by_plain, n=3, cutoff=NEAR)
     if not near:
         return "run the scan without --song to see the names of all"
     return "did you mean " + " or ".join(dict.fromkeys(shown(by_plain[way]) for way in near)) + "?"

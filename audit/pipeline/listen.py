@@ -95,18 +95,21 @@ def listen(
     threads: int = 1,
     skip: Mapping[str, str] | None = None,
     fit_enough: float = 0.6,
+    show_rate_hz: int | None = None,
 ) -> SongEvidence:
     """Everything one pass over the song's stems tells, its mix included.
 
     skip: stems not to be touched, with the reason (a decoder crashed on them).
     fit_enough: share of a full mix that its parts must explain before it is left out of the song's sum.
+    show_rate_hz: tells which of two sets of the same stems makes the song's sum.
     A second pass over the stems is made only where the first showed that the sum has to be made of others
     than their names said (a duplicate, a channel that is timecode, a full mix that is none).
     """
     ears = [_look_at(stem, (skip or {}).get(stem.file), progress) for stem in song.stems]
     not_together = why_not_together(sum(ear.failure is None for ear in ears))
     together = not_together is None
-    plan = plan_by_name(song, {ear.stem.file: ear.header.format for ear in ears if ear.failure is None})
+    formats = {ear.stem.file: ear.header.format for ear in ears if ear.failure is None}
+    plan = plan_by_name(song, formats, show_rate_hz)
     mix = MixSum(plan) if together else None
     able = [(ear.stem, ear.header.format) for ear in ears if ear.failure is None and ear.header.format]
     ensemble = Together(able) if together else None

@@ -14,7 +14,9 @@ from audit.facts import Role, Song, Stem, StemFormat
 from audit.measure.loudness import LoudnessMeter
 from audit.measure.peaks import PeakMeter
 from audit.results import MixMeasures, PartsFit
-from audit.rules.versions import version_groups, which_is_newer
+from audit.rules.versions import stem_sets, version_groups, which_is_newer
+
+AN_OLDER_VERSION_OF = "an older version of "
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,15 +28,21 @@ class MixPlan:
     left_out: tuple[tuple[str, str], ...] = ()  # (stem, reason)
 
 
-def plan_by_name(song: Song, formats: Mapping[str, StemFormat | None]) -> MixPlan:
+def plan_by_name(
+    song: Song, formats: Mapping[str, StemFormat | None], show_rate_hz: int | None = None
+) -> MixPlan:
     """The sum as far as names and headers tell; `settle` corrects it once the stems were heard.
 
     formats: of the stems that can be decoded. Stems at another rate than most of the song's audience stems
-    cannot be added up and are left out (sample-rate-mismatch speaks of them).
+    cannot be added up and are left out (sample-rate-mismatch speaks of them). Of two sets of the same stems
+    the one at the show's rate makes the sum, where that is known, else the one at the higher rate.
     """
     able = {stem.file: formats[stem.file] for stem in song.stems if formats.get(stem.file) is not None}
     heard = [stem for stem in song.stems if stem.file in able and _audience_channels(stem, able[stem.file])]
-    rates = Counter(shape.sample_rate_hz for stem in heard if (shape := able[stem.file]))
+    other_sets = _other_sets(heard, able, show_rate_hz)
+    rates = Counter(
+        shape.sample_rate_hz for stem in heard if (shape := able[stem.file]) and stem.file not in other_sets
+    )
     rate = rates.most_common(1)[0][0] if rates else 48000
     sums: dict[str, tuple[int, ...]] = {}
     left_out: list[tuple[str, str]] = []
@@ -43,10 +51,12 @@ def plan_by_name(song: Song, formats: Mapping[str, StemFormat | None]) -> MixPla
     for stem in heard:
         shape = able[stem.file]
         assert shape is not None
-        if shape.sample_rate_hz != rate:
+        if stem.file in other_sets:
+            left_out.append((stem.file, f"the same stems in {other_sets[stem.file]} make the sum"))
+        elif shape.sample_rate_hz != rate:
             left_out.append((stem.file, "at another sample rate"))
         elif stem.file in superseded:
-            left_out.append((stem.file, f"an older version of {superseded[stem.file]}"))
+            left_out.append((stem.file, AN_OLDER_VERSION_OF + superseded[stem.file]))
         elif stem.role is Role.FULL_MIX and has_parts:
             left_out.append((stem.file, "a full mix beside its parts"))
         else:
@@ -62,11 +72,15 @@ def settle(
     left_out = dict(plan.left_out)
     explained = {fit.stem: fit.explained for fit in fits}
     first_of: dict[str, str] = {}
+    hashes = {stem.name: stem.audio.content_hash for stem in stems if stem.audio is not None}
     for stem in stems:
         if stem.audio is None or stem.format is None:
             sums.pop(stem.name, None)
             continue
         channels = tuple(sorted(c for part in stem.parts if part.audience for c in part.measures.channels))
+        newer = left_out.get(stem.name, "").removeprefix(AN_OLDER_VERSION_OF)
+        if stem.audio.content_hash is not None and stem.audio.content_hash == hashes.get(newer):
+            left_out[stem.name] = f"the same audio as {newer}"
         beside_parts = left_out.get(stem.name) == "a full mix beside its parts"
         if beside_parts and explained.get(stem.name, 0.0) < fit_enough:
             del left_out[stem.name]
@@ -99,6 +113,27 @@ def _audience_channels(stem: Stem, shape: StemFormat | None) -> tuple[int, ...]:
     if len(stem.channel_roles) == shape.channels:
         return tuple(c for c, role in enumerate(stem.channel_roles) if role.audience)
     return tuple(range(shape.channels)) if stem.role.audience else ()
+
+
+def _other_sets(
+    heard: list[Stem], able: Mapping[str, StemFormat | None], show_rate_hz: int | None
+) -> dict[str, str]:
+    """Stem -> the folder whose set of the same stems makes the sum instead."""
+    instead: dict[str, str] = {}
+    for group in stem_sets(heard):
+        shapes = {top: [s for stem in stems if (s := able[stem.file])] for top, stems in group.items()}
+        best = max(
+            group,
+            key=lambda top: (
+                sum(shape.sample_rate_hz == show_rate_hz for shape in shapes[top]),
+                max(shape.sample_rate_hz for shape in shapes[top]),
+                max(shape.bits or 0 for shape in shapes[top]),
+            ),
+        )
+        instead |= {
+            stem.file: best or "the song's folder" for top in group if top != best for stem in group[top]
+        }
+    return instead
 
 
 def _superseded(stems: tuple[Stem, ...]) -> dict[str, str]:

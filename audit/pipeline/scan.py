@@ -13,6 +13,7 @@ from audit.folder.walk import walk
 from audit.pipeline.belonging import with_elsewhere
 from audit.pipeline.kernel_cache import kernel_cache
 from audit.pipeline.pool import listen_to_all
+from audit.pipeline.show_rate import usual_rate_hz
 from audit.pipeline.watch import Unwatched, Watcher
 from audit.pipeline.worker import Task
 from audit.rules.catalogue import RULES
@@ -38,6 +39,7 @@ def scan_show(
     show = walk(path, songs=songs)
     jobs = max(1, jobs or os.cpu_count() or 1)
     fit_enough = next((r.limit.value for r in RULES if r.id == "mix-beside-parts" and r.limit), 0.6)
+    show_rate_hz = usual_rate_hz(show)
     tasks = [
         Task(
             song=song,
@@ -45,6 +47,7 @@ def scan_show(
             # Fewer songs than workers: the spare cores help inside a song.
             threads=max(1, jobs // max(1, len(show.songs))),
             fit_enough=fit_enough,
+            show_rate_hz=show_rate_hz,
         )
         for song in show.songs
     ]

@@ -26,6 +26,7 @@ class Task:
     threads: int = 1
     skip: Mapping[str, str] | None = None
     fit_enough: float = 0.6
+    show_rate_hz: int | None = None
     probe: str | None = None
 
 
@@ -58,6 +59,7 @@ def work(connection: Connection) -> None:
                 threads=task.threads,
                 skip=task.skip,
                 fit_enough=task.fit_enough,
+                show_rate_hz=task.show_rate_hz,
             )
             reporter.flush()
             connection.send(Said(evidence=evidence))

@@ -80,8 +80,9 @@ def timecode_named_as_music(audit: ShowAudit) -> list[str]:
 
 
 def reasons_passed_over(audit: ShowAudit) -> list[tuple[str, int]]:
-    """Why files were passed over and how many for each reason, most first."""
-    return Counter(entry.reason for entry in audit.evidence.show.passed_over).most_common()
+    """Why files were passed over and how many for each reason, most first; stems are told by name instead."""
+    passed_over = audit.evidence.show.passed_over
+    return Counter(entry.reason for entry in passed_over if not entry.stem).most_common()
 
 
 def folders_set_aside(audit: ShowAudit) -> list[str]:
@@ -94,6 +95,15 @@ def folders_set_aside(audit: ShowAudit) -> list[str]:
             own = entry.path if song == "." else entry.path.removeprefix(f"{song}/")
             inside.setdefault(own, []).append(entry.path)
     return [f"{own} ({len(paths)} songs)" if len(paths) > 1 else paths[0] for own, paths in inside.items()]
+
+
+def stems_set_aside(audit: ShowAudit) -> dict[tuple[str | None, str], list[str]]:
+    """Stems' files that were not audited, by song (None: in no song) and reason."""
+    stems: dict[tuple[str | None, str], list[str]] = {}
+    for entry in audit.evidence.show.passed_over:
+        if entry.stem:
+            stems.setdefault((entry.song, entry.reason), []).append(entry.path.rsplit("/", 1)[-1])
+    return stems
 
 
 def left_out_of_mix(audit: ShowAudit) -> dict[tuple[tuple[str, str], ...], list[str]]:

@@ -13,6 +13,7 @@ from audit.report.grouping import (
     guessed_stems,
     left_out_of_mix,
     reasons_passed_over,
+    stems_set_aside,
     timecode_named_as_music,
 )
 from audit.report.page import Cell, Page, right
@@ -33,11 +34,19 @@ VERDICT_STYLE = {
 
 
 def print_report(
-    audit: ShowAudit, console: Console, *, verbose: bool = False, asked: str | None = None
+    audit: ShowAudit,
+    console: Console,
+    *,
+    verbose: bool = False,
+    asked: str | None = None,
+    threshold: Severity | None = None,
 ) -> None:
-    """The whole report. asked: what the scan was restricted to ("3 of 45 rules"), None for everything."""
+    """The whole report. asked: what the scan was restricted to ("3 of 45 rules"), None for everything.
+
+    threshold: the least severity that counts for the exit code, so that words and code agree.
+    """
     page = Page(console)
-    _put_verdict(page, audit, asked)
+    _put_verdict(page, audit, asked, threshold)
     _put_songs(page, audit)
     if verbose:
         put_clicks(page, audit)
@@ -46,7 +55,7 @@ def print_report(
     _put_unmeasured(page, audit, verbose)
     _put_notes(page, audit, verbose)
     _put_small_print(page, audit, verbose)
-    _put_totals(page, audit, found, asked)
+    _put_totals(page, audit, found, show_answer(audit, asked, threshold))
     page.print()
 
 
@@ -55,15 +64,15 @@ def print_brief(
 ) -> None:
     """For scripts: the verdict, the faults at or above `threshold` (None: none of them), the unanswered."""
     page = Page(console)
-    _put_verdict(page, audit, asked)
+    _put_verdict(page, audit, asked, threshold)
     wanted = [severity for severity in Severity if threshold and severity.rank <= threshold.rank]
     put_faults(page, audit, wanted, every_place=False)
     _put_unmeasured(page, audit, verbose=False)
     page.print()
 
 
-def _put_verdict(page: Page, audit: ShowAudit, asked: str | None) -> None:
-    page.put((show_verdict(audit, asked), "bold"))
+def _put_verdict(page: Page, audit: ShowAudit, asked: str | None, threshold: Severity | None) -> None:
+    page.put((show_verdict(audit, asked, threshold), "bold"))
     if asked:
         page.put((f"Only part of the audit ran: {asked}.", "dim"))
 
@@ -176,8 +185,12 @@ def _put_small_print(page: Page, audit: ShowAudit, verbose: bool) -> None:
         aside = folders_set_aside(audit)
         if aside:
             page.put(f"Set aside with audio in it: {listed(aside)}.")
+        for (song, why), files in stems_set_aside(audit).items():
+            whose = f" of {song}" if song else ""
+            page.put(f"Not audited: {_some(files, verbose)}{whose}: {why}.")
         reasons = [f"{reason} ({n})" for reason, n in reasons_passed_over(audit)]
-        page.put((f"Passed over: {'; '.join(reasons)}.", "dim"))
+        if reasons:
+            page.put((f"Passed over: {'; '.join(reasons)}.", "dim"))
     if audit.not_applicable:
         rules = [f"{rule} {times}x" for rule, times in audit.not_applicable.items()]
         words = _some(rules, verbose) if verbose else count(len(rules), "rule")
@@ -190,7 +203,7 @@ def _some(names: list[str], verbose: bool) -> str:
     return ", ".join(names[:NAMES_SHOWN]) + f" and {len(names) - NAMES_SHOWN} more"
 
 
-def _put_totals(page: Page, audit: ShowAudit, found: bool, asked: str | None) -> None:
+def _put_totals(page: Page, audit: ShowAudit, found: bool, answer: str) -> None:
     page.blank()
     stems = sum(len(song.evidence.stems) for song in audit.songs)
     music = span(sum(song.evidence.duration_s for song in audit.songs))
@@ -201,7 +214,7 @@ def _put_totals(page: Page, audit: ShowAudit, found: bool, asked: str | None) ->
     counts += [f"{count(unanswered, 'question')} unanswered"] if unanswered else []
     # A long report has scrolled its first line away: the answer stands here once more.
     heard = f"{count(len(audit.songs), 'song')}, {count(stems, 'stem')}, {music} of music"
-    page.put((show_answer(audit, asked) + ". ", "bold"), f"{heard}: {', '.join(counts)}.")
+    page.put((f"{answer}. ", "bold"), f"{heard}: {', '.join(counts)}.")
     if found:
         rule = min((f for f in audit.all_findings() if f.waived is None), key=lambda f: f.severity.rank).rule
         page.put((f"What a fault means on stage: stemaudit explain {rule}", "dim"))

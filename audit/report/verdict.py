@@ -6,10 +6,11 @@ from audit.findings import Finding, Severity, ShowAudit, SongAudit, Verdict
 from audit.units import count
 
 
-def show_answer(audit: ShowAudit, asked: str | None = None) -> str:
+def show_answer(audit: ShowAudit, asked: str | None = None, threshold: Severity | None = None) -> str:
     """May this show go on stage? The answer in a few words.
 
     asked: what the scan was restricted to ("3 of 45 rules"), None for everything: a part never says "ready".
+    threshold: the least severity that somebody asked to count; where it is a note, a note is not "ready".
     """
     if not any(song.evidence.stems for song in audit.songs):
         return "Nothing was checked"
@@ -17,17 +18,17 @@ def show_answer(audit: ShowAudit, asked: str | None = None) -> str:
         return "Not ready"
     if audit.incomplete:
         return "Could not check everything"
-    if audit.total(Severity.WARNING):
+    if audit.total(Severity.WARNING) or audit.exceeds(threshold):
         return "Have a look first"
     return "Nothing found by what was asked" if asked else "Ready"
 
 
-def show_verdict(audit: ShowAudit, asked: str | None = None) -> str:
+def show_verdict(audit: ShowAudit, asked: str | None = None, threshold: Severity | None = None) -> str:
     """The answer and why, in one sentence."""
-    return f"{show_answer(audit, asked)}: {_why(audit)}."
+    return f"{show_answer(audit, asked, threshold)}: {_why(audit, threshold)}."
 
 
-def _why(audit: ShowAudit) -> str:
+def _why(audit: ShowAudit, threshold: Severity | None) -> str:
     errors, warnings = audit.total(Severity.ERROR), audit.total(Severity.WARNING)
     rest = f", {count(warnings, 'warning')}" if warnings else ""
     unheard = _unheard(audit)
@@ -41,6 +42,8 @@ def _why(audit: ShowAudit) -> str:
         return f"{unheard} left unanswered{rest or ', no fault elsewhere'}"
     if warnings:
         return f"{count(warnings, 'warning')}{_where(audit, Severity.WARNING)}, no errors"
+    if audit.exceeds(threshold):
+        return f"{count(audit.total(Severity.NOTE), 'note')}, no errors or warnings"
     return f"no fault in {count(len(audit.songs), 'song')}, {count(stems, 'stem')}"
 
 

@@ -37,9 +37,10 @@ SAME_LEVEL_DB = 0.1
     "click it is a warning at most: it still counts, but it is as loud as a file can be, in somebody's ears.",
     measured="Runs of samples of one sign at full scale, counted in every channel and added up; the rate "
     "is taken over the time that sounds, at least 30 s. One or two samples at full scale are legal. "
-    "Formats that can hold more than full scale (float) are judged by their samples above it, and never "
-    "an error: the file still holds the waveform. 16-bit audio in larger samples is judged by the full scale "
-    "of 16 bits. Timecode is not judged: a square wave stands at full "
+    "Formats that can hold more than full scale (float) are first judged by their samples above it, a "
+    "warning at most: the file still holds those tops. Float audio that never passes full scale is judged "
+    "as any other: tops cut off at exactly 1.0 are lost. 16-bit audio in larger samples is judged by the "
+    "full scale of 16 bits. Timecode is not judged: a square wave stands at full "
     "scale by design.",
     source="No agreed standard. Over counters have offered 3, 4, 8 and 16 full-scale samples in a row, "
     "and 4 was a usual limit for masters (common practice); 3 in a row is the usual software default "

@@ -9,7 +9,8 @@ from audit.facts import CREW_ROLES, Role
 from audit.findings import Severity
 from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, Unanswered, rule
-from audit.rules.versions import newest_by_date, version_groups, which_is_newer
+from audit.rules.versions import are_versions, newest_by_date, stem_sets, version_groups, which_is_newer
+from audit.units import count
 
 
 def song_roles(song: SongEvidence) -> frozenset[Role]:
@@ -76,6 +77,50 @@ def missing_role(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
     )
 
 
+def _versions_of_a_song(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    groups: list[list[SongEvidence]] = []
+    for song in show.songs:
+        group = next((some for some in groups if are_versions(some[0].song, song.song)), None)
+        if group is None:
+            groups.append([song])
+        else:
+            group.append(song)
+    for group in groups:
+        if len(group) > 1:
+            names = tuple(song.name for song in group)
+            yield Hit(
+                songs=names,
+                severity=Severity.NOTE,
+                message="{listed} are versions of one song by their names; all of them are audited",
+                cure="Put the older one aside (a folder “Old” will do), so that nobody opens it by mistake.",
+                facts={"listed": listed(names), "names": names},
+            )
+
+
+def _sets_of_stems(song: SongEvidence) -> Iterator[Hit]:
+    audio = {evidence.name: evidence.audio for evidence in song.stems}
+    rate = {stem.name: stem.format.sample_rate_hz for stem in song.stems if stem.format is not None}
+    for group in stem_sets(evidence.stem for evidence in song.stems):
+        hashes = [{a.content_hash for stem in stems if (a := audio[stem.file])} for stems in group.values()]
+        if all(found == hashes[0] and None not in found for found in hashes):
+            continue  # the same audio throughout: duplicate-audio speaks of it
+        rates = {
+            top: sorted({rate[stem.file] for stem in stems if stem.file in rate})
+            for top, stems in group.items()
+        }
+        said = [
+            f"{top or 'beside them'} ({', '.join(f'{hz / 1000:g} kHz' for hz in rates[top])})"
+            if rates[top]
+            else top
+            for top in group
+        ]
+        yield Hit(
+            message="the same stems lie in {sets}: all of them would play",
+            cure="Keep the set that is meant in the song's folder and move the other out of it.",
+            facts={"sets": listed(said), "folders": tuple(group), "stems": len(next(iter(group.values())))},
+        )
+
+
 _VERSIONS = "plays together with {others}: the names differ only by a version mark; "
 
 
@@ -87,14 +132,18 @@ _VERSIONS = "plays together with {others}: the names differ only by a version ma
     message=_VERSIONS + "by its mark the newest is {newest}",
     cure="Keep the version that is meant, move the other out of the song's folder, and check that the "
     "player plays the right one.",
-    means="Two files claim the same role and differ only by a version mark (v2, FINAL, (1), a date).",
+    means="Two files claim the same role and differ only by a version mark (v2, FINAL, (1), a date), or two "
+    "folders of a song hold the same stems. Two songs that differ by such a mark are a note.",
     on_stage="Both play: the part is twice as loud, or flams against its own older edit; or the player "
     "picks the old one.",
     measured="Names without their version mark. Which is newer: the order of the marks, then the date of "
-    "change. Copies of one audio are no versions: duplicate-audio speaks of them.",
+    "change. Copies of one audio are no versions: duplicate-audio speaks of them. Folders: half of their "
+    "stems, and two at least, have the same names.",
     source="own judgement",
+    over_show=_versions_of_a_song,
 )
 def two_versions(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    yield from _sets_of_stems(song)
     audio = {evidence.name: evidence.audio for evidence in song.stems}
     for stems in version_groups(evidence.stem for evidence in song.stems):
         hashes = {heard.content_hash if (heard := audio[stem.file]) else None for stem in stems}
@@ -114,6 +163,24 @@ def two_versions(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
                 "saved_last": saved_last.file if saved_last else None,
             },
         )
+
+
+@rule(
+    id="stems-in-archive",
+    family="files",
+    severity=Severity.WARNING,
+    scope="song",
+    message="all {stems} come from “{archive}”, an archive by its name: nothing else in the song's folder "
+    "holds audio",
+    cure="Fetch the song's current stems; or, if these are the ones that play, move them out of that folder.",
+    means="The song has no stems but those in a folder called Old, Backup, Archive or the like.",
+    on_stage="The night begins with an edit that somebody put away, or the player finds nothing to load.",
+    measured="Names of folders. Such a folder is set aside wherever the song has other audio.",
+    source="own judgement",
+)
+def stems_in_archive(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    if song.song.archive is not None and song.stems:
+        yield Hit(facts={"archive": song.song.archive, "stems": count(len(song.stems), "stem")})
 
 
 _SEVERAL_MIXES = (
@@ -167,4 +234,4 @@ def mix_beside_parts(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
         )
 
 
-RULES = (missing_role, two_versions, mix_beside_parts)
+RULES = (missing_role, two_versions, stems_in_archive, mix_beside_parts)

@@ -16,6 +16,7 @@ from audit.rules.length import codes_cut_short, length_mismatch
 from audit.rules.parts import listed, seconds_at, sounding_parts
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.timecode import NO_TIMECODE, readable
+from audit.rules.versions import are_versions
 from audit.timecode import FrameRate, Label
 from audit.units import clock, count
 
@@ -192,8 +193,8 @@ def _groups(overlaps: list[_Overlap]) -> list[list[_Overlap]]:
     means="The timecode of two songs covers the same numbers.",
     on_stage="Machines cannot tell the songs apart: one song fires the cues of the other.",
     measured="The numbers from first to last frame of every uninterrupted run, every song against every "
-    "other; past midnight they go on at zero. Sharing an hour is no fault. Older versions of a song are not "
-    "compared.",
+    "other; past midnight they go on at zero. Sharing an hour is no fault. Versions of one song (their "
+    "folders differ by a version mark) are not compared.",
     source="IEC 60461:2010 (SMPTE ST 12-1), 4 to 6 (numbers). That songs have their own: common practice.",
 )
 def timecode_overlap(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -210,6 +211,8 @@ def timecode_overlap(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
         for one, two in combinations(ranges, 2)
         if (found := _overlap(one, two)) is not None and found.frames > limit.value
     ]
+    songs = {song.name: song.song for song in show.songs}
+    overlaps = [found for found in overlaps if not are_versions(*(songs[name] for name in found.songs))]
     for group in _groups(overlaps):
         worst = max(group, key=lambda overlap: overlap.frames)
         inside = {name for overlap in group for name in overlap.songs}

@@ -1,4 +1,4 @@
-"""Versions of one stem that lie side by side: which belong together, and which is the newest."""
+"""Versions of one stem, and sets of all stems, that lie side by side: which belong together, which counts."""
 
 from __future__ import annotations
 
@@ -6,8 +6,9 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from audit.facts import Role, Stem
+from audit.facts import Role, Song, Stem
 
+NOT_USED = re.compile(r"(?:do ?not|don ?t|not) ?use(?:d)?|unused|dnu")
 OLD_WORDS = frozenset(
     {"old", "alt", "alternate", "backup", "bak", "draft", "wip", "orig", "original", "previous"}
     | {"viejo", "ancien", "vecchio", "velho"}
@@ -31,6 +32,36 @@ def version_groups(stems: Iterable[Stem]) -> Iterator[list[Stem]]:
         yield group
 
 
+def stem_sets(stems: Iterable[Stem]) -> list[dict[str, list[Stem]]]:
+    """Folders of one song that hold the same stems ("48k", "44k1"); a group has two or more: folder -> stems.
+
+    Two folders are sets of the same stems if two names at least, and half of the larger one's, are in both.
+    """
+    folders: dict[str, dict[tuple[str, Role], Stem]] = {}
+    for stem in stems:
+        top = stem.file.partition("/")[0] if "/" in stem.file else ""
+        if stem.version_key:
+            folders.setdefault(top, {})[stem.version_key, stem.role] = stem
+    groups: list[dict[str, dict[tuple[str, Role], Stem]]] = []
+    for top, own in folders.items():
+        for group in groups:
+            first = next(iter(group.values()))
+            common = len(first.keys() & own.keys())
+            if common >= 2 and 2 * common >= max(len(first), len(own)):
+                group[top] = own
+                break
+        else:
+            groups.append({top: own})
+    return [{top: list(own.values()) for top, own in group.items()} for group in groups if len(group) > 1]
+
+
+def are_versions(one: Song, other: Song) -> bool:
+    """Whether two songs are one by their names but for a version mark; "Rain (1)" and "Rain (2)" are not."""
+    marks = (one.title_version, other.title_version)
+    alike = bool(one.title_key) and one.title_key == other.title_key and marks[0] != marks[1]
+    return alike and not all(mark and NUMBERED.fullmatch(mark) for mark in marks)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mark:
     """What a version mark says of the order. `kind`: old < plain < number or word."""
@@ -48,7 +79,7 @@ def read_mark(version: str | None) -> Mark:
     if not version:
         return Mark(kind="plain")
     words = re.findall(r"[^\W\d_]+", version.casefold())
-    if OLD_WORDS & set(words):
+    if OLD_WORDS & set(words) or NOT_USED.search(" ".join(words)):
         return Mark(kind="old")
     numbers = tuple(map(int, re.findall(r"\d+", version)))
     if COPY_WORDS & set(words) or NUMBERED.fullmatch(version):

@@ -198,6 +198,21 @@ def test_a_wrong_value_is_one_line_with_option_cause_and_cure(words, line, tmp_p
     assert (done.returncode, done.stdout, done.stderr) == (2, "", f"stemaudit: {line}\n")
 
 
+@pytest.mark.parametrize(
+    ("words", "line"),
+    [
+        (("scan", ""), "PATH: no folder is named; give a show's folder, or . for the current one"),
+        (("scan", " "), "PATH: no folder is named; give a show's folder, or . for the current one"),
+        (("demo", "--into", ""), "--into: no folder is named; give one, or leave --into out"),
+    ],
+)
+def test_an_empty_folder_name_is_not_the_current_folder(words, line, tmp_path):
+    (tmp_path / "Bass.wav").write_bytes(b"never opened")
+    done = run(*words, cwd=tmp_path)
+    assert (done.returncode, done.stdout, done.stderr) == (2, "", f"stemaudit: {line}\n")
+    assert [path.name for path in tmp_path.iterdir()] == ["Bass.wav"]
+
+
 def test_one_empty_entry_is_refused_beside_a_good_one():
     """`--only dc-offset --only "$UNSET"` is a script that lost a name."""
     with pytest.raises(UsageError, match="--only: no rule is named"):

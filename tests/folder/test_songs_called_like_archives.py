@@ -9,7 +9,7 @@ import pytest
 from audit.folder.walk import walk
 from tests.folder.trees import passed, plant, songs
 
-NAMES = ("Demo", "Trash", "Rejected", "Bak", "Samples", "Old", "Session", "Unused")
+NAMES = ("Demo", "Trash", "Rejected", "Samples", "Session", "Unused")
 SONG = ("Click.wav", "Bass.wav")
 
 
@@ -53,6 +53,9 @@ def test_an_archive_among_numbered_songs_is_set_aside(tmp_path: Path, name: str)
     ("folder", "files"),
     [
         ("Old", ("Rain/Click.wav", "Snow/Click.wav")),  # old songs
+        ("Old", SONG),
+        ("Archive", SONG),
+        ("Backup", SONG),
         ("00 Archive", ("Rain/Click.wav", "Snow/Click.wav")),
         ("Old Songs", ("Rain/Click.wav",)),
         ("Reference", ("Mix.wav",)),

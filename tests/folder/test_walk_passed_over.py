@@ -93,6 +93,11 @@ def test_other_downloads_are_no_stems(tmp_path: Path, file: str):
     assert not passed(walk(show_with(tmp_path, f"A/{file}")))[f"A/{file}"].unread
 
 
+def test_a_loose_stem_beside_the_songs_is_told_as_a_stem(tmp_path: Path):
+    entry = passed(walk(show_with(tmp_path, "Intro Walk-on.wav")))["Intro Walk-on.wav"]
+    assert (entry.song, entry.stem) == (None, True)
+
+
 def test_left_beside_the_songs(tmp_path: Path):
     entry = passed(walk(show_with(tmp_path, "Set list.pdf")))["Set list.pdf"]
     assert (entry.song, entry.stray) == (None, True)
@@ -319,6 +324,37 @@ def test_one_song_by_name(tmp_path: Path, wanted: str, found: str):
     assert {entry.song for entry in show.passed_over} <= {None, found}
 
 
+JET = tuple(
+    f"{folder}/{file}"
+    for folder in ("05 - Ivy", "06 - Jet/show", "06 - Jet/rehearsal", "07 - Kit")
+    for file in ("Bass.wav", "Click.wav")
+)
+
+
+def test_parts_of_a_folder_among_songs_bear_its_name(tmp_path: Path):
+    show = walk(plant(tmp_path / "Show", *JET))
+    assert list(songs(show)) == ["05 - Ivy", "06 - Jet / rehearsal", "06 - Jet / show", "07 - Kit"]
+
+
+@pytest.mark.parametrize("acts", [("Act 1", "Act 2"), ("01 Leeds", "02 York"), ("Encore",)])
+def test_songs_of_an_act_do_not(tmp_path: Path, acts: tuple[str, ...]):
+    files = [f"{act}/{song} {act}/Bass.wav" for act in acts for song in ("Rain", "Snow")]
+    assert set(songs(walk(plant(tmp_path / "Show", *files)))) == {file.split("/")[1] for file in files}
+
+
+@pytest.mark.parametrize(
+    ("wanted", "found"),
+    [
+        ("06 - Jet", ["06 - Jet / rehearsal", "06 - Jet / show"]),
+        ("jet", ["06 - Jet / rehearsal", "06 - Jet / show"]),
+        ("06 - Jet / show", ["06 - Jet / show"]),
+        ("show", ["06 - Jet / show"]),
+    ],
+)
+def test_parts_of_a_folder_among_songs_are_found_by_its_name(tmp_path: Path, wanted: str, found: list[str]):
+    assert list(songs(walk(plant(tmp_path / "Show", *JET), songs=(wanted,)))) == found
+
+
 def test_two_songs_by_name(tmp_path: Path):
     assert list(songs(walk(show_with(tmp_path, "C/Bass.wav"), songs=("C", "A", "a")))) == ["A", "C"]
 
@@ -328,10 +364,11 @@ def test_two_songs_by_name(tmp_path: Path):
     [
         ("Harbor Lights", "did you mean 07 - Harbour Lights"),
         ("zzz", "run the scan without"),
+        ("nope", "run the scan without"),  # "Slope Up" shares three of its letters
         ("Intro", "several songs have that name; say which: Act 1/Intro, Act 2/Intro"),
     ],
 )
 def test_song_that_is_not_there(tmp_path: Path, wanted: str, answer: str):
-    files = ["Act 1/Intro/Bass.wav", "Act 2/Intro/Bass.wav", "07 - Harbour Lights/Bass.wav"]
+    files = ["Act 1/Intro/Bass.wav", "Act 2/Intro/Bass.wav", "07 - Harbour Lights/Bass.wav", "Slope Up/x.wav"]
     with pytest.raises(UsageError, match=answer):
         walk(plant(tmp_path / "Show", *files), songs=(wanted,))

@@ -76,21 +76,105 @@ def test_files_beside_an_older_version_are_current(tmp_path: Path):
     assert "v1" in passed(show)
 
 
-def test_version_that_is_newer_in_every_file_wins_over_loose_files(tmp_path: Path):
+@pytest.mark.parametrize("age_days", [0, 5, 9])
+@pytest.mark.parametrize("version", ["v2", "FINAL", "Rain v3", "2026-05-01", "Mix 2", "rev B", "NEW", "v1.1"])
+def test_version_whose_name_comes_after_wins_over_loose_files_whatever_the_dates(
+    tmp_path: Path, version: str, age_days: int
+):
     plant(tmp_path / "Rain", "Bass.wav", "Click.wav", age_days=5)
-    plant(tmp_path / "Rain", "v2/Bass.wav", "v2/Click.wav", age_days=4)
+    plant(tmp_path / "Rain", f"{version}/Bass.wav", f"{version}/Click.wav", age_days=age_days)
     show = walk(tmp_path / "Rain")
-    assert songs(show) == {"Rain": ["v2/Bass.wav", "v2/Click.wav"]}
-    assert show.songs[0].version == "v2"
-    assert set(passed(show)) == {"Bass.wav", "Click.wav"}
+    assert songs(show) == {"Rain": [f"{version}/Bass.wav", f"{version}/Click.wav"]}
+    assert show.songs[0].version == version
+    assert {path for path, entry in passed(show).items() if entry.stem} == {"Bass.wav", "Click.wav"}
+    assert "by its name" in passed(show)["Bass.wav"].reason
+
+
+@pytest.mark.parametrize("version", ["v1", "old v2", "rev A", "draft 3", "Mix 1"])
+@pytest.mark.parametrize("age_days", [5, 9])
+def test_version_whose_name_does_not_come_after_loses_against_loose_files(
+    tmp_path: Path, version: str, age_days: int
+):
+    plant(tmp_path / "Rain", "Bass.wav", "Click.wav", age_days=5)
+    plant(tmp_path / "Rain", f"{version}/Bass.wav", f"{version}/Click.wav", age_days=age_days)
+    show = walk(tmp_path / "Rain")
+    assert songs(show) == {"Rain": ["Bass.wav", "Click.wav"]}
+    assert passed(show)[version].holds_audio
+
+
+def test_loose_files_of_a_later_mark_win(tmp_path: Path):
+    plant(tmp_path / "Rain", "Bass v3.wav", "Click v3.wav", "v2/Bass.wav", "v2/Click.wav")
+    assert songs(walk(tmp_path / "Rain")) == {"Rain": ["Bass v3.wav", "Click v3.wav"]}
+
+
+def test_a_version_of_one_stem_does_not_stand_for_the_song(tmp_path: Path):
+    plant(tmp_path / "Rain", "Bass.wav", "Click.wav", "Keys.wav", "v2/Bass.wav")
+    show = walk(tmp_path / "Rain")
+    assert songs(show) == {"Rain": ["Bass.wav", "Click.wav", "Keys.wav"]}
+    assert passed(show)["v2"].holds_audio
+
+
+def test_version_without_telling_name_that_is_newer_in_every_file_wins_over_loose_files(tmp_path: Path):
+    plant(tmp_path / "Rain", "Bass.wav", "Click.wav", age_days=5)
+    plant(tmp_path / "Rain", "v1/Bass.wav", "v1/Click.wav", age_days=4)
+    show = walk(tmp_path / "Rain")
+    assert songs(show) == {"Rain": ["v1/Bass.wav", "v1/Click.wav"]}
+    assert show.songs[0].version == "v1"
+    assert all(passed(show)[file].stem for file in ("Bass.wav", "Click.wav"))
 
 
 @pytest.mark.parametrize("age_days", [5, 6])
-def test_version_that_is_not_newer_in_every_file_does_not(tmp_path: Path, age_days: int):
+def test_such_a_version_that_is_not_newer_in_every_file_does_not(tmp_path: Path, age_days: int):
     plant(tmp_path / "Rain", "Bass.wav", "Click.wav", age_days=5)
-    plant(tmp_path / "Rain", "v2/Bass.wav", age_days=1)
-    plant(tmp_path / "Rain", "v2/Click.wav", age_days=age_days)
+    plant(tmp_path / "Rain", "v1/Bass.wav", age_days=1)
+    plant(tmp_path / "Rain", "v1/Click.wav", age_days=age_days)
     assert songs(walk(tmp_path / "Rain")) == {"Rain": ["Bass.wav", "Click.wav"]}
+
+
+@pytest.mark.parametrize(
+    ("files", "archive"),
+    [
+        (["Old/Bass.wav", "Old/Click.wav"], "Old"),
+        (["Old/v1/Bass.wav", "Old/v2/Bass.wav"], "Old"),
+        (["Old Stems/Bass.wav"], "Old Stems"),
+        (["Bass.wav", "Old/Bass.wav"], None),
+        (["Stems/Bass.wav", "Old/Bass.wav"], None),
+        (["Audio Files/Bass.wav", "Old/Bass.wav"], None),
+        (["Bass.wav"], None),
+    ],
+)
+def test_a_song_from_an_archive_alone_is_told(tmp_path: Path, files: list[str], archive: str | None):
+    plant(tmp_path / "Show" / "Rain", *files)
+    plant(tmp_path / "Show", "Snow/Bass.wav", "Ice/Bass.wav")
+    (rain,) = (song for song in walk(tmp_path / "Show").songs if song.name == "Rain")
+    assert rain.archive == archive
+
+
+@pytest.mark.parametrize(
+    ("one", "two", "alike"),
+    [
+        ("Rain", "Rain v2", True),
+        ("03 - Rain", "04 - Rain FINAL", True),
+        ("Rain 2026-05-01", "Rain 2026-06-01", True),
+        ("Rain", "Rain 2", False),
+        ("Rain", "Rain Reprise", False),
+        ("Rain", "Snow v2", False),
+    ],
+)
+def test_folders_that_differ_by_a_version_mark_are_versions_of_one_song(
+    tmp_path: Path, one: str, two: str, alike: bool
+):
+    first, second = walk(plant(tmp_path / "Show", f"{one}/Bass.wav", f"{two}/Bass.wav")).songs
+    assert (first.title_key == second.title_key) is alike
+    if alike:
+        assert first.title_version != second.title_version
+
+
+def test_songs_of_two_versions_of_a_show_are_versions_too(tmp_path: Path):
+    show = walk(plant(tmp_path / "Show", "v1/A/Bass.wav", "v1/B/Bass.wav", "v2/A/Bass.wav", "v2/B/Bass.wav"))
+    assert [(song.title_key, song.title_version) for song in show.songs] == [
+        ("a", "v1"), ("b", "v1"), ("a", "v2"), ("b", "v2"),
+    ]  # fmt: skip
 
 
 def test_archive_beside_songs_is_passed_over(tmp_path: Path):

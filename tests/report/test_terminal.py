@@ -226,6 +226,16 @@ def test_the_last_lines_repeat_the_answer_that_has_scrolled_away():
     assert "\nReady. 8 songs" in report(clean_audit())
 
 
+def test_stems_set_aside_are_named_by_default():
+    why = "the version v2 counts instead (by its name)"
+    aside = [PassedOver(path=f"S/{name}.wav", reason=why, song="S", stem=True) for name in ("Bass", "Keys")]
+    aside.append(PassedOver(path="Walk-on.wav", reason="in no song", stray=True, stem=True))
+    text = flat(report(audit_of(healthy("S"), passed_over=tuple(aside))))
+    assert f"Not audited: Bass.wav and Keys.wav of S: {why}." in text
+    assert "Not audited: Walk-on.wav: in no song." in text
+    assert "Passed over" not in text
+
+
 def test_passed_over_is_counted_by_reason_and_listed_on_request():
     litter = tuple(PassedOver(path=f"._{n}.wav", reason="hidden") for n in range(5))
     audit = audit_of(healthy("S"), passed_over=litter)
@@ -316,6 +326,22 @@ def test_brief_holds_only_what_counts():
     assert "Could not be checked" in text
     for absent in ("true-peak-over", "dual-mono", "Worst fault", "Passed over", "warning  "):
         assert absent not in text
+
+
+def test_where_notes_count_a_note_is_not_ready():
+    audit = audit_of(healthy("S"), findings=(finding("dual-mono", "note", "Bass.wav", ("S",)),))
+    why = "Have a look first: 1 note, no errors or warnings."
+    assert report(audit).startswith("Ready: no fault")
+    assert report(audit, threshold=Severity.WARNING).startswith("Ready: no fault")
+    for asked in (None, "3 of 45 rules"):
+        text = report(audit, threshold=Severity.NOTE, asked=asked)
+        assert text.startswith(why)
+        assert "\nHave a look first. 1 song" in text
+        paper = Paper("utf-8")
+        print_brief(audit, Console(file=paper, width=100), threshold=Severity.NOTE, asked=asked)
+        assert paper.text().startswith(why)
+    clean = audit_of(healthy("S"))
+    assert report(clean, threshold=Severity.NOTE).startswith("Ready: no fault")
 
 
 def test_brief_without_a_threshold_tells_the_unanswered():

@@ -56,7 +56,41 @@ def click_and_timecode(file: str) -> StemEvidence:
     return stem(file, parts=[part(Role.CLICK, channels=(0,)), part(Role.TIMECODE, channels=(1,))])
 
 
+def sets(*folders: tuple[str, int], files: tuple[str, ...] = BAND) -> SongEvidence:
+    """The same stems in several folders, each with its sample rate."""
+    return song(
+        "Night Ferry",
+        *(
+            stem(f"{folder}/{file}", rate_hz=rate_hz, facts={"version_key": file.lower()})
+            for folder, rate_hz in folders
+            for file in files
+        ),
+    )
+
+
+def titled(*marks: str | None, key: str = "rain") -> ShowEvidence:
+    titles = [
+        song(f"Rain {mark or ''}".strip(), stem("Bass.wav"), facts={"title_key": key, "title_version": mark})
+        for mark in marks
+    ]
+    return show(*titles, song("Snow", stem("Bass.wav"), facts={"title_key": "snow"}))
+
+
+def archived(archive: str | None, *files: str) -> ShowEvidence:
+    return show(song("Night Ferry", *map(stem, files), facts={"archive": archive}), *songs(2, *BAND))
+
+
 CASES: dict[str, tuple[Case, ...]] = {
+    "stems-in-archive": (
+        planted("old", archived("Old", "Old/Bass.wav", "Old/Click.wav"),
+                Expected(songs=("Night Ferry",), says=("all 2 stems", "“Old”"))),
+        planted("backup", archived("Backup/v2", "Backup/v2/Bass.wav"),
+                Expected(says=("1 stem ", "Backup/v2"))),
+        clean("loose stems", archived(None, "Bass.wav")),
+        clean("no stem at all", archived("Old")),
+        at_limit("other stems beside it", archived(None, "Bass.wav", "Keys.wav")),
+        past_limit("one stem", archived("Old", "Old/Bass.wav"), Expected(says=("Old",))),
+    ),
     "missing-role": (
         planted(
             "timecode",
@@ -135,6 +169,18 @@ CASES: dict[str, tuple[Case, ...]] = {
             show(versions(Bass=None, Bass_1="(1)")),
             Expected(stem="Bass_1.wav"),
         ),
+        planted(
+            "two sets of stems",
+            show(sets(("48k", 48000), ("44k1", 44100))),
+            Expected(says=("48k (48 kHz), 44k1 (44.1 kHz)",), facts={"folders": ("48k", "44k1"), "stems": 4}),
+        ),
+        planted("songs that differ by a mark", titled(None, "v2"),
+                Expected(severity="note", songs=("Rain", "Rain v2"), says=("Rain, Rain v2",))),
+        clean("songs that are numbered", titled("(1)", "(2)")),
+        clean("songs of no title", titled(None, "v2", key="")),
+        clean("groups of stems", show(song("Night Ferry", *(stem(file, facts={"version_key": file.lower()})
+              for file in ("Drums/L.wav", "Drums/R.wav", "Keys/L.wav", "Keys/R.wav"))))),
+        clean("one name in two folders", show(sets(("Band", 48000), ("Crew", 48000), files=BAND[:1]))),
         clean("different parts", show(song("Night Ferry", stem("Bass.wav"), stem("Bass Synth.wav")))),
         clean("one version only", show(versions(Bass_v2="v2"))),
         clean("one name in two songs", show(versions(Bass="v1"), song("Low Tide", stem("Bass.wav",

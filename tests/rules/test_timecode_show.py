@@ -106,6 +106,9 @@ CASES: dict[str, tuple[Case, ...]] = {
                 Expected(songs=("Night Ferry", "Tin Roof"), value=250.0)),
         planted("at other rates", pair(track(), track("01:00:59:00", rate=FPS_30)),
                 Expected(songs=("Night Ferry", "Tin Roof"), value=25.0, says=("01:00:59:00",))),
+        clean("versions of one song",
+              show(*[song(name, ltc(track()), facts={"title_key": "rain", "title_version": mark})
+                     for name, mark in (("Rain", None), ("Rain v2", "v2"))])),
         clean("an hour shared", pair(track(), track("01:30:00:00"))),
         clean("a broken code does not reach from end to end",
               pair(runs(("01:00:00:00", "01:00:09:24"), ("09:00:00:00", "09:00:19:24")),
