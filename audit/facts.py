@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import Enum
 from pathlib import Path
+from typing import Literal
 
 
 class Role(str, Enum):
@@ -65,6 +66,15 @@ class StemFormat:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class VersionMark:
+    """What a version mark in a name says of the order; only marks of one kind and scheme can be compared."""
+
+    kind: Literal["plain", "old", "counted", "copy", "number", "date", "final", "word"] = "plain"
+    scheme: str = ""  # of a number: "v", "rev", "mix" …
+    numbers: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Stem:
     """One audio file of a song."""
 
@@ -78,6 +88,7 @@ class Stem:
     allocated_bytes: int | None = None  # what the disk really holds; None where the system does not tell
     elsewhere: bool = False  # the system says that its bytes are not on this disk: a cloud's placeholder
     version: str | None = None  # the version mark in the name: "v2", "FINAL", "(1)"
+    mark: VersionMark = VersionMark()  # what `version` says
     version_key: str = ""  # the name without its version mark: stems that share it are versions of each other
 
 
@@ -105,7 +116,7 @@ class Song:
     version: str | None = None  # the version folder the stems come from, where there is one
     older_versions: tuple[str, ...] = ()  # version folders that were passed over
     title_key: str = ""  # its name without number and version mark: songs that share it are versions of one
-    title_version: str | None = None  # the mark in its own name, or its shelf's: "Rain v2", "v2/Rain"
+    title_mark: VersionMark = VersionMark()  # in its own name, or its shelf's: "Rain v2", "v2/Rain"
     archive: str | None = None  # the archive ("Old") all stems come from, where nothing else holds audio
 
 

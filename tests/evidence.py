@@ -21,6 +21,7 @@ from typing import Any
 from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import PassedOver, Role, Show, Song, Stem, StemFormat
 from audit.findings import Finding, ShowAudit
+from audit.folder.versions import read_mark
 from audit.results import (
     Activity,
     Cause,
@@ -219,6 +220,8 @@ def stem(
         size_bytes=44 + length * channels * (bits or 8) // 8,
         version_key=file.rpartition("/")[2].rpartition(".")[0].casefold(),
     )
+    if facts and "version" in facts:
+        facts = {"mark": read_mark(facts["version"]), **facts}
     if unreadable:
         failure = failure or "no audio format was recognised"
     decoded = failure is None

@@ -7,14 +7,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from audit.facts import PassedOver, Role, Song, Stem
+from audit.facts import PassedOver, Role, Song, Stem, VersionMark
 from audit.folder.current import choose
 from audit.folder.kinds_of_file import split_extension
 from audit.folder.order import natural_key
 from audit.folder.roles import NameReading, read_name, without_track_number
 from audit.folder.tokens import compose, cut
 from audit.folder.tree import AudioFile, Folder
-from audit.folder.versions import take_off_marks
+from audit.folder.versions import read_mark, take_off_marks
 
 _VOICES = frozenset({Role.GUIDE, Role.BACKING_VOCALS, Role.CHOIR})
 
@@ -72,7 +72,7 @@ def gather_song(folder: Folder, name: str) -> tuple[Song, list[PassedOver]]:
     if not folder.has_audio:
         why = "a song by its name and its place beside the others, and no stem in it"
         pass_over(folder.inside or ".", why, unread=True)
-    title_key, title_version = _title(folder)
+    title_key, title_mark = _title(folder)
     return (
         Song(
             name=name,
@@ -82,7 +82,7 @@ def gather_song(folder: Folder, name: str) -> tuple[Song, list[PassedOver]]:
             version=", ".join(sorted(versions, key=natural_key)) or None,
             older_versions=tuple(sorted(older, key=natural_key)),
             title_key=title_key,
-            title_version=title_version,
+            title_mark=title_mark,
             archive=archive,
         ),
         passed_over,
@@ -119,13 +119,13 @@ def folders_without_audio(folder: Folder, *, song: str | None) -> list[PassedOve
     ]
 
 
-def _title(folder: Folder) -> tuple[str, str | None]:
+def _title(folder: Folder) -> tuple[str, VersionMark]:
     """The song's title without number and version mark, in one spelling; the mark, its shelf's for want."""
     marked = take_off_marks(without_track_number(compose(folder.name)))
     key = " ".join(token.word for token in cut(marked.rest))
     shelf = folder.inside.rpartition("/")[0].rpartition("/")[2]
     of_shelf = take_off_marks(shelf, keep_a_name=False).version if shelf else None
-    return key, marked.version or of_shelf
+    return key, read_mark(marked.version or of_shelf)
 
 
 def _inside(folder: Folder, song: Folder) -> str:
@@ -197,5 +197,6 @@ def _stem(each: _Found) -> Stem:
         allocated_bytes=each.audio.allocated_bytes,
         elsewhere=each.audio.elsewhere,
         version=each.reading.version,
+        mark=read_mark(each.reading.version),
         version_key=each.reading.version_key,
     )

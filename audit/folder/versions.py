@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 
+from audit.facts import VersionMark
 from audit.folder.tokens import compose, fold
 
 # A mark begins where a word begins, or at a capital after a small letter ("BassV2", "BassFinal").
@@ -52,7 +53,7 @@ _NEW_WORDS = (
 )
 _NOT_USED = r"do[\s_-]?not[\s_-]?use|don[’'_]?t[\s_-]?use|not[\s_-]used|unused|dnu"
 _OLD_WORDS = (
-    "old|older|alt|alternate|backup|bak|draft|wip|orig|previous|superseded|"
+    "old|older|alt|alternate|backup|bak|draft|wip|orig|original|previous|superseded|"
     rf"viejo|ancien|vecchio|velho|{_NOT_USED}"
 )
 _COPY_WORDS = "copy|kopie|copie|copia|cópia|kopia|kopi"
@@ -154,6 +155,30 @@ def _as_written(text: str, spans: list[tuple[int, int]]) -> str:
     return " ".join(part.strip() for part in parts)
 
 
+def read_mark(version: str | None) -> VersionMark:
+    """What a mark, as written ("v2", "FINAL", "(1)", "Copy 2", "2026-05-01"), says of the order."""
+    if not version:
+        return VersionMark()
+    text = compose(version)
+    numbers = tuple(map(float, re.findall(r"\d+", text)))
+    if _CALLED_OLD.search(text):
+        return VersionMark(kind="old", numbers=numbers)
+    if re.fullmatch(r"\(?\d{1,3}\)?", text):
+        return VersionMark(kind="counted", numbers=numbers)
+    if re.search(rf"{_BEGIN}(?:{_COPY_WORDS}){_END}", text, re.IGNORECASE):
+        return VersionMark(kind="copy", numbers=numbers or (1.0,))
+    age = read_age(text)
+    if age.kind == "date":
+        return VersionMark(kind="date", numbers=age.rank)
+    if age.kind == "final":
+        return VersionMark(kind="final", numbers=age.rank)
+    if age.kind == "word":
+        return VersionMark(
+            kind="word", scheme=" ".join(re.findall(r"[^\W\d_]+", fold(text))), numbers=numbers
+        )
+    return VersionMark(kind="number", scheme=age.kind, numbers=age.rank)
+
+
 @dataclass(frozen=True, slots=True, order=True)
 class Age:
     """How new a version folder's name says it is; only ages of one `kind` can be compared."""
@@ -172,9 +197,8 @@ def read_age(name: str) -> Age:
         match = pattern.search(text)
         day = _is_date(match) if match else None
         if match and day:
-            later = [
-                float(n) for n in re.findall(r"\d+", text[match.end("d") : match.end()] + text[match.end() :])
-            ]
+            # What follows the day, or the year where that comes last: a time, a count of the same day.
+            later = [float(n) for n in re.findall(r"\d+", text[max(match.end("d"), match.end("y")) :])]
             return Age("date", (float(day.toordinal()), *later))
     finals = len(re.findall(rf"{_BEGIN}(?:{_FINAL_WORDS})", text, re.IGNORECASE))
     for pattern in (_NUMBERED, _REVISION, _PRINT):

@@ -2,21 +2,9 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 
 from audit.facts import Role, Song, Stem
-
-NOT_USED = re.compile(r"(?:do ?not|don ?t|not) ?use(?:d)?|unused|dnu")
-OLD_WORDS = frozenset(
-    {"old", "alt", "alternate", "backup", "bak", "draft", "wip", "orig", "original", "previous"}
-    | {"viejo", "ancien", "vecchio", "velho"}
-)
-"""Marks of what is not the current one ("alt" is old in German, the second choice in English)."""
-
-COPY_WORDS = frozenset({"copy", "kopie", "copie", "copia", "cópia", "kopia", "kopi"})
-NUMBERED = re.compile(r"\(?\d{1,3}\)?")
 
 
 def version_groups(stems: Iterable[Stem]) -> Iterator[list[Stem]]:
@@ -26,8 +14,7 @@ def version_groups(stems: Iterable[Stem]) -> Iterator[list[Stem]]:
         if stem.version_key:
             groups.setdefault((stem.version_key, stem.role), []).append(stem)
     for group in groups.values():
-        marks = {stem.version for stem in group}
-        if len(marks) < 2 or all(mark and NUMBERED.fullmatch(mark) for mark in marks):
+        if len({stem.version for stem in group}) < 2 or all(stem.mark.kind == "counted" for stem in group):
             continue  # "Vox (1)" beside "Vox (2)" without a "Vox" are two voices, not two versions
         yield group
 
@@ -57,52 +44,26 @@ def stem_sets(stems: Iterable[Stem]) -> list[dict[str, list[Stem]]]:
 
 def are_versions(one: Song, other: Song) -> bool:
     """Whether two songs are one by their names but for a version mark; "Rain (1)" and "Rain (2)" are not."""
-    marks = (one.title_version, other.title_version)
-    alike = bool(one.title_key) and one.title_key == other.title_key and marks[0] != marks[1]
-    return alike and not all(mark and NUMBERED.fullmatch(mark) for mark in marks)
+    alike = bool(one.title_key) and one.title_key == other.title_key and one.title_mark != other.title_mark
+    return alike and not one.title_mark.kind == other.title_mark.kind == "counted"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Mark:
-    """What a version mark says of the order. `kind`: old < plain < number or word."""
-
-    kind: str
-    numbers: tuple[int, ...] = ()
-
-    @property
-    def tier(self) -> int:
-        return {"old": 0, "plain": 1}.get(self.kind, 2)
-
-
-def read_mark(version: str | None) -> Mark:
-    """`v2` and `(1)` are numbers, `2025-03-14` a date, `FINAL` a word, `old` is older than anything."""
-    if not version:
-        return Mark(kind="plain")
-    words = re.findall(r"[^\W\d_]+", version.casefold())
-    if OLD_WORDS & set(words) or NOT_USED.search(" ".join(words)):
-        return Mark(kind="old")
-    numbers = tuple(map(int, re.findall(r"\d+", version)))
-    if COPY_WORDS & set(words) or NUMBERED.fullmatch(version):
-        return Mark(kind="copy", numbers=numbers or (1,))
-    if not numbers:
-        return Mark(kind="word")
-    if words:
-        return Mark(kind="number", numbers=numbers)
-    year_last = len(numbers) == 3 and numbers[-1] >= 2000
-    return Mark(kind="date", numbers=numbers[::-1] if year_last else numbers)
+def _tier(stem: Stem) -> int:
+    """Old < plain < any other mark."""
+    return {"old": 0, "plain": 1}.get(stem.mark.kind, 2)
 
 
 def newest_by_mark(stems: Sequence[Stem]) -> Stem | None:
     """The one whose mark stands above all others'; None where the marks do not tell (`v2` beside `FINAL`)."""
-    marks = [(read_mark(stem.version), stem) for stem in stems]
-    top = max(mark.tier for mark, _ in marks)
-    best = [(mark, stem) for mark, stem in marks if mark.tier == top]
+    top = max(map(_tier, stems))
+    best = sorted(
+        (stem for stem in stems if _tier(stem) == top), key=lambda stem: stem.mark.numbers, reverse=True
+    )
     if len(best) == 1:
-        return best[0][1]
-    if len({mark.kind for mark, _ in best}) > 1:
+        return best[0]
+    if len({(stem.mark.kind, stem.mark.scheme) for stem in best}) > 1:
         return None
-    ranked = sorted(best, key=lambda item: item[0].numbers, reverse=True)
-    return ranked[0][1] if ranked[0][0].numbers > ranked[1][0].numbers else None
+    return best[0] if best[0].mark.numbers > best[1].mark.numbers else None
 
 
 def newest_by_date(stems: Sequence[Stem]) -> Stem | None:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from audit.facts import Role
 from audit.folder.roles import read_name
-from audit.folder.versions import newest_by_name, take_off_marks
+from audit.folder.versions import newest_by_name, read_mark, take_off_marks
 
 MARKED = [
     ("Bass v2", "v2", "bass"),
@@ -135,3 +136,45 @@ def test_marks_apart_are_joined_as_written():
 def test_newest_by_name(names: list[str], newest: str | None):
     assert newest_by_name(names) == newest
     assert newest_by_name(names[::-1]) == newest
+
+
+@pytest.mark.parametrize(
+    ("name", "kind", "scheme", "numbers"),
+    [
+        ("Bass", "plain", "", ()),
+        ("Bass v2", "number", "v", (2, 0)),
+        ("Bass_V1.10", "number", "v", (1, 10, 0)),
+        ("Bass v3 FINAL", "number", "v", (3, 1)),
+        ("Bass Mix 4", "number", "mix", (4, 0)),
+        ("Bass rev B", "number", "rev", (ord("b"), 0)),
+        ("Bass FINAL", "final", "", (1, 1)),
+        ("Bass FINAL 2", "final", "", (1, 2)),
+        ("Bass (1)", "counted", "", (1,)),
+        ("Bass - Copy", "copy", "", (1,)),
+        ("Bass - Kopie 2", "copy", "", (2,)),
+        ("Bass new", "word", "new", ()),
+        ("Bass old", "old", "", ()),
+        ("Bass original", "old", "", ()),
+        ("Keys_OLD_dont use", "old", "", ()),
+        ("Keys - do not use", "old", "", ()),
+        ("Keys (unused)", "old", "", ()),
+        ("OLD_Bass", "old", "", ()),
+        ("Bass v2 old", "old", "", (2,)),
+    ],
+)
+def test_what_the_mark_of_a_name_says(name: str, kind: str, scheme: str, numbers: tuple[int, ...]):
+    mark = read_mark(take_off_marks(name).version)
+    assert (mark.kind, mark.scheme, mark.numbers) == (kind, scheme, numbers)
+
+
+@pytest.mark.parametrize("name", ["Bass 2026-05-01", "Bass 01.05.2026", "Bass 260501"])
+def test_a_date_is_a_date_however_it_is_written(name: str):
+    assert read_mark(take_off_marks(name).version) == read_mark("2026-05-01")
+
+
+@pytest.mark.parametrize(
+    "name", ["Keys_OLD_dont use", "Keys don't use", "Keys DO NOT USE", "Keys_unused", "Keys orig"]
+)
+def test_what_is_not_to_be_used_is_a_version_of_the_plain_name(name: str):
+    assert read_name(name).version_key == read_name("Keys").version_key
+    assert read_name(name).role is Role.KEYS

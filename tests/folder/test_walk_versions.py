@@ -167,13 +167,13 @@ def test_folders_that_differ_by_a_version_mark_are_versions_of_one_song(
     first, second = walk(plant(tmp_path / "Show", f"{one}/Bass.wav", f"{two}/Bass.wav")).songs
     assert (first.title_key == second.title_key) is alike
     if alike:
-        assert first.title_version != second.title_version
+        assert first.title_mark != second.title_mark
 
 
 def test_songs_of_two_versions_of_a_show_are_versions_too(tmp_path: Path):
     show = walk(plant(tmp_path / "Show", "v1/A/Bass.wav", "v1/B/Bass.wav", "v2/A/Bass.wav", "v2/B/Bass.wav"))
-    assert [(song.title_key, song.title_version) for song in show.songs] == [
-        ("a", "v1"), ("b", "v1"), ("a", "v2"), ("b", "v2"),
+    assert [(song.title_key, song.title_mark.scheme, song.title_mark.numbers[0]) for song in show.songs] == [
+        ("a", "v", 1), ("b", "v", 1), ("a", "v", 2), ("b", "v", 2),
     ]  # fmt: skip
 
 

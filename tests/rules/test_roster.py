@@ -9,6 +9,7 @@ import pytest
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role, Stem
 from audit.findings import Severity
+from audit.folder.versions import read_mark
 from audit.results import PartsFit
 from audit.rules.versions import newest_by_date, newest_by_mark
 from tests.evidence import audit_with, findings, part, show, song, stem
@@ -70,7 +71,11 @@ def sets(*folders: tuple[str, int], files: tuple[str, ...] = BAND) -> SongEviden
 
 def titled(*marks: str | None, key: str = "rain") -> ShowEvidence:
     titles = [
-        song(f"Rain {mark or ''}".strip(), stem("Bass.wav"), facts={"title_key": key, "title_version": mark})
+        song(
+            f"Rain {mark or ''}".strip(),
+            stem("Bass.wav"),
+            facts={"title_key": key, "title_mark": read_mark(mark)},
+        )
         for mark in marks
     ]
     return show(*titles, song("Snow", stem("Bass.wav"), facts={"title_key": "snow"}))
@@ -237,6 +242,13 @@ def test_too_few_songs_is_not_applicable():
         (("Kopie", "Kopie 2"), "Kopie 2"),
         ((None, "FINAL"), "FINAL"),
         (("v3", "old v4"), "v3"),
+        (("FINAL", "FINAL 2"), "FINAL 2"),
+        (("rev A", "rev C", "rev B"), "rev C"),
+        ((None, "original"), None),
+        ((None, "do not use"), None),
+        ((None, "OLD_dont use"), None),
+        (("v2", "v2 FINAL"), "v2 FINAL"),
+        (("Mix 3", "Mix 12"), "Mix 12"),
     ],
 )
 def test_order_of_marks(marks: tuple[str | None, ...], newest: str | None):
@@ -248,7 +260,8 @@ def test_order_of_marks(marks: tuple[str | None, ...], newest: str | None):
 
 
 @pytest.mark.parametrize(
-    "marks", [("v2", "FINAL"), ("FINAL", "new"), ("2025-03-14", "v3"), ("v2", "V2"), ("(1)", "v2")]
+    "marks",
+    [("v2", "FINAL"), ("FINAL", "new"), ("2025-03-14", "v3"), ("v2", "V2"), ("(1)", "v2"), ("v2", "Mix 3")],
 )
 def test_marks_that_do_not_tell(marks: tuple[str, ...]):
     assert newest_by_mark([the_stem(mark) for mark in marks]) is None

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from audit.evidence import SongEvidence
+from audit.folder.versions import read_mark
 from audit.results import ClickTrack, TimecodeRun, TimecodeTrack
 from audit.timecode import FPS_24, FPS_25, FPS_29_97, FPS_29_97_DROP, FPS_30
 from tests.evidence import audit_with, findings, show, song, stem
@@ -107,7 +108,7 @@ CASES: dict[str, tuple[Case, ...]] = {
         planted("at other rates", pair(track(), track("01:00:59:00", rate=FPS_30)),
                 Expected(songs=("Night Ferry", "Tin Roof"), value=25.0, says=("01:00:59:00",))),
         clean("versions of one song",
-              show(*[song(name, ltc(track()), facts={"title_key": "rain", "title_version": mark})
+              show(*[song(name, ltc(track()), facts={"title_key": "rain", "title_mark": read_mark(mark)})
                      for name, mark in (("Rain", None), ("Rain v2", "v2"))])),
         clean("an hour shared", pair(track(), track("01:30:00:00"))),
         clean("a broken code does not reach from end to end",
