@@ -234,7 +234,7 @@ class _Part:
                 items.append(Item("side", words.SIDES[token.word]))
             elif token.word in words.JOINER_WORDS:
                 items.append(Item("joiner", token.word))
-            elif not token.is_number and token.word not in words.NEUTRAL_WORDS:
+            elif not token.is_number and len(token.word) > 2 and token.word not in words.NEUTRAL_WORDS:
                 items.append(Item("word", token.word))
         return items
 
