@@ -247,7 +247,7 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
     (
         Role.FULL_MIX,
         HINT,
-        "track, trk, tracks, trks, trax, trx, band, bt, instrumental, inst, karaoke, music",
+        "track, trk, tracks, trks, trax, trx, pb, band, bt, instrumental, inst, karaoke, music",
     ),
     # -- names an instrument or a voice without a role here, so that no part of it is misread --
     (

@@ -112,7 +112,8 @@ def _as_long(times_s: Numbers, ratio: float, rest: Sequence[Numbers], beats_s: N
     beat = float(beats_s[-1])
     ends = [max((float(one[-1]) for one in rest if len(one)), default=beat), beat]
     last = float(times_s[-1])
-    after = any(AS_LONG[0] < ratio * last / end < AS_LONG[1] for end in ends)
+    # Multiplied, not divided: a drone's only onset may lie on the file's first frame.
+    after = any(AS_LONG[0] * end < ratio * last < AS_LONG[1] * end for end in ends)
     if ratio > 1.0:
         return after and last <= SHORTER * max(ends) and last <= (SHORTER + 0.15) * ends[1]
     return after and last >= LONGER * max(ends)

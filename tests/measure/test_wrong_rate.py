@@ -65,6 +65,12 @@ def test_a_file_that_begins_with_noise_does_not_begin_early():
     assert wrong_rates(song(with_noise), BEATS, 0.25) == {}
 
 
+@pytest.mark.parametrize("ratio", [0.5, 2.0])
+def test_others_whose_only_onset_is_the_first_frame_break_nothing(ratio: float):
+    drone = np.array([0.0])
+    assert list(wrong_rates([part(1) / ratio, drone, drone], BEATS, 0.25)) in ([], [0])
+
+
 def test_nothing_is_said_of_few_onsets():
     assert wrong_rates(song((part(1) / 2.0)[:11]), BEATS, 0.25) == {}
     assert wrong_rates([], BEATS, 0.25) == {}
