@@ -19,6 +19,7 @@ from audit.results import (
     PartMeasures,
     PartsFit,
     RhythmFit,
+    SameAudio,
     StemMeasures,
     TimecodeTrack,
 )
@@ -157,3 +158,5 @@ class ShowEvidence:
 
     show: Show
     songs: tuple[SongEvidence, ...]
+    copies: tuple[SameAudio, ...] = ()  # pairs that are one recording though their samples differ
+    loops: frozenset[tuple[str, str]] = frozenset()  # (song, stem) of those found in two songs that are loops

@@ -317,6 +317,16 @@ class Damage:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Fingerprint:
+    """What is heard, without its level: which of 32 bands from 40 to 2800 Hz rise when. Packed: bit b of word
+    k is set where band b rises by 1 dB from hop k − 1 to hop k, which is centred on k · hop_s."""
+
+    hop_s: float
+    words: array[int]  # "I", one a hop, the lowest band in the lowest bit
+    spectrum_db: tuple[float, ...]  # each band's part of the whole, lowest first; empty for silence
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PartMeasures:
     """One part of a stem: the channels that share a role (nearly always all of them)."""
 
@@ -335,6 +345,7 @@ class PartMeasures:
     ceiling: Ceiling | None = None
     side_delay: SideDelay | None = None  # for pairs only, neither side silent
     damage: Damage | None = None
+    fingerprint: Fingerprint | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -511,6 +522,23 @@ class Elsewhere:
     key: KeyFit | None  # against that song's stems
     rhythm: RhythmFit | None  # on that song's click
     copy: str | None = None  # that song's stem with the same audio
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SameAudio:
+    """Two stems that are one recording though their samples differ: at another level, moved, stored
+    otherwise."""
+
+    first_song: str
+    first: str
+    second_song: str
+    second: str
+    lag_frames: int  # positive = the second plays after the first
+    lag_s: float
+    level_db: float  # of the second over the first
+    likeness: float  # 0 … 1: median correlation of the excerpts laid over each other
+    share: float  # 0 … 1: part of the excerpts that are the same
+    opposed: bool  # upside down
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,6 +17,7 @@ of the spectrum too [memory]. Tests compare with librosa's chroma.
 from __future__ import annotations
 
 from array import array
+from collections.abc import Callable
 
 import numpy as np
 import numpy.typing as npt
@@ -67,11 +68,15 @@ def design_thinning(rate_hz: int) -> tuple[int, Floats]:
 class ChromaMeter:
     """Memory: 37 bytes a channel and 100 ms, for at most MOST_HOPS of them."""
 
-    def __init__(self, rate_hz: int, channels: int) -> None:
+    def __init__(
+        self, rate_hz: int, channels: int, *, also: Callable[[int, Floats], object] | None = None
+    ) -> None:
+        """also: told every channel's power spectra, shape (hops, bins of `bin_hz`), as they come."""
         from audit.measure import chroma_kernel as kernel
 
         check_rate(rate_hz)
         self._kernel = kernel
+        self._also = also
         self._channels = channels
         self._factor, self._taps = design_thinning(rate_hz)
         thinned_hz = rate_hz / self._factor
@@ -90,6 +95,15 @@ class ChromaMeter:
         self._levels: list[list[Bytes]] = [[] for _ in range(channels)]
         self._sums = np.zeros((channels, kernel.SUMS))
         self._hops = 0
+
+    @property
+    def bin_hz(self) -> float:
+        """How far the values of the spectra lie apart."""
+        return self._bin_hz
+
+    @property
+    def hop_s(self) -> float:
+        return self._hop_s
 
     def add(self, block: Samples) -> None:
         """The next block, float32, shape (frames, channels), finite."""
@@ -114,6 +128,8 @@ class ChromaMeter:
         windows = np.lib.stride_tricks.sliding_window_view(self._thinned[channel], WINDOW)
         spectra = np.fft.rfft(windows[:: self._hop][:hops] * self._window, axis=1)
         power = (np.square(spectra.real) + np.square(spectra.imag)).astype(np.float32)
+        if self._also is not None:
+            self._also(channel, power)
         fine = np.zeros((hops, self._kernel.FINE), dtype=np.float32)
         levels = np.zeros(hops, dtype=np.float32)
         self._kernel.find_tones(power, self._bin_hz, self._low, self._high, fine, levels, self._sums[channel])

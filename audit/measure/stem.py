@@ -15,6 +15,7 @@ from audit.measure.chroma import ChromaMeter
 from audit.measure.clipping import ClippingMeter
 from audit.measure.content import ContentMeter
 from audit.measure.damage import DamageMeter
+from audit.measure.fingerprint import FingerprintMeter
 from audit.measure.finite import FiniteGate
 from audit.measure.flat_tops import FlatTopMeter
 from audit.measure.levels import LevelMeter
@@ -60,7 +61,9 @@ class StemMeter:
         self._content = ContentMeter(rate_hz, channels)
         self._nature = NatureMeter(rate_hz, channels)
         self._onsets = OnsetMeter(rate_hz, channels)
-        self._chroma = ChromaMeter(rate_hz, channels)
+        # Both read the same spectra, which are made once.
+        self._chroma = ChromaMeter(rate_hz, channels, also=self._keep_fingerprint)
+        self._fingerprint = FingerprintMeter(channels, self._chroma.bin_hz)
         self._timecode = TimecodeMeter(rate_hz, channels, expected=timecode)
 
     def add(self, block: Samples) -> Samples:
@@ -83,6 +86,9 @@ class StemMeter:
             self._side_delay.look(spectra)
         self._timecode.add(planes, self._nature.timecode_met)
         return block
+
+    def _keep_fingerprint(self, channel: int, power: Samples) -> None:
+        self._fingerprint.add(channel, power)
 
     @property
     def step_powers(self) -> Samples:
@@ -130,4 +136,5 @@ class StemMeter:
             side_delay=self._side_delay.result(channels),
             chroma=self._chroma.result(channels),
             damage=self._damage.result(channels),
+            fingerprint=self._fingerprint.result(channels, self._chroma.hop_s),
         )

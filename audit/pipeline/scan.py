@@ -11,6 +11,7 @@ from audit.evidence import ShowEvidence, SongEvidence
 from audit.findings import ShowAudit
 from audit.folder.walk import walk
 from audit.pipeline.belonging import with_elsewhere
+from audit.pipeline.copies import with_copies
 from audit.pipeline.kernel_cache import kernel_cache
 from audit.pipeline.pool import listen_to_all
 from audit.pipeline.show_rate import usual_rate_hz
@@ -55,8 +56,8 @@ def scan_show(
     try:
         with kernel_cache():
             heard: dict[str, SongEvidence] = {e.name: e for e in listen_to_all(tasks, jobs, watcher)}
+            heard_songs = with_elsewhere([heard[song.name] for song in show.songs])
+            evidence = with_copies(ShowEvidence(show=show, songs=heard_songs))
     finally:
         watcher.end()
-    heard_songs = with_elsewhere([heard[song.name] for song in show.songs])
-    evidence = ShowEvidence(show=show, songs=heard_songs)
     return judge(evidence, RULES if rules is None else rules, version=audit.__version__)

@@ -11,6 +11,7 @@ from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import Role
 from audit.findings import Severity
 from audit.results import CommonSource
+from audit.rules.identity import copies_in_force, duplicate_audio
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.versions import version_groups
 from audit.units import power_to_db
@@ -68,6 +69,7 @@ MOVE_AND_FLIP = (
     "mix, versions of one stem, and copies without a lag are told by other rules.",
     source="Common practice: two equal sounds a time τ apart cancel at (2k + 1) / 2τ. Limits: own "
     "measurement on rendered songs and simulated microphones and amplifiers.",
+    heeds=(duplicate_audio,),
 )  # fmt: skip
 def comb_pair(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     roles = {stem.name: frozenset(stem.roles) for stem in song.stems if stem.audience and not stem.silent}
@@ -80,8 +82,16 @@ def comb_pair(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[
         for group in version_groups([stem.stem for stem in song.stems])
         for one, other in combinations(group, 2)
     }
+    copies = {
+        frozenset((copy.first, copy.second))
+        for copy in copies_in_force(show, limit.of(duplicate_audio))
+        if copy.first_song == copy.second_song == song.name
+    }
     for pair in pairs:
-        if frozenset((pair.first, pair.second)) in versions or abs(pair.level_db) > limit["level_db"]:
+        if (
+            frozenset((pair.first, pair.second)) in versions | copies
+            or abs(pair.level_db) > limit["level_db"]
+        ):
             continue
         if limit.value <= abs(pair.lag_ms) <= limit["longest_ms"]:
             one_kit = roles[pair.first] <= MICROPHONES and roles[pair.second] <= MICROPHONES

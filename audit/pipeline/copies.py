@@ -1,0 +1,188 @@
+"""One recording in two stems, found over the whole show once all songs were heard.
+
+Fingerprints name the pairs that could be; these are opened once more and laid over each other, excerpt by
+excerpt. Pairs whose samples are equal are known by their hash and are not looked at.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from itertools import combinations
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+from audit.decode.blocks import open_blocks
+from audit.decode.header import read_header
+from audit.errors import UnreadableAudioError
+from audit.evidence import PartEvidence, ShowEvidence, StemEvidence
+from audit.facts import CREW_ROLES, Role
+from audit.measure.fingerprint import Match, matches, spectra_differ_db
+from audit.measure.same_audio import compare
+from audit.results import Fingerprint, SameAudio
+
+SPECTRA_DB = 1.0
+LIKENESS = 0.4
+"""Pairs whose spectra or fingerprints differ by more are not opened (own measurement, tests/lab; what passes
+and is no copy costs time only)."""
+
+LEAST_S = 15.0
+"""Of two songs' stems both sound so long at least: a riser or a hit may be used in both."""
+
+EXCERPTS, EXCERPT_S, REACH_S = 6, 1.5, 0.16
+MOST_OPENED = 200
+LOOP_FROM_S, LOOP_SHARE = 1.0, 0.7
+"""A stem that is the same again a second and more later, in so much of it, is a loop."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Heard:
+    song: str
+    stem: StemEvidence
+    part: PartEvidence
+    print: Fingerprint
+    rate_hz: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Pair:
+    first: _Heard
+    second: _Heard
+    matches: tuple[Match, ...]
+
+
+def with_copies(show: ShowEvidence) -> ShowEvidence:
+    """The show with the pairs of stems that are one recording, and the loops among those of two songs."""
+    heard = _heard(show)
+    pairs = sorted(_possible(heard), key=lambda pair: -pair.matches[0].likeness)[:MOST_OPENED]
+    found = [copy for pair in pairs if (copy := _laid_over(pair)) is not None and copy.share > 0.0]
+    across = {(c.first_song, c.first) for c in found if c.first_song != c.second_song}
+    across |= {(c.second_song, c.second) for c in found if c.first_song != c.second_song}
+    loops = [
+        one for one in heard if (one.song, one.stem.name) in across | _equal_across(heard) and _loops(one)
+    ]
+    return replace(show, copies=tuple(found), loops=frozenset((one.song, one.stem.name) for one in loops))
+
+
+def _equal_across(heard: list[_Heard]) -> set[tuple[str, str]]:
+    """The stems whose samples are equal to those of another song's."""
+    songs: dict[str, set[str]] = {}
+    for one in heard:
+        songs.setdefault(_hash(one.stem), set()).add(one.song)
+    return {(one.song, one.stem.name) for one in heard if len(songs[_hash(one.stem)]) > 1}
+
+
+def _loops(one: _Heard) -> bool:
+    """Whether a stem is the same again later: most of it, to the sample."""
+    found = matches(one.print, one.print, from_s=LOOP_FROM_S)
+    if not found or found[0].likeness < LIKENESS:
+        return False
+    itself = _laid_over(_Pair(first=one, second=one, matches=found))
+    return itself is not None and itself.share >= LOOP_SHARE
+
+
+def _heard(show: ShowEvidence) -> list[_Heard]:
+    """The main part of every stem that sounds. Timecode is the same everywhere, and has rules of its own."""
+    found = []
+    for song in show.songs:
+        for stem in song.stems:
+            part = next((p for p in stem.parts if p.audience), stem.parts[0] if stem.parts else None)
+            if part is None or part.silent or part.role is Role.TIMECODE or stem.format is None:
+                continue
+            of_part = part.measures.fingerprint
+            if of_part is not None and of_part.spectrum_db:
+                found.append(
+                    _Heard(
+                        song=song.name, stem=stem, part=part, print=of_part,
+                        rate_hz=stem.format.sample_rate_hz,
+                    )
+                )  # fmt: skip
+    return found
+
+
+def _possible(heard: list[_Heard]) -> Iterator[_Pair]:
+    """Pairs alike enough to be opened: in one song any two, in two songs what the audience hears there for
+    long."""
+    for first, second in combinations(heard, 2):
+        across = first.song != second.song
+        if first.rate_hz != second.rate_hz or _hash(first.stem) == _hash(second.stem):
+            continue
+        if across and (_brief_or_crew(first) or _brief_or_crew(second)):
+            continue
+        if spectra_differ_db(first.print, second.print) > SPECTRA_DB:
+            continue
+        found = matches(first.print, second.print)
+        if found and found[0].likeness >= LIKENESS:
+            yield _Pair(first=first, second=second, matches=found)
+
+
+def _hash(stem: StemEvidence) -> str:
+    return stem.audio.content_hash or "" if stem.audio else ""
+
+
+def _brief_or_crew(heard: _Heard) -> bool:
+    return heard.part.role in CREW_ROLES or heard.part.measures.activity.active_s < LEAST_S
+
+
+def _laid_over(pair: _Pair) -> SameAudio | None:
+    """The pair at the lag at which it is most the same; None where nothing sounds in both."""
+    rate_hz = pair.first.rate_hz
+    lags = [round(match.lag_s * rate_hz) for match in pair.matches]
+    length, reach = round(EXCERPT_S * rate_hz), round(REACH_S * rate_hz)
+    places = _places(pair.first, rate_hz, length)
+    wanted = sorted({(place + lag - reach) for place in places for lag in lags})
+    try:
+        ones = _excerpts(pair.first, places, length)
+        others = dict(zip(wanted, _excerpts(pair.second, wanted, length + 2 * reach), strict=True))
+    except UnreadableAudioError:
+        return None  # the file vanished since it was heard; its own finding tells
+    overlays = []
+    for lag in lags:
+        overlay = compare([(ones[n], others[p + lag - reach]) for n, p in enumerate(places)], reach)
+        if overlay is not None:
+            overlays.append((overlay, lag + overlay.lag_frames))
+    if not overlays:
+        return None
+    overlay, lag = max(overlays, key=lambda found: (found[0].share, found[0].likeness))
+    return SameAudio(
+        first_song=pair.first.song, first=pair.first.stem.name,
+        second_song=pair.second.song, second=pair.second.stem.name,
+        lag_frames=lag, lag_s=lag / rate_hz,
+        level_db=overlay.level_db, likeness=overlay.likeness, share=overlay.share, opposed=overlay.opposed,
+    )  # fmt: skip
+
+
+def _places(heard: _Heard, rate_hz: int, length: int) -> list[int]:
+    """Where excerpts begin: shortly before rises, spread over the whole stem."""
+    words = np.frombuffer(heard.print.words, dtype=np.dtype("I"))
+    rising = np.flatnonzero(words) * heard.print.hop_s * rate_hz - 0.1 * length
+    if not len(rising):
+        return [0]
+    shares = (np.arange(EXCERPTS) + 0.5) / EXCERPTS
+    return sorted({max(0, int(place)) for place in np.quantile(rising, shares, method="nearest")})
+
+
+def _excerpts(heard: _Heard, starts: list[int], length: int) -> list[npt.NDArray[np.float64]]:
+    """Stretches of a stem's part as one wave each, zeros where the file has none. Starts ascend.
+
+    The sides are added with unlike weights, so that a stem whose sides cancel is not silent.
+    """
+    path: Path = heard.stem.stem.path
+    header = read_header(path, size_bytes=heard.stem.stem.size_bytes)
+    channels = list(heard.part.measures.channels)
+    weights = 1.0 / (1.0 + 0.4 * np.arange(len(channels)))
+    found = [np.zeros(length) for _ in starts]
+    with open_blocks(path, header) as reader:
+        at = 0
+        for block in reader:
+            if at >= starts[-1] + length:
+                break
+            for number, start in enumerate(starts):
+                low, high = max(at, start), min(at + len(block), start + length)
+                if low < high:
+                    piece = np.nan_to_num(block[low - at : high - at][:, channels], posinf=0.0, neginf=0.0)
+                    found[number][low - start : high - start] = piece @ weights
+            at += len(block)
+    return found
