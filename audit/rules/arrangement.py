@@ -63,7 +63,7 @@ def shifted_by_beats(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
         return
     for stem in song.stems:
         beats = stem.alignment.beats if stem.alignment is not None else None
-        if beats is not None and is_shifted(beats, limit) and not _changes(song, stem):
+        if beats is not None and is_shifted(beats, limit) and not follows_another_arrangement(song, stem):
             yield _shift_hit(song, stem, beats)
     camps = two_camps(
         [
@@ -121,7 +121,9 @@ def off_by_beats(stem: StemEvidence, song: SongEvidence) -> bool:
     """Whether a rule of this file speaks of the stem: others then leave its place in the beat to it."""
     beats = stem.alignment.beats if stem.alignment is not None else None
     assert shifted_by_beats.limit is not None
-    return _changes(song, stem) or (beats is not None and is_shifted(beats, shifted_by_beats.limit))
+    return follows_another_arrangement(song, stem) or (
+        beats is not None and is_shifted(beats, shifted_by_beats.limit)
+    )
 
 
 def _shift_hit(song: SongEvidence, stem: StemEvidence, beats: Beats) -> Hit:
@@ -245,7 +247,8 @@ def is_rearranged(change: Rearranged, song: SongEvidence, stem: StemEvidence, li
     )
 
 
-def _changes(song: SongEvidence, stem: StemEvidence) -> bool:
+def follows_another_arrangement(song: SongEvidence, stem: StemEvidence) -> bool:
+    """Whether stale-arrangement, by its own limit, would speak of this stem alone."""
     change = stem.alignment.rearranged if stem.alignment is not None else None
     assert stale_arrangement.limit is not None
     return change is not None and is_rearranged(change, song, stem, stale_arrangement.limit)

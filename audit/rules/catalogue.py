@@ -5,6 +5,7 @@ from __future__ import annotations
 from audit.rules import (
     alignment,
     arrangement,
+    balance,
     bleed,
     click,
     clipping,
@@ -26,6 +27,7 @@ from audit.rules import (
     silence,
     speed,
     stereo,
+    swaps,
     tail,
     timecode,
     timecode_show,
@@ -58,10 +60,12 @@ RULES: tuple[Rule, ...] = (
     *stereo.RULES,
     *offset.RULES,
     *loudness.RULES,
+    *balance.RULES,
     # damage
     *damage.RULES,
     # identity
     *identity.RULES,
+    *swaps.RULES,
     *keys.RULES,
     *foreign.RULES,
     *comb.RULES,

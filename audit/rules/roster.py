@@ -7,8 +7,10 @@ from collections.abc import Iterator
 from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import CREW_ROLES, Role
 from audit.findings import Severity
+from audit.rules.identity import duplicate_audio
 from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, Unanswered, rule
+from audit.rules.version_fit import how_versions_fit
 from audit.rules.versions import are_versions, newest_by_date, stem_sets, version_groups, which_is_newer
 from audit.units import count
 
@@ -129,7 +131,7 @@ _VERSIONS = "plays together with {others}: the names differ only by a version ma
     family="files",
     severity=Severity.WARNING,
     scope="song",
-    message=_VERSIONS + "by its mark the newest is {newest}",
+    message=_VERSIONS + "by its mark the newest is {newest}{fit}",
     cure="Keep the version that is meant, move the other out of the song's folder, and check that the "
     "player plays the right one.",
     means="Two files claim the same role and differ only by a version mark (v2, FINAL, (1), a date), or two "
@@ -137,10 +139,12 @@ _VERSIONS = "plays together with {others}: the names differ only by a version ma
     on_stage="Both play: the part is twice as loud, or flams against its own older edit; or the player "
     "picks the old one.",
     measured="Names without their version mark. Which is newer: the order of the marks, then the date of "
-    "change. Copies of one audio are no versions: duplicate-audio speaks of them. Folders: half of their "
-    "stems, and two at least, have the same names.",
+    "change. Which fits: the one as long as the song's other stems (10 ms), and the one whose bars are "
+    "theirs to its end (as stale-arrangement hears it). Copies of one audio are no versions: "
+    "duplicate-audio speaks of them. Folders: half of their stems, and two at least, have the same names.",
     source="own judgement",
     over_show=_versions_of_a_song,
+    heeds=(duplicate_audio,),
 )
 def two_versions(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     yield from _sets_of_stems(song)
@@ -150,15 +154,18 @@ def two_versions(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
         if len(hashes) == 1 and None not in hashes:
             continue
         newest, verdict = which_is_newer(stems)
+        fit, fit_facts = how_versions_fit(song, show, stems, limit.of(duplicate_audio))
         first = newest or stems[0]
         saved_last = newest_by_date(stems)
         rest = tuple(stem.file for stem in stems if stem is not first)
         yield Hit(
             stem=first.file,
-            message=_VERSIONS + verdict,
+            message=_VERSIONS + verdict + "{fit}",
             facts={
                 "others": listed(rest),
                 "files": (first.file, *rest),
+                "fit": fit,
+                **fit_facts,
                 "newest": newest.file if newest else None,
                 "saved_last": saved_last.file if saved_last else None,
             },

@@ -10,10 +10,12 @@ from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role, Stem
 from audit.findings import Severity
 from audit.folder.versions import read_mark
-from audit.results import PartsFit
+from audit.results import PartsFit, SameAudio
 from audit.rules.versions import newest_by_date, newest_by_mark
 from tests.evidence import audit_with, findings, part, show, song, stem
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
+from tests.rules.test_arrangement import band as arranged
+from tests.rules.test_arrangement import changed
 
 DAY_NS = 86_400 * 10**9
 
@@ -42,6 +44,13 @@ def versions(**marks: str | None) -> SongEvidence:
             for day, (name, mark) in enumerate(marks.items(), start=1)
         ),
     )
+
+
+def fitted(*others: StemEvidence, v2_s: float, name: str = "A") -> ShowEvidence:
+    """A bass of 60 s, its second version of another length, and other stems."""
+    named = {"version_key": "bass", "modified_ns": DAY_NS}
+    newer = stem("Bass v2.wav", seconds=v2_s, facts={**named, "version": "v2", "modified_ns": 2 * DAY_NS})
+    return show(song(name, stem("Bass.wav", facts=named), newer, *others))
 
 
 def mixed(
@@ -186,6 +195,43 @@ CASES: dict[str, tuple[Case, ...]] = {
         clean("groups of stems", show(song("Night Ferry", *(stem(file, facts={"version_key": file.lower()})
               for file in ("Drums/L.wav", "Drums/R.wav", "Keys/L.wav", "Keys/R.wav"))))),
         clean("one name in two folders", show(sets(("Band", 48000), ("Crew", 48000), files=BAND[:1]))),
+            "the newer one does not fit the song's length",
+            fitted(stem("Drums.wav"), stem("Keys.wav"), v2_s=58.0),
+            Expected(
+                stem="Bass v2.wav",
+                says=("the newest is Bass v2.wav; of the song's length: Bass.wav",),
+                facts={"fit_length": ("Bass.wav",)},
+            ),
+        ),
+        planted(
+            "none of them fits",
+            fitted(stem("Drums.wav", seconds=40.0), stem("Keys.wav", seconds=40.0), v2_s=58.0),
+            Expected(stem="Bass v2.wav", says=("; of the song's length: none of them",)),
+        ),
+        planted(
+            "11 ms are another length, 9 ms are not, and one other stem tells nothing",
+            show(
+                *fitted(stem("Drums.wav"), stem("Keys.wav"), v2_s=60.009).songs,
+                *fitted(stem("Drums.wav"), stem("Keys.wav"), v2_s=60.011, name="B").songs,
+                *fitted(stem("Drums.wav"), v2_s=58.0, name="C").songs,
+            ),
+            Expected(stem="Bass v2.wav", songs=("A",), facts={"fit": ""}),
+            Expected(stem="Bass v2.wav", songs=("B",), facts={"fit_length": ("Bass.wav",)}),
+            Expected(stem="Bass v2.wav", songs=("C",), facts={"fit": "", "fit_length": None}),
+        ),
+        planted(
+            "one recording at another level",
+            replace(
+                fitted(v2_s=60.0),
+                copies=(
+                    SameAudio(
+                        first_song="A", first="Bass.wav", second_song="A", second="Bass v2.wav", lag_frames=0,
+                        lag_s=0.0, level_db=1.5, likeness=1.0, share=1.0, opposed=False,
+                    ),
+                ),
+            ),
+            Expected(stem="Bass v2.wav", says=("Bass v2.wav is the recording of Bass.wav, 1.5 dB louder",)),
+        ),
         clean("different parts", show(song("Night Ferry", stem("Bass.wav"), stem("Bass Synth.wav")))),
         clean("one version only", show(versions(Bass_v2="v2"))),
         clean("one name in two songs", show(versions(Bass="v1"), song("Low Tide", stem("Bass.wav",
@@ -304,3 +350,19 @@ def test_a_copy_is_told_once(copy: str, told: list[str]):
     assert [rule for rule, said in found.items() if said] == told
     if copy == "same":
         assert "newest" not in found["duplicate-audio"][0].message
+
+
+def test_the_version_that_follows_the_songs_bars_is_named():
+    whole = arranged(changed("Bass v2.wav", 4.0))
+    (odd,) = whole.songs
+    v2 = next(one for one in odd.stems if one.name == "Bass v2.wav")
+    still = changed("Bass.wav", 4.0, at_best=0.0)  # its bars are the song's
+    marked = [
+        replace(one, stem=replace(one.stem, version_key="bass", version=mark))
+        for one, mark in ((still, None), (v2, "v2"))
+    ]
+    others = [one for one in odd.stems if one.name not in ("Bass.wav", "Bass v2.wav")]
+    song_of_two = replace(odd, stems=(*marked, *others))
+    (found,) = findings("two-versions", replace(whole, songs=(song_of_two,)))
+    assert "of the song's arrangement: Bass.wav" in found.message
+    assert found.measured["fit_arrangement"] == ("Bass.wav",)

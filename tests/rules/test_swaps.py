@@ -1,0 +1,142 @@
+"""swapped-stems: two stems of a song that carry each other's names."""
+
+from __future__ import annotations
+
+from array import array
+from dataclasses import replace
+
+import pytest
+
+from audit.evidence import ShowEvidence, StemEvidence
+from audit.results import Chroma, Fingerprint, Onsets
+from audit.rules.profile import BANDS, LEAST_SPREADS, likeness, profile_of
+from tests.evidence import audit_with, show, song, stem
+from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
+
+LOW = (0.0, -6.0, -12.0, -18.0, -24.0, -30.0, -36.0, -40.0)
+HIGH = tuple(reversed(LOW))
+
+
+def sounding(
+    file: str, bands: tuple[float, ...], *, a_second: float = 2.0, tonal: float = 0.7, side_db: float = 6.0
+) -> StemEvidence:
+    """A stem with this profile. bands: dB, not yet relative to their sum."""
+    total = sum(10 ** (db / 10) for db in bands)
+    shares = [10 ** (db / 10) / total / 4 for db in bands for _ in range(4)]
+    from math import log10
+
+    made = stem(file, stereo={"mid_side_db": side_db}, activity={"active_s": 50.0})
+    count = round(50 * a_second)
+    measures = replace(
+        made.parts[0].measures,
+        fingerprint=Fingerprint(
+            hop_s=0.1, words=array("I", [0]), spectrum_db=tuple(10 * log10(share) for share in shares)
+        ),
+        onsets=Onsets(times_s=array("d", range(count)), strengths_db=array("f", [6.0] * count)),
+        chroma=Chroma(
+            hop_s=0.1, classes=array("B"), levels=array("B"), tonal=tonal, tuning_cents=0.0, tuning_agreed=1.0
+        ),
+    )
+    return replace(made, parts=(replace(made.parts[0], measures=measures),))
+
+
+def bass(file: str = "Bass.wav", shift: float = 0.0) -> StemEvidence:
+    return sounding(file, tuple(a + shift * (b - a) for a, b in zip(LOW, HIGH, strict=True)))
+
+
+def keys(file: str = "Keys.wav", shift: float = 0.0) -> StemEvidence:
+    return bass(file, 1.0 - shift)
+
+
+def the_show(first: StemEvidence, second: StemEvidence, others: int = 5) -> ShowEvidence:
+    usual = [song(f"Song {n}", bass(), keys()) for n in range(others)]
+    return show(*usual, song("Odd", first, second))
+
+
+def drums_and_bass(swapped: bool) -> ShowEvidence:
+    """Alike in their bands: the onsets and the tones tell them apart."""
+    songs = [
+        song(f"{n}", sounding("Bass.wav", LOW), sounding("Drums.wav", LOW, a_second=6.0, tonal=0.1))
+        for n in range(5)
+    ]
+    odd = sounding("Bass.wav", LOW, a_second=6.0, tonal=0.1), sounding("Drums.wav", LOW)
+    return show(*songs, *([song("Odd", *odd)] if swapped else []))
+
+
+MIDDLE = 0.5
+
+CASES: dict[str, tuple[Case, ...]] = {
+    "swapped-stems": (
+        planted(
+            "bass and keys",
+            the_show(keys("Bass.wav"), bass("Keys.wav")),
+            Expected(
+                stem="Bass.wav",
+                songs=("Odd",),
+                says=("sounds like the keys of this show, and Keys.wav like the bass",),
+                facts={"second": "Keys.wav"},
+            ),
+        ),
+        planted(
+            "drums and bass of one spectrum",
+            drums_and_bass(swapped=True),
+            Expected(stem="Drums.wav", facts={"second": "Bass.wav"}),
+        ),
+        planted(
+            "not quite like them",
+            the_show(keys("Bass.wav", 0.2), bass("Keys.wav", 0.2)),
+            Expected(stem="Bass.wav"),
+        ),
+        clean("as they should be", the_show(bass(), keys())),
+        clean("drums and bass as they should be", drums_and_bass(swapped=False)),
+        clean("a bass that plays high, beside keys", the_show(keys("Bass.wav"), keys())),
+        clean("both in the middle", the_show(bass(shift=0.5), keys(shift=0.5))),
+        clean("too few songs", the_show(keys("Bass.wav"), bass("Keys.wav"), others=3)),
+        clean(
+            "roles that are alike in this show",
+            show(
+                *[song(f"{n}", bass(shift=n % 2), keys(shift=n % 2)) for n in range(6)],
+                song("Odd", keys("Bass.wav"), bass("Keys.wav")),
+            ),
+        ),
+        clean("a name that says nothing", the_show(keys("Audio 1.wav"), bass("Keys.wav"))),
+        at_limit("a little under", the_show(bass(shift=MIDDLE + 0.063), keys(shift=MIDDLE + 0.063))),
+        past_limit(
+            "clearly nearer to the other",
+            the_show(bass(shift=MIDDLE + 0.066), keys(shift=MIDDLE + 0.066)),
+            Expected(stem="Bass.wav"),
+        ),
+    ),
+}
+
+
+@pytest.mark.parametrize(("rule_id", "case"), listed(CASES))
+def test_case(rule_id: str, case: Case):
+    check(rule_id, case)
+
+
+def test_only_where_five_songs_have_both():
+    asked = audit_with("swapped-stems", the_show(keys("Bass.wav"), bass("Keys.wav"), others=3))
+    assert asked.not_applicable == {"swapped-stems": 4}
+
+
+def test_the_profile_says_what_the_stem_is():
+    found = profile_of(sounding("Bass.wav", LOW, a_second=3.75, tonal=0.4, side_db=12.0).parts[0])
+    assert found is not None
+    assert len(found) == len(LEAST_SPREADS) == BANDS + 3
+    assert found[0] - found[1] == pytest.approx(6.0)
+    assert found[BANDS:] == (pytest.approx(2.0, abs=0.01), 0.4, -12.0)  # log2(0.25 + 3.75)
+
+
+def test_the_gain_turns_its_sign_when_the_stems_are_exchanged():
+    one, other = (profile_of(made.parts[0]) for made in (bass(), keys()))
+    assert one is not None
+    assert other is not None
+    as_named = likeness(one, other, [one] * 4, [other] * 4)
+    exchanged = likeness(other, one, [one] * 4, [other] * 4)
+    assert as_named.gain == pytest.approx(-exchanged.gain)
+    assert exchanged.gain > 0
+
+
+def test_a_stem_that_was_not_measured_has_no_profile():
+    assert profile_of(stem("Bass.wav").parts[0]) is None
