@@ -11,6 +11,7 @@ import argparse
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from itertools import combinations
 from pathlib import Path
 
 import numpy as np
@@ -26,9 +27,10 @@ from audit.measure.onsets import OnsetMeter
 from audit.measure.steps import StepSums
 from audit.measure.stereo import StereoMeter
 from audit.pipeline.copies import with_copies
+from audit.rules.profile import voices_of
 from tests.evidence import findings, show, song, stem
 from tests.lab.kind import wilson
-from tests.lab.songs import LabShow, LabSong, LabStem, corpus, demo, long_show
+from tests.lab.songs import LabShow, LabSong, LabStem, corpus, demo, long_show, ordinary
 from tests.shared import shared_folder
 
 Samples = np.ndarray
@@ -154,6 +156,47 @@ def copies(shows: Sequence[LabShow], folder: Path, most: int | None) -> Iterator
     yield from false
 
 
+def swaps(shows: Sequence[LabShow], folder: Path) -> Iterator[str]:
+    """Every pair of roles that five songs have, exchanged in each of them."""
+    cells: dict[tuple[str, str], list[int]] = {}
+    others = 0
+    false: list[str] = []
+    for lab in shows:
+        songs = [evidence for _, evidence in on_disk(lab, folder / lab.name)]
+        clean = findings("swapped-stems", show(*songs))
+        false += [f"{lab.name}: {finding.songs}: {finding.message}" for finding in clean]
+        by_song = voices_of(show(*songs))
+        roles = list(dict.fromkeys(role for found in by_song.values() for role in found))
+        for first, second in combinations(roles, 2):
+            both = [one for one in songs if {first, second} <= set(by_song[one.name])]
+            if len(both) < 5:
+                continue
+            for one in both:
+                pair = by_song[one.name][first].stem, by_song[one.name][second].stem
+                planted = show(*(exchanged(one, *pair) if each is one else each for each in songs))
+                told = findings("swapped-stems", planted)
+                hits = [f for f in told if {f.stem, f.measured["second"]} == {stem.name for stem in pair}]
+                cell = cells.setdefault((first.value, second.value), [0, 0])
+                cell[0] += bool(hits)
+                cell[1] += 1
+                others += len(told) - len(hits)
+    for (one_role, other_role), (hits_found, planted_count) in cells.items():
+        yield f"{one_role + ' and ' + other_role:44}{line(hits_found, planted_count)}"
+    yield f"{'all':44}{line(*(sum(cell[n] for cell in cells.values()) for n in (0, 1)))}"
+    yield f"others blamed: {others}; clean shows: {len(false)} false alarms"
+    yield from false
+
+
+def exchanged(one: SongEvidence, first: StemEvidence, second: StemEvidence) -> SongEvidence:
+    """The song with the audio of two stems exchanged, their names left as they were."""
+
+    def with_audio(stem: StemEvidence, other: StemEvidence) -> StemEvidence:
+        return replace(stem, parts=(replace(other.parts[0], role=stem.parts[0].role),), audio=other.audio)
+
+    changed = {first.name: with_audio(first, second), second.name: with_audio(second, first)}
+    return replace(one, stems=tuple(changed.get(stem.name, stem) for stem in one.stems))
+
+
 def found(
     one: SongEvidence, source: StemEvidence, other: SongEvidence, copy: StemEvidence, where: str
 ) -> bool:
@@ -169,18 +212,30 @@ def line(hits: int, planted: int) -> str:
     return f"{hits:5}/{planted:<5} {100 * hits / max(1, planted):5.1f} % [{100 * low:.0f}–{100 * high:.0f}]"
 
 
+SHOWS: dict[str, Callable[[int, Path], LabShow]] = {
+    "corpus": lambda seed, folder: corpus(shared_folder("corpus")),
+    "demo": lambda seed, folder: demo(),
+    "long": lambda seed, folder: long_show(seed, songs=6, seconds=60.0),
+    "ordinary": lambda seed, folder: ordinary(folder / "ordinary"),
+}
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.identity_lab", description=__doc__)
-    parser.add_argument(
-        "--seed", type=int, default=11, help="of the songs that the lab builds (tuned on: 11)"
-    )
-    parser.add_argument("--most", type=int, default=None, help="stems a song")
+    parser.add_argument("what", nargs="*", default=["copies", "swaps"], help="copies, swaps; both by default")
+    parser.add_argument("--seed", type=int, default=11, help="of the built songs (tuned on: 11)")
+    parser.add_argument("--show", action="append", choices=list(SHOWS), help="only these; all by default")
+    parser.add_argument("--most", type=int, default=None, help="stems a song, of which copies are made")
     arguments = parser.parse_args()
-    shows = [corpus(shared_folder("corpus")), demo(), long_show(arguments.seed, songs=6, seconds=75.0)]
-    with tempfile.TemporaryDirectory() as folder:
-        print(f"copies (seed {arguments.seed})")
-        for words in copies(shows, Path(folder), arguments.most):
-            print(f"  {words}", flush=True)
+    with tempfile.TemporaryDirectory() as place:
+        folder = Path(place)
+        shows = [SHOWS[name](arguments.seed, folder) for name in arguments.show or SHOWS]
+        for what in arguments.what:
+            print(f"{what} (seed {arguments.seed}; {', '.join(lab.name for lab in shows)})", flush=True)
+            here = folder / what
+            table = copies(shows, here, arguments.most) if what == "copies" else swaps(shows, here)
+            for words in table:
+                print(f"  {words}", flush=True)
 
 
 if __name__ == "__main__":

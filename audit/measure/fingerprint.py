@@ -6,8 +6,8 @@
 
 Fed with the spectra that the harmony is read from: windows of a quarter second, every 100 ms, up to 2800 Hz.
 The level does not enter: a band rises where it gains a decibel against the hop before, and one that stands
-60 dB under the stem's loudest hop counts as silent. Bit depth, container, gain, polarity and a shift in time
-leave the fingerprint as it is but for few bits (shifts by half a hop change most of them).
+60 dB under the channel's loudest hop so far counts as silent. Bit depth, container, gain, polarity and a
+shift in time leave the fingerprint as it is but for few bits (shifts by half a hop change most of them).
 
 Layout: bit b (lowest first) of word k is set where band b rose from hop k − 1 to hop k; hop k is centred on
 k · hop_s. The bands are 32 equal steps of the logarithm from 40 to 2800 Hz.
@@ -29,12 +29,15 @@ from audit.measure.steps import part_channels
 from audit.results import Fingerprint
 
 Floats = npt.NDArray[np.float32]
-Words = npt.NDArray[np.uint32]
+Wide = npt.NDArray[np.float64]
 
 BANDS = 32
 LOW_HZ, HIGH_HZ = 40.0, 2800.0
 RISE_DB = 1.0
-FLOOR_DB = 60.0
+FLOOR, LEAST_POWER = 1e-6, 1e-10
+"""What a band needs to count: −60 dB of the channel's loudest hop so far, and −100 dB of a full-scale sine:
+the noise of 16 bits is −98 dB, spread over all bands and what lies above them."""
+
 MOST_HOPS = 144_000
 """Four hours; later ones are not kept."""
 
@@ -48,45 +51,45 @@ def band_starts(bin_hz: float) -> npt.NDArray[np.int64]:
 
 
 class FingerprintMeter:
-    """Memory: 128 bytes a channel and 100 ms, for at most MOST_HOPS of them."""
+    """Memory: 4 bytes a channel and 100 ms, for at most MOST_HOPS of them."""
 
     def __init__(self, channels: int, bin_hz: float) -> None:
         self._starts = band_starts(bin_hz)
-        self._rows: list[list[Floats]] = [[] for _ in range(channels)]
-        self._hops = [0] * channels
+        self._words = [array("I") for _ in range(channels)]
+        self._sums = np.zeros((channels, BANDS))
+        self._loudest = np.zeros(channels)
+        self._before: list[Wide | None] = [None] * channels
 
     def add(self, channel: int, power: Floats) -> None:
-        """The next spectra of a channel, shape (hops, bins)."""
-        if self._hops[channel] >= MOST_HOPS:
+        """The next spectra of a channel, shape (hops, bins); a full-scale sine has the power 1."""
+        if len(self._words[channel]) >= MOST_HOPS or not len(power):
             return
-        sums = np.concatenate([np.zeros((len(power), 1)), np.cumsum(power, axis=1, dtype=np.float64)], axis=1)
-        low, high = self._starts[:-1], np.maximum(self._starts[1:], self._starts[:-1] + 1)
-        high = np.minimum(high, power.shape[1])
-        bands = sums[:, high] - sums[:, np.minimum(low, high)]
-        self._rows[channel].append(np.maximum(bands, 0.0).astype(np.float32))
-        self._hops[channel] += len(power)
+        sums = np.pad(np.cumsum(power, axis=1, dtype=np.float64), ((0, 0), (1, 0)))
+        low = np.minimum(self._starts[:-1], power.shape[1] - 1)
+        high = np.minimum(np.maximum(self._starts[1:], low + 1), power.shape[1])
+        bands = np.maximum(sums[:, high] - sums[:, low], 0.0)
+        self._sums[channel] += bands.sum(axis=0)
+        loudest = np.maximum.accumulate(np.maximum(bands.sum(axis=1), self._loudest[channel]))
+        self._loudest[channel] = loudest[-1]
+        level = 10.0 * np.log10(bands + np.maximum(loudest * FLOOR, LEAST_POWER)[:, None])
+        before = self._before[channel]
+        rises = np.diff(level, axis=0, prepend=level[:1] if before is None else before) > RISE_DB
+        self._before[channel] = level[-1:].copy()
+        words = (rises * (1 << np.arange(BANDS, dtype=np.uint64))).sum(axis=1)
+        self._words[channel].frombytes(words.astype(np.dtype("I")).tobytes())
 
     def result(self, channels: tuple[int, ...] | None, hop_s: float) -> Fingerprint:
-        """Of some channels together (0-based; None: all). Silence gives words of 0 and no spectrum."""
-        chosen = part_channels(channels, len(self._rows))
-        if not self._rows[chosen[0]]:
-            return Fingerprint(hop_s=hop_s, words=array("I"), spectrum_db=())
-        power = np.concatenate(self._rows[chosen[0]]).astype(np.float64)
-        for channel in chosen[1:]:
-            power += np.concatenate(self._rows[channel])
-        whole = power.sum()
-        if whole <= 0.0:
-            return Fingerprint(hop_s=hop_s, words=array("I", bytes(4 * len(power))), spectrum_db=())
-        floor = power.sum(axis=1).max() * 10.0 ** (-FLOOR_DB / 10.0)
-        level = 10.0 * np.log10(power + floor)
-        rises = np.diff(level, axis=0, prepend=level[:1]) > RISE_DB
-        words = (rises * (1 << np.arange(BANDS, dtype=np.uint64))).sum(axis=1).astype(np.uint32)
-        share = np.maximum(power.sum(axis=0) / whole, 1e-12)
-        return Fingerprint(
-            hop_s=hop_s,
-            words=array("I", words.astype(np.dtype("I")).tobytes()),
-            spectrum_db=tuple(float(db) for db in 10.0 * np.log10(share)),
-        )
+        """Of some channels together (0-based; None: all): what rises in one of them. Silence gives words of 0
+        and no spectrum."""
+        chosen = list(part_channels(channels, len(self._words)))
+        words = np.bitwise_or.reduce([np.array(self._words[c], dtype=np.dtype("I")) for c in chosen])
+        sums = self._sums[chosen].sum(axis=0)
+        spectrum_db: tuple[float, ...] = ()
+        if sums.sum() > 0.0:
+            share = np.maximum(sums / sums.sum(), 1e-9)
+            # To a hundredth: how spectra are rounded depends on how many are made at once.
+            spectrum_db = tuple(float(db) for db in np.round(10.0 * np.log10(share), 2))
+        return Fingerprint(hop_s=hop_s, words=array("I", words.tobytes()), spectrum_db=spectrum_db)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

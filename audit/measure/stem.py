@@ -37,7 +37,8 @@ class StemMeter:
     """bits: valid bits of a PCM sample; None for lossy codecs. is_float: the file holds float samples.
     timecode: the name promises it, so it is looked for from the first sample on, however weak.
 
-    Memory: fixed, but for 8 bytes per channel and 100 ms, and what the loudness meter keeps.
+    Memory: fixed, but for 8 bytes per channel and 100 ms, and what the meters of loudness, onsets, harmony
+    and fingerprint keep.
     """
 
     def __init__(

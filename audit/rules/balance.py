@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 from statistics import median
 
 from audit.evidence import ShowEvidence, SongEvidence
@@ -20,6 +21,16 @@ JUDGED = frozenset({
 })  # fmt: skip
 """Pitched and drum roles. Effects and loops are as loud as the song wants them."""
 
+ROUNDING = 1e-9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoleLevel:
+    """How loud a role is in a song."""
+
+    lufs: float  # its stems together
+    in_mix: float  # LU over the rest of the mix
+
 
 @rule(
     id="role-level-outlier",
@@ -28,81 +39,78 @@ JUDGED = frozenset({
     scope="song",
     needs=("audio",),
     limit=Limit(
-        value=6.0,
-        unit="LU",
-        more={"spreads": 3.0, "least_spread_lu": 2.0, "songs": 5, "active_s": 10.0, "roles": 3},
+        value=6.0, unit="LU", more={"spreads": 3.0, "least_spread_lu": 2.0, "songs": 5, "active_s": 10.0}
     ),
-    message="the {role} is {by:.1f} LU {direction} in the mix than in the other songs ({level:+.1f} LU "
-    "against the mix, usually {usual:+.1f}; limit {limit:.1f} LU)",
+    message="{role}: {by:.1f} LU {direction} in the mix than in the other songs ({level:+.1f} LU against the "
+    "rest of the mix, usually {usual:+.1f}; limit {limit:.1f} LU)",
     cure="If the song is meant to be so, leave it. If not, bring the {role} {by:.0f} dB {remedy}: look for a "
     "fader, a gain or a plug-in that another bounce did not have.",
     means="A role is far louder or quieter in this song's mix than in the show's other songs.",
     on_stage="The balance that the sound engineer has set for the show is wrong for this song: the part "
     "drowns the others, or is gone.",
-    measured="The role's stems together while they sound (their gated loudness, added up as energies: the "
-    "loudness of their sum where they have nothing in common, an approximation where they have) against the "
-    "loudness of the song's mix, compared with the median of the other songs that have the role; at least "
-    "{songs:.0f} songs with it. Where a song has {roles:.0f} such roles and more, what they all share is "
-    "the song's doing and is taken off: one stem far too loud makes every other one quieter against the "
-    "mix. Past {limit:.0f} LU and past {spreads:.0f} robust deviations of the other songs, one of which "
-    "counts as {least_spread_lu:.0f} LU at least. Pitched and drum roles only; those that sound for less "
-    "than {active_s:.0f} s in a song do not count there.",
+    measured="The loudness of the role's stems while they sound (gated) against that of the mix's other "
+    "stems, both added up as energies: the loudness of their sums where stems have nothing in common, an "
+    "approximation where they have. Compared with the median of the other songs that have the role, at "
+    "least {songs:.0f} songs with this one: past {limit:.0f} LU and past {spreads:.0f} robust deviations of "
+    "the others, one of which counts as {least_spread_lu:.0f} LU at least. The role's loudness by itself "
+    "has to lie off the same way by half the limit: a stem far too loud makes every other one quieter in "
+    "the mix, and none of them is to blame. Pitched and drum roles only, where they sound for "
+    "{active_s:.0f} s or more.",
     source="ITU-R BS.1770-5 (the measure; 1 LU is 1 dB). Limits: own judgement.",
 )
 def role_level_outlier(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     levels = {other.name: role_levels(other, limit["active_s"]) for other in show.songs}
-    own = levels[song.name]
-    compared: dict[Role, tuple[float, float, float]] = {}  # deviation, usual, bound
-    for role, level in own.items():
+    compared = False
+    for role, own in levels[song.name].items():
         others = [found[role] for name, found in levels.items() if name != song.name and role in found]
-        if len(others) + 1 >= limit["songs"]:
-            usual = median(others)
-            bound = limit["spreads"] * max(robust_spread(others), limit["least_spread_lu"])
-            compared[role] = level - usual, usual, max(limit.value, bound)
+        if len(others) + 1 < limit["songs"]:
+            continue
+        compared = True
+        usual = median(other.in_mix for other in others)
+        spread = max(robust_spread([other.in_mix for other in others]), limit["least_spread_lu"])
+        bound = max(limit.value, limit["spreads"] * spread)
+        by = own.in_mix - usual
+        alone = own.lufs - median(other.lufs for other in others)
+        if abs(by) <= bound + ROUNDING or math.copysign(1.0, by) * alone < limit.value / 2:
+            continue
+        stems = [stem.name for stem in song.stems if role in stem.roles and not stem.silent]
+        yield Hit(
+            stem=stems[0] if len(stems) == 1 else None,
+            value=by,
+            limit=bound,
+            facts={
+                "role": role.value,
+                "by": abs(by),
+                "direction": "louder" if by > 0 else "quieter",
+                "remedy": "down" if by > 0 else "up",
+                "level": own.in_mix,
+                "usual": usual,
+                "lufs": own.lufs,
+                "stems": listed(stems),
+            },
+        )
     if not compared:
         yield NotApplicable(reason="no role that enough songs have to compare with")
-        return
-    shared = median(off for off, _, _ in compared.values()) if len(compared) >= limit["roles"] else 0.0
-    for role, (off, usual, bound) in compared.items():
-        by = off - shared
-        if abs(by) > bound:
-            louder = by > 0
-            stems = [stem.name for stem in song.stems if role in stem.roles and not stem.silent]
-            yield Hit(
-                stem=stems[0] if len(stems) == 1 else None,
-                value=by,
-                limit=bound,
-                facts={
-                    "role": role.value,
-                    "by": abs(by),
-                    "direction": "louder" if louder else "quieter",
-                    "remedy": "down" if louder else "up",
-                    "level": own[role],
-                    "usual": usual,
-                    "shared_lu": shared,
-                    "stems": listed(stems),
-                },
-            )
 
 
-def role_levels(song: SongEvidence, active_s: float) -> dict[Role, float]:
-    """Each judged role's loudness against the song's mix, in LU; empty where there is no mix."""
-    mix = song.mix.loudness.integrated_lufs if song.mix else None
-    if mix is None or song.mix is None:
-        return {}
+def role_levels(song: SongEvidence, active_s: float) -> dict[Role, RoleLevel]:
+    """Each judged role that sounds long enough beside others; empty where the song has no mix."""
+    mixed = set(song.mix.from_stems) if song.mix else set()
     powers: dict[Role, float] = {}
     sounds_s: dict[Role, float] = {}
-    mixed = set(song.mix.from_stems)
     for stem in song.stems:
         for part in sounding_parts(stem):
             lufs = part.measures.loudness.integrated_lufs
-            if part.role in JUDGED and not part.role_is_guess and lufs is not None and stem.name in mixed:
-                powers[part.role] = powers.get(part.role, 0.0) + 10.0 ** (lufs / 10.0)
+            if not part.audience or lufs is None or stem.name not in mixed:
+                continue
+            powers[part.role] = powers.get(part.role, 0.0) + 10.0 ** (lufs / 10.0)
+            if not part.role_is_guess:
                 sounds_s[part.role] = max(sounds_s.get(part.role, 0.0), part.measures.activity.active_s)
     return {
-        role: power_to_db(power) - mix
+        role: RoleLevel(lufs=power_to_db(power), in_mix=power_to_db(power) - power_to_db(rest))
         for role, power in powers.items()
-        if sounds_s[role] >= active_s and math.isfinite(power_to_db(power))
+        if (rest := sum(other for name, other in powers.items() if name is not role)) > 0.0
+        if role in JUDGED and sounds_s.get(role, 0.0) >= active_s
     }
 
 

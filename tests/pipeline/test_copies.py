@@ -53,7 +53,7 @@ def test_a_copy_is_found_with_its_lag_and_level(tmp_path, music, change, more, l
     whole, (copy,) = copies(("A", [first, second]))
     assert (copy.first, copy.second, copy.lag_frames) == ("Keys.wav", "Pad.wav", lag)
     assert copy.level_db == pytest.approx(level_db, abs=0.05)
-    assert copy.share == 1.0
+    assert copy.share > 0.8  # a second of the last excerpt may have been moved out of the file
     assert not copy.opposed
     (told,) = findings("duplicate-audio", whole)
     assert told.severity.value == "error"
@@ -69,7 +69,7 @@ def test_two_songs_with_one_recording_are_a_note(tmp_path, music):
 
 
 def test_a_loop_in_two_songs_is_none(tmp_path):
-    loop = np.concatenate([tune(12, seconds=3.6)] * 5)
+    loop = np.concatenate([tune(12, seconds=4.0)] * 5)
     first, second = filed(tmp_path, "a.wav", loop), filed(tmp_path, "b.wav", 0.5 * loop)
     whole, found = copies(("A", [first]), ("B", [second]))
     assert len(found) == 1

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from audit.evidence import ShowEvidence, StemEvidence
+from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.facts import Role
 from audit.rules.balance import role_levels
-from tests.evidence import audit_with, find_rule, mix, show, song, stem
+from tests.evidence import audit_with, find_rule, findings, mix, show, song, stem
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
 
 
@@ -14,7 +15,7 @@ def at(file: str, lufs: float, **more: float) -> StemEvidence:
     return stem(file, loudness={"integrated_lufs": lufs}, activity={"active_s": more.get("active_s", 50.0)})
 
 
-def a_song(name: str, *stems: StemEvidence, lufs: float = -14.0):
+def a_song(name: str, *stems: StemEvidence, lufs: float = -14.0) -> SongEvidence:
     made = mix(loudness={"integrated_lufs": lufs}, from_stems=tuple(one.name for one in stems))
     return song(name, *stems, mix=made)
 
@@ -42,7 +43,12 @@ CASES: dict[str, tuple[Case, ...]] = {
         planted(
             "a bass far too loud",
             the_show(*odd(-10.0)),
-            Expected(stem="Bass.wav", songs=("Odd",), value=10.0, says=("10.0 LU louder", "+4.0 LU against")),
+            Expected(
+                stem="Bass.wav",
+                songs=("Odd",),
+                value=10.0,
+                says=("10.0 LU louder", "+5.8 LU against the rest"),
+            ),
         ),
         planted(
             "keys far too quiet",
@@ -86,19 +92,26 @@ def test_case(rule_id: str, case: Case):
 
 def test_energies_add_up():
     """Two stems of −20 LUFS are −16.99 LUFS together: 10·log10(2) = 3.01."""
-    levels = role_levels(a_song("A", at("Bass.wav", -20.0), at("Bass 2.wav", -20.0)), 10.0)
-    assert levels == {find_role("bass"): pytest.approx(-20.0 + 3.0103 + 14.0, abs=1e-3)}
+    levels = role_levels(
+        a_song("A", at("Bass.wav", -20.0), at("Bass 2.wav", -20.0), at("FX.wav", -20.0)), 10.0
+    )
+    assert list(levels) == [Role.BASS]
+    assert levels[Role.BASS].lufs == pytest.approx(-16.99, abs=0.001)
+    assert levels[Role.BASS].in_mix == pytest.approx(3.01, abs=0.001)
 
 
-def find_role(name: str):
-    from audit.facts import Role
+def test_a_role_alone_has_no_place_in_a_mix():
+    assert role_levels(a_song("A", at("Bass.wav", -20.0)), 10.0) == {}
 
-    return Role(name)
+
+def test_half_the_limit_by_itself_is_asked():
+    """The others grow quieter: the bass stands out in the mix, and is what it always was."""
+    quiet = the_show(*odd(-20.0, drums=-29.0, keys=-34.0))
+    assert [f.stem for f in findings("role-level-outlier", quiet)] == ["Drums.wav", "Keys.wav"]
 
 
 def test_stems_outside_the_mix_do_not_count():
-    one = at("Bass.wav", -20.0)
-    made = song("A", one, mix=mix(from_stems=()))
+    made = song("A", at("Bass.wav", -20.0), at("Keys.wav", -20.0), mix=mix(from_stems=("Bass.wav",)))
     assert role_levels(made, 10.0) == {}
 
 
