@@ -195,6 +195,7 @@ CASES: dict[str, tuple[Case, ...]] = {
         clean("groups of stems", show(song("Night Ferry", *(stem(file, facts={"version_key": file.lower()})
               for file in ("Drums/L.wav", "Drums/R.wav", "Keys/L.wav", "Keys/R.wav"))))),
         clean("one name in two folders", show(sets(("Band", 48000), ("Crew", 48000), files=BAND[:1]))),
+        planted(
             "the newer one does not fit the song's length",
             fitted(stem("Drums.wav"), stem("Keys.wav"), v2_s=58.0),
             Expected(
