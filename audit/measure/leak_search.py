@@ -27,11 +27,13 @@ SUSPECT = 6.0
 SPACING_S = 0.25
 
 SAME_SOUND = 0.5
+SAME_LOUDNESS_DB = -10.0
 PLAYED = 0.15
 AT_ONCE_S = 0.0005
 BETWEEN = 0.3
-"""A part made of the click's own sound (half of its energy and more) that pauses at some beats or varies its
-level plays it. So does one that plays it between the beats, at a third of its level there or more."""
+"""A part made of the click's own sound (half of the energy behind the ticks and more, or nearly as loud as the
+whole part) that pauses at some beats or varies its level plays it. So does one that plays it between the
+beats, at a third of its level there or more."""
 
 Rows = npt.NDArray[np.int64]
 Read = Callable[[Numbers], Pieces]
@@ -84,19 +86,22 @@ def search(
     if not len(rows):
         return None
     found = _look(read(source.places_s[rows]), source.pieces[rows], ticks=source.ticks)
-    if found is None or (source.ticks and found.own > SAME_SOUND and (silent or _is_played(found))):
+    if found is None:
         return None
-    if source.ticks:
-        between = _look(read(source.between_s[rows]), source.pieces[rows], ticks=True)
-        if between is not None and between.gain > BETWEEN * found.gain:
-            return None
     # What passes a narrow band only is quieter than the gain in that band says.
     change_db = power_to_db(found.passed)
-    level_dbfs = source.level_dbfs + change_db
-    first_s, last_s = float(source.places_s[0]), float(source.places_s[-1]) + PIECE_S
     relative_db = None
     if lufs is not None and source.lufs is not None:
         relative_db = source.lufs + change_db + power_to_db(channels) - lufs
+    if source.ticks:
+        mostly = found.own > SAME_SOUND or (relative_db is not None and relative_db > SAME_LOUDNESS_DB)
+        if mostly and (silent or found.silent or _is_played(found)):
+            return None
+        between = _look(read(source.between_s[rows]), source.pieces[rows], ticks=True)
+        if between is not None and between.gain > BETWEEN * found.gain:
+            return None
+    level_dbfs = source.level_dbfs + change_db
+    first_s, last_s = float(source.places_s[0]), float(source.places_s[-1]) + PIECE_S
     return Leak(
         level_dbfs=level_dbfs,
         relative_db=relative_db,
