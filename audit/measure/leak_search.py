@@ -31,7 +31,7 @@ SAME_LOUDNESS_DB = -10.0
 PLAYED = 0.15
 AT_ONCE_S = 0.0005
 BETWEEN = 0.3
-"""A part made of the click's own sound (half of the energy behind the ticks and more, or nearly as loud as the
+"""A part made of the click's own sound (half of the energy behind the ticks, or nearly as loud as the
 whole part) that pauses at some beats or varies its level plays it. So does one that plays it between the
 beats, at a third of its level there or more."""
 
