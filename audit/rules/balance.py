@@ -50,12 +50,12 @@ class RoleLevel:
     "drowns the others, or is gone.",
     measured="The loudness of the role's stems while they sound (gated) against that of the mix's other "
     "stems, both added up as energies: the loudness of their sums where stems have nothing in common, an "
-    "approximation where they have. Compared with the median of the other songs that have the role, at "
-    "least {songs:.0f} songs with this one: past {limit:.0f} LU and past {spreads:.0f} robust deviations of "
-    "the others, one of which counts as {least_spread_lu:.0f} LU at least. The role's loudness by itself "
-    "has to lie off the same way by half the limit: a stem far too loud makes every other one quieter in "
-    "the mix, and none of them is to blame. Pitched and drum roles only, where they sound for "
-    "{active_s:.0f} s or more.",
+    "approximation where they have. Compared with the median of the other songs that have the role, at least "
+    "{songs:.0f} songs with this one: past {limit:.0f} LU and past {spreads:.0f} robust deviations of the "
+    "others, one of which counts as {least_spread_lu:.0f} LU at least. The role's loudness by itself has to "
+    "lie off the same way by {limit:.0f} LU too: a stem far too loud makes every other one quieter in the "
+    "mix, a full arrangement makes all of them quieter, and none of them is to blame. Pitched and drum roles "
+    "only, where they sound for {active_s:.0f} s or more.",
     source="ITU-R BS.1770-5 (the measure; 1 LU is 1 dB). Limits: own judgement.",
 )
 def role_level_outlier(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -71,7 +71,7 @@ def role_level_outlier(song: SongEvidence, show: ShowEvidence, limit: Limit) -> 
         bound = max(limit.value, limit["spreads"] * spread)
         by = own.in_mix - usual
         alone = own.lufs - median(other.lufs for other in others)
-        if abs(by) <= bound + ROUNDING or math.copysign(1.0, by) * alone < limit.value / 2:
+        if abs(by) <= bound + ROUNDING or math.copysign(1.0, by) * alone <= limit.value + ROUNDING:
             continue
         stems = [stem.name for stem in song.stems if role in stem.roles and not stem.silent]
         yield Hit(
