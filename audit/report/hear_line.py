@@ -10,7 +10,6 @@ from rich.cells import cell_len
 from audit.evidence import ShowEvidence
 from audit.findings import Finding
 from audit.report.page import Page
-from audit.report.words import visible
 from audit.units import clock
 
 LABEL = "Hear: "
@@ -20,8 +19,7 @@ _QUOTABLE = re.compile(r"[^\"$`\\!%]+")
 
 
 def hear_command(evidence: ShowEvidence, finding: Finding) -> tuple[str, str] | None:
-    """The command's options and its path, quoted; None for a finding without a place in one stem, or with a
-    name that cannot be typed."""
+    """The command's options and its path, quoted; None for a finding without a place in one stem."""
     if finding.stem is None or finding.at_s is None or len(finding.songs) != 1:
         return None
     song = next((song for song in evidence.songs if song.name == finding.songs[0]), None)
@@ -32,8 +30,6 @@ def hear_command(evidence: ShowEvidence, finding: Finding) -> tuple[str, str] | 
     inside = f"{folder}{finding.stem}"
     path = inside if show == "." else f"{show.rstrip('/')}/{inside}"
     path = f"./{path}" if path.startswith("-") else path
-    if visible(path) != path:
-        return None
     return f"--at {clock(max(0.0, finding.at_s))}", quoted(path)
 
 
@@ -52,7 +48,7 @@ def put_hear_line(page: Page, evidence: ShowEvidence, finding: Finding, *, inden
         return
     place, path = command
     if page.text(path).plain != path:
-        return  # letters that this terminal lacks
+        return  # letters that this terminal lacks, or that nobody can type
     line = f"stemaudit hear {path} {place}"
     room = page.width - cell_len(line)
     if room >= indent + cell_len(LABEL):

@@ -81,6 +81,16 @@ def test_what_is_printed_fits_and_can_be_pasted(width, song):
     assert bool(commands(lines)) == (len(path) + quotes + 4 <= width)
 
 
+@pytest.mark.parametrize("spare", range(-3, 12))
+def test_at_any_width_near_its_own_the_command_fits(spare):
+    """One line while two cells are left beside it, two lines below that."""
+    line = len('stemaudit hear "Tour/Tin Roof/Keys.wav" --at 0:00.000')
+    lines = printed(faulty(), width=line + spare)
+    assert max(map(len, lines)) <= line + spare
+    assert len(commands(lines)) == 1
+    assert any(one.endswith("\\") for one in lines) == (spare < 2)
+
+
 @pytest.mark.parametrize(
     "song", ["It's", 'The "One"', "$HOME", "`ls`", "100 %", "a;b|c&d", "back\\slash", "Größe", "été", "(1)!"]
 )

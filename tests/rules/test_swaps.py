@@ -100,6 +100,7 @@ CASES: dict[str, tuple[Case, ...]] = {
             ),
         ),
         clean("a name that says nothing", the_show(keys("Audio 1.wav"), bass("Keys.wav"))),
+        clean("one like the other's role, the other at home", the_show(keys("Bass.wav"), keys(shift=0.45))),
         at_limit("a little under", the_show(bass(shift=MIDDLE + 0.063), keys(shift=MIDDLE + 0.063))),
         past_limit(
             "clearly nearer to the other",
