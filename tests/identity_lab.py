@@ -124,15 +124,16 @@ def another_take(lab: LabSong, one: LabStem) -> Samples | None:
 
 
 def copies(shows: Sequence[LabShow], folder: Path, most: int | None) -> Iterator[str]:
-    cells: dict[tuple[str, str], list[int]] = {}
-    false, pairs, takes = [], 0, [0, 0]
     for lab in shows:
+        cells: dict[tuple[str, str], list[int]] = {}
+        takes = [0, 0]
+        yield f"{lab.name}:"
         songs = on_disk(lab, folder / lab.name)
         clean = with_copies(show(*(evidence for _, evidence in songs)))
         told = findings("duplicate-audio", clean)
         count = sum(len(evidence.stems) for _, evidence in songs)
-        pairs += count * (count - 1) // 2
-        false += [f"{lab.name}: {finding.songs} {finding.stem}: {finding.message}" for finding in told]
+        pairs = count * (count - 1) // 2
+        false = [f"{lab.name}: {finding.songs} {finding.stem}: {finding.message}" for finding in told]
         for number, (one, evidence) in enumerate(songs):
             other = songs[(number + 1) % len(songs)][1]
             for source, lab_stem in list(zip(evidence.stems, one.stems, strict=True))[:most]:
@@ -149,11 +150,11 @@ def copies(shows: Sequence[LabShow], folder: Path, most: int | None) -> Iterator
                     copy = heard(written(target, take, one.rate_hz, subtype="PCM_24"), Role.OTHER)
                     takes[1] += 1
                     takes[0] += found(evidence, source, other, copy, "same song")
-    for (kind, where), (hits, planted) in cells.items():
-        yield f"{kind:30}{where:14}{line(hits, planted)}"
-    yield f"{'second takes called copies':44}{line(*takes)}"
-    yield f"{'clean pairs called copies':44}{line(len(false), pairs)}"
-    yield from false
+        for (kind, where), (hits, planted) in cells.items():
+            yield f"{kind:30}{where:14}{line(hits, planted)}"
+        yield f"{'second takes called copies':44}{line(*takes)}"
+        yield f"{'clean pairs called copies':44}{line(len(false), pairs)}"
+        yield from false
 
 
 def swaps(shows: Sequence[LabShow], folder: Path) -> Iterator[str]:
