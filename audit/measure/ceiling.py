@@ -250,13 +250,13 @@ class CeilingMeter:
         drops[self._first : self._first + len(inside)] = inside
         return drops
 
-    def _edge_hz(self, bands: Numbers, band: int) -> float:
-        """Where the level is half way down the cliff, in dB."""
+    def _edge_hz(self, bands: Numbers, band: int) -> float | None:
+        """Where the level is half way down the cliff, in dB; None where it rises instead."""
         top = bands[band - BELOW : band].mean()
         floor = bands[band + GAP : self._last].max()
         half = np.sqrt(top * max(floor, 1e-20))
         fallen = np.flatnonzero(bands[band - BELOW : band + GAP + 1] >= half)
-        return float((band - BELOW + fallen[-1] + 1) * self._band_hz) if len(fallen) else float("nan")
+        return float((band - BELOW + fallen[-1] + 1) * self._band_hz) if len(fallen) else None
 
     def _strongest_mirror(self, part: list[_Channel], loud: slice) -> tuple[float | None, float, float]:
         best: tuple[float | None, float, float] = (None, 0.0, 0.0)
