@@ -121,10 +121,22 @@ def _found(song: SongEvidence, judge: _Judge, limit: Limit) -> list[_Found]:
 def _is_coded(one: _Found, found: list[_Found], limit: Limit) -> bool:
     """A synthesiser may end there by itself: above where it would, another stem has to end there too."""
     edge_hz = one.ceiling.edge_hz or 0.0
-    return one.role in NATURAL or edge_hz <= limit["synth_hz"] or any(
-        other.role in NATURAL and abs((other.ceiling.edge_hz or 0.0) - edge_hz) <= SAME_EDGE_HZ
+    return edge_hz <= limit["synth_hz"] or any(
+        _is_natural(other, found) and abs((other.ceiling.edge_hz or 0.0) - edge_hz) <= SAME_EDGE_HZ
         for other in found
-    )  # fmt: skip
+    )
+
+
+def _is_natural(one: _Found, found: list[_Found]) -> bool:
+    """A copy of a synthesiser's stem under another name is no witness."""
+    same = [other for other in found if other.stem is one.stem or _audio(other) == _audio(one)]
+    return all(other.role in NATURAL for other in same)
+
+
+def _audio(one: _Found) -> str:
+    """What tells equal audio; the name where nothing does."""
+    audio = one.stem.audio
+    return (audio.content_hash if audio is not None else None) or one.stem.name
 
 
 def _everywhere(show: ShowEvidence, judge: _Judge, limit: Limit) -> dict[str, list[_Found]] | None:

@@ -123,6 +123,9 @@ CASES = {
         clean("partials that a synthesiser ends below half the rate", of(ends("Synth.wav", 19_600.0))),
         clean("drums that end elsewhere are no company",
               of(ends("Synth.wav", 19_600.0), stem("Drums.wav", ceiling=cliff(21_650.0)))),
+        clean("a synthesiser's stem and its copy that is called percussion",
+              of(*(stem(file, ceiling=cliff(19_600.0), audio={"content_hash": "one"})
+                   for file in ("Synth.wav", "Perc.wav")))),
         clean("a stem stored lossy: lossy-file says it", of(
             stem("Drums.ogg", lossy=True, ceiling=cliff(16_800.0)))),
         clean("a guide from a speech machine", of(ends("Guide.wav", 16_000.5))),
