@@ -101,6 +101,9 @@ class CeilingMeter:
     """
 
     def __init__(self, rate_hz: int, channels: int, *, spectra: WindowSpectra | None = None) -> None:
+        from audit.measure import ceiling_kernel as kernel
+
+        self._kernel = kernel
         self._own = spectra is None
         self._spectra = WindowSpectra(rate_hz, channels) if spectra is None else spectra
         self._frames = self._spectra.frames
@@ -117,6 +120,18 @@ class CeilingMeter:
             and source * self._frames % rate_hz == 0
             and rate_hz // gcd(source, rate_hz) > SIMPLEST_RATIO
         ]
+        self._centres = np.array([centre for _, centre in self._mirrors], dtype=np.int64)
+        farthest = self._frames // 2 + 1 - max(BESIDE) - 6
+        starts = (self._centres + 1) // 2 + MIRROR_NEAREST
+        self._spans = np.stack(
+            [starts, np.minimum(starts - MIRROR_NEAREST + MIRROR_FARTHEST, farthest)], axis=1
+        )
+        self._beside = np.array(BESIDE, dtype=np.int64)
+        # In the order of the kernel's names for them.
+        self._whole = np.array(
+            [self._first, self._last, BELOW, GAP, AROUND, BAND_BINS, LOUD_CLASSES], dtype=np.int64
+        )
+        self._real = np.array([self._scale, CLIFF, PLATEAU, FILLED, CLASS_DB, TOP_DB, REAL_SHARE])
         self._channels = [
             _Channel(self._bands * BAND_BINS, self._bands, len(self._mirrors)) for _ in range(channels)
         ]
@@ -137,27 +152,11 @@ class CeilingMeter:
             self._look(channel, spectrum)
 
     def _look(self, channel: _Channel, spectrum: Spectrum) -> None:
-        power = np.square(spectrum.real) + np.square(spectrum.imag)
-        power = power[:, : self._bands * BAND_BINS]
-        bands = power.reshape(len(power), self._bands, BAND_BINS).sum(axis=2)
-        bands = bands.astype(np.float64) * self._scale
-        whole = bands.sum(axis=1)
-        level_db = 10.0 * np.log10(np.maximum(whole, 1e-15))
-        classes = np.floor((TOP_DB - level_db) / CLASS_DB).astype(np.int64)
-        cliffs = self._cliffs(bands, CLIFF)
-        mirrors = [self._mirror(spectrum, centre, whole) for _, centre in self._mirrors]
-        for row in np.flatnonzero(classes < CLASSES):
-            at = max(0, int(classes[row]))
-            channel.windows[at] += 1
-            channel.fine += power[row]
-            channel.power[at] += bands[row]
-            np.maximum(channel.held[at], bands[row], out=channel.held[at])
-            if cliffs.ratio[row] >= CLIFF:
-                channel.breaks[at, cliffs.band[row]] += 1
-            for number, (means, real) in enumerate(mirrors):
-                if real[row]:
-                    channel.mirror[at, number] += means[row]
-                    channel.mirrored[at, number] += 1
+        parts = np.ascontiguousarray(spectrum).view(np.float32)
+        self._kernel.look(
+            parts, self._whole, self._real, self._centres, self._spans, self._beside, channel.fine,
+            channel.windows, channel.power, channel.held, channel.breaks, channel.mirror, channel.mirrored,
+        )  # fmt: skip
 
     def _cliffs(self, bands: Numbers, least: float) -> _Cliffs:
         """The steepest break in each row."""
@@ -185,24 +184,6 @@ class CeilingMeter:
         reached = (below[steep] >= PLATEAU * around) & (around >= FILLED * below[steep])
         ratios[steep] = np.where(reached, ratios[steep], 0.0)
         return ratios
-
-    def _mirror(
-        self, spectrum: Spectrum, centre: int, whole: Numbers
-    ) -> tuple[npt.NDArray[np.complex64], npt.NDArray[np.bool_]]:
-        """For each window the mean phase of X(f₀ + d)·X(f₀ − d), one a centre in BESIDE, weighted by its
-        size; and whether there is anything above f₀ but rounding. centre: 2·f₀ in bins."""
-        start = (centre + 1) // 2 + MIRROR_NEAREST
-        stop = min(start - MIRROR_NEAREST + MIRROR_FARTHEST, spectrum.shape[1] - max(BESIDE) - 6)
-        high = spectrum[:, start:stop]
-        sizes = np.abs(high)
-        means = np.empty((len(spectrum), len(BESIDE)), dtype=np.complex64)
-        for number, beside in enumerate(BESIDE):
-            # Row by row in memory, or the order of the sums would follow the number of windows.
-            low = np.ascontiguousarray(spectrum[:, centre + beside - start : centre + beside - stop : -1])
-            together = np.maximum((sizes * np.abs(low)).sum(axis=1), 1e-30)
-            means[:, number] = (high * low).sum(axis=1) / together
-        energy = np.square(sizes, dtype=np.float64).sum(axis=1) * self._scale
-        return means, energy > REAL_SHARE * whole
 
     def result(self, channels: tuple[int, ...] | None = None) -> Ceiling:
         """The ceiling of the given channels together (None: all). Silence: no edge, no mirror, 0 windows."""

@@ -75,6 +75,9 @@ class ChromaMeter:
         from audit.measure import chroma_kernel as kernel
 
         check_rate(rate_hz)
+        from scipy.fft import rfft  # three times as fast as numpy's on many short rows of float32
+
+        self._rfft = rfft
         self._kernel = kernel
         self._also = also
         self._channels = channels
@@ -126,7 +129,7 @@ class ChromaMeter:
 
     def _search(self, channel: int, hops: int) -> None:
         windows = np.lib.stride_tricks.sliding_window_view(self._thinned[channel], WINDOW)
-        spectra = np.fft.rfft(windows[:: self._hop][:hops] * self._window, axis=1)
+        spectra = self._rfft(windows[:: self._hop][:hops] * self._window, axis=1)
         power = (np.square(spectra.real) + np.square(spectra.imag)).astype(np.float32)
         if self._also is not None:
             self._also(channel, power)

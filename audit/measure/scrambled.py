@@ -59,6 +59,9 @@ class ScrambledMeter:
 
     def __init__(self, rate_hz: int, channels: int, *, bits: int | None, is_float: bool) -> None:
         check_rate(rate_hz)
+        from audit.measure import scrambled_kernel as kernel
+
+        self._kernel = kernel
         self._channels = channels
         self._is_float = is_float
         self._width = 4 if is_float else 0 if bits is None else (bits + 7) // 8
@@ -101,13 +104,22 @@ class ScrambledMeter:
         for reading, wave in readings(window, self._width, is_float=self._is_float):
             if likely not in (None, reading) or (before < ROUGH and reading is not Reading.UNSIGNED):
                 continue
-            after = roughness(wave) if _may_be_audio(wave) else before
+            after = self._roughness_of_audio(wave, before)
             if after < least:
                 best, least = reading, after
         if best is not None and least < SMOOTH and SMOOTHER * least < before:
             self._read[best] += 1
             self._first_read.setdefault(best, frame)
             self._roughness.setdefault(best, (before, least))
+
+    def _roughness_of_audio(self, wave: Wave, otherwise: float) -> float:
+        """Roughness, as `roughness` says it, of what may be audio by its level; otherwise the other value."""
+        if len(wave) < 2:
+            return otherwise
+        peak, energy, steps = self._kernel.survey(wave)
+        if peak > LOUDEST_PEAK or energy <= QUIETEST_RMS**2 * wave.size:
+            return otherwise
+        return float(steps / energy)
 
     def result(self) -> Scrambled:
         """Of all channels together, as bytes move across them."""
@@ -140,12 +152,6 @@ def _is_even(wave: Wave) -> bool:
             (square, UNIFORM_SQUARE), (height, UNIFORM_ABS), (rough, UNIFORM_ROUGH),
         )
     ) and bool(np.abs(wave).max() <= 1.0)  # fmt: skip
-
-
-def _may_be_audio(wave: Wave) -> bool:
-    if len(wave) < 2 or not np.all(np.isfinite(wave)) or np.abs(wave).max() > LOUDEST_PEAK:
-        return False
-    return bool(np.square(wave - wave.mean(axis=0)).mean() > QUIETEST_RMS**2)
 
 
 def readings(window: Samples, width: int, *, is_float: bool) -> Iterator[tuple[Reading, Wave]]:

@@ -9,10 +9,7 @@ late shows as a deep low away from lag 0, where the plain correlation says next 
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
-import numpy.typing as npt
 
 from audit.measure.samples import Samples
 from audit.measure.spectra import Spectrum, WindowSpectra
@@ -27,10 +24,13 @@ class SideDelayMeter:
     a pair."""
 
     def __init__(self, rate_hz: int, channels: int, *, spectra: WindowSpectra | None = None) -> None:
+        from audit.measure import side_delay_kernel as kernel
+
+        self._kernel = kernel
         self._own = spectra is None
         self._spectra = WindowSpectra(rate_hz, channels) if spectra is None else spectra
         bins = self._spectra.frames // 2 + 1
-        self._cross = np.zeros((channels // 2, bins), dtype=complex)
+        self._cross = np.zeros((channels // 2, 2, bins))  # real and imaginary part
         self._energy = np.zeros((channels, bins))
 
     def add(self, block: Samples) -> None:
@@ -41,12 +41,9 @@ class SideDelayMeter:
 
     def look(self, spectra: tuple[Spectrum, ...]) -> None:
         """Windows of every channel, from WindowSpectra."""
-        for pair in range(len(self._cross)):
-            left, right = spectra[2 * pair], spectra[2 * pair + 1]
-            self._cross[pair] = _added(self._cross[pair], left.conj() * right)
-            for channel, side in ((2 * pair, left), (2 * pair + 1, right)):
-                power = np.square(side.real) + np.square(side.imag)
-                self._energy[channel] = _added(self._energy[channel], power)
+        for pair, (real, imaginary) in enumerate(self._cross):
+            left, right = (np.ascontiguousarray(spectra[2 * pair + side]).view(np.float32) for side in (0, 1))
+            self._kernel.add_pair(left, right, real, imaginary, self._energy[2 * pair : 2 * pair + 2])
 
     def result(self, channels: tuple[int, ...] | None = None) -> SideDelay | None:
         """Of one pair (0, 1), (2, 3) …; None for anything else, and where a side is silent."""
@@ -57,7 +54,8 @@ class SideDelayMeter:
         energies = [float(np.fft.irfft(self._energy[channel], n=frames)[0]) for channel in part]
         if min(energies) <= 0.0:
             return None
-        lags = np.fft.irfft(self._cross[min(part) // 2], n=frames) / np.sqrt(energies[0] * energies[1])
+        real, imaginary = self._cross[min(part) // 2]
+        lags = np.fft.irfft(real + 1j * imaginary, n=frames) / np.sqrt(energies[0] * energies[1])
         farthest = round(FARTHEST_S * self._spectra.rate_hz)
         near = np.concatenate((lags[-farthest:], lags[: farthest + 1]))
         lowest = int(near.argmin())
@@ -66,9 +64,3 @@ class SideDelayMeter:
             lowest_at_ms=1000.0 * (lowest - farthest) / self._spectra.rate_hz,
             highest=float(np.clip(near.max(), -1.0, 1.0)),
         )
-
-
-def _added(total: npt.NDArray[Any], rows: npt.NDArray[Any]) -> npt.NDArray[Any]:
-    """The total and the rows, added one after another: as if the rows had come one by one."""
-    added: npt.NDArray[Any] = np.add.reduce(np.concatenate((total[None], rows)), axis=0)
-    return added

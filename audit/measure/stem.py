@@ -79,7 +79,7 @@ class StemMeter:
         planes = np.asfortranarray(block)
         for meter in (
             self._sums, self._activity, self._clipping, self._flat_tops, self._bits, self._content,
-            self._nature, self._onsets, self._chroma, self._damage,
+            self._nature, self._onsets, self._chroma, self._damage, self._scrambled,
         ):  # fmt: skip
             meter.add(planes)
         for spectra in self._spectra.of(planes):

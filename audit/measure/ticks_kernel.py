@@ -37,14 +37,14 @@ def highest(codes: Any) -> Any:
 
 @njit(cache=True, nogil=True)
 def count_crossings(wave: Any, state: Any) -> None:
-    """Sign changes of one hop, added to the event's."""
-    sign = state[SIGN]
-    for i in range(len(wave)):
-        now = 1.0 if wave[i] > 0.0 else -1.0
-        if now != sign:
-            state[CROSSINGS] += 1.0
-            sign = now
-    state[SIGN] = sign
+    """Sign changes of one hop, added to the event's. Without branches, for wide registers."""
+    zero = np.float32(0.0)
+    count = np.int32(0)
+    for i in range(1, len(wave)):
+        count += np.int32((wave[i] > zero) != (wave[i - 1] > zero))
+    first = 1.0 if wave[0] > zero else -1.0
+    state[CROSSINGS] += count + (1.0 if first != state[SIGN] else 0.0)
+    state[SIGN] = 1.0 if wave[-1] > zero else -1.0
 
 
 @njit(cache=True, nogil=True)

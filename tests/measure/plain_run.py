@@ -7,11 +7,14 @@ from dataclasses import asdict
 
 import numpy as np
 
+from audit.measure.ceiling import CeilingMeter
 from audit.measure.chroma import measure_chroma
 from audit.measure.damage import DamageMeter
 from audit.measure.flat_tops import FlatTopMeter
 from audit.measure.nature import NatureMeter
 from audit.measure.onsets import OnsetMeter
+from audit.measure.scrambled import ScrambledMeter
+from audit.measure.side_delay import SideDelayMeter
 from audit.measure.steps import StepSums
 from audit.measure.tick_events import TickMeter
 from audit.measure.timecode import read_frames
@@ -63,6 +66,23 @@ def results() -> dict[str, object]:
         np.round(begun.result().times_s, 4).tolist(),
         np.round(begun.result().strengths_db, 1).tolist(),
     ]
+    # Two channels whose right side is the left one upside down and late, above a wall at 16 kHz nothing.
+    walled = signals.quantise(signals.noise(0.5, high_hz=16_000)[0], 24)
+    sides = np.concatenate((walled, -np.roll(walled, 20, axis=0)), axis=1)
+    edge = fed(CeilingMeter(48_000, 2), sides, 7000).result()
+    found["ceiling"] = [
+        edge.edge_hz,
+        round(edge.drop_db, 3),
+        edge.breaks,
+        edge.windows,
+        round(edge.mirror, 4),
+    ]
+    delay = fed(SideDelayMeter(48_000, 2), sides, 7000).result()
+    found["side delay"] = [round(delay.lowest, 6), delay.lowest_at_ms] if delay else []
+    scrambled = signals.quantise(signals.music_bed(1.6)[0], 16)
+    swapped = np.round(scrambled * 32_768.0).astype("<i2").byteswap().astype(np.float32) / np.float32(32_768)
+    read = fed(ScrambledMeter(48_000, 2, bits=16, is_float=False), swapped, 7000).result()
+    found["scrambled"] = [read.windows, read.readable, round(read.roughness_read, 6)]
     code = signals.noise(0.4, rate_hz=22_050, rms=0.02)[0][:, 0]
     code = code + signals.timecode(0.4, rate_hz=22_050, user=0x12345678)[0][:, 0]
     for name, wave in (("frames", code), ("frames backwards", code[::-1].copy())):

@@ -15,9 +15,10 @@ from audit.measure.flat_tops import FlatTopMeter
 from audit.measure.levels import LevelMeter
 from audit.measure.loudness import LoudnessMeter
 from audit.measure.peaks import PeakMeter
+from audit.measure.scrambled import ScrambledMeter
 from audit.measure.stem import StemMeter
 from audit.measure.stereo import StereoMeter
-from audit.results import StemMeasures
+from audit.results import Reading, StemMeasures
 from tests import signals
 from tests.measure.feeding import BLOCK_SIZES, beside, blocks, fed
 
@@ -69,6 +70,18 @@ def test_parts_answer_like_the_meters_on_their_own():
 def test_the_block_size_changes_nothing(size):
     samples = signals.quantise(signals.clip(signals.music_bed(3.3)[0], 2.0)[0], 24)
     assert measured(samples, ((0, 1),), size=size) == measured(samples, ((0, 1),), size=2000)
+
+
+def test_bytes_in_the_wrong_places_are_told_of_the_stem():
+    bed = signals.quantise(signals.music_bed(4.0)[0], 16)
+    codes = np.round(bed.astype(np.float64) * 32_768.0).astype("<i2")
+    swapped = (codes.byteswap().astype(np.float64) / 32_768.0).astype(np.float32)
+    meter = fed(StemMeter(RATE_HZ, 2, bits=16, is_float=False), swapped)
+    alone = fed(ScrambledMeter(RATE_HZ, 2, bits=16, is_float=False), swapped)
+    found = meter.result(((0, 1),), frames=len(swapped), md5_checked=None).scrambled
+    assert found == alone.result()
+    assert found is not None
+    assert (found.reading, found.readable) == (Reading.REVERSED, 8)
 
 
 def test_not_a_number_is_counted_and_measured_as_silence():
