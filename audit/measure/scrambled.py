@@ -35,6 +35,10 @@ SOUND_RMS = 0.003
 ROUGH = 0.15
 SMOOTH, SMOOTHER = 0.5, 4.0
 
+NOISY = 1.0
+"""Roughness below which 16-bit samples are no halves of 32-bit ones: every other half is noise, or nothing.
+To read them so leaves out every other sample, in a stereo file a whole side, which may be the rough one."""
+
 UNSIGNED_HEIGHT = 0.6
 """Mean |x| past which samples may be unsigned ones taken for signed: music then leaps from one full scale to
 the other where it crosses zero, seldom enough to be smooth between."""
@@ -103,6 +107,8 @@ class ScrambledMeter:
         best, least = None, before
         for reading, wave in readings(window, self._width, is_float=self._is_float):
             if likely not in (None, reading) or (before < ROUGH and reading is not Reading.UNSIGNED):
+                continue
+            if reading is Reading.INTEGER_32 and self._width == 2 and before < NOISY:
                 continue
             after = self._roughness_of_audio(wave, before)
             if after < least:

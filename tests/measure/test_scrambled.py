@@ -161,3 +161,18 @@ def test_roughness_of_known_waves():
     assert roughness(sine) == pytest.approx(2 - 2 * np.cos(2 * np.pi / 48), rel=1e-3)
     assert roughness(np.full((100, 1), 0.3)) == 0.0
     assert roughness(beside(noise[:, :1], noise[:, :1])) == pytest.approx(roughness(noise))
+
+
+def test_a_bright_left_side_beside_a_dark_right_one_is_no_32_bit_file():
+    """Read as 32 bits, 16-bit stereo loses its left side."""
+    bright = signals.turn(signals.noise(4.0, low_hz=4_000, high_hz=9_000)[0], -6.0)
+    dark = signals.noise(4.0, low_hz=100, high_hz=900, seed=2)[0]
+    found = heard(signals.quantise(beside(bright, dark), 16), 16)
+    assert found.windows >= 6
+    assert found.reading is None
+
+
+def test_32_bits_read_as_16_are_told_on_a_pair_with_a_dark_side():
+    dark = signals.noise(4.0, low_hz=100, high_hz=900, seed=2)[0]
+    really = from_bytes(as_bytes(signals.turn(beside(dark, dark), -3.0), 4).reshape(-1), 2, 2)
+    assert heard(really, 16).reading is Reading.INTEGER_32
