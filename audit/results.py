@@ -598,7 +598,7 @@ class Beats:
     at_best: float
     at_best_without_loudest: float  # without the stem that says it loudest: whoever follows it fits no other
     at_zero: float  # as it is
-    gain_by_changes: float  # by how much it fits better there, by what begins alone
+    gain_by_changes: float  # by how much it fits better there, by what begins and where chords turn alone
     gain_by_state: float  # and by what sounds alone
     second_beats: float
     at_second: float  # the next best lag, more than a beat away; a loop's length off it fits alike

@@ -28,13 +28,14 @@ from audit.results import Beats
 Numbers = npt.NDArray[np.float64]
 
 REACH_BEATS = 32
-AT_ZERO_S = 0.15
-"""Slow attacks lie this far from the others and are not shifted."""
+AT_ZERO_S, AT_ZERO_BEATS = 0.15, 0.35
+"""Slow attacks lie this far from the others, the smaller of the two, and are not shifted."""
 
-CHANGES_WEIGHT = 0.8
-"""Of what begins; what sounds has the rest. Tones that ring on make a pad look late by what sounds."""
+CHANGES_WEIGHT, TURNS_WEIGHT, STATE_WEIGHT = 0.4, 0.4, 0.2
+"""Of what begins, of where the chord turns, and of what sounds. Strokes repeat a chord on every beat and fit
+a beat beside too, where chords turn but once. Tones that ring on make a pad look late by what sounds."""
 
-NEAR_A_BEAT = 0.8
+NEAR_A_BEAT = 0.7
 """From this part of a beat on a lag is nearly a beat: pushes of an eighth, swung or not, lie below."""
 
 ALIKE = 0.9
@@ -42,6 +43,9 @@ ALIKE = 0.9
 
 BESIDE = 0.8
 """Whole bars are taken if they fit this nearly as well as a lag a beat beside them."""
+
+MOST_LATE = 0.6
+"""A witness that plays after the others by up to this part of a beat is laid back by it."""
 
 SAYS = 0.03
 """Another stem speaks for a lag or against it from this difference of its fit on (correlation −1 … 1)."""
@@ -55,9 +59,11 @@ class Pairs:
     """Fit of every stem with every other at every lag, in slots: curves[i, j][reach + lag]."""
 
     changes: dict[tuple[int, int], Numbers]  # by what begins
+    turns: dict[tuple[int, int], Numbers]  # by where the chord turns
     state: dict[tuple[int, int], Numbers]  # by what sounds
     curves: dict[tuple[int, int], Numbers]  # both, weighted
     reach: int
+    per_beat: int
     near: int  # slots to either side of a lag of none that still are none
     weights: Numbers  # of each stem as a witness
 
@@ -74,23 +80,25 @@ def compare(slots: BeatSlots, motions: Sequence[Motion]) -> Pairs:
     spectra = {
         number: (
             np.fft.rfft(motions[number].changes, size, axis=0),
+            np.fft.rfft(motions[number].turns, size, axis=0),
             np.fft.rfft(motions[number].state, size, axis=0),
         )
         for number in told
     }
     pairs = Pairs(
-        changes={}, state={}, curves={}, reach=reach, weights=np.zeros(len(motions)),
-        near=max(1, round(AT_ZERO_S / slots.usual_s * slots.per_beat)) if slots.usual_s else 1,
+        changes={}, turns={}, state={}, curves={}, reach=reach, weights=np.zeros(len(motions)),
+        per_beat=slots.per_beat,
+        near=max(1, round(min(AT_ZERO_S / max(slots.usual_s, 1e-6), AT_ZERO_BEATS) * slots.per_beat)),
     )  # fmt: skip
     for at, first in enumerate(told):
         for second in told[at + 1 :]:
             parts = []
-            for kind, curves in enumerate((pairs.changes, pairs.state)):
+            for kind, curves in enumerate((pairs.changes, pairs.turns, pairs.state)):
                 both = np.fft.irfft((spectra[first][kind] * np.conj(spectra[second][kind])).sum(axis=1), size)
                 curve = np.concatenate([both[-reach:], both[: reach + 1]])
                 curves[first, second], curves[second, first] = curve, curve[::-1]
                 parts.append(curve)
-            curve = CHANGES_WEIGHT * parts[0] + (1.0 - CHANGES_WEIGHT) * parts[1]
+            curve = CHANGES_WEIGHT * parts[0] + TURNS_WEIGHT * parts[1] + STATE_WEIGHT * parts[2]
             pairs.curves[first, second], pairs.curves[second, first] = curve, curve[::-1]
     for one in told:
         fits = sorted(
@@ -133,7 +141,16 @@ def _shift(
     if len(others) < 2:
         return None
     weights = pairs.weights[others] / pairs.weights[others].sum()
-    curves: Numbers = np.stack([pairs.curves[number, other] for other in others])
+    late = [lateness(other, [one for one in others if one != other], pairs) for other in others]
+
+    def against(kind: dict[tuple[int, int], Numbers]) -> Numbers:
+        """Fit with each of the others, each where it is not late."""
+        laid: Numbers = np.stack(
+            [np.roll(kind[number, other], by) for other, by in zip(others, late, strict=True)]
+        )
+        return laid
+
+    curves = against(pairs.curves)
     total: Numbers = weights @ curves
     places = {
         beat: top
@@ -149,20 +166,24 @@ def _shift(
     beside = [k for k in range(len(beats)) if abs(beats[k] - beats[taken]) == 1]
     whole = [k for k in beside if beats[k] % beats_a_bar == 0 and fits[k] >= BESIDE * fits[taken]]
     if beats[taken] % beats_a_bar:
-        smaller = [k for k in beside if fits[k] >= ALIKE * fits[taken] and abs(beats[k]) < abs(beats[taken])]
+        smaller = [k for k in beside if fits[k] >= BESIDE * fits[taken] and abs(beats[k]) < abs(beats[taken])]
         taken = next(iter([*whole, *smaller]), taken)
     second = max((k for k in range(len(beats)) if abs(beats[k] - beats[taken]) > 1), key=lambda k: fits[k])
     zero, lag = pairs.reach + pairs.at_zero(total), tops[taken]
     said: Numbers = curves[:, lag] - curves[:, zero]
+    votes: Numbers = curves[:, lag - 1 : lag + 2].max(axis=1) - curves[
+        :, pairs.reach - pairs.near : pairs.reach + pairs.near + 1
+    ].max(axis=1)
+    best_lag, as_is = lag - pairs.reach, zero - pairs.reach
     bars: Numbers = weights[:, None] * np.stack([
-        bar_sums(motions[number], motions[other], lag - pairs.reach, zero - pairs.reach, slots, beats_a_bar)
-        for other in others
+        bar_sums(motions[number], motions[other], best_lag - by, as_is - by, slots, beats_a_bar)
+        for other, by in zip(others, late, strict=True)
     ])  # fmt: skip
     loudest = int(np.argmax(weights * said))
     rest = np.delete(weights, loudest)
 
-    def gain(kind: dict[tuple[int, int], Numbers]) -> float:
-        curve: Numbers = weights @ np.stack([kind[number, other] for other in others])
+    def gain(*kinds: dict[tuple[int, int], Numbers]) -> float:
+        curve: Numbers = weights @ sum(against(kind) for kind in kinds)
         return float(curve[lag] - curve[pairs.reach + pairs.at_zero(curve)])
 
     return Beats(
@@ -170,16 +191,27 @@ def _shift(
         at_best=fits[taken],
         at_best_without_loudest=float(rest @ np.delete(curves[:, lag], loudest) / rest.sum()),
         at_zero=float(total[zero]),
-        gain_by_changes=gain(pairs.changes),
+        gain_by_changes=gain(pairs.changes, pairs.turns),
         gain_by_state=gain(pairs.state),
         second_beats=float(beats[second]),
         at_second=fits[second],
         sure=sureness(bars.sum(axis=0)),
         sure_without_loudest=sureness(np.delete(bars, loudest, axis=0).sum(axis=0)),
         usual=float(np.median(pairs.weights[others])),
-        saying_so=tuple(names[other] for other, one in zip(others, said, strict=True) if one >= SAYS),
-        against=tuple(names[other] for other, one in zip(others, said, strict=True) if one <= -SAYS),
+        saying_so=tuple(names[other] for other, one in zip(others, votes, strict=True) if one >= SAYS),
+        against=tuple(names[other] for other, one in zip(others, votes, strict=True) if one <= -SAYS),
     )
+
+
+def lateness(other: int, rest: Sequence[int], pairs: Pairs) -> int:
+    """By how many slots a witness plays after the others, up to MOST_LATE of a beat: a pad that swells is
+    half a beat late to all of them. 0 where fewer than two others tell."""
+    if len(rest) < 2:
+        return 0
+    curve = sum(pairs.weights[one] * pairs.curves[other, one] for one in rest)
+    reach = int(MOST_LATE * pairs.per_beat) + 1
+    late = int(np.argmax(curve[pairs.reach - reach : pairs.reach + reach + 1])) - reach
+    return late if 0 < late < reach else 0
 
 
 def alike_to(fits: Sequence[float], best: int) -> list[int]:
@@ -206,7 +238,8 @@ def fit_by_slot(one: Motion, other: Motion, lag: int) -> Numbers:
     found = np.zeros(len(one.live))
     for mine, theirs, weight in (
         (one.changes, other.changes, CHANGES_WEIGHT),
-        (one.state, other.state, 1.0 - CHANGES_WEIGHT),
+        (one.turns, other.turns, TURNS_WEIGHT),
+        (one.state, other.state, STATE_WEIGHT),
     ):
         if lag > 0:
             found[lag:] += weight * (mine[lag:] * theirs[:-lag]).sum(axis=1)

@@ -1,7 +1,7 @@
 """A song's time in slots of its beats, and what each stem's harmony does in them.
 
     BeatSlots(beats_s, runs)   .edges_s  .per_beat  .beat_of(slot)
-    Motion(chroma, slots)      .changes  .state  .live
+    Motion(chroma, slots)      .changes  .turns  .state  .live
 
 A beat has as many slots as fit at about an eighth of a second each. Beats go on at the pace of the first and
 the last one for EXTRA_BEATS before and after the click. Between runs of the click there are no slots: what
@@ -45,7 +45,7 @@ class BeatSlots:
             joined[first : first + count - 1] = True
         index = np.flatnonzero(joined)
         self.usual_s = float(np.median(np.diff(beats_s)[index])) if len(index) else 0.0
-        self.per_beat = max(2, 2 * round(self.usual_s / SLOT_PAIR_S))
+        self.per_beat = max(4, 2 * round(self.usual_s / SLOT_PAIR_S))
         starts, ends = self._beats(beats_s, index)
         parts = np.arange(self.per_beat) / self.per_beat
         lengths = ends - starts
@@ -72,8 +72,9 @@ class BeatSlots:
 class Motion:
     """One stem's harmony over the slots; each of its tables has the energy 1, or 0 where nothing is told.
 
-    changes: tones that begin, shape (slots, 12). state: classes that sound, from their mean, shape (slots,
-    12). live: whether a slot sounds, shape (slots,).
+    changes: tones that begin, shape (slots, 12). turns: what sounds in the half beat from a slot on, less
+    what sounded in the half beat before, shape (slots, 12): a chord played again is no turn. state: classes
+    that sound, from their mean, shape (slots, 12). live: whether a slot sounds, shape (slots,).
     """
 
     def __init__(self, chroma: Chroma, slots: BeatSlots) -> None:
@@ -83,6 +84,7 @@ class Motion:
         loud = float(np.percentile(levels, 90)) if len(levels) else 0.0
         self.live = np.zeros(len(slots), dtype=bool)
         self.changes: Numbers = np.zeros((len(slots), 12))
+        self.turns: Numbers = np.zeros((len(slots), 12))
         self.state: Numbers = np.zeros((len(slots), 12))
         if loud <= 0.0 or len(levels) < 3:
             return
@@ -100,6 +102,7 @@ class Motion:
         direction = per_slot[self.live] / size[self.live, None]
         self.state[self.live] = direction - direction.mean(axis=0)
         self.state = _to_one(self.state)
+        self.turns = _to_one(_turns(per_slot, self.live, slots.per_beat // 2))
         changes = np.sqrt(_summed(begun, chroma.hop_s, slots))
         self.changes = _to_one(changes - changes.mean(axis=0))
 
@@ -112,8 +115,10 @@ def added(motions: Sequence[Motion], weights: Numbers) -> Motion:
     """Several stems as one; its tables have whatever energy that gives."""
     total = copy(motions[0])
     total.live = np.any([one.live for one in motions], axis=0)
-    total.changes = np.tensordot(weights, np.stack([one.changes for one in motions]), axes=1)
-    total.state = np.tensordot(weights, np.stack([one.state for one in motions]), axes=1)
+    for table in ("changes", "turns", "state"):
+        setattr(
+            total, table, np.tensordot(weights, np.stack([getattr(one, table) for one in motions]), axes=1)
+        )
     return total
 
 
@@ -126,6 +131,22 @@ def _summed(table: Numbers, hop_s: float, slots: BeatSlots) -> Numbers:
     ]
     fallen: Numbers = np.maximum(np.stack(columns, axis=1), 0.0)
     return fallen
+
+
+def _turns(per_slot: Numbers, live: npt.NDArray[np.bool_], width: int) -> Numbers:
+    """What sounds in `width` slots from each slot on, less what sounded in as many before it; 0 where either
+    is silent. Amplitudes count by their root: a loud root does not outweigh its chord."""
+    roots = np.sqrt(np.where(live[:, None], per_slot, 0.0))
+    roots /= np.maximum(np.linalg.norm(roots, axis=1, keepdims=True), 1e-9)
+    sums = np.vstack([np.zeros(roots.shape[1]), np.cumsum(roots, axis=0)])
+    counts = np.concatenate([[0], np.cumsum(live)])
+    at = np.arange(len(roots))
+    before, after = np.maximum(at - width, 0), np.minimum(at + width, len(roots))
+    sounded, sounding = counts[at] - counts[before], counts[after] - counts[at]
+    was = (sums[at] - sums[before]) / np.maximum(sounded, 1)[:, None]
+    now = (sums[after] - sums[at]) / np.maximum(sounding, 1)[:, None]
+    turns: Numbers = np.where(((sounded > 0) & (sounding > 0))[:, None], now - was, 0.0)
+    return turns
 
 
 def _to_one(table: Numbers) -> Numbers:

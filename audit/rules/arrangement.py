@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.facts import Role
 from audit.findings import Severity
 from audit.results import Beats, Rearranged
 from audit.rules.bars import bar_at, beat_s, in_bars
 from audit.rules.camps import Place, two_camps
 from audit.rules.length import common_length_s, endings
 from audit.rules.parts import listed
+from audit.rules.places import SLOW
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.units import clock, count
 
@@ -29,11 +31,22 @@ NOBODY = "no click, or fewer than three stems whose harmony can be compared"
         more={
             "fit": 0.12,
             "of_usual": 0.4,
-            "of_best": 0.55,
+            "of_best": 0.62,
+            "of_best_least": 0.5,
             "as_is": 0.85,
+            "as_is_fast": 0.75,
+            "as_is_slow": 0.7,
+            "fast_s": 0.4,
             "gain": 0.02,
-            "sure": 2.4,
+            "faint": 0.2,
+            "faint_gain": 0.04,
+            "sure": 2.0,
+            "sure_odd": 2.4,
             "without": 1.3,
+            "clear": 0.3,
+            "clear_as_is": 0.5,
+            "clear_sure": 1.4,
+            "clear_without": 1.2,
         },
     ),
     message="{early_late} by {span} ({seconds:.3f} s, {samples} samples): its harmony fits the other stems "
@@ -44,16 +57,20 @@ NOBODY = "no click, or fewer than three stems whose harmony can be compared"
     means="The whole stem plays whole beats or bars early or late: its chords and notes change when those of "
     "the other stems do, but {limit:g} beat or more beside them.",
     on_stage="Another chord under every bar; a song that cannot be played on.",
-    measured="What begins and what sounds in every part of a beat, by pitch class, is laid against each "
-    "other stem at every lag up to 32 beats (audit.measure.beat_shift). Asked for: a correlation of {fit:g} "
-    "at that lag and {of_usual:.0%} of what the other stems have with one another, of which {of_best:.0%} "
-    "are left without the stem that fits best; no more than {as_is:.0%} of it as "
-    "the stem stands, by what begins and by what sounds alike; at least two other stems that say so, more "
-    "than twice as many as say the opposite; bars that say so outweigh the others {sure:g} times their own "
-    "spread, and {without:g} times without the stem that says it loudest (a canon or an echo follows one "
-    "stem). Songs come round: a shift by a whole loop of the harmony cannot be told, and of lags that fit "
-    "alike the smallest is named. Drums, noise and single held tones are not judged. Two camps of equal "
-    "size, each of which says so of the other alone, are one warning.",
+    measured="What begins, where the chord turns and what sounds in every part of a beat, by pitch class, "
+    "is laid against each other stem at every lag up to 32 beats (audit.measure.beat_shift). Asked for: a "
+    "correlation of {fit:g} at that lag and {of_usual:.0%} of what the other stems have with one another; "
+    "without the stem that fits best {of_best:.0%} of it are left, or {of_best_least:.0%} and as much as "
+    "the others have; no more than {as_is:.0%} of it as the stem stands ({as_is_fast:.0%} for lags under "
+    "{fast_s:g} s, {as_is_slow:.0%} for one beat of stems that swell), by what begins and by what sounds "
+    "alike; at least two other stems that say so, more than twice as many as say the opposite; bars that "
+    "say so outweigh the others {sure:g} times their own spread ({sure_odd:g} for lags other than one or "
+    "two beats or whole bars), and {without:g} times without the stem that says it loudest (a canon or an "
+    "echo follows one stem); {clear_sure:g} and {clear_without:g} times where the correlation is {clear:g} "
+    "and at most {clear_as_is:.0%} of it as the stem stands. A stem whose witnesses are themselves off the "
+    "other way, and more surely, is not told. Songs come round: a shift by a whole loop of the harmony "
+    "cannot be told, and of lags that fit alike the smallest is named. Drums, noise and single held tones "
+    "are not judged. Two camps of equal size, each of which says so of the other alone, are one warning.",
     source="The bounds: own measurement, on songs without fault that were made to provoke (canons, echoes, "
     "answers, pushed chords, pedal basses, loops).",
 )
@@ -61,10 +78,9 @@ def shifted_by_beats(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
     if all(stem.alignment is None or stem.alignment.beats is None for stem in song.stems):
         yield NotApplicable(reason=NOBODY)
         return
-    for stem in song.stems:
-        beats = stem.alignment.beats if stem.alignment is not None else None
-        if beats is not None and is_shifted(beats, limit) and not follows_another_arrangement(song, stem):
-            yield _shift_hit(song, stem, beats)
+    for stem, off in _shifted(song):
+        if not follows_another_arrangement(song, stem):
+            yield _shift_hit(song, stem, off)
     camps = two_camps(
         [
             Place(stem=stem.name, beats=beats.shift_beats, saying_so=beats.saying_so)
@@ -98,19 +114,66 @@ def shifted_by_beats(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
         )
 
 
-def is_shifted(beats: Beats, limit: Limit) -> bool:
+def is_shifted(
+    beats: Beats,
+    limit: Limit,
+    *,
+    role: Role | None = None,
+    beat_length_s: float | None = None,
+    beats_a_bar: int | None = None,
+) -> bool:
     """Whether the evidence is enough to say that a stem is off by whole beats."""
-    least = max(limit["fit"], limit["of_usual"] * beats.usual)
+    size, rest = abs(beats.shift_beats), beats.at_best_without_loudest
+    as_is = limit["as_is"]
+    if beat_length_s is not None and size * beat_length_s < limit["fast_s"]:
+        as_is = min(as_is, limit["as_is_fast"])
+    if size <= 1.0 and role in SLOW:
+        as_is = min(as_is, limit["as_is_slow"])
+    # Edits leave whole bars behind, a wrong count-in or a trimmed start a beat or two.
+    usual = size <= 2.0 or size % (beats_a_bar or 4) == 0.0
+    sure, without = limit["sure" if usual else "sure_odd"], limit["without"]
+    if usual and beats.at_best >= limit["clear"] and beats.at_zero <= limit["clear_as_is"] * beats.at_best:
+        sure, without = limit["clear_sure"], limit["clear_without"]
+    faint = beats.at_best < limit["faint"]
     return (
-        abs(beats.shift_beats) >= limit.value
-        and beats.at_best >= least
-        and beats.at_best_without_loudest >= limit["of_best"] * beats.at_best
-        and beats.at_zero <= limit["as_is"] * beats.at_best
-        and min(beats.gain_by_changes, beats.gain_by_state) >= limit["gain"]
-        and beats.sure >= limit["sure"]
-        and beats.sure_without_loudest >= limit["without"]
+        size >= limit.value
+        and beats.at_best >= max(limit["fit"], limit["of_usual"] * beats.usual)
+        and (
+            rest >= limit["of_best"] * beats.at_best
+            or rest >= max(limit["fit"], beats.usual, limit["of_best_least"] * beats.at_best)
+        )
+        and beats.at_zero <= as_is * beats.at_best
+        and beats.gain_by_changes >= limit["gain"]
+        and beats.gain_by_state >= limit["faint_gain" if faint else "gain"]
+        and beats.sure >= sure
+        and beats.sure_without_loudest >= without
         and _agree(beats.saying_so, beats.against)
     )
+
+
+def _shifted(song: SongEvidence) -> list[tuple[StemEvidence, Beats]]:
+    """The stems that are off by whole beats. One that is late makes the stems it is laid against look early:
+    whoever is off the other way by the word of a surer one needs two other witnesses."""
+    told = [(stem, beats) for stem in song.stems if (beats := _told(stem, song)) is not None]
+    surest: list[tuple[StemEvidence, Beats]] = []
+    for stem, beats in sorted(told, key=lambda one: one[1].at_zero - one[1].at_best):
+        opposite = {one.name for one, other in surest if other.shift_beats * beats.shift_beats < 0.0}
+        if len(set(beats.saying_so) - opposite) >= 2:
+            surest.append((stem, beats))
+    return [pair for pair in told if pair in surest]
+
+
+def _told(stem: StemEvidence, song: SongEvidence) -> Beats | None:
+    """Its whole beats off, where the evidence is enough."""
+    beats = stem.alignment.beats if stem.alignment is not None else None
+    limit = shifted_by_beats.limit
+    assert limit is not None
+    a_bar = song.click.beats_a_bar if song.click is not None else None
+    if beats is None or not is_shifted(
+        beats, limit, role=stem.role, beat_length_s=beat_s(song.click), beats_a_bar=a_bar
+    ):
+        return None
+    return beats
 
 
 def _agree(saying_so: tuple[str, ...], against: tuple[str, ...]) -> bool:
@@ -119,11 +182,7 @@ def _agree(saying_so: tuple[str, ...], against: tuple[str, ...]) -> bool:
 
 def off_by_beats(stem: StemEvidence, song: SongEvidence) -> bool:
     """Whether a rule of this file speaks of the stem: others then leave its place in the beat to it."""
-    beats = stem.alignment.beats if stem.alignment is not None else None
-    assert shifted_by_beats.limit is not None
-    return follows_another_arrangement(song, stem) or (
-        beats is not None and is_shifted(beats, shifted_by_beats.limit)
-    )
+    return follows_another_arrangement(song, stem) or any(stem is one for one, _ in _shifted(song))
 
 
 def _shift_hit(song: SongEvidence, stem: StemEvidence, beats: Beats) -> Hit:

@@ -8,7 +8,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from audit.measure.beat_shift import CHANGES_WEIGHT, _top, bar_sums, compare, fit_by_slot, sureness
+from audit.measure.beat_shift import (
+    CHANGES_WEIGHT,
+    STATE_WEIGHT,
+    TURNS_WEIGHT,
+    _top,
+    bar_sums,
+    compare,
+    fit_by_slot,
+    lateness,
+    sureness,
+)
 from audit.measure.beat_slots import EXTRA_BEATS, BeatSlots, Motion
 from audit.measure.chroma import measure_chroma
 from audit.measure.harmony import Laid, lay_by_harmony
@@ -245,7 +255,8 @@ def test_curves_are_plain_correlations():
     pairs = compare(slots, [one, other])
     expected = np.zeros(2 * len(slots) - 1)
     for mine, theirs, weight in (
-        (one.changes, other.changes, CHANGES_WEIGHT), (one.state, other.state, 1.0 - CHANGES_WEIGHT),
+        (one.changes, other.changes, CHANGES_WEIGHT), (one.turns, other.turns, TURNS_WEIGHT),
+        (one.state, other.state, STATE_WEIGHT),
     ):  # fmt: skip
         for k in range(12):
             expected += weight * np.correlate(mine[:, k], theirs[:, k], mode="full")
@@ -269,6 +280,33 @@ def test_half_a_beat_is_no_beat():
     assert _top(late, 40, 1, 4) == 44
     assert _top(late[::-1], 40, -1, 4) == 36
     assert _top(pushed, 40, 2, 4) == 47
+
+
+def test_a_chord_that_is_struck_again_does_not_turn():
+    """Four strokes a bar: tones begin on every beat, chords turn on every fourth only."""
+    roots = harmony(bars=24)
+    slots = BeatSlots(BEATS_S[:97], [(0, 97)])
+    struck = np.zeros((16 * 24, 12))
+    for bar, root in enumerate(roots):
+        for beat in range(4):
+            struck[16 * bar + 4 * beat : 16 * bar + 4 * beat + 3, chord(root)] = 1.0
+    motion = Motion(chroma(struck), slots)
+    size = np.linalg.norm(motion.turns, axis=1)[4 * EXTRA_BEATS :][: 4 * 96].reshape(24, 16)
+    assert size[1:, 0].min() > 5.0 * size[1:, 4:13].max()
+    assert np.linalg.norm(motion.turns) == pytest.approx(1.0)
+    begun = np.linalg.norm(motion.changes, axis=1)[4 * EXTRA_BEATS :][: 4 * 96].reshape(24, 16)
+    assert begun[:, 4:12:4].mean() > 0.3 * begun[1:, 0].mean()
+
+
+def test_a_witness_that_plays_after_the_others_is_laid_back():
+    slots = BeatSlots(BEATS_S, RUNS)
+    song = parts(harmony())
+    for late, slots_late in ((0.25, (1, 2)), (0.0, (0,)), (-0.5, (0,)), (2.0, (0,))):
+        motions = [Motion(chroma(song[number]), slots) for number in (1, 2)]
+        motions.append(Motion(chroma(song[3], late_beats=late), slots))
+        pairs = compare(slots, motions)
+        assert lateness(2, [0, 1], pairs) in slots_late
+        assert lateness(2, [0], pairs) == 0
 
 
 def test_sureness_counts_the_bars_that_agree():
