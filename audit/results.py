@@ -605,6 +605,7 @@ class Beats:
     sure: float  # that the best lag is better than none
     sure_without_loudest: float  # the same without the stem that says it loudest
     usual: float  # how well the other stems fit one another
+    backbeat: float  # strokes on the beats beside the others' turns of chord over those on them
     saying_so: tuple[str, ...]  # other stems that fit better at that lag
     against: tuple[str, ...]  # that fit better as it is
 

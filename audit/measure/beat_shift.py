@@ -22,7 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from audit.measure.beat_slots import BeatSlots, Motion
+from audit.measure.beat_slots import BeatSlots, Motion, added
 from audit.results import Beats
 
 Numbers = npt.NDArray[np.float64]
@@ -198,6 +198,9 @@ def _shift(
         sure=sureness(bars.sum(axis=0)),
         sure_without_loudest=sureness(np.delete(bars, loudest, axis=0).sum(axis=0)),
         usual=float(np.median(pairs.weights[others])),
+        backbeat=backbeat(
+            motions[number], added([motions[other] for other in others], weights), slots.per_beat
+        ),
         saying_so=tuple(names[other] for other, one in zip(others, votes, strict=True) if one >= SAYS),
         against=tuple(names[other] for other, one in zip(others, votes, strict=True) if one <= -SAYS),
     )
@@ -212,6 +215,25 @@ def lateness(other: int, rest: Sequence[int], pairs: Pairs) -> int:
     reach = int(MOST_LATE * pairs.per_beat) + 1
     late = int(np.argmax(curve[pairs.reach - reach : pairs.reach + reach + 1])) - reach
     return late if 0 < late < reach else 0
+
+
+def backbeat(one: Motion, band: Motion, per_beat: int) -> float:
+    """How many times more a stem begins on the beats beside the band's turns of chord than on those beats and
+    two beats later: chops on two and four. The smaller count of the former over the larger of the latter."""
+    turns = (band.turns**2).sum(axis=1)
+    turns = np.maximum(turns - np.median(turns), 0.0)
+    begun = np.maximum(one.changes - np.median(one.changes, axis=0), 0.0).sum(axis=1)
+    about = np.convolve(begun, np.ones(3), mode="same")
+    edge = 2 * per_beat
+    inner = turns[edge:-edge]
+
+    def after(beats: int) -> float:
+        lag = beats * per_beat
+        return float(inner @ about[edge + lag : len(about) - edge + lag])
+
+    beside, on = (after(-1), after(1)), (after(0), after(2))
+    # Counts near none are no rhythm: a stem that begins on one beat of a bar has no backbeat.
+    return min(beside) / max(*on, 0.3 * max(beside), 1e-12)
 
 
 def alike_to(fits: Sequence[float], best: int) -> list[int]:

@@ -43,6 +43,7 @@ NOBODY = "no click, or fewer than three stems whose harmony can be compared"
             "sure": 2.0,
             "sure_odd": 2.4,
             "without": 1.3,
+            "backbeat": 2.0,
             "clear": 0.3,
             "clear_as_is": 0.5,
             "clear_sure": 1.4,
@@ -70,7 +71,9 @@ NOBODY = "no click, or fewer than three stems whose harmony can be compared"
     "and at most {clear_as_is:.0%} of it as the stem stands. A stem whose witnesses are themselves off the "
     "other way, and more surely, is not told. Songs come round: a shift by a whole loop of the harmony "
     "cannot be told, and of lags that fit alike the smallest is named. Drums, noise and single held tones "
-    "are not judged. Two camps of equal size, each of which says so of the other alone, are one warning.",
+    "are not judged; nor is a stem said to be one beat late that begins {backbeat:g} times as often on two "
+    "and four as on one and three. Two camps of equal size, each of which says so of the other alone, are "
+    "one warning.",
     source="The bounds: own measurement, on songs without fault that were made to provoke (canons, echoes, "
     "answers, pushed chords, pedal basses, loops).",
 )
@@ -137,6 +140,7 @@ def is_shifted(
     faint = beats.at_best < limit["faint"]
     return (
         size >= limit.value
+        and not (beats.shift_beats == 1.0 and beats.backbeat >= limit["backbeat"])
         and beats.at_best >= max(limit["fit"], limit["of_usual"] * beats.usual)
         and (
             rest >= limit["of_best"] * beats.at_best

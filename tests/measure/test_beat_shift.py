@@ -13,6 +13,7 @@ from audit.measure.beat_shift import (
     STATE_WEIGHT,
     TURNS_WEIGHT,
     _top,
+    backbeat,
     bar_sums,
     compare,
     fit_by_slot,
@@ -307,6 +308,23 @@ def test_a_witness_that_plays_after_the_others_is_laid_back():
         pairs = compare(slots, motions)
         assert lateness(2, [0, 1], pairs) in slots_late
         assert lateness(2, [0], pairs) == 0
+
+
+def test_chops_on_two_and_four_are_a_backbeat():
+    roots = harmony()
+    song = parts(roots)
+    slots = BeatSlots(BEATS_S, RUNS)
+    band = Motion(chroma(song[3]), slots)
+    found = {}
+    for beats in ((1, 3), (0, 2), (0, 1, 2, 3), (1,)):
+        part = np.zeros_like(song[1])
+        for bar, root in enumerate(roots):
+            for beat in beats:
+                at = 16 * bar + 4 * beat
+                part[at : at + 2, chord(root)] = 1.0
+        found[beats] = backbeat(Motion(chroma(part), slots), band, slots.per_beat)
+    assert found[1, 3] > 2.0
+    assert max(found[0, 2], found[0, 1, 2, 3], found[1,]) < 1.2
 
 
 def test_sureness_counts_the_bars_that_agree():

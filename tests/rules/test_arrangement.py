@@ -32,7 +32,8 @@ def shifted(file: str, beats: float, *, phase_ms: float | None = None, **more: A
     found = Beats(
         shift_beats=beats, at_best=0.4, at_best_without_loudest=0.38, at_zero=0.1, gain_by_changes=0.25,
         gain_by_state=0.5, second_beats=-12.0,
-        at_second=0.2, sure=5.0, sure_without_loudest=4.0, usual=0.4, saying_so=OTHERS, against=(),
+        at_second=0.2, sure=5.0, sure_without_loudest=4.0, usual=0.4, backbeat=0.5, saying_so=OTHERS,
+        against=(),
     )  # fmt: skip
     phase = None
     if phase_ms is not None:
@@ -137,6 +138,9 @@ CASES = {
         clean("a faint fit that what sounds hardly confirms",
               band(shifted("Piano.wav", 1.0, at_best=0.19, at_best_without_loudest=0.18, at_zero=0.05,
                            gain_by_state=0.03))),
+        clean("chops on two and four", band(shifted("Piano.wav", 1.0, backbeat=2.01))),
+        planted("a beat early, on two and four",
+                band(shifted("Piano.wav", -1.0, backbeat=2.01)), Expected(stem="Piano.wav", value=-1.0)),
         planted("without the loudest as much as the others have is left",
                 band(shifted("Organ.wav", 4.0, at_best_without_loudest=0.24, usual=0.2)),
                 Expected(stem="Organ.wav", value=4.0)),
