@@ -29,7 +29,7 @@ NOBODY = "no click, or fewer than three stems whose harmony can be compared"
         value=1.0,
         unit="beat",
         more={
-            "fit": 0.12,
+            "fit": 0.14,
             "of_usual": 0.4,
             "of_best": 0.62,
             "of_best_least": 0.5,
@@ -238,6 +238,7 @@ def _shift_hit(song: SongEvidence, stem: StemEvidence, beats: Beats) -> Hit:
             "without": 1.8,
             "far": 4.0,
             "far_without": 3.0,
+            "fit": 0.08,
             "gain": 0.05,
             "length_ms": 20.0,
             "length_share": 0.65,
@@ -252,12 +253,13 @@ def _shift_hit(song: SongEvidence, stem: StemEvidence, beats: Beats) -> Hit:
     on_stage="All is well until that bar, then one part plays the wrong section to the end of the song.",
     measured="What every bar of the stem says for and against a lag of one to eight bars (shifted-by-beats) "
     "is added up from the end backward; the highest sum marks the place (audit.measure.rearranged). Asked "
-    "for: at least two other stems, more than twice as many as say the opposite; the bars before outweigh "
-    "their spread {before:g} times for the stem as it stands, the bars after it {after:g} times for the lag, "
-    "and {without:g} times without the stem that says it loudest ({far_without:g} past {far:g} bars). A file "
-    "that is longer or shorter than the song by that many bars, within {length_ms:g} ms, lowers these to "
-    "{length_share:.0%}. The place is told to about a bar; a change within the first or last four bars, or "
-    "by a whole loop of the harmony, cannot be told. Two camps of equal size are one warning.",
+    "for: a correlation of {fit:g} with the change; at least two other stems, more than twice as many as "
+    "say the opposite; the bars before outweigh their spread {before:g} times for the stem as it stands, "
+    "the bars after it {after:g} times for the lag, and {without:g} times without the stem that says it "
+    "loudest ({far_without:g} past {far:g} bars). A file that is longer or shorter than the song by that "
+    "many bars, within {length_ms:g} ms, lowers these to {length_share:.0%}. The place is told to about a "
+    "bar; a change within the first or last four bars, or by a whole loop of the harmony, cannot be told. "
+    "Two camps of equal size are one warning.",
     source="The bounds: own measurement, as for shifted-by-beats.",
 )
 def stale_arrangement(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -305,6 +307,7 @@ def is_rearranged(change: Rearranged, song: SongEvidence, stem: StemEvidence, li
         change.sure_before >= share * limit["before"]
         and change.sure_after >= share * limit["after"]
         and change.sure_without_loudest >= share * limit["far_without" if far else "without"]
+        and change.at_best >= limit["fit"]
         and change.at_best - change.at_zero >= limit["gain"]
         and _agree(change.saying_so, change.against)
     )
