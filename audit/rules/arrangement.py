@@ -66,14 +66,14 @@ NOBODY = "no click, or fewer than three stems whose harmony can be compared"
     "{fast_s:g} s, {as_is_slow:.0%} for one beat of stems that swell), by what begins and by what sounds "
     "alike; at least two other stems that say so, more than twice as many as say the opposite; bars that "
     "say so outweigh the others {sure:g} times their own spread ({sure_odd:g} for lags other than one or "
-    "two beats or whole bars), and {without:g} times without the stem that says it loudest (a canon or an "
-    "echo follows one stem); {clear_sure:g} and {clear_without:g} times where the correlation is {clear:g} "
-    "and at most {clear_as_is:.0%} of it as the stem stands. A stem whose witnesses are themselves off the "
-    "other way, and more surely, is not told. Songs come round: a shift by a whole loop of the harmony "
-    "cannot be told, and of lags that fit alike the smallest is named. Drums, noise and single held tones "
-    "are not judged; nor is a stem said to be one beat late that begins {backbeat:g} times as often on two "
-    "and four as on one and three. Two camps of equal size, each of which says so of the other alone, are "
-    "one warning.",
+    "two beats or whole bars, which need a correlation of {clear:g} too), and {without:g} times without the "
+    "stem that says it loudest (a canon or an echo follows one stem); {clear_sure:g} and {clear_without:g} "
+    "times where the correlation is {clear:g} and at most {clear_as_is:.0%} of it as the stem stands. A "
+    "stem whose witnesses are themselves off the other way, and more surely, is not told. Songs come round: "
+    "a shift by a whole loop of the harmony cannot be told, and of lags that fit alike the smallest is "
+    "named. Drums, noise and single held tones are not judged; nor is a stem said to be one beat late that "
+    "begins {backbeat:g} times as often on two and four as on one and three. Two camps of equal size, each "
+    "of which says so of the other alone, are one warning.",
     source="The bounds: own measurement, on songs without fault that were made to provoke (canons, echoes, "
     "answers, pushed chords, pedal basses, loops).",
 )
@@ -138,10 +138,11 @@ def is_shifted(
     if usual and beats.at_best >= limit["clear"] and beats.at_zero <= limit["clear_as_is"] * beats.at_best:
         sure, without = limit["clear_sure"], limit["clear_without"]
     faint = beats.at_best < limit["faint"]
+    least = limit["fit" if usual else "clear"]
     return (
         size >= limit.value
         and not (beats.shift_beats == 1.0 and beats.backbeat >= limit["backbeat"])
-        and beats.at_best >= max(limit["fit"], limit["of_usual"] * beats.usual)
+        and beats.at_best >= max(least, limit["of_usual"] * beats.usual)
         and (
             rest >= limit["of_best"] * beats.at_best
             or rest >= max(limit["fit"], beats.usual, limit["of_best_least"] * beats.at_best)

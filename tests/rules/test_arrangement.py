@@ -141,6 +141,8 @@ CASES = {
         clean("a figure on a few beats that fits faintly",
               band(shifted("Guitar 2.wav", 1.0, at_best=0.135, at_best_without_loudest=0.13, at_zero=0.04,
                            usual=0.1))),
+        clean("three beats late, not clearly",
+              band(shifted("Piano.wav", 3.0, at_best=0.29, at_best_without_loudest=0.28))),
         clean("chops on two and four", band(shifted("Piano.wav", 1.0, backbeat=2.01))),
         planted("a beat early, on two and four",
                 band(shifted("Piano.wav", -1.0, backbeat=2.01)), Expected(stem="Piano.wav", value=-1.0)),
