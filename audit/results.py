@@ -498,10 +498,25 @@ class KeyFit:
     voices: float  # classes that it plays at once: about 1 for a line, 3 for chords
     others: int  # stems it was compared with
     parallel: float = 0.0  # best fit, so transposed, with one other stem alone that is a line too
+    long_gain: float = 0.0  # by how much the transposed stem fits better over eight seconds: the scale
+    changes_as_is: float = 0.0  # correlation of what comes and goes, each class's mean over the song left out
+    changes_turned: float = 0.0
+    first_half_changes: float = 0.0  # as it is
+    second_half_changes: float = 0.0
+    thirds: float = 0.0  # whether the transposed stem is major and minor where the others are
+    on_fifth: float = 0.0  # share of what it plays on the fifth of the others' chords, as it is
+    on_ninth: float = 0.0  # and on the ninth
+    agree: int = 0  # other stems that alone fit better to it transposed so
+    disagree: int = 0  # and worse
 
     @property
     def gain(self) -> float:
         return self.fit_turned - self.fit_as_is
+
+    @property
+    def evidence(self) -> float:
+        """By how much it fits better transposed: chords, scale and changes together, −6 … 6."""
+        return self.gain + self.long_gain + self.changes_turned - self.changes_as_is
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,10 +3,11 @@
     harmony_of(chroma) -> Harmony | None   compare(one, others) -> KeyFit | None
     compare_keys(harmonies) -> list[KeyFit | None]
 
-Half-second frames, each taken together with its neighbours. What the others play is one chroma, every stem
-weighing alike; a stem fits where its chroma and theirs correlate over the twelve classes. The stem's classes
-are then turned by 1 … 11 semitones: a stem after a transposition fits after one of these turns and not as it
-is. All of it is compared at the same time, so a song may modulate as it likes.
+Half-second frames, each taken together with its neighbours: of a second and a half for chords, of eight
+seconds for the scale. What the others play is one chroma, every stem weighing alike; a stem fits where its
+chroma and theirs correlate over the twelve classes. The stem's classes are then turned by 1 … 11 semitones:
+a stem after a transposition fits after one of these turns and not as it is. All of it is compared at the same
+time, so a song may modulate as it likes. `chord_changes` adds what moves in time.
 
 Square roots of the chroma are compared, so that one loud note does not outweigh the chord under it.
 """
@@ -19,12 +20,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from audit.measure.chord_changes import changes_fit, over_roots, thirds_fit
 from audit.measure.chroma import STEPS_A_DB
 from audit.results import Chroma, KeyFit
 
 FRAME_S = 0.5
 NEIGHBOURS = 3
 """Frames that are taken together: a second and a half, less than a bar at most tempi."""
+
+LONG = 17
+"""Frames, eight seconds and a half: several chords, which make a scale."""
 
 UNDER_LOUD_DB = 30.0
 """A stem sounds in the spectra that lie at most so far under its loud ones (their 95th percentile)."""
@@ -40,11 +45,14 @@ STEADY = 0.85
 """Length of the mean of a stem's frames (each of length 1) from which on it is a drone: one chord all along
 says nothing of a key."""
 
-LINE = 2.0
+LINE = 1.7
 """Fewer classes at once than this on average are a line rather than chords."""
 
-SUSPECT = 0.2
-"""A turn that fits by so much more makes a stem suspect: the others are then compared again without it."""
+SUSPECT = 0.35
+"""A turn that fits by so much more in all makes a stem suspect: the others are then compared without it."""
+
+VOTE = 0.2
+"""One other stem alone speaks for a turn that fits by so much more, chords and scale added, or against."""
 
 Numbers = npt.NDArray[np.float64]
 
@@ -103,24 +111,35 @@ def compare_keys(found: Sequence[Harmony | None]) -> list[KeyFit | None]:
     out: set[int] = set()
     fits = _all(found, out)
     while True:
-        suspects = {n: fit.gain for n, fit in fits.items() if n not in out and fit.gain >= SUSPECT}
+        suspects = {n: fit.evidence for n, fit in fits.items() if n not in out and fit.evidence >= SUSPECT}
         if not suspects or len(out) + 3 > sum(one is not None for one in found):
             break
         out.add(max(suspects, key=lambda n: suspects[n]))
         fits = _all(found, out)
-    return [_with_parallel(n, fits.get(n), found) for n in range(len(found))]
+    return [_with_witnesses(n, fits.get(n), found) for n in range(len(found))]
 
 
-def _with_parallel(number: int, fit: KeyFit | None, found: Sequence[Harmony | None]) -> KeyFit | None:
-    """Whether the turned stem is another one's double: two voices in strict thirds are no transposition."""
+def _with_witnesses(number: int, fit: KeyFit | None, found: Sequence[Harmony | None]) -> KeyFit | None:
+    """What each other stem alone says of the turn; and whether the turned stem is another line's double: two
+    voices in strict thirds are no transposition."""
     one = found[number]
     if fit is None or one is None or fit.semitones == 0:
         return fit
-    lines = [
-        other for k, other in enumerate(found) if k != number and other is not None and other.voices < LINE
-    ]
-    scores = [turned_scores(one, [other])[:, -fit.semitones % 12] for other in lines]
-    return replace(fit, parallel=max((float(row.mean()) for row in scores if len(row)), default=0.0))
+    best = -fit.semitones % 12
+    parallel, votes = 0.0, []
+    for k, other in enumerate(found):
+        if k == number or other is None:
+            continue
+        scores = turned_scores(one, [other])
+        if len(scores) and other.voices < LINE:
+            parallel = max(parallel, float(scores[:, best].mean()))
+        if len(scores) >= LEAST_FRAMES:
+            mean = (scores + turned(*together(one, [other], LONG))).mean(axis=0)
+            votes.append(float(mean[best] - mean[0]))
+    return replace(
+        fit, parallel=parallel, agree=sum(vote >= VOTE for vote in votes),
+        disagree=sum(vote <= -VOTE for vote in votes),
+    )  # fmt: skip
 
 
 def _all(found: Sequence[Harmony | None], out: set[int]) -> dict[int, KeyFit]:
@@ -142,13 +161,16 @@ def compare(one: Harmony, others: Sequence[Harmony]) -> KeyFit | None:
     """
     if one.steady:
         return None
-    scores = turned_scores(one, others)
-    if len(scores) < LEAST_FRAMES:
+    mine, theirs = together(one, others, NEIGHBOURS)
+    if len(mine) < LEAST_FRAMES:
         return None
+    scores, long = turned(mine, theirs), turned(*together(one, others, LONG)).mean(axis=0)
     mean = scores.mean(axis=0)
-    best = int(np.argmax(mean))
+    best = int(np.argmax(mean + long))
     half = len(scores) // 2
     gains = scores[:, best] - scores[:, 0]
+    changes = changes_fit(mine, theirs)
+    steps = over_roots(mine, theirs)
     return KeyFit(
         semitones=(-best + 5) % 12 - 5,
         fit_as_is=float(mean[0]),
@@ -160,11 +182,30 @@ def compare(one: Harmony, others: Sequence[Harmony]) -> KeyFit | None:
         seconds=len(scores) * FRAME_S,
         voices=one.voices,
         others=len(others),
+        long_gain=float(long[best] - long[0]),
+        changes_as_is=float(changes[0]),
+        changes_turned=float(changes[best]),
+        first_half_changes=float(changes_fit(mine[:half], theirs[:half])[0]),
+        second_half_changes=float(changes_fit(mine[half:], theirs[half:])[0]),
+        thirds=thirds_fit(mine, theirs, best),
+        on_fifth=float(steps[7]),
+        on_ninth=float(steps[2]),
     )
 
 
 def turned_scores(one: Harmony, others: Sequence[Harmony]) -> Numbers:
     """Correlations, shape (frames in which both sound, 12): column k with the stem k semitones higher."""
+    return turned(*together(one, others, NEIGHBOURS))
+
+
+def turned(mine: Numbers, theirs: Numbers) -> Numbers:
+    """Of two chromas of one shape, (frames, 12), the same."""
+    mine, theirs = _centred(mine), _centred(theirs)
+    return np.stack([(np.roll(mine, turn, axis=1) * theirs).sum(axis=1) for turn in range(12)], axis=1)
+
+
+def together(one: Harmony, others: Sequence[Harmony], neighbours: int) -> tuple[Numbers, Numbers]:
+    """The stem's chroma and the others' where both sound: square roots, rows of length 1, (frames, 12)."""
     frames = min([len(one.sounds), max((len(other.sounds) for other in others), default=0)])
     total, heard = np.zeros((frames, 12)), np.zeros(frames, dtype=bool)
     for other in others:
@@ -172,9 +213,8 @@ def turned_scores(one: Harmony, others: Sequence[Harmony]) -> Numbers:
         total[:there] += other.classes[:there] * other.sounds[:there, None]
         heard[:there] |= other.sounds[:there]
     both = heard & one.sounds[:frames]
-    mine = _centred(_roots(_smoothed(one.classes[:frames]))[both])
-    theirs = _centred(_roots(_smoothed(total))[both])
-    return np.stack([(np.roll(mine, turn, axis=1) * theirs).sum(axis=1) for turn in range(12)], axis=1)
+    mine, theirs = (_smoothed(rows, neighbours) for rows in (one.classes[:frames], total))
+    return _roots(mine[both]), _roots(theirs[both])
 
 
 def _rows(table: Numbers) -> Numbers:
@@ -186,11 +226,12 @@ def _roots(table: Numbers) -> Numbers:
     return np.sqrt(_rows(table))
 
 
-def _smoothed(table: Numbers) -> Numbers:
-    if len(table) == 0:
-        return table
-    kernel = np.ones(NEIGHBOURS)
-    return np.stack([np.convolve(column, kernel, "same")[: len(table)] for column in table.T], axis=1)
+def _smoothed(table: Numbers, neighbours: int) -> Numbers:
+    """Each row with its neighbours, an odd number of rows; fewer at the ends."""
+    sums = np.vstack([np.zeros((1, table.shape[1])), np.cumsum(table, axis=0)])
+    at = np.arange(len(table))
+    last = np.minimum(at + neighbours // 2 + 1, len(table))
+    return np.asarray(np.maximum(sums[last] - sums[np.maximum(at - neighbours // 2, 0)], 0.0))
 
 
 def _centred(rows: Numbers) -> Numbers:

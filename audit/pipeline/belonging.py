@@ -16,7 +16,7 @@ from audit.results import ClickTrack, Elsewhere, KeyFit, RhythmFit
 NO_HARMONY = frozenset({Role.DRUMS, Role.PERCUSSION, Role.EFFECTS})
 """Their tones are tuned to themselves, if at all."""
 
-POOR_FIT, POOR_RHYTHM = 0.4, 0.45
+POOR_FIT, POOR_CHANGES, POOR_RHYTHM = 0.4, 0.2, 0.45
 """A stem that fits its own song worse than this is tried on the others; well-fitting ones cost nothing."""
 
 
@@ -56,20 +56,22 @@ def with_elsewhere(songs: Sequence[SongEvidence]) -> tuple[SongEvidence, ...]:
     def tried(stem: StemEvidence, home: SongEvidence) -> StemEvidence:
         if not _is_poor(stem):
             return stem
+        one = harmonies(home).get(stem.name) if stem.role is not Role.FULL_MIX else _harmony(stem)
         others = [song for song in songs if song is not home]
-        return replace(stem, elsewhere=tuple(_tried(stem, song, harmonies(song)) for song in others))
+        return replace(stem, elsewhere=tuple(_tried(stem, one, song, harmonies(song)) for song in others))
 
     return tuple(replace(song, stems=tuple(tried(stem, song) for stem in song.stems)) for song in songs)
 
 
 def _is_poor(stem: StemEvidence) -> bool:
-    return (stem.key is not None and stem.key.fit_as_is < POOR_FIT) or (
-        stem.rhythm is not None and stem.rhythm.fit < POOR_RHYTHM
-    )
+    key, rhythm = stem.key, stem.rhythm
+    harmony = key is not None and (key.fit_as_is < POOR_FIT or key.changes_as_is < POOR_CHANGES)
+    return harmony or (rhythm is not None and rhythm.fit < POOR_RHYTHM)
 
 
-def _tried(stem: StemEvidence, song: SongEvidence, harmonies: Mapping[str, Harmony]) -> Elsewhere:
-    one = _harmony(stem)
+def _tried(
+    stem: StemEvidence, one: Harmony | None, song: SongEvidence, harmonies: Mapping[str, Harmony]
+) -> Elsewhere:
     key = stem.audio.content_hash if stem.audio else None
     copies = [
         other.name

@@ -22,7 +22,17 @@ LINE = 1.7
     limit=Limit(
         value=0.4,
         unit="fit",
-        more={"rhythm": 0.65, "poor_rhythm": 0.45, "harmony": 0.5, "poor_harmony": 0.35},
+        more={
+            "rhythm": 0.65,
+            "poor_rhythm": 0.45,
+            "harmony": 0.5,
+            "poor_harmony": 0.35,
+            "changes": 0.4,
+            "poor_changes": 0.2,
+            "apart": 0.2,
+            "agreeing": 0.3,
+            "alone": 0.1,
+        },
     ),
     message="belongs to {other}{copied}: {reasons}",
     cure="Put this song's own stem back, and look whether the one of {other} is still in its place.",
@@ -32,9 +42,11 @@ LINE = 1.7
     "pitch classes do not go with the other stems') is tried on every other song of the show at the same "
     "times. Told where its onsets gather there at {rhythm:.2f} and more (1 is all at one place; at home "
     "{poor_rhythm:.2f} and less), or its chords correlate with the others' at {harmony:.1f} and more (at "
-    "home {poor_harmony:.2f} and less), in both halves and {limit:.1f} better than at home, and nothing "
-    "speaks for its own song. A stem of a song that is not in the show, and drums of a song with the same "
-    "tempo, are not told.",
+    "home {poor_harmony:.2f} and less), in both halves and {limit:.1f} better than at home, or its tones "
+    "come and go with that song's chords at {changes:.1f} and more (at home {poor_changes:.1f} and less, in "
+    "any key), and nothing speaks for its own song. So a bass of another song in the same tempo and key is "
+    "told. A stem of a song that is not in the show, drums of a song with the same tempo, and most tunes of "
+    "one are not told.",
     source="Own measurement on rendered songs; the gathering of onsets is the mean resultant length "
     "(Rayleigh's test).",
 )
@@ -45,10 +57,30 @@ def foreign_stem(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
     if all(stem.key is None and stem.rhythm is None for stem in song.stems):
         yield NotApplicable(reason="no click and no harmony to tell by")
         return
-    for stem in song.stems:
-        other = home_of(stem, limit)
-        if other is not None:
-            yield _hit(stem, other, limit)
+    for stem, other in strangers(song, limit):
+        yield _hit(stem, other, limit)
+
+
+def strangers(song: SongEvidence, limit: Limit) -> list[tuple[StemEvidence, Elsewhere]]:
+    """The stems that belong to other songs, with those songs.
+
+    What harmony alone tells needs others that agree with each other: where nobody goes with anybody, only the
+    one that clearly fits best elsewhere is told.
+    """
+    found = [(stem, other) for stem in song.stems if (other := home_of(stem, limit)) is not None]
+    sure = [one for one in found if _rhythm_there(one[0].rhythm, one[1].rhythm, limit)]
+    by_harmony = sorted((one for one in found if one not in sure), key=lambda one: -_margin(*one))
+    if len(by_harmony) > 1:
+        first, second = by_harmony[:2]
+        apart = _margin(*first) - _margin(*second) >= limit["apart"]
+        named = {stem.name for stem, _ in found}
+        agreeing = [
+            stem for stem in song.stems
+            if stem.name not in named and stem.key is not None and stem.key.changes_as_is >= limit["agreeing"]
+        ]  # fmt: skip
+        if len(agreeing) < 2:
+            by_harmony = [first] if apart else []
+    return [one for one in found if one in sure or one in by_harmony]
 
 
 def home_of(stem: StemEvidence, limit: Limit) -> Elsewhere | None:
@@ -63,6 +95,8 @@ def home_of(stem: StemEvidence, limit: Limit) -> Elsewhere | None:
 
 def _belongs(stem: StemEvidence, other: Elsewhere, limit: Limit) -> bool:
     rhythm = _rhythm_there(stem.rhythm, other.rhythm, limit)
+    if _changes_there(stem.key, other.key, limit):
+        return True
     chords = _chords_there(stem.key, other.key, limit)
     if rhythm and chords:
         return True
@@ -85,12 +119,32 @@ def _rhythm_there(home: RhythmFit | None, there: RhythmFit | None, limit: Limit)
 
 
 def _chords_there(home: KeyFit | None, there: KeyFit | None, limit: Limit) -> bool:
-    if home is None or there is None or there.fit_as_is < limit["harmony"]:
+    if home is None or there is None or there.fit_as_is < limit["harmony"] or _unsure(home, limit):
         return False
     halves = ((home.first_half_fit, there.first_half_fit), (home.second_half_fit, there.second_half_fit))
     steady = all(now - was >= 0.5 * limit.value for was, now in halves)
     bad = home.fit_as_is <= limit["poor_harmony"]
     return steady and bad and there.fit_as_is - home.fit_as_is >= limit.value
+
+
+def _unsure(home: KeyFit, limit: Limit) -> bool:
+    """One other stem alone, a tune maybe, has to differ clearly."""
+    return home.others < 2 and home.fit_as_is > limit["alone"]
+
+
+def _changes_there(home: KeyFit | None, there: KeyFit | None, limit: Limit) -> bool:
+    """Whether its tones come and go with that song's chords, and not with this one's in any key."""
+    if home is None or there is None or _unsure(home, limit):
+        return False
+    halves = min(
+        there.first_half_changes - home.first_half_changes,
+        there.second_half_changes - home.second_half_changes,
+    )
+    good, bad = there.changes_as_is >= limit["changes"], home.changes_as_is <= limit["poor_changes"]
+    # A transposed stem of this song may fit a song in that key: then the turn explains it as well.
+    better = there.changes_as_is - home.changes_turned >= 0.5 * limit["changes"]
+    fits = there.fit_as_is > home.fit_as_is
+    return good and bad and better and fits and halves >= 0.5 * limit["changes"]
 
 
 def _at_home(home: KeyFit | None, there: KeyFit | None, limit: Limit) -> bool:
@@ -103,7 +157,8 @@ def _at_home(home: KeyFit | None, there: KeyFit | None, limit: Limit) -> bool:
 def _margin(stem: StemEvidence, other: Elsewhere) -> float:
     rhythm = other.rhythm.fit - stem.rhythm.fit if stem.rhythm and other.rhythm else 0.0
     chords = other.key.fit_as_is - stem.key.fit_as_is if stem.key and other.key else 0.0
-    return rhythm + chords
+    changes = other.key.changes_as_is - stem.key.changes_as_is if stem.key and other.key else 0.0
+    return rhythm + chords + changes
 
 
 def _hit(stem: StemEvidence, other: Elsewhere, limit: Limit) -> Hit:
@@ -116,15 +171,19 @@ def _hit(stem: StemEvidence, other: Elsewhere, limit: Limit) -> Hit:
         here = f"{stem.key.fit_as_is:.2f}".replace("-", MINUS)
         reasons.append(f"its harmony goes with those stems ({other.key.fit_as_is:.2f}, here {here})")
         margins.append(other.key.fit_as_is - stem.key.fit_as_is)
+    if _changes_there(stem.key, other.key, limit) and stem.key and other.key:
+        here = f"{stem.key.changes_as_is:.2f}".replace("-", MINUS)
+        reasons.append(f"its chords change when those do ({other.key.changes_as_is:.2f}, here {here})")
+        margins.append(other.key.changes_as_is - stem.key.changes_as_is)
     return Hit(
         stem=stem.name,
         value=max(margins),
-        confidence=0.99 if len(reasons) == 2 else 0.9,
+        confidence=0.99 if len(reasons) > 1 else 0.9,
         facts={
             "other": other.song,
             "copied": f", where the same audio is {other.copy}" if other.copy else "",
             "copy": other.copy,
-            "reasons": " and ".join(reasons),
+            "reasons": ", ".join(reasons),
         },
     )
 

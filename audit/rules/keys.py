@@ -9,12 +9,15 @@ from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.findings import Severity
 from audit.results import KeyFit
-from audit.rules.foreign import foreign_stem, home_of
+from audit.rules.foreign import foreign_stem, strangers
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.units import count
 
 LINE = 1.7
 """Fewer classes at once than this are a line: a bass or a tune."""
+
+BARE = 2.3
+"""Fewer than this are chords without thirds."""
 
 TUNING_CENTS = 15.0
 """Less off than this is how instruments are tuned."""
@@ -29,7 +32,12 @@ TUNING_CENTS = 15.0
     limit=Limit(
         value=0.35,
         unit="correlation",
-        more={"turned": 0.42, "as_is": 0.45, "tone": 0.45, "parallel": 0.7},
+        more={
+            "turned": 0.42, "as_is": 0.45, "tone": 1.6, "parallel": 0.7, "evidence": 1.05,
+            "bass_evidence": 0.8, "part": 0.25, "thirds": 0.7, "fifth": 0.45, "changes": 0.3,
+            "bare_ninth": 0.2, "ninth": 0.06, "ninths": 0.13, "fifths": 0.4, "bass_fifth": 0.2,
+            "scale": 1.0, "tone_scale": 1.3, "scale_turned": 0.3,
+        },
     ),
     message="stands {semitones_text} {above} the song's other stems{tuning}: moved there its harmony fits "
     "theirs at {turned:.2f} (1 is the same chords), as it is at {as_is:.2f}",
@@ -39,12 +47,15 @@ TUNING_CENTS = 15.0
     "({limit:.2f} and more) after a transposition.",
     on_stage="Every note of it is wrong against the band and the other stems, from first to last.",
     measured="Which pitch classes sound, in frames of half a second, against those of the other stems at the "
-    "same times, as it is and moved by 1 to 6 semitones up and down. The better fit has to show in both "
-    "halves of the song, be at least {turned:.2f}, and be bad as it is ({as_is:.2f} and less). Chords that "
-    "are a whole tone off, which share five notes of the scale, take {tone:.2f} more. Not told of a fourth "
-    "or fifth, nor of tunes, which are played there on purpose, nor of a bass that another line doubles "
-    "there ({parallel:.1f}). Not asked of drums, percussion, effects, speech, drones, and stems that sound "
-    "with others for less than 8 s. All stems may change key together.",
+    "same times, as it is and moved by 1 to 6 semitones up and down: chord by chord, over eight seconds (the "
+    "scale), and what comes and goes (the changes). The better fit has to show in both halves of the song, "
+    "against two others alone where there are two, and be at least {turned:.2f}, and bad as it is "
+    "({as_is:.2f} and less). A whole tone, whose keys share five notes, takes {tone:.1f} in all three "
+    "together; a fourth or fifth the changes ({changes:.1f}) and the thirds of the chords ({thirds:.2f}), or "
+    "for a bass the fourths or ninths that it then plays. A tune is told by its scale ({scale:.1f} more), "
+    "and not of a fourth or fifth, nor where another line doubles it there ({parallel:.1f}). Not asked of "
+    "drums, percussion, effects, speech, drones, and stems that sound with others for less than 8 s. All "
+    "stems may change key together. Where half of the stems stand so, nothing is told.",
     source="Own measurement on rendered songs; chroma after Fujishima 1999 and Gómez 2006 [memory].",
 )  # fmt: skip
 def key_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -52,34 +63,84 @@ def key_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
     if not asked:
         yield NotApplicable(reason="fewer than two stems with harmony")
         return
-    foreign = foreign_stem.limit or limit
+    foreign = {stem.name for stem, _ in strangers(song, foreign_stem.limit or limit)}
     found = [
-        (stem, fit)
-        for stem, fit in asked
-        if is_transposed(stem, fit, limit) and home_of(stem, foreign) is None
+        (stem, fit) for stem, fit in asked if stem.name not in foreign and is_transposed(stem, fit, limit)
     ]
     if found and all(fit.others == 1 for _, fit in asked) and len(asked) == 2:
-        yield _two(asked, found[0][1])
+        if not foreign:
+            yield _two(asked, found[0][1])
+        return
+    # One witness alone may be the one that is wrong, and so may half of the stems.
+    found = [(stem, fit) for stem, fit in found if fit.others > 1]
+    if 2 * len(found) >= max([len(asked), *(fit.others + 1 for _, fit in found)]):
         return
     for stem, fit in found:
         yield _one(song, stem, fit)
 
 
 def is_transposed(stem: StemEvidence, fit: KeyFit, limit: Limit) -> bool:
-    """Whether a stem clearly stands in another key, in both halves of what it plays.
+    """Whether a stem clearly stands in another key, in both halves of what it plays."""
+    if fit.semitones == 0 or fit.disagree > fit.agree:
+        return False
+    fifth = abs(fit.semitones) == 5
+    if not fifth and fit.agree < min(2, fit.others):
+        return False
+    if fit.voices < LINE:
+        if fit.parallel >= limit["parallel"]:
+            return False
+        if stem.role is not Role.BASS:
+            return not fifth and _scale(fit, limit)
+        if fifth:
+            return _bass_a_fifth_off(fit, limit)
+    elif fifth:
+        return _chords_a_fifth_off(fit, limit)
+    if abs(fit.semitones) == 2 and fit.voices >= LINE:
+        return fit.evidence >= limit["tone"] and _clear(fit, limit)
+    return _scale(fit, limit) or _clear(fit, limit)
 
-    A fourth or fifth off is never told, nor a tune: both are played so on purpose, and a person's playing of
-    either was taken for a transposition.
-    """
-    line = fit.voices < LINE
-    if fit.semitones == 0 or abs(fit.semitones) == 5:
-        return False
-    if line and (stem.role is not Role.BASS or fit.parallel >= limit["parallel"]):
-        return False
-    least = limit["tone"] if abs(fit.semitones) == 2 and not line else limit.value
+
+def _clear(fit: KeyFit, limit: Limit) -> bool:
     halves = min(fit.first_half_gain, fit.second_half_gain)
-    good, bad = fit.fit_turned >= limit["turned"], fit.fit_as_is <= limit["as_is"]
-    return fit.gain >= least and halves >= 0.6 * least and good and bad
+    if fit.fit_turned < limit["turned"] or fit.fit_as_is > limit["as_is"]:
+        return False
+    if fit.gain >= limit.value and halves >= 0.6 * limit.value:
+        return True
+    together = limit["bass_evidence"] if fit.voices < LINE else limit["evidence"]
+    follows = fit.voices < LINE or fit.thirds >= limit["thirds"]
+    return follows and fit.evidence >= together and halves >= 0.1 and fit.gain >= limit["part"]
+
+
+def _chords_a_fifth_off(fit: KeyFit, limit: Limit) -> bool:
+    """Two such keys share six tones of seven: the changes have to tell, and the thirds of the chords, which a
+    part that plays one shape over every root does not follow. Roots with their fifths have no thirds, but
+    would be heard on the ninths, or on fourths."""
+    if min(fit.first_half_gain, fit.second_half_gain) <= 0.0 or fit.fit_turned < limit["turned"]:
+        return False
+    if fit.evidence < limit["fifth"] or fit.changes_turned < limit["changes"]:
+        return False
+    bare = fit.voices < BARE and (fit.semitones > 0 or fit.on_ninth >= limit["bare_ninth"])
+    return fit.thirds >= limit["thirds"] or (bare and fit.evidence >= limit["evidence"])
+
+
+def _bass_a_fifth_off(fit: KeyFit, limit: Limit) -> bool:
+    """A bass may play the fifths of the chords, seldom their ninths too, and never their fourths."""
+    if min(fit.first_half_gain, fit.second_half_gain) <= 0.0 or fit.fit_turned < limit["turned"]:
+        return False
+    ninths = fit.on_ninth >= limit["ninths"] and fit.on_fifth >= limit["fifths"]
+    if fit.semitones < 0 and ninths:
+        return fit.evidence >= limit["bass_fifth"]
+    return fit.evidence >= limit["fifth"] and (fit.semitones > 0 or fit.on_ninth >= limit["ninth"])
+
+
+def _scale(fit: KeyFit, limit: Limit) -> bool:
+    """A tune says little of chords: its scale has to tell, and tells of the others too."""
+    halves = min(fit.first_half_gain, fit.second_half_gain)
+    return (
+        fit.gain + fit.long_gain >= limit["tone_scale" if abs(fit.semitones) == 2 else "scale"]
+        and fit.fit_turned >= limit["scale_turned"]
+        and halves >= 0.2 * limit["scale"]
+    )
 
 
 def _one(song: SongEvidence, stem: StemEvidence, fit: KeyFit) -> Hit:

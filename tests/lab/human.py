@@ -92,6 +92,10 @@ class Score:
     def bar_steps(self) -> int:
         return self.feel.beats * self.feel.steps
 
+    def third(self, bar: int) -> int:
+        """Over the bar's root: the chords of E minor."""
+        return 3 if self.roots[bar] in (0, 5, 7) else 4
+
     def some(self, chance: Callable[[int], float]) -> list[int]:
         """Steps of a bar that a pattern holds."""
         return [step for step in range(self.bar_steps) if self.random.random() < chance(step)]
@@ -281,7 +285,8 @@ def _strummed(score: Score) -> list[Note]:
         for step in pattern:
             if random.random() < 0.9:
                 down = step % 2 == 0
-                strings = (0, 7, 12, 16, 19) if down else (19, 16, 12)
+                third = 12 + score.third(bar)
+                strings = (0, 7, 12, third, 19) if down else (19, third, 12)
                 gap, hard = float(random.uniform(0.002, 0.005)), _hard(score)
                 for k, string in enumerate(strings):
                     notes.append(
@@ -300,7 +305,7 @@ def _sparse(score: Score) -> list[Note]:
             continue
         for step in figure:
             if random.random() < 0.85:
-                pitch = 52 + score.roots[bar] + float(random.choice([0, 3, 7, 12]))
+                pitch = 52 + score.roots[bar] + float(random.choice([0, score.third(bar), 7, 12]))
                 notes.append(Note(at + step, 0.4 if chops else 1.8, "string", pitch, _hard(score)))
     return notes
 
@@ -315,7 +320,7 @@ def _chords(name: str, centre: int, often: float) -> Callable[[Score], list[Note
                     continue
                 upto = pattern[k + 1] if k + 1 < len(pattern) else score.bar_steps
                 hard = _hard(score)
-                for tone in (0, 4 if bar % 3 else 3, 7):
+                for tone in (0, score.third(bar), 7):
                     notes.append(
                         Note(
                             at + step,
@@ -332,7 +337,7 @@ def _chords(name: str, centre: int, often: float) -> Callable[[Score], list[Note
 
 def _loop(score: Score) -> list[Note]:
     pattern = score.some(lambda step: 0.6) or [0]
-    pitches = [float(one) for one in score.random.choice([60, 63, 67, 70], len(pattern))]
+    pitches = [float(one) for one in score.random.choice([64, 67, 71, 74], len(pattern))]
     return [
         Note(at + step, 1, "blip", pitch, 0.9 if step == 0 else 0.6)
         for _, at, _, number in _every_bar(score)
@@ -353,11 +358,11 @@ def _strings(score: Score) -> list[Note]:
 def _horns(score: Score) -> list[Note]:
     pattern = score.some(lambda step: 0.25) or [0]
     return [
-        Note(at + step, 0.8, "horns", 60 + score.roots[bar] + tone, _hard(score))
+        Note(at + step, 0.8, "horns", 52 + score.roots[bar] + tone, _hard(score))
         for bar, at, _, number in _every_bar(score)
         if number % 3
         for step in pattern
-        for tone in (0, 4)
+        for tone in (0, score.third(bar))
     ]
 
 
@@ -370,7 +375,8 @@ def _sung(score: Score) -> list[Note]:
         while step < score.bar_steps:
             length = float(random.choice([1.0, 1.0, 2.0, 3.0]))
             if random.random() < 0.8:
-                pitch = 60 + score.roots[bar] % 5 + float(random.choice([0, 2, 4, 7]))
+                root = score.roots[bar]
+                pitch = 60 + (4 + int(random.choice([root, root + 7, 3, 0]))) % 12  # E is 64
                 notes.append(Note(at + step, length, "voice", pitch, _hard(score)))
             step += length
     return notes
@@ -378,6 +384,6 @@ def _sung(score: Score) -> list[Note]:
 
 PARTS: dict[str, Callable[[Score], list[Note]]] = {
     "Drums.wav": _drums, "Perc.wav": _percussion, "Bass.wav": _bass, "Gtr Ac.wav": _strummed,
-    "Gtr El.wav": _sparse, "Keys.wav": _chords("reeds", 57, 0.25), "Piano.wav": _chords("upright", 55, 0.35),
+    "Gtr El.wav": _sparse, "Keys.wav": _chords("reeds", 64, 0.25), "Piano.wav": _chords("upright", 52, 0.35),
     "Loop.wav": _loop, "Strings.wav": _strings, "Horns.wav": _horns, "Lead Vox.wav": _sung,
 }  # fmt: skip

@@ -27,7 +27,10 @@ def test_a_clean_show_is_silent(company: Company):
     assert said(company.show.songs[0]) == []
 
 
-@pytest.mark.parametrize(("role", "semitones"), [(Role.KEYS, 1), (Role.BASS, -3), (Role.GUITAR, 6)])
+@pytest.mark.parametrize(
+    ("role", "semitones"),
+    [(Role.KEYS, 1), (Role.BASS, -3), (Role.GUITAR, 6), (Role.KEYS, -5), (Role.BASS, 5)],
+)
 def test_a_part_in_another_key(company: Company, role: Role, semitones: int):
     own = company.show.songs[0]
     wrong = stem(SONGS[0], role, semitones=semitones)
@@ -35,7 +38,7 @@ def test_a_part_in_another_key(company: Company, role: Role, semitones: int):
     assert (found.rule, found.stem, found.measured["semitones"]) == ("key-mismatch", wrong.name, semitones)
 
 
-@pytest.mark.parametrize("name", ["Drums.wav", "Keys.wav"])
+@pytest.mark.parametrize("name", ["Drums.wav", "Keys.wav", "Bass.wav"])
 def test_a_part_of_the_other_song(company: Company, name: str):
     own, other = company.show.songs
     (found,) = company.planted(own, {name: company.heard[other.name][name]})

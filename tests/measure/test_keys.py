@@ -9,7 +9,7 @@ import pytest
 from scipy.stats import pearsonr
 
 from audit.measure.chroma import measure_chroma
-from audit.measure.keys import Harmony, compare, compare_keys, harmony_of, turned_scores
+from audit.measure.keys import Harmony, compare, compare_keys, harmony_of, together, turned_scores
 from audit.results import Chroma, KeyFit
 
 RATE_HZ = 22_050
@@ -74,6 +74,46 @@ def test_a_transposed_bass(semitones: int):
     assert found["bass"].semitones == semitones
     assert found["bass"].gain > 0.35
     assert found["bass"].voices < 1.7 < found["keys"].voices  # type: ignore[union-attr]
+
+
+def test_every_other_stem_is_asked_alone():
+    found = fits(keys=part("chords", semitones=3), pad=part("chords"))
+    assert found["keys"] is not None
+    assert (found["keys"].agree, found["keys"].disagree) == (3, 0)
+    assert found["keys"].evidence > 2.0
+    assert found["pad"] is not None
+    assert (found["pad"].agree, found["pad"].evidence) == (0, 0.0)
+
+
+def test_two_against_two_disagree():
+    up = part("chords", semitones=3)
+    found = fits(keys=up, pad=up)
+    said = [fit for fit in found.values() if fit is not None and fit.semitones]
+    assert said
+    assert all(fit.disagree >= 1 for fit in said)
+
+
+@pytest.mark.parametrize("semitones", [-5, 5])
+def test_a_fifth_off_the_changes_tell(semitones: int):
+    found = fits(keys=part("chords", semitones=semitones))["keys"]
+    assert found is not None
+    assert found.changes_turned > found.changes_as_is + 0.3
+    assert found.thirds > 0.8
+    bass = fits(bass=part("roots", semitones=-5))["bass"]
+    assert bass is not None
+    assert bass.on_fifth > 0.6
+
+
+def test_eight_seconds_are_a_moving_mean():
+    """Against numpy's convolution."""
+    one, other = harmony_of(BAND["keys"]), harmony_of(BAND["bass"])
+    assert one is not None
+    assert other is not None
+    mine, theirs = together(one, [other], 17)
+    for rows, chroma in ((mine, one), (theirs, other)):
+        mean = np.stack([np.convolve(column, np.ones(17), "same") for column in chroma.classes.T], axis=1)
+        mean = mean[: len(rows)]
+        assert rows[9:-9] == pytest.approx(np.sqrt(mean / mean.sum(axis=1, keepdims=True))[9:-9], abs=1e-6)
 
 
 def test_a_song_may_change_its_key():

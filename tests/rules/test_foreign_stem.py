@@ -43,6 +43,28 @@ def tried(
     )
 
 
+def moves(changes: float, *, turned: float = 0.0, **odd: Any) -> KeyFit:
+    """A bass by what of it comes and goes with the others."""
+    made = chords(0.3 + 0.3 * changes, voices=1.2)
+    return replace(
+        made, changes_as_is=changes, changes_turned=turned, first_half_changes=changes,
+        second_half_changes=changes, **odd,
+    )  # fmt: skip
+
+
+def three(*found: tuple[float, str, float], agreeing: int = 0) -> ShowEvidence:
+    """Stems that move with nobody here, and with another song's chords so much; and others that agree."""
+    stems = [
+        replace(
+            stem(f"Part {n}.wav"), key=moves(here),
+            elsewhere=(Elsewhere(song=other, key=moves(there), rhythm=None),),
+        )
+        for n, (here, other, there) in enumerate(found)
+    ]  # fmt: skip
+    others = [replace(stem(f"Other {n}.wav"), key=moves(0.6)) for n in range(agreeing)]
+    return show(song("Night Ferry", *stems, *others), *(song(name) for name in ("Tin Roof", "Long Quay")))
+
+
 OTHER_BEAT, OTHER_CHORDS = (beat(0.1), beat(0.95)), (chords(0.0), chords(0.8))
 HERE = "Keys.wav"
 
@@ -71,6 +93,30 @@ CASES: dict[str, tuple[Case, ...]] = {
             "the same audio lies there", tried(OTHER_BEAT, OTHER_CHORDS, copy="Organ.wav"),
             Expected(stem=HERE, says=("where the same audio is Organ.wav",), facts={"copy": "Organ.wav"}),
         ),
+        planted(
+            "a bass of another song in one tempo and key",
+            tried((beat(0.9), beat(0.9)), (moves(0.05), moves(0.5))),
+            Expected(stem=HERE, value=0.45, says=("change when those do (0.50, here 0.05)",)),
+        ),
+        clean("a bass that goes with both songs", tried(key=(moves(0.5), moves(0.6)))),
+        clean("beside one other alone, with which it goes a little",
+              tried(key=(moves(0.05, others=1), moves(0.5)))),
+        clean("its changes in one half only", tried(
+            key=(moves(0.05), replace(moves(0.5), second_half_changes=0.1)))),
+        clean("a transposed bass, and such a song", tried(key=(moves(0.0, turned=0.5), moves(0.5)))),
+        planted(
+            "two of them, and others that agree",
+            three((0.0, "Tin Roof", 0.5), (0.0, "Long Quay", 0.45), agreeing=2),
+            Expected(stem="Part 0.wav"), Expected(stem="Part 1.wav"),
+        ),
+        planted(
+            "nobody agrees: the clearest",
+            three((0.0, "Tin Roof", 0.7), (0.0, "Long Quay", 0.45)),
+            Expected(stem="Part 0.wav"),
+        ),
+        clean("nobody agrees, and none is clearer", three((0.0, "Tin Roof", 0.5), (0.0, "Long Quay", 0.45))),
+        at_limit("changes at 0.39", tried(key=(moves(0.05), moves(0.39)))),
+        past_limit("at 0.41", tried(key=(moves(0.05), moves(0.41))), Expected(stem=HERE, value=0.36)),
         clean("at home", tried((beat(0.9), beat(0.1)), (chords(0.8), chords(0.1)))),
         clean("two songs of one tempo", tried((beat(0.9), beat(0.9)))),
         clean("two songs of one tempo and key", tried((beat(0.9), beat(0.9)), (chords(0.7), chords(0.8)))),

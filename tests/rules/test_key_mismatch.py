@@ -14,7 +14,7 @@ from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, pa
 
 AT_HOME = KeyFit(
     semitones=0, fit_as_is=0.8, fit_turned=0.8, first_half_gain=0.0, second_half_gain=0.0, first_half_fit=0.8,
-    second_half_fit=0.8, seconds=60.0, voices=3.0, others=3,
+    second_half_fit=0.8, seconds=60.0, voices=3.0, others=3, agree=3, thirds=0.9,
 )  # fmt: skip
 
 
@@ -24,7 +24,8 @@ def fit(semitones: int, as_is: float, turned: float, **odd: Any) -> KeyFit:
         AT_HOME,
         **{
             "semitones": semitones, "fit_as_is": as_is, "fit_turned": turned, "first_half_gain": gain,
-            "second_half_gain": gain, "first_half_fit": as_is, "second_half_fit": as_is, **odd,
+            "second_half_gain": gain, "first_half_fit": as_is, "second_half_fit": as_is,
+            "changes_as_is": 0.0, "changes_turned": 0.8 * turned, **odd,
         },
     )  # fmt: skip
 
@@ -61,6 +62,7 @@ def two(own: KeyFit) -> ShowEvidence:
 
 FOREIGN = Elsewhere(song="Other", key=fit(0, 0.9, 0.9), rhythm=None)
 LINE = {"voices": 1.2}
+KEYS = "Keys.wav"
 
 CASES: dict[str, tuple[Case, ...]] = {
     "key-mismatch": (
@@ -81,12 +83,39 @@ CASES: dict[str, tuple[Case, ...]] = {
             Expected(stem="Keys.wav", says=("1 semitone below",), advises=("1 semitone up",)),
         ),
         planted("a bass, six semitones", bass(fit(6, -0.2, 0.5, **LINE)), Expected(stem="Bass 2.wav")),
-        clean("chords a fifth below", keys(fit(-5, 0.3, 0.85))),
-        clean("a bass a fourth above", bass(fit(5, 0.1, 0.5, **LINE))),
+        planted("chords a fourth below", keys(fit(-5, 0.5, 0.85)), Expected(stem="Keys.wav", value=0.35)),
+        planted("a bass a fourth above", bass(fit(5, 0.3, 0.5, **LINE)), Expected(stem="Bass 2.wav")),
+        planted(
+            "a bass on fifths and ninths",
+            bass(fit(-5, 0.44, 0.5, on_fifth=0.6, on_ninth=0.2, **LINE)),
+            Expected(stem="Bass 2.wav"),
+        ),
+        planted("fifths a fourth above", keys(fit(5, 0.3, 0.8, thirds=0.2, voices=2.0, long_gain=0.4)),
+                Expected(stem="Keys.wav")),
+        planted("a tune, by its scale", keys(fit(3, -0.1, 0.5, long_gain=0.5, **LINE)), Expected(stem=KEYS)),
+        planted(
+            "weak chords, all signs together", keys(fit(3, 0.2, 0.5, long_gain=0.5)), Expected(stem=KEYS)
+        ),
+        clean("the same without their thirds", keys(fit(3, 0.2, 0.5, long_gain=0.4, thirds=0.3))),
+        clean("one shape on the fifth of every chord", keys(fit(-5, 0.27, 0.7, thirds=0.2, voices=3.0))),
+        clean("fifths without ninths", keys(fit(-5, 0.3, 0.8, thirds=0.2, voices=2.0, long_gain=0.4))),
+        clean("a fifth off by the scale alone", keys(fit(5, 0.2, 0.6, changes_turned=0.2, long_gain=0.4))),
+        clean("a fourth above in one half", keys(fit(5, 0.2, 0.6, second_half_gain=-0.1))),
+        clean("a bass on the fifths alone", bass(fit(-5, 0.5, 0.55, on_fifth=0.8, on_ninth=0.05, **LINE))),
+        clean("a bass on the fifths, which says little", bass(
+            fit(-5, 0.5, 0.52, on_fifth=0.6, on_ninth=0.2, changes_turned=0.1, **LINE))),
         clean("a tune", keys(fit(3, 0.0, 0.6, **LINE))),
+        clean("a tune a fifth off", keys(fit(5, -0.1, 0.7, long_gain=0.9, **LINE))),
+        clean("a tune a whole tone off, less clearly", keys(fit(2, -0.1, 0.5, long_gain=0.6, **LINE))),
+        clean("the others do not agree", keys(fit(3, -0.1, 0.8, agree=1, disagree=2))),
+        clean("one witness of three", keys(fit(3, -0.1, 0.8, agree=1))),
+        clean("one witness alone", keys(fit(3, -0.1, 0.8, others=1, agree=1))),
+        clean("half of the stems", show(song("S", *[
+            replace(stem(name), key=fit(3, -0.1, 0.8) if "2" in name else AT_HOME)
+            for name in ("Bass.wav", "Pad.wav", "Keys 2.wav", "Gtr 2.wav")]))),
         planted(
             "two stems alone: neither is to blame",
-            two(fit(2, 0.0, 0.7)),
+            two(fit(2, 0.0, 0.7, long_gain=0.6)),
             Expected(stem=None, says=("Bass.wav and Keys.wav", "2 semitones apart")),
         ),
         planted(
@@ -101,18 +130,19 @@ CASES: dict[str, tuple[Case, ...]] = {
         ),
         clean("all in one key", keys(AT_HOME)),
         clean("a tune that says little", keys(fit(2, 0.13, 0.24, **LINE))),
-        clean("a bass on the fifths", keys(fit(-5, 0.1, 0.7, **LINE))),
+        clean("a tune on the fifths", keys(fit(-5, 0.1, 0.7, **LINE))),
         clean("a second voice in strict thirds", bass(fit(4, -0.2, 0.7, parallel=0.9, **LINE))),
         clean("one half only", keys(fit(3, 0.1, 0.6, first_half_gain=0.95, second_half_gain=0.1))),
         clean("stacked fourths", keys(fit(-2, 0.38, 0.73))),
-        clean("triads on the fifth", keys(fit(-5, 0.28, 0.67))),
+        clean("stacked fourths, clearer", keys(fit(-2, 0.3, 0.77, long_gain=0.44, changes_as_is=0.12))),
+        clean("triads on the fifth", keys(fit(-5, 0.28, 0.67, thirds=0.19))),
         clean("another song's stem: told as such", keys(
             fit(3, -0.1, 0.5), elsewhere=(FOREIGN,))),
         clean("no harmony in it", keys(None)),
         at_limit("a gain of 0.34", keys(fit(3, 0.2, 0.54))),
         past_limit("a gain of 0.36", keys(fit(3, 0.2, 0.56)), Expected(stem="Keys.wav", value=0.36)),
-        at_limit("a whole tone, 0.44", keys(fit(2, 0.2, 0.64))),
-        past_limit("a whole tone, 0.46", keys(fit(2, 0.2, 0.66)), Expected(stem="Keys.wav", value=0.46)),
+        at_limit("a whole tone, 1.59 in all", keys(fit(2, 0.0, 0.6, long_gain=0.51))),
+        past_limit("1.61 in all", keys(fit(2, 0.0, 0.6, long_gain=0.53)), Expected(stem=KEYS, value=0.6)),
         at_limit("bad after the turn too", keys(fit(3, -0.2, 0.41))),
         past_limit("good after the turn", keys(fit(3, -0.2, 0.43)), Expected(stem="Keys.wav", value=0.63)),
         at_limit("not bad as it is", keys(fit(3, 0.46, 0.9))),

@@ -7,6 +7,8 @@ from collections.abc import Iterator
 
 from audit.facts import Role
 from tests.lab.company import Company, hear
+from tests.lab.human import human_show
+from tests.lab.provoking import provoking
 from tests.lab.songs import LabShow
 from tests.lab.tables import Count, OwnTable
 from tests.lab.varied import BANDS, composition, misleading_show, played, stem
@@ -21,7 +23,7 @@ def group(role: Role) -> str:
 
 
 def lines(seed: int, most: int | None) -> Iterator[str]:
-    for show in (misleading_show(seed),):
+    for show in (misleading_show(seed), human_show(seed, seconds=80.0), provoking(seed)):
         yield from alarms(Company(show))
     cells: dict[tuple[str, int], Count] = defaultdict(Count)
     for number, band in enumerate(BANDS):
