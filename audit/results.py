@@ -79,6 +79,7 @@ class FlatTops:
     longest_frames: int
     first_at_frame: int | None
     share: float  # part of the sounding frames that stand at that level (a square wave: near 1)
+    touches: int = 0  # how often those channels come to exactly their maximum, in plateaus or single samples
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

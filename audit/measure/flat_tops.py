@@ -15,6 +15,10 @@ reached and left at a corner. Others have plateaus too, and must not count:
 * A square or pulse wave stands at its top most of the time: `share` says how much, for the rule to judge.
 * DC, a held last sample and silence are never entered or never left.
 
+Few plateaus prove little by themselves. `touches` counts how often the wave comes to exactly its maximum, in
+one sample or more: what is cut off does so at every peak that was higher; what is not does so
+once, or, where a sequencer plays the same sound again, at tops that are no plateaus.
+
 Equal means equal in a float or lossy file; within 3 codes in PCM of 16 bits and more, which is what dither of
 the usual triangular kind leaves of a constant; within 1 code below 16 bits.
 
@@ -101,7 +105,7 @@ class FlatTopMeter:
         """
         k = self._kernel
         part = part_channels(channels, self._channels)
-        levels, plateaus, frames, longest = [], 0, 0, 0
+        levels, plateaus, frames, longest, touches = [], 0, 0, 0, 0
         firsts: list[int] = []
         for channel in part:
             state, table = self._state[channel], self._tables[channel]
@@ -115,6 +119,7 @@ class FlatTopMeter:
                 continue
             levels.append(float(table[top, k.LEVEL].max()))
             plateaus += count
+            touches += int(state[k.TOUCHES])
             frames += int(table[top, k.FRAMES].sum())
             longest = max(longest, int(table[top, k.LONGEST].max()))
             firsts.append(int(table[top, k.FIRST].min()))
@@ -124,5 +129,6 @@ class FlatTopMeter:
             plateaus=plateaus,
             longest_frames=longest,
             first_at_frame=min(firsts, default=None),
+            touches=touches,
             share=min(1.0, frames / sounding) if sounding else 0.0,
         )

@@ -8,12 +8,16 @@ import numpy as np
 from numba import njit
 
 CHUNK = 512
+APART = 24
+"""Samples: what touches the top again sooner is the same peak, or its ripple."""
+
 NEAR_ZERO = 0.01
 """Plateaus more than 40 dB below the peak so far are rests, not a stepped sound."""
 
 # Places in the state of a channel (float64): see FlatTopMeter.
 PEAK, RUN_LENGTH, RUN_START, RUN_LOW, RUN_HIGH, RUN_ENTRY, SOUNDING, BELOW, BELOW_FRAMES = range(9)
-STATE_SIZE = 9
+TOUCH_LEVEL, TOUCHES, TOUCHED_AT = 9, 10, 11
+STATE_SIZE = 12
 
 # Columns of the table of the highest plateaus (float64), one row a level.
 LEVEL, COUNT, FRAMES, LONGEST, FIRST = range(5)
@@ -166,6 +170,25 @@ def look_closely(
 
 
 @njit(cache=True, nogil=True)
+def count_touches(wave: Any, start: int, stop: int, frame: float, state: Any, slack: float) -> None:
+    """How often the wave comes to within `slack` of its highest level so far, APART samples between them.
+
+    What is more than `slack` higher begins the count anew.
+    """
+    for i in range(start, stop):
+        level = abs(wave[i])
+        if level < state[TOUCH_LEVEL] - slack:
+            continue
+        if level > state[TOUCH_LEVEL] + slack:
+            state[TOUCHES] = 0.0
+            state[TOUCHED_AT] = -1e18
+        if frame + i - state[TOUCHED_AT] > APART:
+            state[TOUCHES] += 1.0
+        state[TOUCHED_AT] = frame + i
+        state[TOUCH_LEVEL] = max(state[TOUCH_LEVEL], level)
+
+
+@njit(cache=True, nogil=True)
 def scan(
     wave: Any, start: int, stop: int, frame: float, state: Any, table: Any, span: int, limits: Any
 ) -> None:
@@ -185,9 +208,12 @@ def scan(
             wave[at:end], codes[at:end], wave[at - 2 : end - 2], tolerance, floor, sound
         )
         state[SOUNDING] += sounding
+        peak_code[0] = peak
+        height = peak_code.view(np.float32)[0]
+        if height >= state[TOUCH_LEVEL] - tolerance and height >= sound:
+            count_touches(wave, at, end, frame, state, tolerance)
         if candidates == 0 and state[RUN_LENGTH] == 0.0:
-            peak_code[0] = peak
-            state[PEAK] = max(state[PEAK], peak_code.view(np.float32)[0])
+            state[PEAK] = max(state[PEAK], height)
         else:
             look_closely(wave, at, end, frame, state, table, span, limits)
         at = end

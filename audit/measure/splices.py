@@ -118,11 +118,15 @@ class SpliceFinder:
         before, after = piece[place - self._span : place - 4], piece[place + 4 : place + self._span]
         rise_db = to_db(_rms(after)) - to_db(_rms(before))
         score_db = to_db(peak / spread)
+        change_db = abs(to_db(answer[kernel.RISE]))
+        if answer[kernel.RISE] < 1.0:
+            # Sound that dies away is weaker after any place in it; next to the place it is as it was.
+            change_db = min(change_db, abs(to_db(answer[kernel.NEAR_RISE])))
         is_fault = (
             max(wrong, jump) >= EXPLAINED
             and answer[kernel.OTHER] <= OTHER * peak
             and abs(rise_db) <= RISE_DB
-            and score_db >= min(SURE_DB, to_db(SCORE) + NEW_SOUND * abs(to_db(answer[kernel.RISE])))
+            and score_db >= min(SURE_DB, to_db(SCORE) + NEW_SOUND * change_db)
             and answer[kernel.UNLIKE] <= UNLIKE
             and to_db(size) >= max(to_db(_rms(piece)) + SMALLEST_DB, FAINTEST_DBFS)
         )

@@ -15,7 +15,7 @@ HOP = 64
 AROUND = 10
 ORDER = 24
 
-AT, PEAK, SPREAD, IMPULSE, IMPULSE_SIZE, STEP, STEP_SIZE, UNLIKE, OTHER, RISE = range(10)
+AT, PEAK, SPREAD, IMPULSE, IMPULSE_SIZE, STEP, STEP_SIZE, UNLIKE, OTHER, RISE, NEAR_RISE = range(11)
 
 
 @njit(cache=True, nogil=True, fastmath=_FAST)
@@ -85,10 +85,11 @@ def examine(wave: Any, at: int, span: int, score: float, other_most: float) -> A
     Returns, by the names above: its place; the highest residual there; the residual's robust spread on the
     louder side; the part of the burst, 0 … 1, that one to three wrong samples explain, and their size; the
     same for a jump; how much worse the two sides foretell each other than themselves; the highest residual
-    elsewhere within the span; the spread after over the spread before. All zeros where it is plainly none:
+    elsewhere within the span; the spread after over the spread before; the same of the quarters of the span
+    next to the click. All zeros where it is plainly none:
     less than `score` times the spread, or with a residual past `other_most` of it before.
     """
-    out = np.zeros(10)
+    out = np.zeros(11)
     # A first model, of everything before: good enough to find the place.
     left = wave[at - HOP - span : at - HOP]
     a = windowed_model(left, ORDER)
@@ -171,4 +172,7 @@ def examine(wave: Any, at: int, span: int, score: float, other_most: float) -> A
         other = max(other, abs(own_after[i]))
     out[8] = other
     out[9] = spread_after / spread_before if spread_before > 0.0 else np.inf
+    near = span // 4
+    near_before = middle(own_before[len(own_before) - near :])
+    out[10] = middle(own_after[ORDER : ORDER + near]) / near_before if near_before > 0.0 else np.inf
     return out

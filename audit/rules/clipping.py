@@ -110,7 +110,7 @@ def _over_full_scale(stem: StemEvidence, part: PartEvidence) -> Hit:
     scope="stem",
     needs=("audio",),
     heeds=(sample_clipping,),
-    limit=Limit(value=10, unit="plateaus", more={"share": 0.2}),
+    limit=Limit(value=2, unit="plateaus", more={"share": 0.2, "many": 10}),
     message="flattened peaks{where}: {value:.0f} tops are cut off at {level_dbfs:.1f} dBFS (limit "
     "{limit:g}), the longest {longest:d} samples: it was clipped, then turned down{true_peak}",
     cure="Find what clips before this file's fader (a plug-in, a bus, an older bounce), turn that down and "
@@ -119,9 +119,10 @@ def _over_full_scale(stem: StemEvidence, part: PartEvidence) -> Hit:
     "clipped first and turned down afterwards.",
     on_stage="It is as harsh as any clipped track, but no meter shows an over.",
     measured="Plateaus of three or more equal samples at the part's own maximum, within 0.1 dB of its "
-    "highest sample, which the waveform enters and leaves at a corner. Waves that stand at that level for "
-    "{share:.0%} of their sound or more are square by design. Not judged where sample-clipping speaks, "
-    "nor on click, guide and timecode, which are made of corners or have a click mixed in.",
+    "highest sample, which the waveform enters and leaves at a corner. Fewer than {many:g} count where the "
+    "wave comes to exactly that level {limit:g} times or more and never beyond it. Waves that stand at that "
+    "level for {share:.0%} of their sound or more are square by design. Not judged where sample-clipping "
+    "speaks, nor on click, guide and timecode, which are made of corners or have a click mixed in.",
     source="Own measurement: a test for full scale misses audio that was turned down after it clipped, so "
     "the flat runs at the file's own maximum are looked for. The number: own judgement.",
 )
@@ -202,7 +203,8 @@ def _clips(measures: PartMeasures, limit: Limit) -> bool:
 def _is_flattened(measures: PartMeasures, limit: Limit) -> bool:
     tops = measures.flat_tops
     at_the_top = measures.peaks.sample_dbfs - tops.level_dbfs <= SAME_LEVEL_DB
-    return tops.plateaus >= limit.value and tops.share < limit["share"] and at_the_top
+    enough = tops.plateaus >= limit["many"] or min(tops.plateaus, tops.touches) >= limit.value
+    return enough and tops.share < limit["share"] and at_the_top
 
 
 def _rounded_up(level_db: float) -> float:

@@ -322,3 +322,13 @@ def test_other_rates(rate_hz):
     assert (hole.at_frame, hole.frames) == (at, rate_hz // 100)
     (copy,) = damage(inserted(bed, at, 512), rate_hz=rate_hz).repeats
     assert abs(copy.at_frame - at - 512) <= repeats.SLACK
+
+
+def test_a_click_in_dying_sound_is_found():
+    """A drum's tail falls by 8 dB over 20 ms: less sound after the click is no sign of an end."""
+    random, t = np.random.default_rng(71), np.arange(96_000) / RATE_HZ
+    sound = 0.4 * random.standard_normal(96_000) + 20 * np.sin(2 * np.pi * 90 * t)
+    tail = sound * np.exp(-46.0 * (t % 0.5))
+    wave = (0.5 * tail / np.abs(tail).max()).astype(np.float32)[:, None]
+    wave[50_400] += np.float32(0.13)
+    assert [click.at_frame for click in damage(signals.quantise(wave, 24)).clicks] == [50_400]

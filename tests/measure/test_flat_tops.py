@@ -308,3 +308,23 @@ def test_equal_means_within_dither_and_in_8_bits_within_a_code(bits, apart_codes
     high = np.flatnonzero(wave)
     wave[high[1::2]] -= apart_codes * 2.0 ** -(bits - 1)
     assert flat_tops(wave.astype(np.float32)[:, None], bits=bits).plateaus == told
+
+
+def test_touches_are_counted_at_the_maximum_alone():
+    """Three plateaus, two more single samples at the same level, one peak 0.5 dB lower."""
+    wave = np.zeros((48_000, 1), np.float32)
+    for at, frames in ((5_000, 3), (12_000, 5), (20_000, 4), (28_000, 1), (33_000, 1)):
+        wave[at : at + frames] = 0.4 if frames > 1 else -0.4
+    wave[40_000] = 0.4 * 10 ** (-0.5 / 20)
+    found = flat_tops(wave)
+    assert (found.plateaus, found.touches) == (3, 5)
+    wave[44_000] = 0.45
+    assert flat_tops(wave).plateaus == 0
+
+
+@pytest.mark.parametrize("dither", [False, True])
+def test_a_clipped_bed_touches_its_ceiling_as_often_as_it_is_cut(dither):
+    samples = turned_down(signals.music_bed(6.0, seed=21, channels=1)[0], 4.0)[0]
+    found = flat_tops(signals.quantise(samples, 16, dither=dither), bits=16)
+    ends = np.flatnonzero(np.abs(samples[:, 0]) >= np.abs(samples).max() * 0.99999)
+    assert found.touches == pytest.approx(1 + int((np.diff(ends) > 24).sum()), abs=1)

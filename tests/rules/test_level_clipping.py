@@ -56,6 +56,7 @@ def flattened(file: str, **tops: Any) -> StemEvidence:
         "longest_frames": 23,
         "first_at_frame": 96000,
         "share": 0.01,
+        "touches": 400,
     }
     return stem(file, flat_tops={**healthy, **tops})
 
@@ -185,14 +186,14 @@ CASES = {
                 stem="Guitar.wav",
                 value=400,
                 at_s=2.0,
-                says=("−6.0 dBFS", "longest 23 samples", "limit 10"),
+                says=("−6.0 dBFS", "longest 23 samples", "limit 2"),
             ),
         ),
         planted(
             "a few tops, well below full scale",
             of(
                 flattened("Lead Vocal.wav", plateaus=14, longest_frames=4, level_dbfs=-6.05),
-                flattened("Keys.wav", plateaus=2),
+                flattened("Keys.wav", plateaus=1),
             ),
             Expected(stem="Lead Vocal.wav", value=14),
         ),
@@ -212,10 +213,18 @@ CASES = {
             ),
         ),
         clean("plateaus below the loudest peaks", of(flattened("Bass.wav", level_dbfs=-6.2))),
-        at_limit("9 plateaus", of(flattened("Bass.wav", plateaus=9))),
+        at_limit("1 plateau", of(flattened("Bass.wav", plateaus=1))),
+        at_limit("9 plateaus, one at the maximum", of(flattened("Bass.wav", plateaus=9, touches=1))),
         at_limit("at the level for a fifth of the time", of(flattened("Bass.wav", share=0.2))),
         past_limit(
-            "10 plateaus", of(flattened("Bass.wav", plateaus=10)), Expected(stem="Bass.wav", value=10)
+            "2 plateaus at one level",
+            of(flattened("Bass.wav", plateaus=2, touches=2)),
+            Expected(stem="Bass.wav", value=2),
+        ),
+        past_limit(
+            "10 plateaus, one at the maximum",
+            of(flattened("Bass.wav", plateaus=10, touches=1)),
+            Expected(stem="Bass.wav", value=10),
         ),
         past_limit(
             "at the level for just under a fifth of the time",
