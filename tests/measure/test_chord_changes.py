@@ -84,3 +84,8 @@ def test_tones_over_the_roots():
     assert on_roots.sum() == pytest.approx(1.0)
     fifth_above = over_roots(rows(SONG, shape="fifths", turn=7), theirs)
     assert set(np.argsort(fifth_above)[-2:]) == {2, 7}
+
+
+def test_minor_thirds_alone_are_thirds_too():
+    mine = rows([(root, "minor" if quality == "minor" else "fifths") for root, quality in SONG])
+    assert thirds_fit(mine, rows(SONG), 0) > 0.99

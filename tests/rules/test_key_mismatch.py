@@ -107,7 +107,7 @@ CASES: dict[str, tuple[Case, ...]] = {
         clean("a tune", keys(fit(3, 0.0, 0.6, **LINE))),
         clean("a tune a fifth off", keys(fit(5, -0.1, 0.7, long_gain=0.9, **LINE))),
         clean("a tune a whole tone off, less clearly", keys(fit(2, -0.1, 0.5, long_gain=0.6, **LINE))),
-        clean("the others do not agree", keys(fit(3, -0.1, 0.8, agree=1, disagree=2))),
+        clean("the others do not agree", keys(fit(3, -0.1, 0.8, agree=2, disagree=3))),
         clean("one witness of three", keys(fit(3, -0.1, 0.8, agree=1))),
         clean("one witness alone", keys(fit(3, -0.1, 0.8, others=1, agree=1))),
         clean("half of the stems", show(song("S", *[
