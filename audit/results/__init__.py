@@ -1,0 +1,123 @@
+"""Every measurement's dataclass. Plain Python; −inf for silence, None for "does not exist"."""
+
+from audit.results.alignment import (
+    Against,
+    Alignment,
+    Beats,
+    Drift,
+    Phase,
+    Rearranged,
+    WrongRate,
+)
+from audit.results.click import (
+    ClickChange,
+    ClickExtra,
+    ClickGap,
+    ClickPause,
+    ClickRun,
+    ClickTrack,
+    Leak,
+)
+from audit.results.container import (
+    Cause,
+    ContainerFault,
+    FaultKind,
+)
+from audit.results.damage import (
+    Damage,
+    Hole,
+    Repeat,
+    SpliceClick,
+)
+from audit.results.music import (
+    Chroma,
+    Fingerprint,
+    Onsets,
+)
+from audit.results.origin import (
+    Ceiling,
+    Nature,
+    Reading,
+    Scrambled,
+)
+from audit.results.part import (
+    PartMeasures,
+    StemMeasures,
+)
+from audit.results.sound import (
+    Activity,
+    Clipping,
+    FlatTops,
+    Levels,
+    Loudness,
+    Peaks,
+    SideDelay,
+    Stereo,
+)
+from audit.results.timecode import (
+    JumpKind,
+    TimecodeJump,
+    TimecodeRun,
+    TimecodeTrack,
+)
+from audit.results.together import (
+    CommonSource,
+    Elsewhere,
+    KeyFit,
+    MixMeasures,
+    PartsFit,
+    RhythmFit,
+    SameAudio,
+)
+
+__all__ = [
+    "Activity",
+    "Against",
+    "Alignment",
+    "Beats",
+    "Cause",
+    "Ceiling",
+    "Chroma",
+    "ClickChange",
+    "ClickExtra",
+    "ClickGap",
+    "ClickPause",
+    "ClickRun",
+    "ClickTrack",
+    "Clipping",
+    "CommonSource",
+    "ContainerFault",
+    "Damage",
+    "Drift",
+    "Elsewhere",
+    "FaultKind",
+    "Fingerprint",
+    "FlatTops",
+    "Hole",
+    "JumpKind",
+    "KeyFit",
+    "Leak",
+    "Levels",
+    "Loudness",
+    "MixMeasures",
+    "Nature",
+    "Onsets",
+    "PartMeasures",
+    "PartsFit",
+    "Peaks",
+    "Phase",
+    "Reading",
+    "Rearranged",
+    "Repeat",
+    "RhythmFit",
+    "SameAudio",
+    "Scrambled",
+    "SideDelay",
+    "SpliceClick",
+    "StemMeasures",
+    "Stereo",
+    "TimecodeJump",
+    "TimecodeRun",
+    "TimecodeTrack",
+    "WrongRate",
+]

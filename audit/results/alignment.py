@@ -1,0 +1,100 @@
+"""A stem against its song's click and its other stems."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Against:
+    """How a stem lies against another one of its song."""
+
+    stem: str
+    lag_ms: float  # median; positive = plays after it
+    meetings: int  # onsets of both that belong together
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Phase:
+    """Where a stem's onsets lie in the beat, by the feel that the song's other stems share."""
+
+    offset_ms: float  # median against the click; positive = late
+    from_others_ms: float  # median against the other stems' pattern (the click's where there is none)
+    iqr_ms: float  # interquartile range of the single onsets
+    onsets: int  # that could be used
+    share: float  # 0 … 1: part of the stem's onsets that fit
+    against: tuple[Against, ...]  # the other stems it could be compared with
+    confidence: float  # 0 … 1
+    error_ms: float = 0.0  # standard error of the offset; allows for sections that push or lie back
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drift:
+    """How a stem slides against the click."""
+
+    ppm: float  # positive = later and later: it plays too slowly
+    low_ppm: float  # 95 % bounds
+    high_ppm: float
+    first_half_ppm: float
+    second_half_ppm: float
+    slide_ms: float  # from its first onset to its last
+    onsets: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WrongRate:
+    """Onsets that meet the song's others only after their times are multiplied."""
+
+    ratio: float  # content's duration over the file's: 160/147 = 44.1 kHz content that claims 48 kHz
+    fit: float  # 0 … 1: share of its onsets that meet others' after it
+    fit_as_is: float
+    onsets: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Beats:
+    """At which lag of whole beats a stem's harmony fits the other stems' best, and how it fits as it is.
+
+    Fits are correlations, −1 … 1. Sureness: bars that say so over the root of all that say anything.
+    """
+
+    shift_beats: float  # the best lag (of several alike the smallest); positive = late
+    at_best: float
+    at_best_without_loudest: float  # without the stem that says it loudest: whoever follows it fits no other
+    at_zero: float  # as it is
+    gain_by_changes: float  # by how much it fits better there, by what begins and where chords turn alone
+    gain_by_state: float  # and by what sounds alone
+    second_beats: float
+    at_second: float  # the next best lag, more than a beat away; a loop's length off it fits alike
+    sure: float  # that the best lag is better than none
+    sure_without_loudest: float  # the same without the stem that says it loudest
+    usual: float  # how well the other stems fit one another
+    backbeat: float  # strokes on the beats beside the others' turns of chord over those on them
+    saying_so: tuple[str, ...]  # other stems that fit better at that lag
+    against: tuple[str, ...]  # that fit better as it is
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rearranged:
+    """A place from which on a stem fits the others only at another lag: bars more or fewer than they have."""
+
+    at_s: float
+    shift_beats: float  # from there on; positive = late, it has more
+    sure_before: float  # that as it is is better, before
+    sure_after: float  # that the lag is better, from there on
+    sure_without_loudest: float
+    at_best: float  # fit with the change
+    at_zero: float  # and without
+    saying_so: tuple[str, ...]
+    against: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alignment:
+    """A stem against its song's click and its other stems. None: it cannot be told."""
+
+    phase: Phase | None
+    drift: Drift | None
+    wrong_rate: WrongRate | None
+    beats: Beats | None = None
+    rearranged: Rearranged | None = None

@@ -1,0 +1,36 @@
+"""What a part plays: where sounds begin, which notes, and what it is known again by."""
+
+from __future__ import annotations
+
+from array import array
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Onsets:
+    """Where sounds begin in a part. Packed: a song has thousands."""
+
+    times_s: array[float]  # "d", seconds from the file's first frame, ascending
+    strengths_db: array[float]  # "f", by how much the level rises, all bands added; one each
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chroma:
+    """Which pitch classes sound when. Packed: hop k is centred on k · hop_s from the file's first frame."""
+
+    hop_s: float
+    classes: array[int]  # "B", twelve a hop, C first, around the stem's own tuning; the strongest is 255
+    levels: array[int]  # "B", one a hop, of its tones together: half dB above −120 dBFS; 0: none
+    tonal: float  # 0 … 1: share of what sounds that is tones; drums and noise are low
+    tuning_cents: float | None  # against A = 440 Hz, −50 … 50; None: its tones agree on none
+    tuning_agreed: float  # 0 … 1: how far they agree
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fingerprint:
+    """What is heard, without its level: which of 32 bands from 40 to 2800 Hz rise when. Packed: bit b of word
+    k is set where band b rises by 1 dB from hop k − 1 to hop k, which is centred on k · hop_s."""
+
+    hop_s: float
+    words: array[int]  # "I", one a hop, the lowest band in the lowest bit
+    spectrum_db: tuple[float, ...]  # each band's part of the whole, lowest first; empty for silence

@@ -1,0 +1,96 @@
+"""Levels, peaks, loudness and sides of a part."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Peaks:
+    """Highest sample and highest value of the interpolated waveform, over the channels of a part."""
+
+    sample_dbfs: float
+    sample_at_frame: int
+    true_dbtp: float  # never below sample_dbfs
+    true_at_s: float
+    channel_dbfs: tuple[float, ...]  # sample peak of each channel
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clipping:
+    """Runs of three or more samples at full scale of one sign, summed over the part's channels."""
+
+    runs: int  # of 3 and more
+    long_runs: int  # of 10 and more
+    longest_frames: int
+    longest_at_frame: int | None
+    first_at_frame: int | None
+    over_full_scale: int  # samples above ±1.0 (float files only)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlatTops:
+    """Plateaus at the part's own maximum: three or more equal samples that the waveform enters and leaves
+    at a corner. Clipping that was turned down later leaves them; limiters, basses and square waves do not."""
+
+    level_dbfs: float  # the level of the highest plateaus; -inf where there are none
+    plateaus: int
+    longest_frames: int
+    first_at_frame: int | None
+    share: float  # part of the sounding frames that stand at that level (a square wave: near 1)
+    touches: int = 0  # how often those channels come to exactly their maximum, in plateaus or single samples
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loudness:
+    """ITU-R BS.1770-5 / EBU Tech 3341, 3342. None: no block passed the gates (silence, or under 400 ms)."""
+
+    integrated_lufs: float | None
+    max_momentary_lufs: float | None
+    max_momentary_at_s: float | None  # centre of the loudest 400 ms
+    max_short_term_lufs: float | None
+    range_lu: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Levels:
+    """RMS (peak sense: a full-scale sine reads −3.01 dBFS), crest factor, DC offset and mean."""
+
+    rms_dbfs: float
+    active_rms_dbfs: float  # over the sounding 100 ms steps only
+    crest_db: float | None
+    dc_offset: float  # standing under the sound, worst channel, full scale 1.0, signed (measure.offset)
+    dc_worst_window: float  # the same over the worst full 10 s; equals dc_offset for shorter files
+    dc_worst_at_s: float
+    dc_mean: float = 0.0  # plain mean of the worst channel: lopsided waveforms have one without an offset
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Activity:
+    """Where a part sounds. Sound: |sample| above −70 dBFS."""
+
+    first_sound_frame: int | None  # None: it never sounds
+    last_sound_frame: int | None
+    active_s: float  # 100 ms steps whose RMS is above −60 dBFS
+    end_rms_dbfs: float  # RMS of the last 50 ms of the file
+    zero_tail_frames: int  # exact zeros at the very end, all channels of the part
+    before_tail_rms_dbfs: float  # RMS of the 50 ms before those zeros
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stereo:
+    """How the two sides of a pair belong together. Energies over the whole file."""
+
+    correlation: float  # −1 … 1; 0.0 where a side is silent
+    difference_db: float  # energy of L−R relative to L and R together; −inf for identical sides
+    mid_side_db: float  # energy of the mid relative to the side; +inf where the side is empty
+    imbalance_db: float  # level of left over right; ±inf where one side is silent
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SideDelay:
+    """Correlation of a pair's sides over lags of up to 1 ms either way."""
+
+    lowest: float  # −1 … 1
+    lowest_at_ms: float  # positive: the right side is late
+    highest: float
