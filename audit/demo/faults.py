@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
-from audit.demo.sound import Samples
+from audit.demo.sound import Samples, add_at, band, frames_of
 from audit.units import from_db
 
 
@@ -59,6 +59,43 @@ def punched_in(samples: Samples, other: Samples, frame: int) -> Samples:
     if not 0 < frame < min(len(samples), len(other)):
         raise ValueError(f"there is no frame {frame} to go on from")
     return np.concatenate([samples[:frame], other[frame : len(samples)]])
+
+
+def delayed(samples: Samples, frames: int) -> Samples:
+    """Late, over the same range: silence in front, and as much cut from the end, which has rung out."""
+    if not 0 < frames < len(samples) or samples[-frames:].any():
+        raise ValueError(f"the last {frames} frames still sound")
+    return np.concatenate([np.zeros_like(samples[:frames]), samples[:-frames]])
+
+
+def leaked(samples: Samples, source: Samples, rate_hz: int, *, below_db: float, late_s: float) -> Samples:
+    """What an open microphone hears of a headphone: thin, a little late, on every side.
+
+    source: one channel. below_db: its highest peak under that of the stem.
+    """
+    heard = band(source[:, 0], rate_hz, 500, 8000)
+    heard *= np.float32(from_db(-below_db) * np.abs(samples).max() / np.abs(heard).max())
+    mixed: Samples = samples.copy()
+    add_at(mixed, heard, frames_of(late_s, rate_hz))
+    return mixed
+
+
+def stuttered(samples: Samples, first: int, frames: int) -> Samples:
+    """A buffer that was delivered twice: its block plays again in place of the next."""
+    if not samples[first : first + 2 * frames].any():
+        raise ValueError(f"nothing sounds from frame {first} on")
+    again: Samples = samples.copy()
+    again[first + frames : first + 2 * frames] = samples[first : first + frames]
+    return again
+
+
+def converted(samples: Samples, rate_hz: int, wanted_hz: int) -> Samples:
+    """Brought to a higher sample rate as a good converter does it; nothing above half the old rate."""
+    # Whole seconds, so that the transforms have lengths without large primes; what is added is silent.
+    seconds = -(-len(samples) // rate_hz) + 1
+    spectrum = np.fft.rfft(samples, seconds * rate_hz, axis=0)
+    wave = np.fft.irfft(spectrum, seconds * wanted_hz, axis=0) * (wanted_hz / rate_hz)
+    return np.asarray(wave[: round(len(samples) * wanted_hz / rate_hz)], dtype=np.float32)
 
 
 def cut_short(path: Path, keep: float) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -39,9 +39,9 @@ class Session:
     recordings: dict[str, Recording] = field(default_factory=dict)
     afterwards: list[Callable[[Path], None]] = field(default_factory=list)
 
-    def played(self, role: Role, rate_hz: int, *, seed: int | None = None) -> Samples:
-        """A musical part once more, at the song's level; another seed is another take."""
-        song = self.song if seed is None else replace(self.song, seed=seed)
+    def played(self, role: Role, rate_hz: int, *, song: Composition | None = None) -> Samples:
+        """A musical part once more, at the song's level; of another version of the song, if given."""
+        song = song or self.song
         return scaled(perform(song, PLAYERS[role], rate_hz).samples, self.gain)
 
 

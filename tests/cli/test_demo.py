@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from audit.demo.show import MARKER, PLANTED
+from audit.demo.plants import PLANTED
+from audit.demo.show import MARKER
 from tests.cli.command import run
 
 

@@ -12,8 +12,9 @@ import numpy as np
 import pytest
 import soundfile
 
+from audit.demo.plants import CLEAN_SONGS, PLANTED
 from audit.demo.setlist import SET_LIST
-from audit.demo.show import CLEAN_SONGS, MARKER, PLANTED, README, UNDER_WAY, write_demo
+from audit.demo.show import MARKER, README, UNDER_WAY, write_demo
 from audit.errors import OutputError, UsageError
 from audit.findings import Severity, ShowAudit, Verdict
 
@@ -34,6 +35,27 @@ def test_every_planted_fault_is_found_and_nothing_else(demo_scan: ShowAudit):
     )
     assert found == sorted((planted.song, planted.rule, planted.stem or "") for planted in PLANTED)
     assert not demo_scan.incomplete
+
+
+PLACES = {"dropout": (17.6, 0.0), "repeated-block": (29.3, 512 / 48_000)}  # beat from bar 1, seconds after it
+
+
+def test_damage_is_found_where_it_was_planted(demo_scan: ShowAudit):
+    song = next(entry.song for entry in SET_LIST if entry.title == "Gravel Parade")
+    found = {f.rule: f.at_s for f in demo_scan.all_findings() if f.rule in PLACES}
+    assert found == {
+        rule: pytest.approx(song.grid.at_s(beat) + after_s, abs=0.002)
+        for rule, (beat, after_s) in PLACES.items()
+    }
+
+
+SIZES = {"offset-from-click": 25.0, "shifted-by-beats": 4.0, "click-bleed": -38.0, "dropout": 20.0,
+         "repeated-block": 512.0}  # fmt: skip
+
+
+def test_faults_are_found_at_the_size_they_were_planted(demo_scan: ShowAudit):
+    found = {f.rule: f.value for f in demo_scan.all_findings() if f.rule in SIZES}
+    assert found == {rule: pytest.approx(size, rel=0.02) for rule, size in SIZES.items()}
 
 
 def test_the_faults_come_from_many_families_and_six_songs():
