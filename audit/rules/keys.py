@@ -11,6 +11,7 @@ from audit.findings import Severity
 from audit.results import KeyFit
 from audit.rules.foreign import foreign_stem, strangers
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.speed import wrong_rate_header
 from audit.units import count
 
 LINE = 1.7
@@ -29,6 +30,7 @@ TUNING_CENTS = 15.0
     severity=Severity.ERROR,
     scope="song",
     needs=("audio",),
+    heeds=(wrong_rate_header,),
     limit=Limit(
         value=0.35,
         unit="correlation",
@@ -59,7 +61,10 @@ TUNING_CENTS = 15.0
     source="Own measurement on rendered songs; chroma after Fujishima 1999 and Gómez 2006 [memory].",
 )  # fmt: skip
 def key_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
-    asked = [(stem, stem.key) for stem in song.stems if stem.key is not None and stem.key.others > 0]
+    asked = [
+        (stem, stem.key) for stem in song.stems
+        if stem.key is not None and stem.key.others > 0 and not _plays_too_fast(stem, limit)
+    ]  # fmt: skip
     if not asked:
         yield NotApplicable(reason="fewer than two stems with harmony")
         return
@@ -77,6 +82,12 @@ def key_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
         return
     for stem, fit in found:
         yield _one(song, stem, fit)
+
+
+def _plays_too_fast(stem: StemEvidence, limit: Limit) -> bool:
+    """Or too slowly: a wrong rate in the header moves the key with the speed, and is told as what it is."""
+    wrong = stem.alignment.wrong_rate if stem.alignment is not None else None
+    return wrong is not None and wrong.onsets >= limit.of(wrong_rate_header).value
 
 
 def is_transposed(stem: StemEvidence, fit: KeyFit, limit: Limit) -> bool:

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from audit.evidence import ShowEvidence, StemEvidence
-from audit.results import Chroma, Elsewhere, KeyFit
+from audit.results import Alignment, Chroma, Elsewhere, KeyFit, WrongRate
 from tests.evidence import audit_with, findings, show, song, stem
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
 
@@ -60,6 +60,11 @@ def two(own: KeyFit) -> ShowEvidence:
     return show(song("S", replace(stem("Bass.wav"), key=fits), replace(stem("Keys.wav"), key=fits)))
 
 
+def at_rate(ratio: float, onsets: int) -> Alignment:
+    wrong = WrongRate(ratio=ratio, fit=0.6, fit_as_is=0.2, onsets=onsets)
+    return Alignment(phase=None, drift=None, wrong_rate=wrong)
+
+
 FOREIGN = Elsewhere(song="Other", key=fit(0, 0.9, 0.9), rhythm=None)
 LINE = {"voices": 1.2}
 KEYS = "Keys.wav"
@@ -107,6 +112,11 @@ CASES: dict[str, tuple[Case, ...]] = {
         clean("a tune", keys(fit(3, 0.0, 0.6, **LINE))),
         clean("a tune a fifth off", keys(fit(5, -0.1, 0.7, long_gain=0.9, **LINE))),
         clean("a tune a whole tone off, less clearly", keys(fit(2, -0.1, 0.5, long_gain=0.6, **LINE))),
+        clean("a wrong rate", keys(fit(-1, -0.3, 0.7), alignment=at_rate(160 / 147, onsets=30))),
+        planted(
+            "a rate told by too few", keys(fit(-1, -0.3, 0.7), alignment=at_rate(160 / 147, onsets=29)),
+            Expected(stem="Keys.wav"),
+        ),
         clean("the others do not agree", keys(fit(3, -0.1, 0.8, agree=2, disagree=3))),
         clean("one witness of three", keys(fit(3, -0.1, 0.8, agree=1))),
         clean("one witness alone", keys(fit(3, -0.1, 0.8, others=1, agree=1))),
