@@ -12,6 +12,7 @@ AUDIT = Path(__file__).parent.parent / "audit"
 MAY_IMPORT: dict[str, set[str]] = {
     "errors": set(),
     "units": set(),
+    "writing": set(),
     "facts": {"units"},
     "timecode": set(),
     "results": {"units", "timecode"},
@@ -25,11 +26,11 @@ MAY_IMPORT: dict[str, set[str]] = {
     "pipeline": {
         "folder", "decode", "measure", "evidence", "rules", "findings", "facts", "results", "units", "errors",
     },
-    "hear": {"folder", "decode", "measure", "facts", "results", "units", "errors"},
+    "hear": {"folder", "decode", "measure", "facts", "results", "units", "errors", "writing"},
     "demo": {"facts", "timecode", "units", "errors"},
     "cli": {
         "errors", "units", "facts", "results", "folder", "decode", "measure", "evidence", "findings", "rules",
-        "report", "pipeline", "hear", "demo",
+        "report", "pipeline", "hear", "demo", "writing",
     },
     "__main__": {"cli"},
 }  # fmt: skip
@@ -37,7 +38,7 @@ MAY_IMPORT: dict[str, set[str]] = {
 MUST_NOT_TOUCH: dict[str, set[str]] = {
     **{
         name: {"numpy", "soundfile", "scipy"}
-        for name in ("errors", "units", "facts", "timecode", "results", "folder")
+        for name in ("errors", "units", "writing", "facts", "timecode", "results", "folder")
     },
     "measure": {"soundfile", "logging", "pathlib", "os"},
     "evidence": {"numpy", "soundfile", "scipy", "os"},

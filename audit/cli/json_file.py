@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from pathlib import Path
 
 from audit.cli.screen import reader_may_leave
 from audit.errors import OutputError
+from audit.writing import PREFIX, write_whole
 
 STDOUT = "-"
 
@@ -30,7 +30,7 @@ def check_json_target(target: str) -> None:
     import tempfile  # it brings random and hashes: more than all the rest of a page of help
 
     try:
-        with tempfile.NamedTemporaryFile(dir=path.parent, prefix=".stemaudit-"):
+        with tempfile.NamedTemporaryFile(dir=path.parent, prefix=PREFIX):
             pass
     except OSError as error:
         raise OutputError(f"{target}: cannot be written: {error.strerror}: choose another folder") from None
@@ -64,28 +64,9 @@ def write_json(text: str, target: str) -> None:
         if path.exists() and not path.is_file():  # a device or a named pipe: nothing to replace
             path.write_bytes(data)
         else:
-            _replace(path, data)
+            write_whole(path, data)
     except OSError as error:
         raise OutputError(f"{target}: cannot be written: {error.strerror}: choose another folder") from None
-
-
-def _replace(path: Path, data: bytes) -> None:
-    import tempfile
-
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=".stemaudit-", suffix=".json")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        # mkstemp makes a private file; a report may be read by whoever may read other new files.
-        umask = os.umask(0)
-        os.umask(umask)
-        os.chmod(name, 0o666 & ~umask)
-        os.replace(name, path)
-    except BaseException:
-        os.unlink(name)
-        raise
 
 
 def _refuse_foreign(path: Path, target: str) -> None:

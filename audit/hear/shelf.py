@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import re
-import tempfile
 from pathlib import Path
 
 from audit.errors import OutputError
@@ -12,6 +11,7 @@ from audit.folder.kinds_of_file import is_audio
 from audit.folder.kinds_of_folder import FolderKind, kind_of_folder
 from audit.folder.shown import shown
 from audit.hear.clip import Clip
+from audit.writing import replacing
 
 DEFAULT_FOLDER = "stemaudit-out"
 MOST_LETTERS = 48
@@ -105,20 +105,8 @@ def write_clip(clip: Clip, folder: Path, name: str) -> Path:
             raise OutputError(
                 f"{shown(str(path))}: is a folder: move it away, or name another one with --out"
             )
-        handle, made = tempfile.mkstemp(dir=folder, prefix=".stemaudit-", suffix=".part")
-        os.close(handle)
-        try:
-            soundfile.write(made, clip.samples, clip.rate_hz, subtype="PCM_24", format="WAV")
-            with open(made, "rb+") as file:
-                os.fsync(file.fileno())
-            # mkstemp makes a private file; a clip may be played by whoever may read other new files.
-            umask = os.umask(0)
-            os.umask(umask)
-            os.chmod(made, 0o666 & ~umask)
-            os.replace(made, path)
-        except BaseException:
-            os.unlink(made)
-            raise
+        with replacing(path) as made:
+            soundfile.write(str(made), clip.samples, clip.rate_hz, subtype="PCM_24", format="WAV")
     except (OSError, soundfile.LibsndfileError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise OutputError(

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from audit.cli import json_file
+from audit import writing
 from audit.cli.json_file import check_json_target, write_json
 from audit.errors import OutputError
 
@@ -27,7 +27,7 @@ def test_a_file_that_cannot_be_finished_leaves_the_old_one(tmp_path, monkeypatch
     def fail(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(json_file.os, "fsync", fail)
+    monkeypatch.setattr(writing.os, "fsync", fail)
     with pytest.raises(OutputError, match="No space left"):
         write_json('{"new": 1}', str(target))
     assert target.read_text() == '{"old": 1}'
