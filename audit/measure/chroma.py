@@ -17,11 +17,12 @@ of the spectrum too [memory]. Tests compare with librosa's chroma.
 from __future__ import annotations
 
 from array import array
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 import numpy as np
 import numpy.typing as npt
 
+from audit.measure.kept import KeptRows
 from audit.measure.samples import Samples, check_block, check_rate
 from audit.measure.steps import part_channels
 from audit.results import Chroma
@@ -66,7 +67,7 @@ def design_thinning(rate_hz: int) -> tuple[int, Floats]:
 
 
 class ChromaMeter:
-    """Memory: 37 bytes a channel and 100 ms, for at most MOST_HOPS of them."""
+    """Memory: 37 bytes a channel and 100 ms, deflated, for at most MOST_HOPS of them."""
 
     def __init__(
         self, rate_hz: int, channels: int, *, also: Callable[[int, Floats], object] | None = None
@@ -94,8 +95,8 @@ class ChromaMeter:
         # Zeros before the start: value 0 of the thinned wave lies on frame 0, window 0 around it.
         self._rest = np.zeros((channels, len(self._taps) // 2), dtype=np.float32)
         self._thinned = np.zeros((channels, WINDOW // 2), dtype=np.float32)
-        self._fine: list[list[Bytes]] = [[] for _ in range(channels)]
-        self._levels: list[list[Bytes]] = [[] for _ in range(channels)]
+        # A place of the octave a column, and the level.
+        self._kept = [KeptRows(kernel.FINE + 1) for _ in range(channels)]
         self._sums = np.zeros((channels, kernel.SUMS))
         self._hops = 0
 
@@ -137,8 +138,10 @@ class ChromaMeter:
         levels = np.zeros(hops, dtype=np.float32)
         self._kernel.find_tones(power, self._bin_hz, self._low, self._high, fine, levels, self._sums[channel])
         top = np.maximum(fine.max(axis=1, keepdims=True), 1e-9)
-        self._fine[channel].append(np.rint(255.0 * fine / top).astype(np.uint8))
-        self._levels[channel].append(_packed(levels))
+        kept = np.empty((hops, self._kernel.FINE + 1), dtype=np.uint8)
+        kept[:, :-1] = np.rint(255.0 * fine / top)
+        kept[:, -1] = _packed(levels)
+        self._kept[channel].extend(kept)
 
     def result(self, channels: tuple[int, ...] | None = None) -> Chroma:
         """The harmony of some channels together (0-based; None: all).
@@ -152,29 +155,33 @@ class ChromaMeter:
         agreed = float(np.hypot(sums[kernel.COSINE], sums[kernel.SINE]) / max(sums[kernel.WEIGHT], 1e-12))
         tuning = float(np.arctan2(sums[kernel.SINE], sums[kernel.COSINE]) / (2.0 * np.pi))
         told = agreed >= SURE
-        fine, level = self._together(chosen)
-        classes = fine @ folding(tuning if told else 0.0, kernel.FINE)
-        top = np.maximum(classes.max(axis=1, keepdims=True, initial=0.0), 1e-9)
+        fold = folding(tuning if told else 0.0, kernel.FINE)
+        classes, levels = array("B"), array("B")
+        for fine, level in self._together(chosen):
+            folded = fine @ fold
+            top = np.maximum(folded.max(axis=1, keepdims=True, initial=0.0), 1e-9)
+            classes.frombytes(np.rint(255.0 * folded / top).astype(np.uint8).tobytes())
+            levels.frombytes(_packed(level).tobytes())
         return Chroma(
             hop_s=self._hop_s,
-            classes=array("B", np.rint(255.0 * classes / top).astype(np.uint8).tobytes()),
-            levels=array("B", _packed(level).tobytes()),
+            classes=classes,
+            levels=levels,
             tonal=float(sums[kernel.TONAL] / max(sums[kernel.SOUNDING], 1e-12)),
             tuning_cents=100.0 * tuning if told else None,
             tuning_agreed=agreed,
         )
 
-    def _together(self, channels: tuple[int, ...]) -> tuple[Floats, Floats]:
-        """Amplitudes of every hop's places, shape (hops, FINE), and their sums, the channels added."""
-        total, level = np.zeros((0, self._kernel.FINE), dtype=np.float32), np.zeros(0, dtype=np.float32)
-        for number, channel in enumerate(channels):
-            if not self._fine[channel]:
-                return total, level
-            places = np.concatenate(self._fine[channel]).astype(np.float32)
-            sound = unpacked(np.concatenate(self._levels[channel]))
-            places *= (sound / np.maximum(places.sum(axis=1), 1e-9))[:, None]
-            total, level = (places, sound) if number == 0 else (total + places, level + sound)
-        return total, level
+    def _together(self, channels: tuple[int, ...]) -> Iterator[tuple[Floats, Floats]]:
+        """Amplitudes of the hops' places, shape (hops, FINE), and their sums: channels added; in pieces."""
+        for pieces in zip(*(self._kept[channel].pieces() for channel in channels), strict=True):
+            total = np.zeros((len(pieces[0]), self._kernel.FINE), dtype=np.float32)
+            level = np.zeros(len(pieces[0]), dtype=np.float32)
+            for kept in pieces:
+                places = kept[:, :-1].astype(np.float32)
+                sound = unpacked(kept[:, -1])
+                total += places * (sound / np.maximum(places.sum(axis=1), 1e-9))[:, None]
+                level += sound
+            yield total, level
 
 
 def folding(tuning: float, places: int) -> Floats:

@@ -63,12 +63,14 @@ class LevelMeter:
                 dc_offset=0.0, dc_worst_window=0.0, dc_worst_at_s=0.0, dc_mean=0.0,
             )  # fmt: skip
         power = float(self._sums.squares[part].mean()) / frames
-        powers = self._sums.powers[:, part].astype(np.float64)
+        powers = self._sums.powers[:, part]
         active = (powers > ACTIVE_POWER).any(axis=1)
-        lengths = self._sums.step_lengths_s[active]
         active_power = 0.0
         if active.any():
-            active_power = float(np.average(powers[active].mean(axis=1), weights=lengths))
+            mean = powers[active].mean(axis=1, dtype=np.float64)
+            active_power = float(np.average(mean, weights=self._sums.step_lengths_s[active]))
+            del mean
+        del powers  # a long file has many steps, and what follows makes copies of them
         peak = float(self._sums.peaks[part].max())
         plain = self._sums.sums[part] / frames
         offset = self._offset(part, plain)
@@ -88,7 +90,7 @@ class LevelMeter:
         means = self._sums.means[:, part].T
         powers = self._sums.powers[: means.shape[1], part].T
         offsets = [  # channel by channel: a long file's step sums are large, and this makes many copies
-            standing_offset(mean[None].astype(np.float64), power[None].astype(np.float64), plain[[row]])[0]
+            standing_offset(mean[None], power[None], plain[[row]])[0]
             for row, (mean, power) in enumerate(zip(means, powers, strict=True))
         ]
         return _farthest(np.array(offsets))
@@ -107,8 +109,8 @@ class LevelMeter:
             # In batches: all windows of a long file at once would be ten times its step sums, several times.
             for first in range(0, len(windows), WINDOWS_AT_ONCE):
                 batch = slice(first, first + WINDOWS_AT_ONCE)
-                some = windows[batch].astype(np.float64)
-                offsets = standing_offset(some, levels[batch].astype(np.float64), np.zeros(len(some)))
+                some = windows[batch]
+                offsets = standing_offset(some, levels[batch], np.zeros(len(some)))
                 at = int(np.abs(offsets).argmax())
                 if abs(offsets[at]) > abs(worst):
                     worst, place = float(offsets[at]), (first + at) * hop

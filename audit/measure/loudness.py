@@ -94,7 +94,7 @@ class LoudnessMeter:
         """
         chosen = self._chosen(channels)
         weights = np.array([self._weights[c] for c in chosen])
-        hops = np.frombuffer(self._hops.tobytes()).reshape(-1, self._energies.channels)
+        hops = np.frombuffer(self._hops).reshape(-1, self._energies.channels)
         energies = hops[:, chosen] @ weights
         momentary, momentary_at_s = self._loudest(chosen, energies, MOMENTARY_STEPS)
         short_term, _ = self._loudest(chosen, energies, SHORT_TERM_STEPS)

@@ -58,8 +58,8 @@ class OnsetMeter:
         """One a channel, and the last of all together."""
         self._filters = np.zeros((channels, kernel.FILTER))
         self._states = np.zeros((self._curves, kernel.BANDS, kernel.STATE))
-        self._found: list[list[tuple[Numbers, npt.NDArray[np.float32]]]] = [[] for _ in range(self._curves)]
-        self._kept = np.zeros(self._curves, dtype=np.int64)
+        self._times_s = [array("d") for _ in range(self._curves)]
+        self._strengths_db = [array("f") for _ in range(self._curves)]
         self._rest = np.zeros((2, channels), dtype=np.float32)
         self._hops = 0
 
@@ -94,12 +94,12 @@ class OnsetMeter:
         self._hops += hops
 
     def _keep(self, curve: int, found: Numbers) -> None:
-        if len(found) == 0 or self._kept[curve] > MOST_ONSETS * self._kernel.BANDS:
+        if len(found) == 0 or len(self._times_s[curve]) > MOST_ONSETS * self._kernel.BANDS:
             return
         delay_s = np.array(DELAY_S)[found[:, 0].astype(np.int64)]
         times_s = (found[:, 1] + 0.5) * self._hop_s - delay_s
-        self._found[curve].append((times_s, (20.0 * np.log10(found[:, 2])).astype(np.float32)))
-        self._kept[curve] += len(found)
+        self._times_s[curve].frombytes(times_s.tobytes())
+        self._strengths_db[curve].frombytes((20.0 * np.log10(found[:, 2])).astype(np.float32).tobytes())
 
     def result(self, channels: tuple[int, ...] | None = None) -> Onsets:
         """Onsets of some channels together (0-based; None: all). Empty for silence.
@@ -112,11 +112,10 @@ class OnsetMeter:
             curves = [self._curves - 1]
         else:
             curves = list(wanted)
-        pairs = [pair for curve in curves for pair in self._found[curve]]
-        if not pairs:
-            return Onsets(times_s=array("d"), strengths_db=array("f"))
-        times_s = np.concatenate([times for times, _ in pairs])
-        strengths_db = np.concatenate([strengths for _, strengths in pairs])
+        times_s = np.concatenate([np.array(self._times_s[curve]) for curve in curves])
+        strengths_db = np.concatenate(
+            [np.array(self._strengths_db[curve], dtype=np.float32) for curve in curves]
+        )
         times_s, strengths_db = merged(times_s, strengths_db)
         return Onsets(
             times_s=array("d", np.maximum(times_s, 0.0).tobytes()),
@@ -130,8 +129,7 @@ def merged(
     """Onsets of several bands or channels as one list, ascending: those within 20 ms of the first are one."""
     order = np.argsort(times_s, kind="stable")
     times_s, strengths_db = times_s[order], strengths_db[order]
-    kept_s: list[float] = []
-    kept_db: list[float] = []
+    kept_s, kept_db = array("d"), array("f")
     begin = 0
     while begin < len(times_s):
         end = int(np.searchsorted(times_s, times_s[begin] + TOGETHER_S, side="right"))
@@ -141,7 +139,7 @@ def merged(
         kept_s.append(float(times_s[leader]))
         kept_db.append(float(group.sum()))
         begin = end
-    return np.array(kept_s), np.array(kept_db, dtype=np.float32)
+    return np.array(kept_s, dtype=np.float64), np.array(kept_db, dtype=np.float32)
 
 
 def measure_onsets(samples: Samples, rate_hz: int) -> Onsets:

@@ -22,7 +22,9 @@ POOR_FIT, POOR_CHANGES, POOR_RHYTHM = 0.4, 0.2, 0.45
 
 def with_key(song: SongEvidence) -> SongEvidence:
     """The song with each stem's fit with the harmony of the others, and with its click."""
-    harmonies = {stem.name: _harmony(stem) for stem in song.stems}
+    # A stem alone has nothing to fit; its harmony, unpacked, is large.
+    alone = sum(_plays_tones(stem) for stem in song.stems) < 2
+    harmonies = {stem.name: None if alone else _harmony(stem) for stem in song.stems}
     names = [stem.name for stem in song.stems if stem.role is not Role.FULL_MIX]
     fits: dict[str, KeyFit | None] = dict(
         zip(names, compare_keys([harmonies[name] for name in names]), strict=True)
@@ -92,11 +94,14 @@ def _music(stem: StemEvidence) -> PartEvidence | None:
     return next((part for part in stem.parts if part.audience and not part.silent), None)
 
 
+def _plays_tones(stem: StemEvidence) -> bool:
+    part = _music(stem)
+    return part is not None and part.role not in NO_HARMONY
+
+
 def _harmony(stem: StemEvidence) -> Harmony | None:
     part = _music(stem)
-    if part is None or part.role in NO_HARMONY:
-        return None
-    return harmony_of(part.measures.chroma)
+    return harmony_of(part.measures.chroma) if part is not None and _plays_tones(stem) else None
 
 
 def _rhythm(stem: StemEvidence, click: ClickTrack | None) -> RhythmFit | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field
 from functools import partial
 
@@ -116,7 +117,7 @@ def listen(
     groups = [ears] if together else [ears[at : at + threads] for at in range(0, len(ears), threads)]
     stems: tuple[StemEvidence, ...] = ()
     powers: dict[str, npt.NDArray[np.float32]] = {}
-    with ThreadPoolExecutor(max_workers=threads) as pool:
+    with _hands(threads) as pool:
         for group in groups:
             try:
                 frames = _block_frames(group)
@@ -145,6 +146,12 @@ def listen(
     headers = {ear.stem.file: ear.header for ear in ears}
     evidence = with_key(with_alignment(with_click(evidence, headers, progress)))
     return with_leaks(evidence, headers, powers, progress)
+
+
+def _hands(threads: int) -> AbstractContextManager[ThreadPoolExecutor | None]:
+    """Threads that measure stems side by side. None for a single one: memory that another thread gave back is
+    not taken again by this one."""
+    return ThreadPoolExecutor(max_workers=threads) if threads > 1 else nullcontext()
 
 
 def _look_at(stem: Stem, skipped: str | None, progress: Progress) -> _Ear:
@@ -178,14 +185,14 @@ def _run(
     mix: MixSum | None,
     ensemble: Together | None,
     progress: Progress,
-    pool: ThreadPoolExecutor,
+    pool: ThreadPoolExecutor | None,
 ) -> None:
     sounding = [ear for ear in ears if ear.reader is not None]
     for ear in ears:
         if ear.reader is None:
             progress(ear.stem.file, ear.bytes_left())
     while sounding:
-        blocks = pool.map(_Ear.next_block, sounding)
+        blocks = (map if pool is None else pool.map)(_Ear.next_block, sounding)
         heard: dict[str, npt.NDArray[np.float32]] = {}
         still = []
         for ear, block in zip(sounding, blocks, strict=True):

@@ -122,8 +122,9 @@ def test_memory_does_not_grow_with_the_stem():
         meter.add(bed)
     grown = tracemalloc.get_traced_memory()[0] - first
     tracemalloc.stop()
-    # Three hours may take 20 MB more than three minutes (the issue): 60 times what three minutes take.
-    assert grown < 20e6 / 60
+    # Three hours may take 20 MB more than three minutes, 60 times as long. Half of that is for what the song's
+    # sum keeps, for the results, and for memory that the system does not take back.
+    assert grown < 10e6 / 60
 
 
 def test_importing_the_meters_loads_neither_numba_nor_scipy():
