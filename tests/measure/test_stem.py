@@ -122,8 +122,8 @@ def test_memory_does_not_grow_with_the_stem():
         meter.add(bed)
     grown = tracemalloc.get_traced_memory()[0] - first
     tracemalloc.stop()
-    # Three hours may take 20 MB more than three minutes, 60 times as long. Half of that is for what the song's
-    # sum keeps, for the results, and for memory that the system does not take back.
+    # Three hours may take 20 MB more than three minutes, 60 times as long. Half of it is for what the song
+    # keeps of its sum, for the results, and for memory that the system does not take back.
     assert grown < 10e6 / 60
 
 
