@@ -21,6 +21,12 @@ class UsageError(AuditError):
     exit_code = EXIT_USAGE
 
 
+class SettingsError(AuditError):
+    """The show's settings or a set list hold mistakes: one line each, all of them."""
+
+    exit_code = EXIT_USAGE
+
+
 class OutputError(AuditError):
     """A report could not be written where it was asked for."""
 

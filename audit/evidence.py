@@ -23,6 +23,7 @@ from audit.results import (
     StemMeasures,
     TimecodeTrack,
 )
+from audit.settings.model import NO_SETTINGS, NO_SONG_SETTINGS, ShowSettings, SongSettings
 
 Need = Literal["format", "audio"]
 
@@ -125,6 +126,7 @@ class SongEvidence:
     passed_over: tuple[PassedOver, ...] = ()
     click: ClickTrack | None = None  # None: no part that is a click, or no click found in it
     click_stem: str | None = None  # the stem whose click that is, or would be
+    settings: SongSettings = NO_SONG_SETTINGS  # what the show's settings say of this song
 
     @property
     def name(self) -> str:
@@ -160,3 +162,4 @@ class ShowEvidence:
     songs: tuple[SongEvidence, ...]
     copies: tuple[SameAudio, ...] = ()  # pairs that are one recording though their samples differ
     loops: frozenset[tuple[str, str]] = frozenset()  # (song, stem) of those found in two songs that are loops
+    settings: ShowSettings = NO_SETTINGS

@@ -16,21 +16,23 @@ MAY_IMPORT: dict[str, set[str]] = {
     "facts": {"units"},
     "timecode": set(),
     "results": {"units", "timecode"},
-    "folder": {"facts", "units", "errors"},
+    "settings": {"facts", "timecode", "units", "errors"},
+    "folder": {"facts", "settings", "units", "errors"},
     "decode": {"facts", "results", "units", "errors"},
     "measure": {"results", "timecode", "units", "errors"},
-    "evidence": {"facts", "results"},
+    "evidence": {"facts", "results", "settings"},
     "findings": {"facts", "evidence", "results"},
-    "rules": {"evidence", "findings", "facts", "results", "timecode", "units", "errors"},
-    "report": {"findings", "evidence", "facts", "results", "rules", "units"},
+    "rules": {"evidence", "findings", "facts", "results", "settings", "timecode", "units", "errors"},
+    "report": {"findings", "evidence", "facts", "results", "rules", "settings", "units"},
     "pipeline": {
-        "folder", "decode", "measure", "evidence", "rules", "findings", "facts", "results", "units", "errors",
+        "folder", "decode", "measure", "evidence", "rules", "findings", "facts", "results", "settings",
+        "units", "errors",
     },
     "hear": {"folder", "decode", "measure", "facts", "results", "units", "errors", "writing"},
     "demo": {"facts", "timecode", "units", "errors"},
     "cli": {
-        "errors", "units", "facts", "results", "folder", "decode", "measure", "evidence", "findings", "rules",
-        "report", "pipeline", "hear", "demo", "writing",
+        "errors", "units", "facts", "results", "settings", "folder", "decode", "measure", "evidence",
+        "findings", "rules", "report", "pipeline", "hear", "demo", "writing",
     },
     "__main__": {"cli"},
 }  # fmt: skip
@@ -38,7 +40,7 @@ MAY_IMPORT: dict[str, set[str]] = {
 MUST_NOT_TOUCH: dict[str, set[str]] = {
     **{
         name: {"numpy", "soundfile", "scipy"}
-        for name in ("errors", "units", "writing", "facts", "timecode", "results", "folder")
+        for name in ("errors", "units", "writing", "facts", "timecode", "results", "settings", "folder")
     },
     "measure": {"soundfile", "logging", "pathlib", "os"},
     "evidence": {"numpy", "soundfile", "scipy", "os"},
