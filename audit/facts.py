@@ -85,6 +85,7 @@ class Stem:
     channel_roles: tuple[Role, ...] = ()  # only where the name says more than one: ("click", "timecode")
     size_bytes: int = 0
     modified_ns: int = 0
+    file_id: int = 0  # the file system's own number of it; 0 where listing a folder does not tell
     allocated_bytes: int | None = None  # what the disk really holds; None where the system does not tell
     elsewhere: bool = False  # the system says that its bytes are not on this disk: a cloud's placeholder
     version: str | None = None  # the version mark in the name: "v2", "FINAL", "(1)"

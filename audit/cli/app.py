@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 import audit
+from audit.cli.cache import cache
 from audit.cli.demo import demo
 from audit.cli.explain import explain
 from audit.cli.hear import hear
@@ -25,6 +26,7 @@ app.command(short_help="Audit a show or a song.")(scan)
 app.command(short_help="Write a soft clip around a place in a stem.")(hear)
 app.command(short_help="Say what a fault means and how to mend it.")(explain)
 app.command(short_help="List every rule.")(rules)
+app.command(short_help="Tell what earlier scans left to build on.")(cache)
 app.command(short_help="Write an invented show with faults, and scan it.")(demo)
 
 

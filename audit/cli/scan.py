@@ -70,6 +70,13 @@ def scan(
             "--song", metavar="NAME", autocompletion=complete_song, help="Only this song; may be repeated."
         ),
     ] = None,
+    no_cache: Annotated[
+        bool, typer.Option("--no-cache", help="Hear every stem, and keep nothing for the next scan.")
+    ] = False,
+    rehash: Annotated[
+        bool,
+        typer.Option("--rehash", help="Believe no file's size and time: read all of them and compare."),
+    ] = False,
     quiet: Annotated[
         bool,
         typer.Option("--quiet", "-q", help="For scripts: nothing if all is well, else only what counts."),
@@ -80,8 +87,10 @@ def scan(
 ) -> None:
     """Listen to every stem of a show and say what would go wrong on stage.
 
-    Nothing in the folder is ever changed. With --quiet the report is empty where the exit code is 0, and
-    else holds the verdict, the faults at or above --fail-on and what could not be checked.
+    Nothing in the folder is ever changed. What was heard is kept in the user's cache folder: the next scan
+    hears only what has changed since, by size and time (`stemaudit cache` tells more). With --quiet the
+    report is empty where the exit code is 0, and else holds the verdict, the faults at or above --fail-on
+    and what could not be checked.
 
     \b
     Examples:
@@ -103,7 +112,9 @@ def scan(
     if json is not None:
         check_json_target(json)
         check_outside_songs(json, folder)
-    audit = listen(folder, jobs=processes, songs=songs, rules=rules, quiet=quiet)
+    audit = listen(
+        folder, jobs=processes, songs=songs, rules=rules, quiet=quiet, cache=not no_cache, rehash=rehash
+    )
     code = exit_code(audit, threshold)
     if json is not None:
         from audit.report.json_report import to_json
@@ -128,15 +139,21 @@ def listen(
     songs: tuple[str, ...] = (),
     rules: tuple[Rule, ...] | None = None,
     quiet: bool = False,
+    cache: bool = True,
+    rehash: bool = False,
 ) -> ShowAudit:
-    """The audit, with its progress on the terminal unless quiet."""
+    """The audit, with its progress on the terminal unless quiet.
+
+    cache: take what has not changed from the last scan, and keep this one's results for the next. What came
+    of that is said on standard error: reports are the same with and without. rehash: see LastScan.
+    """
     with interruptible("nothing was written."):
         from audit.cli.progress import watching
+        from audit.cli.recalled import remembering
+        from audit.pipeline.scan import scan_show
 
-        with watching(quiet=quiet) as watcher:
-            from audit.pipeline.scan import scan_show  # numpy and its kin: seconds, on a cold disk
-
-            return scan_show(path, jobs=jobs, songs=songs, rules=rules, watcher=watcher)
+        with remembering(cache, rehash=rehash, quiet=quiet) as last_scan, watching(quiet=quiet) as watcher:
+            return scan_show(path, jobs=jobs, songs=songs, rules=rules, watcher=watcher, last_scan=last_scan)
 
 
 def exit_code(audit: ShowAudit, threshold: Severity | None) -> int:

@@ -194,6 +194,7 @@ def _stem(each: _Found) -> Stem:
         channel_roles=each.reading.channel_roles,
         size_bytes=each.audio.size_bytes,
         modified_ns=each.audio.modified_ns,
+        file_id=each.audio.file_id,
         allocated_bytes=each.audio.allocated_bytes,
         elsewhere=each.audio.elsewhere,
         version=each.reading.version,

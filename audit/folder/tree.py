@@ -30,6 +30,7 @@ class AudioFile:
     stands_for: str  # the name to read the role from: the placeholder's file, else its own
     size_bytes: int
     modified_ns: int
+    file_id: int  # the file system's own number of it; 0 where listing a folder does not tell
     allocated_bytes: int | None
     elsewhere: bool  # its bytes are not on this disk, as the system says
 
@@ -184,6 +185,7 @@ def _add_audio(folder: Folder, entry: os.DirEntry[str], stands_for: str, *, else
             stands_for=stands_for,
             size_bytes=found.st_size,
             modified_ns=found.st_mtime_ns,
+            file_id=found.st_ino,
             allocated_bytes=0 if elsewhere else allocated,
             elsewhere=elsewhere or is_elsewhere(found),
         )

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import AbstractContextManager, nullcontext
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
+from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -32,6 +33,20 @@ Progress = Callable[[str, int], None]
 """Told (stem, bytes worked through since the last call), from any thread. 0 bytes: still at work."""
 
 
+Powers = npt.NDArray[np.float32]
+"""Mean square of every 100 ms of a stem, shape (steps, channels)."""
+
+
+class StemMemory(Protocol):
+    """What an earlier scan heard of the same stems, each by itself."""
+
+    def recall(self, stem: Stem, block_frames: int) -> tuple[StemEvidence, Powers] | None:
+        """What was heard of this stem, read in blocks of that size; None where nothing is known."""
+
+    def keep(self, heard: StemEvidence, powers: Powers, block_frames: int) -> None:
+        """Take what was heard now."""
+
+
 @dataclass(slots=True)
 class _Ear:
     """One stem while it is being heard."""
@@ -44,18 +59,22 @@ class _Ear:
     failure: str | None = None
     cause: Cause = Cause.FILE
     bytes_told: int = 0
+    known: StemEvidence | None = None  # heard by an earlier scan: only its blocks are needed, if they are
 
     def next_block(self) -> npt.NDArray[np.float32] | None:
         """The next block, already measured and free of NaN; None at the end."""
         block = next(self.blocks, None)
-        if block is None or self.meter is None:
-            return None
-        return self.meter.add(block)
+        if block is None or self.known is not None:
+            return None if block is None else _finite(block)
+        return None if self.meter is None else self.meter.add(block)
 
-    def open(self, block_frames: int, progress: Progress) -> None:
-        """Make it ready to be heard; `failure` says where it cannot be."""
+    def open(self, block_frames: int, progress: Progress, *, for_others: bool) -> None:
+        """Make it ready to be heard; `failure` says where it cannot be.
+
+        for_others: its blocks belong to something that is made of several stems.
+        """
         shape = self.header.format
-        if self.failure is not None or shape is None:
+        if self.failure is not None or shape is None or (self.known is not None and not for_others):
             return
         try:
             self.reader = open_blocks(
@@ -66,6 +85,8 @@ class _Ear:
             self.cause = Cause.OURS if isinstance(error, ExhaustedError) else Cause.FILE
             return
         self.blocks = iter(self.reader)
+        if self.known is not None:
+            return
         self.meter = StemMeter(
             shape.sample_rate_hz, shape.channels, bits=shape.bits, is_float=shape.is_float,
             timecode=Role.TIMECODE in (self.stem.role, *self.stem.channel_roles),
@@ -97,12 +118,14 @@ def listen(
     skip: Mapping[str, str] | None = None,
     fit_enough: float = 0.6,
     show_rate_hz: int | None = None,
+    memory: StemMemory | None = None,
 ) -> SongEvidence:
     """Everything one pass over the song's stems tells, its mix included.
 
     skip: stems not to be touched, with the reason (a decoder crashed on them).
     fit_enough: share of a full mix that its parts must explain before it is left out of the song's sum.
     show_rate_hz: tells which of two sets of the same stems makes the song's sum.
+    memory: stems that it knows are not measured again; their audio is decoded only where the sum needs it.
     A second pass over the stems is made only where the first showed that the sum has to be made of others
     than their names said (a duplicate, a channel that is timecode, a full mix that is none).
     """
@@ -116,21 +139,27 @@ def listen(
     ensemble = Together(able) if together else None
     groups = [ears] if together else [ears[at : at + threads] for at in range(0, len(ears), threads)]
     stems: tuple[StemEvidence, ...] = ()
-    powers: dict[str, npt.NDArray[np.float32]] = {}
+    powers: dict[str, Powers] = {}
+    for_others = frozenset(plan.sums) | (ensemble.names if ensemble else frozenset()) if together else ()
     with _hands(threads) as pool:
         for group in groups:
             try:
                 frames = _block_frames(group)
                 for ear in group:
-                    ear.open(frames, progress)
+                    if memory is not None and ear.failure is None:
+                        _recall(ear, memory, frames, powers)
+                    ear.open(frames, progress, for_others=ear.stem.file in for_others)
                 _run(group, mix, ensemble, progress, pool)
             finally:
                 for ear in group:
                     if ear.reader is not None:
                         ear.reader.close()
-            stems += tuple(_evidence(ear) for ear in group)
+            heard = tuple(_evidence(ear) for ear in group)
+            stems += heard
             powers |= {ear.stem.file: ear.meter.step_powers for ear in group if ear.meter is not None}
-            for ear in group:
+            for ear, stem in zip(group, heard, strict=True):
+                if memory is not None and ear.meter is not None and stem.audio is not None:
+                    memory.keep(stem, powers[stem.name], frames)
                 ear.meter = None  # a meter's state can be large, and stems can be many
     fits = ensemble.parts_fits(stems) if ensemble else ()
     result: MixMeasures | None = None
@@ -176,6 +205,17 @@ def _look_at(stem: Stem, skipped: str | None, progress: Progress) -> _Ear:
     return ear
 
 
+def _recall(ear: _Ear, memory: StemMemory, block_frames: int, powers: dict[str, Powers]) -> None:
+    known = memory.recall(ear.stem, block_frames)
+    if known is not None:
+        ear.known, powers[ear.stem.file] = known
+
+
+def _finite(block: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
+    """The block with silence for what is no number, as StemMeter hands it back."""
+    return np.nan_to_num(block, copy=False, nan=0.0, posinf=0.0, neginf=0.0)
+
+
 def _block_frames(ears: list[_Ear]) -> int:
     return block_frames(sum(ear.channels for ear in ears), BLOCK_FRAMES)
 
@@ -212,6 +252,8 @@ def _run(
 
 
 def _evidence(ear: _Ear) -> StemEvidence:
+    if ear.known is not None and ear.failure is None:
+        return replace(ear.known, stem=ear.stem)
     faults: tuple[ContainerFault, ...] = ear.header.faults
     audio: StemMeasures | None = None
     parts: tuple[PartEvidence, ...] = ()
@@ -264,7 +306,7 @@ def _sum_again(plan: MixPlan, ears: list[_Ear], progress: Progress) -> MixMeasur
             for name, blocks in playing:
                 block = next(blocks, None)
                 if block is not None:
-                    mix.add(name, np.nan_to_num(block, copy=False, nan=0.0, posinf=0.0, neginf=0.0))
+                    mix.add(name, _finite(block))
                     still.append((name, blocks))
             mix.step()
             playing = still

@@ -7,7 +7,7 @@ import signal
 import threading
 import time
 from collections import deque
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from multiprocessing import resource_tracker
@@ -15,6 +15,7 @@ from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
 
 from audit.evidence import SongEvidence, StemEvidence
+from audit.pipeline.learned import Learned
 from audit.pipeline.watch import Watcher
 from audit.pipeline.worker import Said, Task, work
 from audit.results import Cause
@@ -39,8 +40,15 @@ class _Seat:
     sender: threading.Thread | None = None
 
 
-def listen_to_all(tasks: Sequence[Task], jobs: int, watcher: Watcher) -> Iterator[SongEvidence]:
+def listen_to_all(
+    tasks: Sequence[Task],
+    jobs: int,
+    watcher: Watcher,
+    learn: Callable[[Learned], object] = lambda learned: None,
+) -> Iterator[SongEvidence]:
     """The evidence of every task's song, in the order in which they are done; longest work first.
+
+    learn: told what of a song is worth keeping, as soon as it is heard.
 
     A worker that crashes or hangs is replaced; its song's stems are then tried one by one, and the song is
     heard again without those that cannot be decoded. On KeyboardInterrupt (or when the caller stops early)
@@ -75,6 +83,8 @@ def listen_to_all(tasks: Sequence[Task], jobs: int, watcher: Watcher) -> Iterato
                     if task is not None and task.probe is not None:
                         _after_probe(task, None, trials, waiting)
                     else:
+                        if said.learned is not None:
+                            learn(said.learned)
                         watcher.song_done(said.evidence.name)
                         yield said.evidence
     finally:

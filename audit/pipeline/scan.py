@@ -7,15 +7,13 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import audit
-from audit.evidence import ShowEvidence, SongEvidence
+from audit.facts import Show
 from audit.findings import ShowAudit
 from audit.folder.walk import walk
-from audit.pipeline.belonging import with_elsewhere
-from audit.pipeline.copies import with_copies
-from audit.pipeline.kernel_cache import kernel_cache
-from audit.pipeline.pool import listen_to_all
+from audit.pipeline.hearing import hear_show
+from audit.pipeline.last_scan import LastScan
 from audit.pipeline.show_rate import usual_rate_hz
-from audit.pipeline.watch import Unwatched, Watcher
+from audit.pipeline.watch import Watcher
 from audit.pipeline.worker import Task
 from audit.rules.catalogue import RULES
 from audit.rules.engine import judge
@@ -29,19 +27,26 @@ def scan_show(
     songs: tuple[str, ...] = (),
     rules: Sequence[Rule] | None = None,
     watcher: Watcher | None = None,
+    last_scan: LastScan | None = None,
 ) -> ShowAudit:
     """Audit a show's folder (or one song's).
 
-    jobs: worker processes, None for one a core; songs: only these, by name; rules: None for all.
+    jobs: worker processes, None for one a core; songs: only these, by name; rules: None for all;
+    last_scan: what earlier scans kept; None: every stem is heard, and nothing is kept.
     Raises UsageError where the path or a song is not there. KeyboardInterrupt passes through once the
     workers are gone. No file of the show is ever opened for writing.
     """
-    watcher = watcher or Unwatched()
     show = walk(path, songs=songs)
     jobs = max(1, jobs or os.cpu_count() or 1)
+    evidence = hear_show(show, tasks_of(show, jobs), jobs, watcher, last_scan)
+    return judge(evidence, RULES if rules is None else rules, version=audit.__version__)
+
+
+def tasks_of(show: Show, jobs: int) -> list[Task]:
+    """What there is to hear, song by song."""
     fit_enough = next((r.limit.value for r in RULES if r.id == "mix-beside-parts" and r.limit), 0.6)
     show_rate_hz = usual_rate_hz(show)
-    tasks = [
+    return [
         Task(
             song=song,
             passed_over=tuple(entry for entry in show.passed_over if entry.song == song.name),
@@ -52,12 +57,3 @@ def scan_show(
         )
         for song in show.songs
     ]
-    watcher.begin(len(tasks), sum(stem.size_bytes for song in show.songs for stem in song.stems))
-    try:
-        with kernel_cache():
-            heard: dict[str, SongEvidence] = {e.name: e for e in listen_to_all(tasks, jobs, watcher)}
-            heard_songs = with_elsewhere([heard[song.name] for song in show.songs])
-            evidence = with_copies(ShowEvidence(show=show, songs=heard_songs))
-    finally:
-        watcher.end()
-    return judge(evidence, RULES if rules is None else rules, version=audit.__version__)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 
-from audit.decode.header import read_header
 from audit.facts import Show
 from audit.rules.versions import stem_sets
 
@@ -17,6 +16,8 @@ def usual_rate_hz(show: Show) -> int | None:
     undecided = {song.name for song in show.songs if stem_sets(song.stems)}
     if not undecided:
         return None
+    from audit.decode.header import read_header
+
     rates: Counter[int] = Counter()
     for song in show.songs:
         if song.name in undecided:

@@ -25,6 +25,12 @@ class Together:
         self._fit = _fit_meter(heard)
         self._source = _source_meter(heard)
 
+    @property
+    def names(self) -> frozenset[str]:
+        """The stems whose blocks are looked at; others need not be given."""
+        fit, source = self._fit, self._source
+        return frozenset((*(fit.names if fit else ()), *(source.names if source else ())))
+
     def add(self, blocks: Blocks) -> None:
         """The next block of each stem that goes on, finite, shape (frames, channels)."""
         if self._fit is not None:

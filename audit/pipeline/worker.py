@@ -8,9 +8,11 @@ import time
 from collections.abc import Mapping
 from dataclasses import dataclass
 from multiprocessing.connection import Connection
+from pathlib import Path
 
 from audit.evidence import SongEvidence
 from audit.facts import PassedOver, Song
+from audit.pipeline.learned import Learned
 from audit.pipeline.open_files import raise_open_files
 
 PROGRESS_EVERY_S = 0.1
@@ -28,23 +30,26 @@ class Task:
     fit_enough: float = 0.6
     show_rate_hz: int | None = None
     probe: str | None = None
+    memory: Path | None = (
+        None  # the folder with the results of earlier scans; None: nothing is recalled or kept
+    )
+    rehash: bool = False  # believe no file's size and time
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Said:
-    """A worker's message: progress of a stem, or the song's evidence."""
+    """A worker's message: progress of a stem, or the song's evidence and what of it is worth keeping."""
 
     stem: str | None = None
     bytes_done: int = 0
     evidence: SongEvidence | None = None
+    learned: Learned | None = None
 
 
 def work(connection: Connection) -> None:
     """Serve tasks until the other end closes. Ctrl-C is the main process's business: it ends the workers."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     raise_open_files()
-    from audit.pipeline.listen import listen
-
     while True:
         try:
             task: Task = connection.recv()
@@ -52,19 +57,35 @@ def work(connection: Connection) -> None:
             return
         try:
             reporter = _Reporter(connection)
-            evidence = listen(
-                task.song,
-                reporter.told,
-                passed_over=task.passed_over,
-                threads=task.threads,
-                skip=task.skip,
-                fit_enough=task.fit_enough,
-                show_rate_hz=task.show_rate_hz,
-            )
+            evidence, learned = _heard(task, reporter)
             reporter.flush()
-            connection.send(Said(evidence=evidence))
+            connection.send(Said(evidence=evidence, learned=learned))
         except (BrokenPipeError, ConnectionResetError):
             return
+
+
+def _heard(task: Task, reporter: _Reporter) -> tuple[SongEvidence, Learned | None]:
+    """The song's evidence, with as little listening as an earlier scan leaves to do."""
+    from audit.pipeline.listen import listen
+
+    memory = None
+    if task.memory is not None and task.skip is None and task.probe is None:
+        from audit.pipeline.song_memory import SongMemory
+
+        memory = SongMemory(task, reporter.told)
+        if (known := memory.song()) is not None:
+            return known, memory.learned()
+    evidence = listen(
+        task.song,
+        reporter.told,
+        passed_over=task.passed_over,
+        threads=task.threads,
+        skip=task.skip,
+        fit_enough=task.fit_enough,
+        show_rate_hz=task.show_rate_hz,
+        memory=memory,
+    )
+    return evidence, memory.learned(evidence) if memory is not None else None
 
 
 class _Reporter:

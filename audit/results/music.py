@@ -4,14 +4,22 @@ from __future__ import annotations
 
 from array import array
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, TypeAlias
+
+if TYPE_CHECKING:
+    PackedFloats: TypeAlias = array[float]
+    PackedInts: TypeAlias = array[int]
+else:
+    # A kept scan is read back by these annotations, and Python below 3.12 cannot evaluate array[int].
+    PackedFloats = PackedInts = array
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Onsets:
     """Where sounds begin in a part. Packed: a song has thousands."""
 
-    times_s: array[float]  # "d", seconds from the file's first frame, ascending
-    strengths_db: array[float]  # "f", by how much the level rises, all bands added; one each
+    times_s: PackedFloats  # "d", seconds from the file's first frame, ascending
+    strengths_db: PackedFloats  # "f", by how much the level rises, all bands added; one each
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -19,8 +27,8 @@ class Chroma:
     """Which pitch classes sound when. Packed: hop k is centred on k · hop_s from the file's first frame."""
 
     hop_s: float
-    classes: array[int]  # "B", twelve a hop, C first, around the stem's own tuning; the strongest is 255
-    levels: array[int]  # "B", one a hop, of its tones together: half dB above −120 dBFS; 0: none
+    classes: PackedInts  # "B", twelve a hop, C first, around the stem's own tuning; the strongest is 255
+    levels: PackedInts  # "B", one a hop, of its tones together: half dB above −120 dBFS; 0: none
     tonal: float  # 0 … 1: share of what sounds that is tones; drums and noise are low
     tuning_cents: float | None  # against A = 440 Hz, −50 … 50; None: its tones agree on none
     tuning_agreed: float  # 0 … 1: how far they agree
@@ -32,5 +40,5 @@ class Fingerprint:
     k is set where band b rises by 1 dB from hop k − 1 to hop k, which is centred on k · hop_s."""
 
     hop_s: float
-    words: array[int]  # "I", one a hop, the lowest band in the lowest bit
+    words: PackedInts  # "I", one a hop, the lowest band in the lowest bit
     spectrum_db: tuple[float, ...]  # each band's part of the whole, lowest first; empty for silence

@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import tempfile
+from itertools import count
 from pathlib import Path
 
 ROOT = Path(__file__).parent.parent.parent
@@ -16,9 +18,19 @@ ENVIRONMENT = {
 }
 
 
+CACHES = tempfile.TemporaryDirectory(prefix="stemaudit-tests-", ignore_cleanup_errors=True)
+NUMBERS = count()
+
+
 def environment(**extra: str) -> dict[str, str]:
-    """The tests' environment without what changes a terminal's look, and with the project importable."""
-    return {**ENVIRONMENT, "PYTHONPATH": str(ROOT), "PYTHONUTF8": "1", "TERM": "xterm-256color", **extra}
+    """The tests' environment without what changes a terminal's look, and with the project importable.
+
+    Every process remembers nothing of earlier scans, unless `extra` names a STEMAUDIT_CACHE_DIR.
+    """
+    return {
+        **ENVIRONMENT, "PYTHONPATH": str(ROOT), "PYTHONUTF8": "1", "TERM": "xterm-256color",
+        "STEMAUDIT_CACHE_DIR": f"{CACHES.name}/{next(NUMBERS)}", **extra,
+    }  # fmt: skip
 
 
 def run(*words: str | Path, cwd: Path | None = None, **extra: str) -> subprocess.CompletedProcess[str]:

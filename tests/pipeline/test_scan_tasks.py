@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from audit.pipeline import scan
+from audit.pipeline import pool, scan
 from audit.pipeline.worker import Task
 from tests.pipeline.files import write_wav
 
@@ -30,7 +30,7 @@ def test_cores_without_a_song_help_inside_one(
         assert workers == jobs
         raise SharedError
 
-    monkeypatch.setattr(scan, "listen_to_all", listen_to_all)
+    monkeypatch.setattr(pool, "listen_to_all", listen_to_all)
     with pytest.raises(SharedError):
         scan.scan_show(tmp_path, jobs=jobs)
     assert [task.threads for task in given] == [threads] * songs

@@ -1,0 +1,49 @@
+"""The memory of earlier scans at a command's service, and its word on how much was taken from it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+from audit.cli.screen import say
+from audit.units import count
+
+if TYPE_CHECKING:
+    from audit.pipeline.last_scan import LastScan
+
+
+@contextmanager
+def remembering(
+    wanted: bool = True, *, rehash: bool = False, quiet: bool = False
+) -> Iterator[LastScan | None]:
+    """The memory, None where it is not wanted. Afterwards standard error hears what was taken from it.
+
+    quiet: only of trouble.
+    """
+    if not wanted:
+        yield None
+        return
+    from audit.cache.place import cache_folder
+    from audit.pipeline.last_scan import LastScan
+
+    troubles: list[str] = []
+    with LastScan(cache_folder(), troubles.append, rehash=rehash) as last_scan:
+        try:
+            yield last_scan
+        finally:
+            for trouble in troubles:
+                say(f"stemaudit: {trouble}", error=True)
+    if not quiet and (words := taken_words(last_scan.by_size_and_time, last_scan.by_content)):
+        say(words, error=True)
+
+
+def taken_words(by_size_and_time: int, by_content: int) -> str:
+    """`60 stems taken from the last scan by size and time, 2 by content`; empty for none."""
+    ways = ((by_size_and_time, "size and time"), (by_content, "content"))
+    told = [(number, way) for number, way in ways if number]
+    if not told:
+        return ""
+    number, way = told[0]
+    rest = "".join(f", {n} by {w}" for n, w in told[1:])
+    return f"{count(number, 'stem')} taken from the last scan by {way}{rest}."

@@ -1,0 +1,57 @@
+"""All songs heard, and laid against one another: from what earlier scans kept where that still holds."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from audit.evidence import ShowEvidence, SongEvidence
+from audit.facts import Show
+from audit.pipeline.last_scan import LastScan
+from audit.pipeline.watch import Unwatched, Watcher
+from audit.pipeline.worker import Task
+
+
+def hear_show(
+    show: Show,
+    tasks: Sequence[Task],
+    jobs: int,
+    watcher: Watcher | None = None,
+    last_scan: LastScan | None = None,
+) -> ShowEvidence:
+    """The show's evidence. tasks: one a song; jobs: worker processes; last_scan: None: hear every stem.
+
+    Songs that are known cost no more than a look at their files' times; where all are, nothing is loaded that
+    measures are made with.
+    """
+    watcher = watcher or Unwatched()
+    heard = last_scan.recall(tasks) if last_scan else {}
+    waiting = [task for task in tasks if task.song.name not in heard]
+    watcher.begin(len(waiting), sum(stem.size_bytes for task in waiting for stem in task.song.stems))
+    try:
+        if waiting:
+            heard |= _hear(waiting, jobs, watcher, last_scan)
+        evidence = ShowEvidence(show=show, songs=tuple(heard[song.name] for song in show.songs))
+        return last_scan.compared(evidence, _compare) if last_scan else _compare(evidence)
+    finally:
+        watcher.end()
+
+
+def _hear(
+    tasks: Sequence[Task], jobs: int, watcher: Watcher, last_scan: LastScan | None
+) -> dict[str, SongEvidence]:
+    from audit.pipeline.kernel_cache import kernel_cache
+    from audit.pipeline.pool import listen_to_all
+
+    with kernel_cache():
+        if last_scan is None:
+            return {song.name: song for song in listen_to_all(tasks, jobs, watcher)}
+        asked = [last_scan.task(task) for task in tasks]
+        return {song.name: song for song in listen_to_all(asked, jobs, watcher, last_scan.learn)}
+
+
+def _compare(show: ShowEvidence) -> ShowEvidence:
+    from audit.pipeline.belonging import with_elsewhere
+    from audit.pipeline.copies import with_copies
+
+    return with_copies(replace(show, songs=with_elsewhere(show.songs)))

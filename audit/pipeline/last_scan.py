@@ -1,0 +1,93 @@
+"""The memory of a scan: what earlier ones heard of the same files, and what this one has to tell the next."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from types import TracebackType
+
+from audit.cache.keys import absent, between_key
+from audit.cache.packing import UnpackError, pack, unpack
+from audit.cache.records import BetweenRecord, between_record, with_between
+from audit.cache.store import Store
+from audit.evidence import ShowEvidence, SongEvidence
+from audit.pipeline.learned import Learned
+from audit.pipeline.recall import identity, key_of, recall_songs
+from audit.pipeline.worker import Task
+
+
+class LastScan:
+    """Context manager around a scan. Everything in it may be lost at any time, and is then heard again.
+
+    folder: where results are kept. say: told, in a line, where that does not work. rehash: believe no file's
+    size and time, but read every file and compare its content.
+    """
+
+    def __init__(
+        self, folder: Path, say: Callable[[str], object] = lambda words: None, *, rehash: bool = False
+    ) -> None:
+        self._folder = folder.absolute()
+        self._store = Store(self._folder, say)
+        self._store.prune()
+        self._rehash = rehash
+        self._keys: dict[str, str] = {}
+        self.by_size_and_time = 0  # stems that were not heard again, as size and time are what they were
+        self.by_content = 0  # stems that were not heard again, as their bytes are what they were
+
+    def recall(self, tasks: Sequence[Task]) -> dict[str, SongEvidence]:
+        """The songs of which nothing has changed, by name."""
+        if self._rehash:
+            return {}
+        here = [stem for task in tasks for stem in task.song.stems if absent(stem) is None]
+        contents = self._store.contents([identity(stem) for stem in here])
+        for task in tasks:
+            known = {
+                stem.file: content
+                for stem in task.song.stems
+                if (content := absent(stem) or contents.get(identity(stem))) is not None
+            }
+            if (key := key_of(task, known)) is not None:
+                self._keys[task.song.name] = key
+        found = recall_songs(self._store, tasks, self._keys)
+        self._keys = {name: key for name, key in self._keys.items() if name in found}
+        self.by_size_and_time += sum(len(song.stems) for song in found.values())
+        return found
+
+    def task(self, task: Task) -> Task:
+        """The same task for a worker that may recall single stems."""
+        return replace(task, memory=self._folder, rehash=self._rehash)
+
+    def learn(self, learned: Learned) -> None:
+        """Keep what a worker found out of a song, at once."""
+        self._store.write("stem", learned.stems)
+        if learned.key is not None:
+            self._keys[learned.song] = learned.key
+            if learned.record is not None:
+                self._store.write("song", {learned.key: learned.record})
+        self._store.remember(learned.contents)
+        self.by_size_and_time += learned.by_size_and_time
+        self.by_content += learned.by_content
+
+    def compared(self, show: ShowEvidence, compare: Callable[[ShowEvidence], ShowEvidence]) -> ShowEvidence:
+        """The show with what shows between its songs; `compare` finds it out where it is not known."""
+        if any(song.name not in self._keys for song in show.songs):
+            return compare(show)
+        key = between_key({song.name: self._keys[song.name] for song in show.songs})
+        body = self._store.read("between", [key]).get(key)
+        if body is not None:
+            try:
+                return with_between(unpack(body, BetweenRecord), show)
+            except (UnpackError, ValueError):
+                pass  # damaged: compared again
+        whole = compare(show)
+        self._store.write("between", {key: pack(between_record(whole))})
+        return whole
+
+    def __enter__(self) -> LastScan:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._store.close()
