@@ -8,7 +8,6 @@ import typer
 
 from audit.cli.screen import say
 from audit.errors import OutputError
-from audit.units import count
 
 
 def cache(
@@ -30,6 +29,7 @@ def cache(
     """
     from audit.cache.place import cache_folder
     from audit.cache.store import Store, kept_files, remove_files
+    from audit.units import count
 
     folder = cache_folder()
     try:
@@ -55,4 +55,4 @@ def _size(number: int) -> str:
     for unit, factor in (("GB", 10**9), ("MB", 10**6), ("kB", 10**3)):
         if number >= factor:
             return f"{number / factor:.1f} {unit}"
-    return count(number, "byte")
+    return f"{number} bytes"

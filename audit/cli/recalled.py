@@ -7,7 +7,6 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from audit.cli.screen import say
-from audit.units import count
 
 if TYPE_CHECKING:
     from audit.pipeline.last_scan import LastScan
@@ -40,6 +39,8 @@ def remembering(
 
 def taken_words(by_size_and_time: int, by_content: int) -> str:
     """`60 stems taken from the last scan by size and time, 2 by content`; empty for none."""
+    from audit.units import count
+
     ways = ((by_size_and_time, "size and time"), (by_content, "content"))
     told = [(number, way) for number, way in ways if number]
     if not told:

@@ -46,7 +46,7 @@ def run(*words: str | Path, cwd: Path | None = None, **extra: str) -> subprocess
     )
 
 
-def modules_after(*words: str) -> set[str]:
+def modules_after(*words: str, **extra: str) -> set[str]:
     """The modules that are loaded when `stemaudit WORDS` ends."""
     code = (
         "import sys, atexit\n"
@@ -56,7 +56,7 @@ def modules_after(*words: str) -> set[str]:
         "main()\n"
     )
     done = subprocess.run(
-        [sys.executable, "-c", code], env=environment(), capture_output=True, text=True, timeout=60
+        [sys.executable, "-c", code], env=environment(**extra), capture_output=True, text=True, timeout=60
     )
     assert done.returncode == 0, done.stderr
     return set(done.stderr.partition("MODULES ")[2].split())
