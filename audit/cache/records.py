@@ -25,6 +25,7 @@ from audit.results import (
     Peaks,
     SameAudio,
 )
+from audit.settings.model import NO_SONG_SETTINGS
 
 NO_STEM = Stem(file="", path=Path(), role=Role.OTHER, role_is_guess=True)
 NO_SONG = Song(name="", folder="", path=Path(), stems=())
@@ -92,7 +93,10 @@ def stem_evidence(record: StemRecord, stem: Stem) -> StemEvidence:
 def song_record(song: SongEvidence, stems: Sequence[str | None]) -> SongRecord:
     """stems: the keys of the stems' records, in the song's order."""
     bare = tuple(replace(_without_measures(stem), audio=None) for stem in song.stems)
-    return SongRecord(evidence=replace(song, song=NO_SONG, stems=bare, passed_over=()), stems=tuple(stems))
+    return SongRecord(
+        evidence=replace(song, song=NO_SONG, stems=bare, passed_over=(), settings=NO_SONG_SETTINGS),
+        stems=tuple(stems),
+    )
 
 
 def song_evidence(

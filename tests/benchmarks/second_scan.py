@@ -1,7 +1,7 @@
 """What a second scan costs beside the first: `python -m tests.benchmarks.second_scan [STEMS]`.
 
-A show of songs of ten short stems each is written, scanned as a user does (start-up included, in a process of its
-own), scanned again, and once more after one stem was bounced anew. Prints ratios; seconds only in brackets.
+A show of songs of ten short stems each is written and scanned as a user does, in a process of its own with
+all of its start-up; then scanned again, and once more after one stem was bounced anew. Prints ratios.
 """
 
 from __future__ import annotations
