@@ -32,6 +32,7 @@ from audit.results import (
     Damage,
     FaultKind,
     FlatTops,
+    Head,
     Levels,
     Loudness,
     MixMeasures,
@@ -88,6 +89,7 @@ def part(
     ceiling: Overrides | None = None,
     side_delay: Overrides | None = None,
     damage: Damage | None = None,
+    head: Head | None = None,
 ) -> PartEvidence:
     """One part: healthy by default, nothing in it where `silent`. `stereo` is for pairs only."""
     nothing = -math.inf
@@ -173,6 +175,7 @@ def part(
         if len(channels) == 2 and not silent
         else None,
         damage=damage,
+        head=head,
     )  # fmt: skip
     return PartEvidence(
         role=role,

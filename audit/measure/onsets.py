@@ -18,6 +18,7 @@ detection in music signals", IEEE Trans. Speech Audio Proc. 13(5), 2005 [memory]
 from __future__ import annotations
 
 from array import array
+from collections.abc import Callable
 
 import numpy as np
 import numpy.typing as npt
@@ -45,14 +46,18 @@ Numbers = npt.NDArray[np.float64]
 class OnsetMeter:
     """Memory: 12 bytes an onset, band and channel, at most MOST_ONSETS each."""
 
-    def __init__(self, rate_hz: int, channels: int) -> None:
+    def __init__(
+        self, rate_hz: int, channels: int, *, also: Callable[[npt.NDArray[np.float32]], object] | None = None
+    ) -> None:
+        """also: told the levels of every channel, shape (channels, hops of `hop_s`, bands), as they come."""
         from audit.measure import onsets_kernel as kernel
 
         self._kernel = kernel
         self._hop_frames = max(BOXES, round(rate_hz / 1000.0))
-        self._hop_s = self._hop_frames / rate_hz
-        step_s = self._hop_s / BOXES
+        self.hop_s = self._hop_frames / rate_hz
+        step_s = self.hop_s / BOXES
         self._poles = 1.0 - np.exp(-2.0 * np.pi * np.array([LOW_HZ, MID_HZ]) * step_s)
+        self._also = also
         self._channels = channels
         self._curves = channels + 1 if channels > 1 else 1
         """One a channel, and the last of all together."""
@@ -84,6 +89,8 @@ class OnsetMeter:
         self._search(levels)
 
     def _search(self, levels: npt.NDArray[np.float32]) -> None:
+        if self._also is not None:
+            self._also(levels)
         hops = levels.shape[1]
         room = self._kernel.BANDS * (hops // self._kernel.APART_HOPS + 2)
         curves = list(levels) + ([levels.sum(axis=0)] if self._channels > 1 else [])
@@ -97,7 +104,7 @@ class OnsetMeter:
         if len(found) == 0 or len(self._times_s[curve]) > MOST_ONSETS * self._kernel.BANDS:
             return
         delay_s = np.array(DELAY_S)[found[:, 0].astype(np.int64)]
-        times_s = (found[:, 1] + 0.5) * self._hop_s - delay_s
+        times_s = (found[:, 1] + 0.5) * self.hop_s - delay_s
         self._times_s[curve].frombytes(times_s.tobytes())
         self._strengths_db[curve].frombytes((20.0 * np.log10(found[:, 2])).astype(np.float32).tobytes())
 

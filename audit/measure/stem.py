@@ -18,6 +18,7 @@ from audit.measure.damage import DamageMeter
 from audit.measure.fingerprint import FingerprintMeter
 from audit.measure.finite import FiniteGate
 from audit.measure.flat_tops import FlatTopMeter
+from audit.measure.head import HeadMeter
 from audit.measure.levels import LevelMeter
 from audit.measure.loudness import LoudnessMeter
 from audit.measure.nature import NatureMeter
@@ -61,7 +62,9 @@ class StemMeter:
         self._side_delay = SideDelayMeter(rate_hz, channels, spectra=self._spectra)
         self._content = ContentMeter(rate_hz, channels)
         self._nature = NatureMeter(rate_hz, channels)
-        self._onsets = OnsetMeter(rate_hz, channels)
+        # Both read the same levels.
+        self._onsets = OnsetMeter(rate_hz, channels, also=self._keep_head)
+        self._head = HeadMeter(self._onsets.hop_s, channels)
         # Both read the same spectra, which are made once.
         self._chroma = ChromaMeter(rate_hz, channels, also=self._keep_fingerprint)
         self._fingerprint = FingerprintMeter(channels, self._chroma.bin_hz)
@@ -91,6 +94,9 @@ class StemMeter:
     def _keep_fingerprint(self, channel: int, power: Samples) -> None:
         self._fingerprint.add(channel, power)
 
+    def _keep_head(self, levels: Samples) -> None:
+        self._head.add(levels)
+
     @property
     def step_powers(self) -> Samples:
         """Mean square of every 100 ms, shape (steps, channels)."""
@@ -118,6 +124,7 @@ class StemMeter:
 
     def _part(self, channels: tuple[int, ...]) -> PartMeasures:
         natures = [self._nature.result(channel) for channel in channels]
+        onsets = self._onsets.result(channels)
         return PartMeasures(
             channels=channels,
             peaks=self._peaks.result(channels),
@@ -132,7 +139,8 @@ class StemMeter:
                 tick_share=max(nature.tick_share for nature in natures),
             ),
             timecode=self._timecode.result(channels),
-            onsets=self._onsets.result(channels),
+            onsets=onsets,
+            head=self._head.result(onsets, channels),
             ceiling=self._ceiling.result(channels),
             side_delay=self._side_delay.result(channels),
             chroma=self._chroma.result(channels),

@@ -32,6 +32,7 @@ from audit.results.damage import (
 from audit.results.music import (
     Chroma,
     Fingerprint,
+    Head,
     Onsets,
 )
 from audit.results.origin import (
@@ -93,6 +94,7 @@ __all__ = [
     "FaultKind",
     "Fingerprint",
     "FlatTops",
+    "Head",
     "Hole",
     "JumpKind",
     "KeyFit",

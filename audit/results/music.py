@@ -23,6 +23,18 @@ class Onsets:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Head:
+    """How a part's first sound compares with later ones, from their beginning and from inside them."""
+
+    at_s: float  # where it begins, seconds from the file's first frame
+    start_db: float  # level of its first 3 ms over the highest of its first 100 ms; swells are low
+    like_beginning_db: float  # RMS difference from the beginning of the later sound that is most like it
+    like_inside_db: float  # and from the inside of the third most like it
+    missing_ms: float  # how long those had sounded there
+    agreed: bool  # whether the three say the same place
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Chroma:
     """Which pitch classes sound when. Packed: hop k is centred on k · hop_s from the file's first frame."""
 

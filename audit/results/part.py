@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from audit.results.damage import Damage
-from audit.results.music import Chroma, Fingerprint, Onsets
+from audit.results.music import Chroma, Fingerprint, Head, Onsets
 from audit.results.origin import Ceiling, Nature, Scrambled
 from audit.results.sound import Activity, Clipping, FlatTops, Levels, Loudness, Peaks, SideDelay, Stereo
 from audit.results.timecode import TimecodeTrack
@@ -26,6 +26,7 @@ class PartMeasures:
     nature: Nature
     timecode: TimecodeTrack | None = None  # None: no frame of timecode can be read
     onsets: Onsets | None = None
+    head: Head | None = None  # None: no first sound to compare, or nothing to compare it with
     chroma: Chroma | None = None
     ceiling: Ceiling | None = None
     side_delay: SideDelay | None = None  # for pairs only, neither side silent

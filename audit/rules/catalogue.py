@@ -14,6 +14,7 @@ from audit.rules import (
     files,
     foreign,
     format,
+    head,
     identity,
     keys,
     layout,
@@ -48,6 +49,7 @@ RULES: tuple[Rule, ...] = (
     speed.wrong_rate_header,
     # length
     *length.RULES,
+    *head.RULES,
     arrangement.stale_arrangement,
     # timing
     alignment.offset_from_click,
