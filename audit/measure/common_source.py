@@ -20,7 +20,7 @@ from collections.abc import Mapping
 import numpy as np
 import numpy.typing as npt
 
-from audit.measure.samples import Samples
+from audit.measure.samples import Samples, mono
 from audit.results import CommonSource
 from audit.units import power_to_db
 
@@ -102,7 +102,7 @@ class CommonSourceMeter:
             block = blocks.get(name)
             if block is not None:
                 piece = block[begin:end]
-                self._open[row, at : at + len(piece)] = piece.mean(axis=1)
+                self._open[row, at : at + len(piece)] = mono(piece)
 
     def _transform(self) -> None:
         energy = np.square(self._open, dtype=np.float64).mean(axis=1)

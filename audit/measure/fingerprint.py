@@ -29,7 +29,6 @@ from audit.measure.steps import part_channels
 from audit.results import Fingerprint
 
 Floats = npt.NDArray[np.float32]
-Wide = npt.NDArray[np.float64]
 
 BANDS = 32
 LOW_HZ, HIGH_HZ = 40.0, 2800.0
@@ -37,6 +36,8 @@ RISE_DB = 1.0
 FLOOR, LEAST_POWER = 1e-6, 1e-10
 """What a band needs to count: −60 dB of the channel's loudest hop so far, and −100 dB of a full-scale sine:
 the noise of 16 bits is −98 dB, spread over all bands and what lies above them."""
+
+LIMITS = (10.0 ** (RISE_DB / 10.0), FLOOR, LEAST_POWER)
 
 MOST_HOPS = 144_000
 """Four hours; later ones are not kept."""
@@ -54,28 +55,22 @@ class FingerprintMeter:
     """Memory: 4 bytes a channel and 100 ms, for at most MOST_HOPS of them."""
 
     def __init__(self, channels: int, bin_hz: float) -> None:
+        from audit.measure import fingerprint_kernel as kernel
+
+        self._kernel = kernel
         self._starts = band_starts(bin_hz)
         self._words = [array("I") for _ in range(channels)]
         self._sums = np.zeros((channels, BANDS))
-        self._loudest = np.zeros(channels)
-        self._before: list[Wide | None] = [None] * channels
+        self._states = np.zeros((channels, BANDS + 2))
 
     def add(self, channel: int, power: Floats) -> None:
         """The next spectra of a channel, shape (hops, bins); a full-scale sine has the power 1."""
         if len(self._words[channel]) >= MOST_HOPS or not len(power):
             return
-        sums = np.pad(np.cumsum(power, axis=1, dtype=np.float64), ((0, 0), (1, 0)))
         low = np.minimum(self._starts[:-1], power.shape[1] - 1)
         high = np.minimum(np.maximum(self._starts[1:], low + 1), power.shape[1])
-        bands = np.maximum(sums[:, high] - sums[:, low], 0.0)
-        self._sums[channel] += bands.sum(axis=0)
-        loudest = np.maximum.accumulate(np.maximum(bands.sum(axis=1), self._loudest[channel]))
-        self._loudest[channel] = loudest[-1]
-        level = 10.0 * np.log10(bands + np.maximum(loudest * FLOOR, LEAST_POWER)[:, None])
-        before = self._before[channel]
-        rises = np.diff(level, axis=0, prepend=level[:1] if before is None else before) > RISE_DB
-        self._before[channel] = level[-1:].copy()
-        words = (rises * (1 << np.arange(BANDS, dtype=np.uint64))).sum(axis=1)
+        words = np.empty(len(power), dtype=np.uint32)
+        self._kernel.read_rises(power, low, high, LIMITS, self._states[channel], self._sums[channel], words)
         self._words[channel].frombytes(words.astype(np.dtype("I")).tobytes())
 
     def result(self, channels: tuple[int, ...] | None, hop_s: float) -> Fingerprint:

@@ -89,15 +89,18 @@ class ScrambledMeter:
     def _look(self, window: Samples, frame: int) -> None:
         if self._width == 0:
             return
-        wide = window.astype(np.float64)
-        if np.mean(wide**2) < SOUND_RMS**2:
+        squares, heights, steps, energies = np.empty((4, self._channels))
+        peak = self._kernel.sums_of(window, squares, heights, steps, energies)
+        frames = len(window)
+        if squares.sum() < SOUND_RMS**2 * window.size:
             return
         self._windows += 1
-        if _is_even(wide):
+        if peak <= 1.0 and _is_even(squares / frames, heights / frames, steps / max(1, frames - 1)):
             self._even += 1
             self._first_even = frame if self._first_even is None else self._first_even
-        before = roughness(wide)
-        high = bool(np.abs(wide).mean() > UNSIGNED_HEIGHT)
+        energy = float(energies.sum())
+        before = float(steps.sum()) / energy if energy > 0.0 else 0.0
+        high = bool(heights.sum() > UNSIGNED_HEIGHT * window.size)
         if before < ROUGH and not high:
             return
         self._rough += 1
@@ -119,7 +122,7 @@ class ScrambledMeter:
             self._roughness.setdefault(best, (before, least))
 
     def _roughness_of_audio(self, wave: Wave, otherwise: float) -> float:
-        """Roughness, as `roughness` says it, of what may be audio by its level; otherwise the other value."""
+        """Roughness of what may be audio by its level; otherwise the other value."""
         if len(wave) < 2:
             return otherwise
         peak, energy, steps = self._kernel.survey(wave)
@@ -142,22 +145,19 @@ class ScrambledMeter:
         )
 
 
-def roughness(wave: Wave) -> float:
-    """Σ(x[n] − x[n−1])² / Σ(x − mean)² over all channels; shape (frames, channels). A constant has 0.0."""
-    energy = float(np.square(wave - wave.mean(axis=0)).sum())
-    return float(np.square(np.diff(wave, axis=0)).sum()) / energy if energy > 0.0 else 0.0
+def _is_even(square: Wave, height: Wave, step: Wave) -> bool:
+    """Whether every value seems to be equally likely, from full scale to full scale, on every channel.
 
-
-def _is_even(wave: Wave) -> bool:
-    """Whether every value seems to be equally likely, from full scale to full scale, on every channel."""
-    square, height = np.square(wave).mean(axis=0), np.abs(wave).mean(axis=0)
-    rough = np.square(np.diff(wave, axis=0)).mean(axis=0) / np.maximum(square, 1e-12)
+    Means of each channel: x², |x|, (x[n] − x[n−1])².
+    """
+    rough = step / np.maximum(square, 1e-12)
     return all(
-        bool(np.all((values > low) & (values < high)))
+        low < value < high
         for values, (low, high) in (
             (square, UNIFORM_SQUARE), (height, UNIFORM_ABS), (rough, UNIFORM_ROUGH),
         )
-    ) and bool(np.abs(wave).max() <= 1.0)  # fmt: skip
+        for value in values.tolist()
+    )  # fmt: skip
 
 
 def readings(window: Samples, width: int, *, is_float: bool) -> Iterator[tuple[Reading, Wave]]:

@@ -32,3 +32,29 @@ def survey(wave: Any) -> Any:
             steps += (value - last) * (value - last)
             last = value
     return peak, energy, steps
+
+
+@njit(cache=True, nogil=True)
+def sums_of(window: Any, squares: Any, heights: Any, steps: Any, energies: Any) -> float:
+    """The highest |x| of all channels; per channel, written: Σx², Σ|x|, Σ(x[n] − x[n−1])², Σ(x − mean)².
+
+    window: float32, shape (frames, channels), at least one frame.
+    """
+    frames, channels = window.shape
+    highest = 0.0
+    for channel in range(channels):
+        square = height = step = total = energy = 0.0
+        before = float(window[0, channel])
+        for n in range(frames):
+            value = float(window[n, channel])
+            square += value * value
+            height += abs(value)
+            step += (value - before) * (value - before)
+            total += value
+            highest = max(highest, abs(value))
+            before = value
+        for n in range(frames):
+            energy += (window[n, channel] - total / frames) ** 2
+        squares[channel], heights[channel] = square, height
+        steps[channel], energies[channel] = step, energy
+    return highest

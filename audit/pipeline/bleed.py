@@ -19,6 +19,7 @@ from audit.evidence import PartEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.measure.leak import PIECE_S, Numbers, Pieces
 from audit.measure.leak_search import LeakSource, Read, click_places, search, steady_places
+from audit.measure.samples import mono
 from audit.results import Leak, TimecodeTrack
 
 FEWEST_FRAMES = 12
@@ -150,7 +151,7 @@ def _held(read: Read, places_s: Numbers) -> Read:
 
 def mixed(piece: Pieces) -> Pieces:
     """The mean of the channels and, of a pair, half of their difference: shape (1 or 2, frames)."""
-    middle = piece.mean(axis=1)
+    middle = mono(piece)
     return np.stack([middle] if piece.shape[1] != 2 else [middle, (piece[:, 0] - piece[:, 1]) / 2.0])
 
 

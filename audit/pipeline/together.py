@@ -12,6 +12,7 @@ from audit.evidence import StemEvidence
 from audit.facts import Role, Stem, StemFormat
 from audit.measure.common_source import CommonSourceMeter
 from audit.measure.partsfit import PartsFitMeter
+from audit.measure.samples import mono
 from audit.results import CommonSource, PartsFit
 
 Blocks = Mapping[str, npt.NDArray[np.float32]]
@@ -34,7 +35,7 @@ class Together:
     def add(self, blocks: Blocks) -> None:
         """The next block of each stem that goes on, finite, shape (frames, channels)."""
         if self._fit is not None:
-            waves = {name: blocks[name].mean(axis=1) for name in self._fit.names if name in blocks}
+            waves = {name: mono(blocks[name]) for name in self._fit.names if name in blocks}
             if waves:
                 self._fit.add(_of_one_length(self._fit.names, waves))
         if self._source is not None:

@@ -10,6 +10,7 @@ import numpy as np
 from audit.measure.ceiling import CeilingMeter
 from audit.measure.chroma import measure_chroma
 from audit.measure.damage import DamageMeter
+from audit.measure.fingerprint import FingerprintMeter
 from audit.measure.flat_tops import FlatTopMeter
 from audit.measure.nature import NatureMeter
 from audit.measure.onsets import OnsetMeter
@@ -59,6 +60,12 @@ def results() -> dict[str, object]:
         [round(byte / 64.0) for byte in chroma.classes], round(chroma.tonal, 4),
         round(chroma.tuning_agreed, 3),
     ]  # fmt: skip
+    meter = FingerprintMeter(1, 4.0)
+    spectra = np.random.default_rng(3).random((40, 700)).astype(np.float32) ** 8
+    for some in (spectra[:13], spectra[13:]):
+        meter.add(0, some)
+    printed = meter.result((0,), 0.1)
+    found["fingerprint"] = [list(printed.words), list(printed.spectrum_db)]
     # Their sums are float32, added up in another order: the last digits that matter are kept.
     ticks = fed(TickMeter(22_050, 1), signals.clicks(1.6, rate_hz=22_050, bpm=240)[0], 7000).result()
     found["ticks"] = [ticks.at_s.tolist(), ticks.level_db.tolist(), ticks.kind.tolist()]

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from audit.measure.scrambled import ScrambledMeter, roughness
+from audit.measure import scrambled_kernel
+from audit.measure.scrambled import ScrambledMeter
 from audit.results import Reading, Scrambled
 from tests import signals
 from tests.full_band import STEMS, full_band
@@ -153,14 +154,30 @@ def test_silence_before_it_moves_the_place():
     assert heard(samples, 16).first_at_frame == round(1.5 * RATE_HZ)
 
 
+def roughness(wave: Samples) -> float:
+    """Of all channels together, from the compiled sums, which plain numpy's have to equal."""
+    squares, heights, steps, energies = np.empty((4, wave.shape[1]))
+    highest = scrambled_kernel.sums_of(wave, squares, heights, steps, energies)
+    wide = wave.astype(np.float64)
+    assert highest == np.abs(wide).max()
+    np.testing.assert_allclose(squares, np.square(wide).sum(axis=0))
+    np.testing.assert_allclose(heights, np.abs(wide).sum(axis=0))
+    np.testing.assert_allclose(steps, np.square(np.diff(wide, axis=0)).sum(axis=0), atol=1e-15)
+    np.testing.assert_allclose(energies, np.square(wide - wide.mean(axis=0)).sum(axis=0), atol=1e-15)
+    return float(steps.sum() / energies.sum())
+
+
 def test_roughness_of_known_waves():
     """White noise: 2. A sine of frequency f: 2 − 2·cos(2πf/rate), from the addition theorem."""
-    noise = signals.noise(2.0)[0].astype(float)
+    noise = signals.noise(2.0)[0]
     assert roughness(noise) == pytest.approx(2.0, abs=0.03)
-    sine = signals.sine(1000.0, 1.0)[0].astype(float)
-    assert roughness(sine) == pytest.approx(2 - 2 * np.cos(2 * np.pi / 48), rel=1e-3)
-    assert roughness(np.full((100, 1), 0.3)) == 0.0
+    assert roughness(signals.sine(1000.0, 1.0)[0]) == pytest.approx(2 - 2 * np.cos(2 * np.pi / 48), rel=1e-3)
     assert roughness(beside(noise[:, :1], noise[:, :1])) == pytest.approx(roughness(noise))
+
+
+def test_a_constant_is_not_rough():
+    meter = fed(ScrambledMeter(RATE_HZ, 1, bits=24, is_float=False), np.full((48_000, 1), 0.7, np.float32))
+    assert (meter.result().windows, meter.result().readable) == (2, 0)
 
 
 def test_a_bright_left_side_beside_a_dark_right_one_is_no_32_bit_file():
