@@ -11,6 +11,7 @@ from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import Role
 from audit.findings import Severity
 from audit.rules.customs import robust_spread
+from audit.rules.once import once_a_show
 from audit.rules.parts import listed, sounding_parts
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.units import power_to_db
@@ -59,7 +60,7 @@ class RoleLevel:
     source="ITU-R BS.1770-5 (the measure; 1 LU is 1 dB). Limits: own judgement.",
 )
 def role_level_outlier(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
-    levels = {other.name: role_levels(other, limit["active_s"]) for other in show.songs}
+    levels = role_levels_by_song(show, limit["active_s"])
     compared = False
     for role, own in levels[song.name].items():
         others = [found[role] for name, found in levels.items() if name != song.name and role in found]
@@ -112,6 +113,12 @@ def role_levels(song: SongEvidence, active_s: float) -> dict[Role, RoleLevel]:
         if (rest := sum(other for name, other in powers.items() if name is not role)) > 0.0
         if role in JUDGED and sounds_s.get(role, 0.0) >= active_s
     }
+
+
+@once_a_show
+def role_levels_by_song(show: ShowEvidence, active_s: float) -> dict[str, dict[Role, RoleLevel]]:
+    """The same of every song, by name."""
+    return {song.name: role_levels(song, active_s) for song in show.songs}
 
 
 RULES = (role_level_outlier,)

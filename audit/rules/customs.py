@@ -8,6 +8,7 @@ from statistics import median
 
 from audit.evidence import PartEvidence, ShowEvidence, SongEvidence
 from audit.facts import Role, StemFormat
+from audit.rules.once import once_a_show
 
 
 def majority(values: Iterable[int]) -> int | None:
@@ -18,6 +19,7 @@ def majority(values: Iterable[int]) -> int | None:
     return ranked[0][0]
 
 
+@once_a_show
 def usual_rate(show: ShowEvidence) -> int | None:
     """The show's sample rate in Hz; None where there is no majority."""
     return majority(stem.format.sample_rate_hz for song in show.songs for stem in song.stems if stem.format)
@@ -28,6 +30,7 @@ def depth_of(form: StemFormat) -> int | None:
     return -form.bits if form.is_float and form.bits is not None else form.bits
 
 
+@once_a_show
 def usual_depth(show: ShowEvidence) -> int | None:
     """The show's `depth_of`; None where there is no majority. Lossy files have none and do not count."""
     depths = (depth_of(stem.format) for song in show.songs for stem in song.stems if stem.format)

@@ -11,6 +11,7 @@ from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role, StemFormat
 from audit.findings import Severity
 from audit.rules.customs import depth_of, usual_depth, usual_rate
+from audit.rules.once import once_a_show
 from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.units import clock, count, khz
@@ -50,7 +51,8 @@ RATE = Trait(of=lambda form: form.sample_rate_hz, usual=usual_rate, words=rate_w
 DEPTH = Trait(of=depth_of, usual=usual_depth, words=depth_words)
 
 
-def odd_songs(trait: Trait, show: ShowEvidence, usual: int) -> dict[str, int]:
+@once_a_show
+def odd_songs(show: ShowEvidence, trait: Trait, usual: int) -> dict[str, int]:
     """Songs of two and more files that are all stored alike, and not as the show is: name -> their
     value."""
     odd = {}
@@ -61,12 +63,13 @@ def odd_songs(trait: Trait, show: ShowEvidence, usual: int) -> dict[str, int]:
     return odd
 
 
-def role_habits(trait: Trait, show: ShowEvidence, usual: int) -> dict[Role, int]:
+@once_a_show
+def role_habits(show: ShowEvidence, trait: Trait, usual: int) -> dict[Role, int]:
     """Roles whose every file in the show, in `HABIT_SONGS` songs or more, has one other value than the
     usual."""
     values: dict[Role, set[int]] = {}
     songs: Counter[Role] = Counter()
-    odd = odd_songs(trait, show, usual)
+    odd = odd_songs(show, trait, usual)
     for song in show.songs:
         if song.name in odd:
             continue
@@ -82,17 +85,23 @@ def role_habits(trait: Trait, show: ShowEvidence, usual: int) -> dict[Role, int]
     }
 
 
+@once_a_show
+def file_count(show: ShowEvidence, trait: Trait) -> int:
+    """How many files have this trait."""
+    return sum(len(trait.stems(song)) for song in show.songs)
+
+
 def compare_song(trait: Trait, song: SongEvidence, show: ShowEvidence) -> Iterator[Outcome]:
     """A song that is off as a whole is said once; so is a role's habit (by `compare_show`)."""
     stems = trait.stems(song)
-    files = sum(len(trait.stems(other)) for other in show.songs)
+    files = file_count(show, trait)
     if not stems or files < 2:
         yield NotApplicable(reason="nothing to compare with")
         return
     usual = trait.usual(show)
     if usual is None:
         return  # two camps of one size: compare_show speaks of them
-    if song.name in odd_songs(trait, show, usual):
+    if song.name in odd_songs(show, trait, usual):
         first = stems[0][0]
         yield Hit(
             message="all {stems} of the song: {found}, the show's is {usual_words}",
@@ -103,7 +112,7 @@ def compare_song(trait: Trait, song: SongEvidence, show: ShowEvidence) -> Iterat
             },
         )
         return
-    habits = role_habits(trait, show, usual)
+    habits = role_habits(show, trait, usual)
     odd: dict[int, list[StemEvidence]] = {}
     for stem, value in stems:
         if value != usual and habits.get(stem.role) != value:
@@ -143,8 +152,8 @@ def compare_show(trait: Trait, show: ShowEvidence) -> Iterator[Outcome]:
         )
     if usual is None:
         return
-    odd = odd_songs(trait, show, usual)
-    for role, value in role_habits(trait, show, usual).items():
+    odd = odd_songs(show, trait, usual)
+    for role, value in role_habits(show, trait, usual).items():
         members = [(song, stem) for song, stem, _ in everything if stem.role is role and song.name not in odd]
         songs = tuple(dict.fromkeys(song.name for song, _ in members))
         yield Hit(

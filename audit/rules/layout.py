@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.findings import Severity
+from audit.rules.once import once_a_show
 from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.units import count
@@ -56,6 +57,12 @@ def named_alike(song: SongEvidence) -> dict[Alike, StemEvidence]:
     }
 
 
+@once_a_show
+def named_alike_by_song(show: ShowEvidence) -> list[dict[Alike, StemEvidence]]:
+    """The same of every song."""
+    return [named_alike(song) for song in show.songs]
+
+
 @rule(
     id="channel-count-mismatch",
     family="format",
@@ -89,7 +96,7 @@ def channel_count_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit)
                 facts={"is": many},
             )
     own = named_alike(song)
-    by_song = [named_alike(other) for other in show.songs]
+    by_song = named_alike_by_song(show)
     compared = False
     for alike, stem in own.items():
         counts = Counter(

@@ -11,6 +11,7 @@ from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidenc
 from audit.facts import CREW_ROLES, Role
 from audit.findings import Severity
 from audit.rules.customs import robust_spread
+from audit.rules.once import once_a_show
 from audit.rules.parts import sounding_parts, where_in
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, Unanswered, rule
 
@@ -45,7 +46,7 @@ _EARS = (
 def _speak_of_no_common_level(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     for role in CREW:
         levels = _crew_levels(show, role)
-        jumps = _jumps(levels, role, limit)
+        jumps = _jumps(show, role, limit)
         if not _no_common_level(levels, jumps):
             continue
         softest, loudest = (pick(levels, key=lambda entry: entry.level) for pick in (min, max))
@@ -101,7 +102,7 @@ def crew_level_jump(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Ite
         if len(levels) < limit["songs"]:
             yield NotApplicable(reason=f"too few songs have a {role.value} to compare with")
             continue
-        jumps = _jumps(levels, role, limit)
+        jumps = _jumps(show, role, limit)
         if _no_common_level(levels, jumps):
             continue
         for jump in jumps:
@@ -145,6 +146,7 @@ def _crew_level(part: PartEvidence) -> float | None:
     return part.measures.loudness.max_momentary_lufs
 
 
+@once_a_show
 def _crew_levels(show: ShowEvidence, role: Role) -> list[_CrewLevel]:
     """One entry for each song in which this role sounds."""
     found = []
@@ -160,8 +162,10 @@ def _crew_levels(show: ShowEvidence, role: Role) -> list[_CrewLevel]:
     return found
 
 
-def _jumps(levels: Sequence[_CrewLevel], role: Role, limit: Limit) -> list[_Jump]:
+@once_a_show
+def _jumps(show: ShowEvidence, role: Role, limit: Limit) -> list[_Jump]:
     """The songs past the limit, each against the median of the others."""
+    levels = _crew_levels(show, role)
     if len(levels) < limit["songs"]:
         return []
     jumps = []
@@ -233,11 +237,12 @@ def song_loudness_outlier(song: SongEvidence, show: ShowEvidence, limit: Limit) 
     if lufs is None:
         yield NotApplicable(reason="no mix for the audience whose loudness could be told")
         return
+    roles = _mixed_roles_by_song(show)
     peers = [
         level
         for other in show.songs
         if other.name != song.name and (level := _mix_lufs(other)) is not None
-        if _shared_roles(song, other) >= limit["shared_roles"]
+        if _shared_roles(roles[song.name], roles[other.name]) >= limit["shared_roles"]
     ]
     if len(peers) + 1 < limit["songs"]:
         yield NotApplicable(reason="too few songs with a similar line-up to compare with")
@@ -279,9 +284,14 @@ def _mixed_roles(song: SongEvidence) -> set[Role]:
     }
 
 
-def _shared_roles(song: SongEvidence, other: SongEvidence) -> float:
+@once_a_show
+def _mixed_roles_by_song(show: ShowEvidence) -> dict[str, set[Role]]:
+    """The same of every song, by name."""
+    return {song.name: _mixed_roles(song) for song in show.songs}
+
+
+def _shared_roles(ours: set[Role], theirs: set[Role]) -> float:
     """Roles in both mixes over roles in either (Jaccard index), 0 … 1."""
-    ours, theirs = _mixed_roles(song), _mixed_roles(other)
     either = ours | theirs
     return len(ours & theirs) / len(either) if either else 0.0
 

@@ -9,6 +9,7 @@ from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.findings import Fact, Severity
 from audit.results import Ceiling
+from audit.rules.once import once_a_show
 from audit.rules.parts import listed, sounding_parts, where_in
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.units import count, khz
@@ -139,6 +140,7 @@ def _audio(one: _Found) -> str:
     return (audio.content_hash if audio is not None else None) or one.stem.name
 
 
+@once_a_show
 def _everywhere(show: ShowEvidence, judge: _Judge, limit: Limit) -> dict[str, list[_Found]] | None:
     """What every song with music in it has, by song; None where it is not in all of enough songs."""
     found = {song.name: _found(song, judge, limit) for song in show.songs if _able(song)}

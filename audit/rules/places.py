@@ -9,7 +9,7 @@ middle counts (firm shrinkage: Gao & Bruce 1997 [memory]).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence, Set
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import pi, sqrt
 from statistics import median
@@ -18,6 +18,7 @@ from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import Role
 from audit.results import Phase
 from audit.rules.customs import robust_spread
+from audit.rules.once import once_a_show
 
 MARKING = frozenset({Role.DRUMS, Role.PERCUSSION, Role.LOOP})
 """Roles that mark the beat."""
@@ -71,16 +72,25 @@ def sure_phases(song: SongEvidence) -> list[Placed]:
     ]
 
 
+@once_a_show
+def sure_phases_by_song(show: ShowEvidence) -> list[tuple[str, list[Placed]]]:
+    """The same of every song, with its name."""
+    return [(song.name, sure_phases(song)) for song in show.songs]
+
+
 def habits(show: ShowEvidence, *, without: str) -> Mapping[Role, Habit]:
     """Every role's habit over all songs but `without`; that of its like where fewer than three songs can
     tell; no entry where that is so too."""
-    songs = [sure_phases(song) for song in show.songs if song.name != without]
-    alone = {role: places for role in Role if len(places := _places(songs, {role})) >= ENOUGH_SONGS}
+
+    def others(roles: frozenset[Role]) -> list[float]:
+        return [place for name, place in _places(show, roles) if name != without]
+
+    alone = {role: places for role in Role if len(places := others(frozenset({role}))) >= ENOUGH_SONGS}
     spreads = {role: _spread(places) for role, places in alone.items()}
     found = {}
     for role in Role:
         like = next((one for one in ALIKE if role in one), frozenset({role}))
-        places = alone.get(role) or _places(songs, like)
+        places = alone.get(role) or others(like)
         if len(places) < ENOUGH_SONGS:
             continue
         own, count = _spread(places), len(places)
@@ -98,12 +108,13 @@ def _kind(role: Role) -> int:
     return 0 if role in MARKING else 2 if role in SLOW else 1
 
 
-def _places(songs: Iterable[Sequence[Placed]], roles: Set[Role]) -> list[float]:
-    """One place a song: the median of these roles' stems."""
+@once_a_show
+def _places(show: ShowEvidence, roles: frozenset[Role]) -> list[tuple[str, float]]:
+    """One place a song, with its name: the median of these roles' stems."""
     found = []
-    for song in songs:
-        if told := [place_ms(phase) for _, role, phase in song if role in roles]:
-            found.append(median(told))
+    for name, phases in sure_phases_by_song(show):
+        if told := [place_ms(phase) for _, role, phase in phases if role in roles]:
+            found.append((name, median(told)))
     return found
 
 

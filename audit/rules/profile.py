@@ -10,6 +10,7 @@ from statistics import median
 from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.rules.customs import robust_spread
+from audit.rules.once import once_a_show
 from audit.rules.parts import sounding_parts
 
 BANDS = 8
@@ -70,6 +71,7 @@ def voices(song: SongEvidence) -> dict[Role, Voice]:
     return {role: voice for role, (_, voice) in found.items()}
 
 
+@once_a_show
 def voices_of(show: ShowEvidence) -> Mapping[str, Mapping[Role, Voice]]:
     return {song.name: voices(song) for song in show.songs}
 
