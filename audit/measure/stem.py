@@ -15,6 +15,7 @@ from audit.measure.chroma import ChromaMeter
 from audit.measure.clipping import ClippingMeter
 from audit.measure.content import ContentMeter
 from audit.measure.damage import DamageMeter
+from audit.measure.envelope import EnvelopeMeter
 from audit.measure.fingerprint import FingerprintMeter
 from audit.measure.finite import FiniteGate
 from audit.measure.flat_tops import FlatTopMeter
@@ -38,7 +39,7 @@ class StemMeter:
     """bits: valid bits of a PCM sample; None for lossy codecs. is_float: the file holds float samples.
     timecode: the name promises it, so it is looked for from the first sample on, however weak.
 
-    Memory: fixed, but for 8 bytes per channel and 100 ms, and what the meters of loudness, onsets, harmony
+    Memory: fixed, but for 12 bytes per channel and 100 ms, and what the meters of loudness, onsets, harmony
     and fingerprint keep.
     """
 
@@ -52,6 +53,7 @@ class StemMeter:
         self._levels = LevelMeter(rate_hz, channels, sums=self._sums)
         self._activity = ActivityMeter(rate_hz, channels, sums=self._sums)
         self._stereo = StereoMeter(rate_hz, channels, sums=self._sums)
+        self._envelope = EnvelopeMeter(rate_hz, channels, sums=self._sums)
         self._clipping = ClippingMeter(rate_hz, channels, bits=bits, is_float=is_float)
         self._flat_tops = FlatTopMeter(rate_hz, channels, bits=bits, is_float=is_float)
         self._damage = DamageMeter(rate_hz, channels, bits=bits, is_float=is_float)
@@ -146,4 +148,5 @@ class StemMeter:
             chroma=self._chroma.result(channels),
             damage=self._damage.result(channels),
             fingerprint=self._fingerprint.result(channels, self._chroma.hop_s),
+            envelope=self._envelope.result(channels),
         )

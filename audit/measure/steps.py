@@ -4,7 +4,7 @@
     part_channels(channels, count)   the channels a result is asked for, checked
 
 Steps begin at multiples of 100 ms of the file. Sums are made in float64 within a step; what is kept of a step
-afterwards is its mean and mean square as float32 (7 digits, 8 bytes): 1.7 MB for three hours of stereo.
+afterwards is its mean, mean square and peak as float32 (12 bytes): 2.6 MB for three hours of stereo.
 """
 
 from __future__ import annotations
@@ -70,6 +70,7 @@ class StepSums:
         self._products = np.zeros((channels // 2, 3))
         self._means = _Rows(channels)
         self._powers = _Rows(channels)
+        self._tops = _Rows(channels)
         self._compiled = compiled
         if compiled:
             from audit.measure import steps_kernel
@@ -90,6 +91,7 @@ class StepSums:
             self._peaks = np.maximum(self._peaks, peaks.max(axis=0))
             self._means.extend(sums / self.step_frames)
             self._powers.extend(squares / self.step_frames)
+            self._tops.extend(peaks)
 
     def _sum(self, piece: Samples, step: int) -> tuple[Wave, Wave, Wave, Wave]:
         """Sums, squares, peaks (steps, channels) and pair products (steps, pairs, 3) of whole steps."""
@@ -166,6 +168,14 @@ class StepSums:
             return self._powers.rows
         last = (rest[1] / len(self._cutter.rest)).astype(np.float32)
         return np.concatenate((self._powers.rows, last))
+
+    @property
+    def tops(self) -> Samples:
+        """Highest |x| of each step, shape (steps, channels); rows as those of `powers`."""
+        rest = self._rest()
+        return (
+            self._tops.rows if rest is None else np.concatenate((self._tops.rows, rest[2].astype(np.float32)))
+        )
 
     @property
     def step_lengths_s(self) -> Wave:

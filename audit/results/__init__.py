@@ -48,6 +48,7 @@ from audit.results.part import (
 from audit.results.sound import (
     Activity,
     Clipping,
+    Envelope,
     FlatTops,
     Levels,
     Loudness,
@@ -91,6 +92,7 @@ __all__ = [
     "Damage",
     "Drift",
     "Elsewhere",
+    "Envelope",
     "FaultKind",
     "Fingerprint",
     "FlatTops",

@@ -7,7 +7,17 @@ from dataclasses import dataclass
 from audit.results.damage import Damage
 from audit.results.music import Chroma, Fingerprint, Head, Onsets
 from audit.results.origin import Ceiling, Nature, Scrambled
-from audit.results.sound import Activity, Clipping, FlatTops, Levels, Loudness, Peaks, SideDelay, Stereo
+from audit.results.sound import (
+    Activity,
+    Clipping,
+    Envelope,
+    FlatTops,
+    Levels,
+    Loudness,
+    Peaks,
+    SideDelay,
+    Stereo,
+)
 from audit.results.timecode import TimecodeTrack
 
 
@@ -32,6 +42,7 @@ class PartMeasures:
     side_delay: SideDelay | None = None  # for pairs only, neither side silent
     damage: Damage | None = None
     fingerprint: Fingerprint | None = None
+    envelope: Envelope | None = None  # None: no frame in it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -78,6 +78,16 @@ class Activity:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Envelope:
+    """How a part's level runs, bin by bin, for pictures: one byte a bin, code 0 = silence, else half decibels
+    with 240 = full scale (120 dB below it to 7.5 dB above). The last bin may be shorter."""
+
+    bin_s: float
+    peaks: bytes  # highest |sample| of any channel
+    levels: bytes  # RMS, mean of the channels' powers (a full-scale sine: −3.01 dB)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Stereo:
     """How the two sides of a pair belong together. Energies over the whole file."""
 
