@@ -23,7 +23,8 @@ from audit.results import (
     StemMeasures,
     TimecodeTrack,
 )
-from audit.settings.model import NO_SETTINGS, NO_SONG_SETTINGS, ShowSettings, SongSettings
+from audit.settings.model import NO_SETTINGS, NO_SONG_SETTINGS, ShowSettings, SongSettings, Waiver
+from audit.settings.naming import song_names
 
 Need = Literal["format", "audio"]
 
@@ -91,7 +92,7 @@ class StemEvidence:
 
     @property
     def audience(self) -> bool:
-        return any(role.audience for role in self.roles)
+        return any(self.stem.is_heard(role) for role in self.roles)
 
     @property
     def channel_roles(self) -> tuple[Role, ...]:
@@ -133,6 +134,11 @@ class SongEvidence:
         return self.song.name
 
     @property
+    def names(self) -> tuple[str, ...]:
+        """All names that settings may call it by."""
+        return song_names(self.song.name, self.song.title, self.settings)
+
+    @property
     def duration_s(self) -> float:
         """Length of the longest stem; 0.0 where none could be read."""
         return max((stem.format.duration_s for stem in self.stems if stem.format), default=0.0)
@@ -155,6 +161,14 @@ class SongEvidence:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class IdleWaiver:
+    """A waiver that marked no finding; `over`: its last day has gone by."""
+
+    waiver: Waiver
+    over: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ShowEvidence:
     """All songs of the show."""
 
@@ -163,3 +177,4 @@ class ShowEvidence:
     copies: tuple[SameAudio, ...] = ()  # pairs that are one recording though their samples differ
     loops: frozenset[tuple[str, str]] = frozenset()  # (song, stem) of those found in two songs that are loops
     settings: ShowSettings = NO_SETTINGS
+    idle_waivers: tuple[IdleWaiver, ...] = ()  # known once all rules have spoken

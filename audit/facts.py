@@ -91,6 +91,16 @@ class Stem:
     version: str | None = None  # the version mark in the name: "v2", "FINAL", "(1)"
     mark: VersionMark = VersionMark()  # what `version` says
     version_key: str = ""  # the name without its version mark: stems that share it are versions of each other
+    is_wanted: bool = False  # its version mark is the one that the settings call current
+    crew_roles: tuple[Role, ...] = (
+        Role.CLICK,
+        Role.GUIDE,
+        Role.TIMECODE,
+    )  # the roles that this show's audience does not hear
+
+    def is_heard(self, role: Role) -> bool:
+        """Whether the audience hears what has this role in the stem."""
+        return role not in self.crew_roles
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,6 +129,10 @@ class Song:
     title_key: str = ""  # its name without number and version mark: songs that share it are versions of one
     title_mark: VersionMark = VersionMark()  # in its own name, or its shelf's: "Rain v2", "v2/Rain"
     archive: str | None = None  # the archive ("Old") all stems come from, where nothing else holds audio
+    title: str = ""  # its name without the number that counts it: "Opener" of "07 - Opener"
+    version_folders: tuple[str, ...] = ()  # those the stems come from, one for each group of stems
+    unfinished_version: str | None = None  # a newer version folder that lacks most of the stems
+    wanted_version: str | None = None  # what the settings say is current
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -51,7 +51,7 @@ class Finding:
     limit: float | None = None
     unit: str | None = None
     confidence: float = 1.0
-    waived: Mapping[str, str] | None = None
+    waived: Mapping[str, str | None] | None = None  # its waiver's `reason`, and `until`
     measured: Mapping[str, Fact] = field(default_factory=dict)
 
 

@@ -25,6 +25,7 @@ from audit.report.json_report import to_json
 from audit.report.terminal import print_report
 from audit.rules.catalogue import RULES
 from audit.rules.texts import table_markdown
+from audit.settings.keys import keys_markdown
 
 ROOT = Path(__file__).parent.parent
 REPORTS = ROOT / "reports"
@@ -84,6 +85,12 @@ def remade() -> dict[Path, str]:
     readme = re.sub(
         r"(<!-- rules:start -->\n).*?(<!-- rules:end -->)",
         lambda m: f"{m[1]}{table}\n{m[2]}",
+        readme,
+        flags=re.S,
+    )
+    readme = re.sub(
+        r"(<!-- keys:start -->\n).*?(<!-- keys:end -->)",
+        lambda m: f"{m[1]}{keys_markdown()}{m[2]}",
         readme,
         flags=re.S,
     )

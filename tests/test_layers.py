@@ -24,10 +24,11 @@ MAY_IMPORT: dict[str, set[str]] = {
     "cache": {"evidence", "decode", "facts", "results", "settings", "units", "errors"},
     "findings": {"facts", "evidence", "results"},
     "rules": {"evidence", "findings", "facts", "results", "settings", "timecode", "units", "errors"},
+    "waivers": {"findings", "facts", "settings", "units", "errors"},
     "report": {"findings", "evidence", "facts", "results", "rules", "settings", "units"},
     "pipeline": {
         "folder", "decode", "measure", "cache", "evidence", "rules", "findings", "facts", "results",
-        "settings", "units", "errors",
+        "settings", "waivers", "units", "errors",
     },
     "hear": {"folder", "decode", "measure", "facts", "results", "units", "errors", "writing"},
     "demo": {"facts", "timecode", "units", "errors"},

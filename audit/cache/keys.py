@@ -18,7 +18,9 @@ from audit.facts import Song, Stem, VersionMark
 def stem_key(stem: Stem, content: str, block_frames: int) -> str:
     """Of what is heard of a stem by itself. block_frames: sums are rounded block by block."""
     suffix = stem.path.suffix  # a wrong one is told
-    read = replace(_bare(stem, 0), file=suffix, version=None, mark=VersionMark(), version_key="")
+    read = replace(
+        _bare(stem, 0), file=suffix, version=None, mark=VersionMark(), version_key="", is_wanted=False
+    )
     return digest_of(measure_version(), "stem", read, content, block_frames)
 
 
@@ -29,7 +31,7 @@ def song_key(song: Song, contents: Sequence[str], *asked: object) -> str:
     """
     dates = sorted({stem.modified_ns for stem in song.stems})
     stems = tuple(_bare(stem, dates.index(stem.modified_ns)) for stem in song.stems)
-    bare = replace(song, name="", folder="", path=Path(), stems=stems)
+    bare = replace(song, name="", folder="", path=Path(), stems=stems, title="", unfinished_version=None)
     return digest_of(measure_version(), "song", bare, tuple(contents), asked)
 
 

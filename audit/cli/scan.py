@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -77,6 +78,10 @@ def scan(
         bool,
         typer.Option("--rehash", help="Believe no file's size and time: read all of them and compare."),
     ] = False,
+    settings: Annotated[
+        str | None,
+        typer.Option("--settings", metavar="FILE", help="The show's settings, instead of its own show.toml."),
+    ] = None,
     quiet: Annotated[
         bool,
         typer.Option("--quiet", "-q", help="For scripts: nothing if all is well, else only what counts."),
@@ -102,7 +107,7 @@ def scan(
     Exit codes:
       0    every stem read, every question answered, no fault that counts
       1    faults at or above --fail-on
-      2    wrong arguments
+      2    wrong arguments, or mistakes in the settings
       3    something could not be checked, and no fault that counts
       130  interrupted
     """
@@ -113,8 +118,9 @@ def scan(
         check_json_target(json)
         check_outside_songs(json, folder)
     audit = listen(
-        folder, jobs=processes, songs=songs, rules=rules, quiet=quiet, cache=not no_cache, rehash=rehash
-    )
+        folder, jobs=processes, songs=songs, rules=rules, quiet=quiet, cache=not no_cache, rehash=rehash,
+        settings_file=settings,
+    )  # fmt: skip
     code = exit_code(audit, threshold)
     if json is not None:
         from audit.report.json_report import to_json
@@ -141,19 +147,27 @@ def listen(
     quiet: bool = False,
     cache: bool = True,
     rehash: bool = False,
+    settings_file: str | None = None,
 ) -> ShowAudit:
     """The audit, with its progress on the terminal unless quiet.
 
     cache: take what has not changed from the last scan, and keep this one's results for the next. What came
     of that is said on standard error: reports are the same with and without. rehash: see LastScan.
+    settings_file: instead of the show's own. Raises SettingsError before anything is heard.
     """
+    from audit.cli.show_settings import settings_for
+
+    settings = settings_for(path, settings_file)
     with interruptible("nothing was written."):
         from audit.cli.progress import watching
         from audit.cli.recalled import remembering
         from audit.pipeline.scan import scan_show
 
         with remembering(cache, rehash=rehash, quiet=quiet) as last_scan, watching(quiet=quiet) as watcher:
-            return scan_show(path, jobs=jobs, songs=songs, rules=rules, watcher=watcher, last_scan=last_scan)
+            return scan_show(
+                path, jobs=jobs, songs=songs, rules=rules, watcher=watcher, last_scan=last_scan,
+                settings=settings, today=date.today(),
+            )  # fmt: skip
 
 
 def exit_code(audit: ShowAudit, threshold: Severity | None) -> int:

@@ -11,6 +11,7 @@ from audit.folder.roles import read_name
 from audit.folder.shown import shown
 from audit.folder.tree import Folder, walk_down
 from audit.folder.versions import newest_by_name, replaces_unmarked, take_off_marks
+from audit.settings.patterns import plain as plain_name
 
 
 @dataclass(slots=True)
@@ -26,15 +27,18 @@ class Choice:
     older: list[Folder] = field(default_factory=list)  # versions passed over
     passed_over: list[tuple[Folder, str]] = field(default_factory=list)
     loose_reason: str = ""  # why the loose files are passed over, where they are
+    unfinished: Folder | None = None  # a newer version that lacks most of what the one taken holds
     archive: Folder | None = None  # the archive that all is taken from, as nothing else holds audio
 
 
-def choose(folder: Folder, song_name: str) -> Choice:
+def choose(folder: Folder, song_name: str, wanted: str | None = None) -> Choice:
     """Decide on one folder of a song.
 
     - Archives and working folders are taken only where nothing else holds audio.
     - Lossy copies ("MP3") are passed over beside files or holders that are not lossy.
-    - Of versions the newest is taken: by their names where those can be compared, else by the newest file.
+    - The version that the settings call current (`wanted`) is taken wherever there is one of that name.
+    - Of versions the newest is taken: by their names where those can be compared, else by the newest file;
+      but one that holds less than half of the files of the fullest is not complete yet, and is passed over.
     - Files that lie beside version folders are current (they lie where a song's stems lie), unless the name
       of the newest version says that it came after them ("v2", "FINAL", a date) and it holds half as many
       files or more. Where its name does not tell ("v1"), the files' dates do: every one of its files must be
@@ -62,7 +66,7 @@ def choose(folder: Folder, song_name: str) -> Choice:
             why = "a folder inside a song, named for no role, version or kind of file"
             choice.passed_over.append((child, why))
     plain = holders + groups
-    _choose_version(choice, folder, versions, plain)
+    _choose_version(choice, folder, versions, plain, wanted)
     aside = of(FolderKind.ARCHIVE, FolderKind.WORKING)
     if folder.audio or plain or versions:
         choice.passed_over += [(child, _why_aside(kinds[child])) for child in aside]
@@ -73,7 +77,7 @@ def choose(folder: Folder, song_name: str) -> Choice:
         if working:
             choice.passed_over += [(child, _why_aside(FolderKind.ARCHIVE)) for child in archives]
         else:
-            _choose_version(choice, folder, archives, [])
+            _choose_version(choice, folder, archives, [], wanted)
             choice.archive = choice.taken[0] if choice.taken else None
     choice.groups = set(groups) & set(choice.taken)
     return choice
@@ -90,15 +94,30 @@ def _why_aside(kind: FolderKind) -> str:
     return "a working folder of a recording program; the song has files beside it"
 
 
-def _choose_version(choice: Choice, folder: Folder, versions: list[Folder], plain: list[Folder]) -> None:
+def _choose_version(
+    choice: Choice, folder: Folder, versions: list[Folder], plain: list[Folder], wanted: str | None
+) -> None:
     if not versions:
         choice.taken += plain
         return
-    named = newest_by_name([child.name for child in versions])
-    newest = next((child for child in versions if child.name == named), None) or max(versions, key=_newest_ns)
-    how = "by name" if named else "by the dates of the files"
+    asked = next(
+        (child for child in versions if wanted and plain_name(child.name) == plain_name(wanted)), None
+    )
+    if asked is not None:
+        newest, how = asked, "by the settings"
+    else:
+        newest, how = _newest(versions)
+        most = max(len(_times_ns(child)) for child in versions)
+        complete = [child for child in versions if 2 * len(_times_ns(child)) >= most]
+        if newest not in complete:
+            choice.unfinished = newest
+            newest, how = _newest(complete)
     beside = [folder] if folder.audio else []
-    if not beside and not plain:
+    if asked is not None or not (beside or plain):
+        why = f"the version {shown(newest.name)} counts instead (by the settings)"
+        choice.passed_over += [(child, why) for child in plain]
+        if beside:
+            choice.loose, choice.loose_reason = False, why
         choice.taken.append(newest)
         choice.version = newest
         choice.older = [child for child in versions if child is not newest]
@@ -114,11 +133,23 @@ def _choose_version(choice: Choice, folder: Folder, versions: list[Folder], plai
             choice.taken += plain
             choice.older = versions
     for child in choice.older:
-        if choice.version:
+        if child is choice.unfinished:
+            held, of = len(_times_ns(child)), len(_times_ns(newest))
+            why = f"newer, but holds only {held} of the {of} files of {shown(newest.name)}, which counts"
+        elif choice.version and asked is not None:
+            why = f"another version; {shown(newest.name)} is current ({how})"
+        elif choice.version:
             why = f"an older version; {shown(newest.name)} is current ({how})"
         else:
             why = "a version beside the song's current files; scan its folder to have it audited"
         choice.passed_over.append((child, why))
+
+
+def _newest(versions: list[Folder]) -> tuple[Folder, str]:
+    """The newest of them, and how that is known."""
+    named = newest_by_name([child.name for child in versions])
+    newest = next((child for child in versions if child.name == named), None)
+    return (newest, "by name") if newest else (max(versions, key=_newest_ns), "by the dates of the files")
 
 
 def _why_replaced(folder: Folder, newest: Folder, plain: list[Folder]) -> str:

@@ -15,6 +15,9 @@ from audit.folder.roles import NameReading, read_name, without_track_number
 from audit.folder.tokens import compose, cut
 from audit.folder.tree import AudioFile, Folder
 from audit.folder.versions import read_mark, take_off_marks
+from audit.settings.model import NO_SETTINGS, ShowSettings
+from audit.settings.naming import crew_roles, roles_of_stem, settings_of_song
+from audit.settings.patterns import plain
 
 _VOICES = frozenset({Role.GUIDE, Role.BACKING_VOCALS, Role.CHOIR})
 
@@ -30,13 +33,18 @@ class _Found:
     reading: NameReading
 
 
-def gather_song(folder: Folder, name: str) -> tuple[Song, list[PassedOver]]:
+def gather_song(
+    folder: Folder, name: str, settings: ShowSettings = NO_SETTINGS
+) -> tuple[Song, list[PassedOver]]:
     """The song in the folder, under the (unique) name; its stems are in natural order."""
     passed_over: list[PassedOver] = []
     found: list[_Found] = []
     versions: list[str] = []
     older: list[str] = []
     archive: str | None = None
+    unfinished: str | None = None
+    title = without_track_number(name)
+    wanted = settings_of_song(settings, name, title).version
 
     def pass_over(
         inside: str, why: str, *, stray: bool = False, unread: bool = False, stem: bool = False
@@ -47,7 +55,7 @@ def gather_song(folder: Folder, name: str) -> tuple[Song, list[PassedOver]]:
     waiting: list[tuple[Folder, str]] = [(folder, "")]
     while waiting:
         here, group = waiting.pop()
-        choice = choose(here, folder.name)
+        choice = choose(here, folder.name, wanted)
         if here.failure:
             passed_over.append(cut_short(here, song=name))
         for file in here.audio:
@@ -67,8 +75,9 @@ def gather_song(folder: Folder, name: str) -> tuple[Song, list[PassedOver]]:
         waiting += [(child, child.name if child in choice.groups else group) for child in choice.taken]
         versions += [_inside(choice.version, folder)] if choice.version else []
         older += [_inside(child, folder) for child in choice.older]
+        unfinished = unfinished or (_inside(choice.unfinished, folder) if choice.unfinished else None)
         archive = archive or (_inside(choice.archive, folder) if choice.archive else None)
-    stems = [_stem(each) for each in _settle_versions(found)]
+    stems = [_stem(each, settings, wanted) for each in _settle_versions(found)]
     if not folder.has_audio:
         why = "a song by its name and its place beside the others, and no stem in it"
         pass_over(folder.inside or ".", why, unread=True)
@@ -84,6 +93,10 @@ def gather_song(folder: Folder, name: str) -> tuple[Song, list[PassedOver]]:
             title_key=title_key,
             title_mark=title_mark,
             archive=archive,
+            title=title,
+            version_folders=tuple(sorted(versions, key=natural_key)),
+            unfinished_version=unfinished,
+            wanted_version=wanted,
         ),
         passed_over,
     )
@@ -185,19 +198,36 @@ def _rekeyed(each: _Found, key: str, version: str | None) -> _Found:
     return replace(each, reading=replace(each.reading, version_key=key, version=version))
 
 
-def _stem(each: _Found) -> Stem:
+def _stem(each: _Found, settings: ShowSettings, wanted: str | None) -> Stem:
+    mark = read_mark(each.reading.version)
+    own_names = roles_of_stem(settings, each.file)
+    role, channel_roles = each.reading.role, each.reading.channel_roles
+    if own_names:
+        role = next((role for role in own_names if role.audience), own_names[0])
+        channel_roles = own_names if len(own_names) > 1 else ()
     return Stem(
         file=each.file,
         path=Path(each.path),
-        role=each.reading.role,
-        role_is_guess=each.reading.is_guess,
-        channel_roles=each.reading.channel_roles,
+        role=role,
+        role_is_guess=each.reading.is_guess and not own_names,
+        channel_roles=channel_roles,
         size_bytes=each.audio.size_bytes,
         modified_ns=each.audio.modified_ns,
         file_id=each.audio.file_id,
         allocated_bytes=each.audio.allocated_bytes,
         elsewhere=each.audio.elsewhere,
         version=each.reading.version,
-        mark=read_mark(each.reading.version),
+        mark=mark,
         version_key=each.reading.version_key,
+        is_wanted=wanted is not None and _is_version(wanted, each.reading.version),
+        crew_roles=crew_roles(settings),
     )
+
+
+def _is_version(wanted: str, mark: str | None) -> bool:
+    """Whether a stem's version mark is the one that the settings name: "V3" is "v3", and "v03" is too."""
+    if mark is None:
+        return False
+    own, asked = read_mark(mark), read_mark(wanted)
+    same = own.kind == asked.kind and own.scheme == asked.scheme and own.numbers == asked.numbers
+    return plain(mark) == plain(wanted) or (same and own.kind in ("number", "date"))

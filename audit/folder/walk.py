@@ -22,16 +22,20 @@ from audit.folder.shown import shown
 from audit.folder.songs import cut_short, folders_without_audio, gather_song
 from audit.folder.tokens import compose
 from audit.folder.tree import Folder, scan
+from audit.settings.model import NO_SETTINGS, ShowSettings
+
+SETTINGS_FILE = "show.toml"
+_SETTINGS = PassedOver(path=SETTINGS_FILE, reason="the show's settings")
 
 PART_OF = " / "
 """Between a folder that stands among songs and the one of several in it: "06 - Jet / rehearsal"."""
 
 
-def walk(path: Path, *, songs: tuple[str, ...] = ()) -> Show:
+def walk(path: Path, *, songs: tuple[str, ...] = (), settings: ShowSettings = NO_SETTINGS) -> Show:
     """The show, or the one song, in a folder; with `songs` only those.
 
     A song is named by its folder's name, with its act's before it where two songs share one; `songs` may
-    name it without its number and in any letter case.
+    name it without its number and in any letter case. settings: own role names, current versions.
     Raises UsageError where there is no such folder, no audio in it, or no such song.
     """
     root, everything = _scan(path)
@@ -41,14 +45,17 @@ def walk(path: Path, *, songs: tuple[str, ...] = ()) -> Show:
     chosen = _choose(names, songs, path) if songs else list(names)
     found: list[Song] = []
     for folder in chosen:
-        song, beside = gather_song(folder, names[folder])
+        song, beside = gather_song(folder, names[folder], settings)
         found.append(song)
         passed_over += beside
     return Show(
         name=root.name,
         path=path,
         songs=tuple(sorted(found, key=lambda song: natural_key(song.folder))),
-        passed_over=tuple(sorted(passed_over, key=lambda entry: natural_key(entry.path))),
+        passed_over=tuple(
+            _SETTINGS if entry.path == SETTINGS_FILE else entry
+            for entry in sorted(passed_over, key=lambda entry: natural_key(entry.path))
+        ),
     )
 
 

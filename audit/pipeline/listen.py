@@ -271,7 +271,7 @@ def _evidence(ear: _Ear) -> StemEvidence:
                 PartEvidence(
                     role=part.role,
                     role_is_guess=part.is_guess,
-                    audience=part.role.audience,
+                    audience=ear.stem.is_heard(part.role),
                     measures=measures,
                 )
                 for part, measures in zip(split, audio.parts, strict=True)

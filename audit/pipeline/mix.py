@@ -111,8 +111,8 @@ def _audience_channels(stem: Stem, shape: StemFormat | None) -> tuple[int, ...]:
     if shape is None:
         return ()
     if len(stem.channel_roles) == shape.channels:
-        return tuple(c for c, role in enumerate(stem.channel_roles) if role.audience)
-    return tuple(range(shape.channels)) if stem.role.audience else ()
+        return tuple(c for c, role in enumerate(stem.channel_roles) if stem.is_heard(role))
+    return tuple(range(shape.channels)) if stem.is_heard(stem.role) else ()
 
 
 def _other_sets(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
+from datetime import date
 from pathlib import Path
 
 import audit
@@ -12,12 +13,14 @@ from audit.findings import ShowAudit
 from audit.folder.walk import walk
 from audit.pipeline.hearing import hear_show
 from audit.pipeline.last_scan import LastScan
+from audit.pipeline.settled import judge_with_settings, limit_in_force, with_settings
 from audit.pipeline.show_rate import usual_rate_hz
 from audit.pipeline.watch import Watcher
 from audit.pipeline.worker import Task
 from audit.rules.catalogue import RULES
-from audit.rules.engine import judge
+from audit.rules.roster import mix_beside_parts
 from audit.rules.rule import Rule
+from audit.settings.model import NO_SETTINGS, ShowSettings
 
 
 def scan_show(
@@ -28,24 +31,30 @@ def scan_show(
     rules: Sequence[Rule] | None = None,
     watcher: Watcher | None = None,
     last_scan: LastScan | None = None,
+    settings: ShowSettings = NO_SETTINGS,
+    today: date | None = None,
 ) -> ShowAudit:
     """Audit a show's folder (or one song's).
 
     jobs: worker processes, None for one a core; songs: only these, by name; rules: None for all;
-    last_scan: what earlier scans kept; None: every stem is heard, and nothing is kept.
+    last_scan: what earlier scans kept; None: every stem is heard, and nothing is kept;
+    settings: the show's (audit.settings.read); today: tells which waivers have run out; None: none has.
     Raises UsageError where the path or a song is not there. KeyboardInterrupt passes through once the
     workers are gone. No file of the show is ever opened for writing.
     """
-    show = walk(path, songs=songs)
+    show = walk(path, songs=songs, settings=settings)
     jobs = max(1, jobs or os.cpu_count() or 1)
-    evidence = hear_show(show, tasks_of(show, jobs), jobs, watcher, last_scan)
-    return judge(evidence, RULES if rules is None else rules, version=audit.__version__)
+    evidence = with_settings(
+        hear_show(show, tasks_of(show, jobs, settings), jobs, watcher, last_scan), settings
+    )
+    asked = RULES if rules is None else rules
+    return judge_with_settings(evidence, asked, version=audit.__version__, today=today, whole=not songs)
 
 
-def tasks_of(show: Show, jobs: int) -> list[Task]:
+def tasks_of(show: Show, jobs: int, settings: ShowSettings = NO_SETTINGS) -> list[Task]:
     """What there is to hear, song by song."""
-    fit_enough = next((r.limit.value for r in RULES if r.id == "mix-beside-parts" and r.limit), 0.6)
-    show_rate_hz = usual_rate_hz(show)
+    fit_enough = limit_in_force(mix_beside_parts, settings).value
+    show_rate_hz = settings.sample_rate_hz or usual_rate_hz(show)
     return [
         Task(
             song=song,

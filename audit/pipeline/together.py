@@ -22,7 +22,7 @@ class Together:
     """able: the stems that can be decoded, with their formats. Fed with the same frames of all of them."""
 
     def __init__(self, able: Sequence[tuple[Stem, StemFormat]]) -> None:
-        heard = [(stem, shape) for stem, shape in able if stem.role.audience]
+        heard = [(stem, shape) for stem, shape in able if stem.is_heard(stem.role)]
         self._fit = _fit_meter(heard)
         self._source = _source_meter(heard)
 

@@ -73,7 +73,7 @@ def timecode_named_as_music(audit: ShowAudit) -> list[str]:
         for stem in song.evidence.stems
         if stem.parts
         and set(stem.roles) == {Role.TIMECODE}
-        and stem.stem.role.audience
+        and stem.stem.is_heard(stem.stem.role)
         and not stem.stem.role_is_guess
         and not any(role is Role.TIMECODE for role in stem.stem.channel_roles)
     ]

@@ -25,6 +25,7 @@ from audit.rules import (
     origin,
     roster,
     scrambled,
+    settings,
     silence,
     speed,
     stereo,
@@ -76,4 +77,6 @@ RULES: tuple[Rule, ...] = (
     # timecode
     *timecode.RULES,
     *timecode_show.RULES,
+    # show
+    *settings.RULES,
 )

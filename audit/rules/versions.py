@@ -74,6 +74,9 @@ def newest_by_date(stems: Sequence[Stem]) -> Stem | None:
 
 def which_is_newer(stems: Sequence[Stem]) -> tuple[Stem | None, str]:
     """The newest and, in words, why; None where neither marks nor dates tell."""
+    wanted = [stem for stem in stems if stem.is_wanted]
+    if len(wanted) == 1:
+        return wanted[0], "the settings name {newest} as current"
     by_mark, by_date = newest_by_mark(stems), newest_by_date(stems)
     if by_mark is None and by_date is None:
         return None, "which is newer cannot be told from marks or dates"

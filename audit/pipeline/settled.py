@@ -1,0 +1,69 @@
+"""The show's settings brought to where they work: limits for the rules, entries for the songs, waivers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import date
+
+from audit.evidence import IdleWaiver, ShowEvidence
+from audit.findings import ShowAudit
+from audit.rules.catalogue import RULES
+from audit.rules.engine import judge
+from audit.rules.rule import NO_LIMIT, Limit, Rule
+from audit.rules.settings import idle_waiver
+from audit.settings.model import ShowSettings
+from audit.settings.naming import settings_of_song
+from audit.settings.read import Known
+from audit.waivers import waive
+
+
+def known_names() -> Known:
+    """The rules' ids and bounds, which settings may name."""
+    return Known(limits={rule.id: frozenset(rule.limit.more) if rule.limit else None for rule in RULES})
+
+
+def limit_in_force(rule: Rule, settings: ShowSettings) -> Limit:
+    """The rule's limit, moved as far as the settings say."""
+    own, said = rule.limit or NO_LIMIT, settings.limits.get(rule.id)
+    if said is None:
+        return own
+    value = own.value if said.value is None else said.value
+    return replace(own, value=value, more={**own.more, **said.more})
+
+
+def limits_of(settings: ShowSettings) -> Mapping[str, Limit]:
+    """The limits that the settings move, by rule id."""
+    return {rule.id: limit_in_force(rule, settings) for rule in RULES if rule.id in settings.limits}
+
+
+def with_settings(show: ShowEvidence, settings: ShowSettings) -> ShowEvidence:
+    """The show and its songs with what the settings say of them."""
+    if not settings:
+        return show
+    songs = tuple(
+        replace(song, settings=settings_of_song(settings, song.name, song.song.title)) for song in show.songs
+    )
+    return replace(show, songs=songs, settings=settings)
+
+
+def judge_with_settings(
+    evidence: ShowEvidence, rules: Sequence[Rule], *, version: str, today: date | None, whole: bool
+) -> ShowAudit:
+    """The verdicts at the settings' limits, with their waivers; `whole`: all songs of the show were heard.
+
+    A waiver that marks nothing is told only of a rule that was asked, and only where all songs were heard.
+    """
+    settings = evidence.settings
+    audit = judge(evidence, rules, version=version, limits=limits_of(settings))
+    audit, unused = waive(audit, settings.waivers, today)
+    asked = {rule.id for rule in rules}
+    idle = tuple(
+        IdleWaiver(waiver=waiver, over=bool(waiver.until and today and waiver.until < today))
+        for waiver in unused
+        if waiver.rule in asked and whole
+    )
+    if not idle or idle_waiver.id not in asked:
+        return audit
+    told = judge(replace(evidence, idle_waivers=idle), (idle_waiver,), version=version)
+    return replace(audit, show_findings=audit.show_findings + told.show_findings)

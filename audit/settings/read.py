@@ -1,0 +1,320 @@
+"""show.toml -> ShowSettings. Every mistake is found in one go, each with its line, key and cure."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, TypeVar
+
+from audit.errors import SettingsError
+from audit.settings import keys
+from audit.settings.check import check_whole
+from audit.settings.keys import Inline, Table
+from audit.settings.kinds import Flag, ListOf, Number, RoleName
+from audit.settings.lines import lines_of
+from audit.settings.mistakes import Mistakes, Spot, clean, offer, quoted
+from audit.settings.model import (
+    Engine,
+    Gain,
+    Instrument,
+    LimitSetting,
+    Machine,
+    Output,
+    RolePattern,
+    SetList,
+    ShowSettings,
+    SongSettings,
+    Waiver,
+)
+from audit.settings.setlist import nameless, read_set_file, read_text
+from audit.settings.toml import BrokenToml, parse
+
+FILE = "show.toml"
+
+Made = TypeVar("Made")
+
+LIMIT = "limit"
+"""The name of a rule's own number in a table of [limits]."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """Names that settings may use and that other rooms own.
+
+    limits: each rule's id with the names of its further bounds, None for a rule without a number.
+    machine_classes: None where they are not known here.
+    """
+
+    limits: Mapping[str, frozenset[str] | None]
+    machine_classes: frozenset[str] | None = None
+
+
+def read_settings(path: Path, known: Known, *, shown: str | None = None) -> ShowSettings:
+    """The settings in a file. `shown`: its name in messages. Raises SettingsError with all mistakes."""
+    name = clean(shown or path.name)
+    text = read_text(path, name)
+    try:
+        document = parse(text)
+    except BrokenToml as error:
+        raise SettingsError(_broken(name, str(error))) from None
+    except RecursionError:
+        raise SettingsError(f"{name}:1: is nested too deep to be settings: write it anew") from None
+    mistakes = Mistakes(name, lines_of(text.replace("\r\n", "\n")))
+    settings = _Reader(mistakes, known, path.absolute().parent).read(document)
+    mistakes.tell()
+    return replace(settings, source=name)
+
+
+def _broken(name: str, text: str) -> str:
+    """TOML that cannot be read at all: the parser stops at the first such place."""
+    match = re.search(r"\(at line (\d+), column (\d+)\)", text)
+    line = match[1] if match else "1" if "end of document" not in text else "last line"
+    said = clean(re.sub(r"\s*\(at [^)]*\)", "", text), 120)
+    column = f", column {match[2]}" if match else ""
+    return f"{name}:{line}: is no valid TOML{column}: {said[:1].lower()}{said[1:]}; mend this line first"
+
+
+@dataclass(slots=True)
+class _Reader:
+    mistakes: Mistakes
+    known: Known
+    folder: Path
+
+    def read(self, document: Mapping[str, Any]) -> ShowSettings:
+        self._top(document)
+        spot = Spot((), self.mistakes)
+        single = {
+            table.name: self._single(table, document, spot) for table in keys.TABLES if _is_single(table)
+        }
+        many = {table.name: self._many(table, document, spot) for table in keys.TABLES if table.many}
+        settings = ShowSettings(
+            **single["show"],
+            **single["interface"],
+            engine=Engine(**single["engine"]),
+            roles=self._roles(document),
+            audience=self._audience(document),
+            limits=self._limits(document),
+            songs=tuple(SongSettings(line=at.line, **values) for values, at in many["songs"]),
+            sets=_made(self._set, many["sets"]),
+            outputs=tuple(Output(line=at.line, **values) for values, at in many["outputs"]),
+            gains=tuple(Gain(line=at.line, **values) for values, at in many["gains"]),
+            machines=_made(self._machine, many["machines"]),
+            instruments=tuple(self._instrument(values, at) for values, at in many["instruments"]),
+            waivers=_made(self._waiver, many["waivers"]),
+        )
+        check_whole(settings, self.mistakes)
+        return settings
+
+    def _top(self, document: Mapping[str, Any]) -> None:
+        spot = Spot((), self.mistakes)
+        names = ["schema", *(table.name for table in keys.TABLES)]
+        for name in document:
+            if name not in names:
+                near = offer(name, names)
+                homes = [] if near else _homes(name)
+                hint = near or (f"it belongs under {homes[0]}: " if homes else "")
+                spot.inside(name).wrong(f"there is no such table or key; {hint}README lists them all")
+        schema = document.get("schema", keys.SCHEMA)
+        if schema != keys.SCHEMA or isinstance(schema, (bool, float)):
+            spot.inside("schema").wrong(
+                f"{quoted(schema)} is a format that this stemaudit does not know: write schema = "
+                f"{keys.SCHEMA}, or fetch a newer stemaudit"
+            )
+
+    def _single(self, table: Table, document: Mapping[str, Any], spot: Spot) -> dict[str, Any]:
+        value = document.get(table.name, {})
+        if not isinstance(value, dict):
+            spot.inside(table.name).wrong(f"is no table: write {table.header} above its keys")
+            return {}
+        return self._values(table, value, spot.inside(table.name)) or {}
+
+    def _many(
+        self, table: Table, document: Mapping[str, Any], spot: Spot
+    ) -> list[tuple[dict[str, Any], Spot]]:
+        value = document.get(table.name, [])
+        here = spot.inside(table.name)
+        if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
+            here.wrong(f"write {table.header} above the keys of each one")
+            return []
+        read = ((self._values(table, item, here.inside(i)), here.inside(i)) for i, item in enumerate(value))
+        return [(values, at) for values, at in read if values is not None]
+
+    def _values(self, table: Table, given: Mapping[str, Any], spot: Spot) -> dict[str, Any] | None:
+        """The table's values by the model's names; None where one that must be there is not, or is wrong."""
+        found: dict[str, Any] = {}
+        whole = True
+        for name, value in given.items():
+            key = table.key(name)
+            here = spot.inside(name)
+            if key is None:
+                here.wrong(_unknown(name, table))
+                continue
+            if isinstance(key.kind, Inline):
+                read = self._inline(key.kind.table, value, here)
+            else:
+                read = key.kind.read(value, here)
+            if read is not None:
+                found[key.field or key.name] = read
+            elif key.needed:
+                whole = False
+        for key in table.keys:
+            if key.needed and key.name not in given:
+                spot.wrong(
+                    f"{key.name} is missing: add {key.name} = {key.example}, or what it is in your show"
+                )
+                whole = False
+        return found if whole else None
+
+    def _inline(self, table: Table, value: Any, spot: Spot) -> Engine | None:
+        if not isinstance(value, dict):
+            spot.wrong(f"{quoted(value)} is no table: give keys of {table.header} in braces")
+            return None
+        return Engine(**(self._values(table, value, spot) or {}))
+
+    def _free(self, table: Table, document: Mapping[str, Any]) -> Iterable[tuple[str, Any, Spot]]:
+        spot = Spot((table.name,), self.mistakes)
+        value = document.get(table.name, {})
+        if not isinstance(value, dict):
+            spot.wrong(f"is no table: write {table.header} above its keys")
+            return
+        for name, item in value.items():
+            if name.strip():
+                yield name, item, spot.inside(name)
+            else:
+                spot.inside(name).wrong(f"an empty name: give {table.free}")
+
+    def _roles(self, document: Mapping[str, Any]) -> tuple[RolePattern, ...]:
+        kind = ListOf(RoleName(), "roles, one a channel", or_one=True)
+        made = []
+        for pattern, value, spot in self._free(keys.ROLES, document):
+            if isinstance(value, dict):  # "Tambo.wav" without quotes is a key in a table
+                spot.wrong('is read as a table: put names that hold a dot in quotes, as in "Bass.wav"')
+                continue
+            roles = kind.read(value, spot)
+            if roles is not None:
+                made.append(RolePattern(pattern=pattern, roles=roles, line=spot.line))
+        return tuple(made)
+
+    def _audience(self, document: Mapping[str, Any]) -> dict[Any, bool]:
+        made = {}
+        for name, value, spot in self._free(keys.AUDIENCE_TABLE, document):
+            role, heard = RoleName().read(name, spot), Flag().read(value, spot)
+            if role is not None and heard is not None:
+                made[role] = heard
+        return made
+
+    def _limits(self, document: Mapping[str, Any]) -> dict[str, LimitSetting]:
+        made = {}
+        for rule, value, spot in self._free(keys.LIMITS, document):
+            if rule not in self.known.limits:
+                spot.wrong(
+                    f"there is no such rule; {offer(rule, self.known.limits)}`stemaudit rules` lists them all"
+                )
+                continue
+            bounds = self.known.limits[rule]
+            if bounds is None:
+                spot.wrong("this rule has no number to set: waive it, or leave it out with --skip")
+                continue
+            read = _limit(value, bounds, spot)
+            if read is not None:
+                made[rule] = read
+        return made
+
+    def _set(self, values: dict[str, Any], at: Spot) -> SetList | None:
+        songs, file = values.pop("songs", None), values.pop("file", None)
+        given = at.mistakes.lines
+        said = [key for key in ("songs", "file") if (*at.path, key) in given]
+        if len(said) != 1:
+            how = "has both songs and a file: keep one" if said else "has no songs: give songs, or a file"
+            at.wrong(how)
+            return None
+        if file is not None:
+            try:
+                read = read_set_file(self.folder / file, name=values["name"], shown=file)
+            except SettingsError as error:
+                at.inside("file").wrong(str(error))
+                return None
+            return replace(read, line=at.line, **values)
+        if songs is None:
+            return None
+        return SetList(halves=nameless(songs), source=at.mistakes.file, line=at.line, **values)
+
+    def _machine(self, values: dict[str, Any], at: Spot) -> Machine | None:
+        said = [key for key in ("profile", "class") if (*at.path, key) in at.mistakes.lines]
+        if len(said) != 1:
+            both = "has both a profile and a class: keep the profile, which was measured"
+            at.wrong(both if said else "is not described: give its profile (a file), or a class")
+            return None
+        name, classes = values.get("machine_class"), self.known.machine_classes
+        if name is not None and classes is not None and name not in classes:
+            near = offer(name, classes)
+            at.inside("class").wrong(
+                f"{quoted(name)} is no class of machines; {near}give one of: {', '.join(sorted(classes))}"
+            )
+            return None
+        if "profile" in values:
+            values["profile"] = self.folder / values["profile"]
+            if not values["profile"].is_file():
+                at.inside("profile").wrong(
+                    "there is no such file beside show.toml: `stemaudit probe` writes one"
+                )
+                return None
+        return Machine(line=at.line, **values)
+
+    def _instrument(self, values: dict[str, Any], at: Spot) -> Instrument:
+        gigabytes = values.pop("memory_bytes", 0.0)
+        return Instrument(line=at.line, memory_bytes=round(gigabytes * 1e9), **values)
+
+    def _waiver(self, values: dict[str, Any], at: Spot) -> Waiver | None:
+        rule = values["rule"]
+        if self.known.limits and rule not in self.known.limits:
+            near = offer(rule, self.known.limits)
+            at.inside("rule").wrong(f"{quoted(rule)} is no rule; {near}`stemaudit rules` lists them all")
+            return None
+        return Waiver(line=at.line, **values)
+
+
+def _made(
+    make: Callable[[dict[str, Any], Spot], Made | None], read: Iterable[tuple[dict[str, Any], Spot]]
+) -> tuple[Made, ...]:
+    """What could be made; the rest is noted as wrong."""
+    return tuple(made for values, at in read if (made := make(values, at)) is not None)
+
+
+def _is_single(table: Table) -> bool:
+    return not table.many and not table.free
+
+
+def _homes(name: str) -> list[str]:
+    """The headers of the tables that have such a key."""
+    return [table.header for table in keys.TABLES if table.key(name)]
+
+
+def _unknown(name: str, table: Table) -> str:
+    near = offer(name, [key.name for key in table.keys])
+    elsewhere = [header for header in _homes(name) if header != table.header]
+    if elsewhere and name not in near:
+        return f"is no key of {table.header}: it belongs under {elsewhere[0]}"
+    known = ", ".join(key.name for key in table.keys)
+    return f"is no key of {table.header}; {near}it takes {known}"
+
+
+def _limit(value: Any, bounds: frozenset[str], spot: Spot) -> LimitSetting | None:
+    number = Number(-1e9, 1e9)
+    if not isinstance(value, dict):
+        read = number.read(value, spot)
+        return None if read is None else LimitSetting(value=read)
+    found: dict[str, float] = {}
+    names = (LIMIT, *sorted(bounds))
+    for name, item in value.items():
+        here = spot.inside(name)
+        if name not in names:
+            here.wrong(f"is no bound of this rule; {offer(name, names)}it has {', '.join(names)}")
+            continue
+        read = number.read(item, here)
+        if read is not None:
+            found[name] = read
+    own = found.pop(LIMIT, None)
+    return LimitSetting(value=own, more=found)

@@ -1,0 +1,75 @@
+"""A set list as a plain text file: one song a line, a blank line between halves, `#` begins a remark."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from pathlib import Path
+
+from audit.errors import SettingsError
+from audit.settings.mistakes import clean
+from audit.settings.model import SetEntry, SetList
+
+MOST_BYTES = 1_000_000
+"""No set list and no settings are longer; a stem named by a slip of the keyboard is not read."""
+
+_COUNT = re.compile(r"\s*\d{1,3}\s*[.):]\s+")
+_RULED_LINE = re.compile(r"\s*[-–—=_*~]{2,}\s*")
+
+
+def halves_of(text: str) -> tuple[tuple[SetEntry, ...], ...]:
+    """The songs of a text, half by half; a leading count ("3. ") is not part of a name.
+
+    A song whose own name begins like a count is found all the same: songs are named with or without number.
+    """
+    halves: list[list[SetEntry]] = [[]]
+    for number, raw in enumerate(text.splitlines(), start=1):
+        line = raw.strip()
+        if line.startswith("#"):
+            continue
+        if not line or _RULED_LINE.fullmatch(line):
+            halves.append([])
+            continue
+        name = re.split(r"\s#", line, maxsplit=1)[0].strip()
+        counted = _COUNT.match(name)
+        halves[-1].append(SetEntry(name=name[counted.end() :] if counted else name, line=number))
+    return tuple(tuple(half) for half in halves if half)
+
+
+def read_text(path: Path, shown: str) -> str:
+    """A small text file. Raises SettingsError where it is not there, no text or far too long."""
+    try:
+        if path.is_dir():
+            raise SettingsError(f"{shown}: is a folder: name a text file")
+        with path.open("rb") as file:
+            data = file.read(MOST_BYTES + 1)
+    except OSError as error:
+        raise SettingsError(
+            f"{shown}: cannot be read: {error.strerror}: check its name and who may read it"
+        ) from None
+    if len(data) > MOST_BYTES:
+        raise SettingsError(f"{shown}: is longer than a megabyte: name a text file")
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise SettingsError(
+            f"{shown}:{line}: is no UTF-8 text: save the file as UTF-8 and try again"
+        ) from None
+
+
+def read_set_file(path: Path, *, name: str | None = None, shown: str | None = None) -> SetList:
+    """The set list in a text file, called by the file's name without extension unless `name` is given.
+
+    Raises SettingsError where it cannot be read or names no song.
+    """
+    shown = clean(shown or str(path))
+    halves = halves_of(read_text(path, shown))
+    if not halves:
+        raise SettingsError(f"{shown}: names no song: write one song a line")
+    return SetList(name=name or path.stem, halves=halves, source=path.name)
+
+
+def nameless(names: Iterable[tuple[tuple[str, int], ...]]) -> tuple[tuple[SetEntry, ...], ...]:
+    """Halves of (name, line) as entries."""
+    return tuple(tuple(SetEntry(name=name, line=line) for name, line in half) for half in names)
