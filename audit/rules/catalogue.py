@@ -20,6 +20,7 @@ from audit.rules import (
     layout,
     length,
     loudness,
+    mixed,
     names,
     offset,
     origin,
@@ -33,6 +34,7 @@ from audit.rules import (
     tail,
     timecode,
     timecode_show,
+    timecode_start,
 )
 from audit.rules.rule import Rule
 
@@ -43,6 +45,7 @@ RULES: tuple[Rule, ...] = (
     *tail.RULES,
     *names.RULES,
     *roster.RULES,
+    *mixed.RULES,
     # format
     *format.RULES,
     *layout.RULES,
@@ -77,6 +80,7 @@ RULES: tuple[Rule, ...] = (
     # timecode
     *timecode.RULES,
     *timecode_show.RULES,
+    *timecode_start.RULES,
     # show
     *settings.RULES,
 )

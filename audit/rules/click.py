@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from audit.evidence import ShowEvidence, SongEvidence
 from audit.findings import Severity
 from audit.results import ClickExtra, ClickTrack
+from audit.rules.asked import count_in_beats
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.units import clock, count
 
@@ -210,7 +211,9 @@ def _extra(song: SongEvidence, extra: ClickExtra, message: str | None, **facts: 
     means="The click has not the tempo or metre that the settings name (within {limit:g} %). Without "
     "settings: from some beat on it counts exactly twice or half as fast.",
     on_stage="A band that expects the other count plays at half or double speed for a bar.",
-    measured="The tempo of each run of beats. Eight even beats followed by eight of half or twice their "
+    measured="The tempo of each run of beats against the settings: the steady run that is nearest; 6/8 "
+    "may be "
+    "counted in six or in two. Eight even beats followed by eight of half or twice their "
     "length are half or double time, and a note.",
     source="Common practice.",
 )
@@ -219,6 +222,7 @@ def click_tempo(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterato
     if click is None:
         yield NO_CLICK if song.click_stem is None else NOT_FOUND
         return
+    yield from _against_settings(song, click, limit)
     for change in click.changes:
         yield Hit(
             stem=song.click_stem,
@@ -227,6 +231,50 @@ def click_tempo(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterato
             severity=Severity.NOTE,
             facts={"what": "double" if change.ratio > 1.0 else "half", "ratio": change.ratio},
         )
+
+
+def _against_settings(song: SongEvidence, click: ClickTrack, limit: Limit) -> Iterator[Hit]:
+    """Tempo and metre against the song's entry. One run of beats at the tempo is enough: others may ramp."""
+    asked, metre = song.settings.bpm, song.settings.metre
+    tempi = [run.bpm_first for run in click.runs if run.steady] or ([click.bpm] if click.bpm else [])
+    if asked is not None and tempi:
+        own = min(tempi, key=lambda bpm: abs(bpm - asked))
+        off = round(100.0 * (own / asked - 1.0), 9)  # 119.88 of 120 is −0.1 %, not a hair more
+        if abs(off) > limit.value:
+            twice = any(abs(own / asked / ratio - 1.0) < 0.001 for ratio in (0.5, 2.0))
+            yield Hit(
+                stem=song.click_stem,
+                value=off,
+                message=_TWICE if twice else _TEMPO,
+                cure=_TEMPO_CURE,
+                facts={"own": own, "asked": asked, "what": "twice" if own > asked else "half"},
+            )
+    if metre is not None and click.metre is not None and not _counts(click, metre):
+        yield Hit(
+            stem=song.click_stem,
+            message="the click counts {metre}, the settings say {asked_metre}",
+            cure=_TEMPO_CURE,
+            facts={"metre": click.metre, "asked_metre": metre},
+        )
+
+
+_TEMPO = "the click runs at {own:.2f} beats a minute, the settings say {asked:.2f}: {value:+.2f} % (limit "
+_TEMPO += "{limit:g} %)"
+_TWICE = (
+    "the click counts {what} as fast as the settings say: {own:.2f} beats a minute instead of {asked:.2f}"
+)
+_TEMPO_CURE = (
+    "Bounce the click again from the song's current session, or put the right number into the settings."
+)
+
+
+def _counts(click: ClickTrack, metre: str) -> bool:
+    """Whether a click with that many beats a bar may be of the metre: 6/8 is counted in six or in two."""
+    beats, _, note = metre.partition("/")
+    ways = {int(beats)}
+    if int(note) >= 8 and int(beats) % 3 == 0:
+        ways.add(int(beats) // 3)
+    return click.beats_a_bar in ways
 
 
 @rule(
@@ -247,6 +295,21 @@ def click_tempo(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterato
     source="Common practice.",
 )
 def click_count_in(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    asked = count_in_beats(song, show)
+    if asked is not None and song.click is not None and song.click.count_in_beats is not None:
+        if song.click.count_in_beats < asked:
+            yield Hit(
+                stem=song.click_stem,
+                value=float(song.click.count_in_beats),
+                limit=float(asked),
+                at_s=song.click.first_beat_s,
+                message="{own} of count-in, the settings ask {asked}",
+                facts={
+                    "own": count(song.click.count_in_beats, "beat"),
+                    "asked": count(asked, "beat"),
+                },
+            )
+        return
     bars = _count_in_bars(song)
     if bars is None or song.click is None:
         yield NotApplicable(reason="no count-in to be told")

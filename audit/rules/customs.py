@@ -21,8 +21,10 @@ def majority(values: Iterable[int]) -> int | None:
 
 @once_a_show
 def usual_rate(show: ShowEvidence) -> int | None:
-    """The show's sample rate in Hz; None where there is no majority."""
-    return majority(stem.format.sample_rate_hz for song in show.songs for stem in song.stems if stem.format)
+    """The show's sample rate in Hz, by the settings or by most files; None where there is no majority."""
+    return show.settings.sample_rate_hz or majority(
+        stem.format.sample_rate_hz for song in show.songs for stem in song.stems if stem.format
+    )
 
 
 def depth_of(form: StemFormat) -> int | None:
@@ -32,9 +34,14 @@ def depth_of(form: StemFormat) -> int | None:
 
 @once_a_show
 def usual_depth(show: ShowEvidence) -> int | None:
-    """The show's `depth_of`; None where there is no majority. Lossy files have none and do not count."""
-    depths = (depth_of(stem.format) for song in show.songs for stem in song.stems if stem.format)
-    return majority(depth for depth in depths if depth is not None)
+    """The show's `depth_of`, by the settings or by most files; None where there is no majority. Lossy files
+    have none and do not count. 32 bits in the settings are those that most such files have: float or not."""
+    depths = [depth_of(stem.format) for song in show.songs for stem in song.stems if stem.format]
+    known = [depth for depth in depths if depth is not None]
+    asked = show.settings.bits
+    if asked is None:
+        return majority(known)
+    return -asked if known.count(-asked) > known.count(asked) else asked
 
 
 def usual_bits(show: ShowEvidence) -> int | None:

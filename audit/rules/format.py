@@ -28,6 +28,8 @@ ORIGIN_TOLERANCE_S = 0.001
 class Trait:
     """One number of a format that all files of a show ought to share."""
 
+    asked: Callable[[ShowEvidence], int | None]  # by the settings
+    plainly: Callable[[int], str]  # the number in words, where no file has it
     of: Callable[[StemFormat], int | None]  # None: the format has no such number
     usual: Callable[[ShowEvidence], int | None]
     words: Callable[[StemFormat], str]
@@ -47,8 +49,20 @@ def rate_words(form: StemFormat) -> str:
     return khz(form.sample_rate_hz)
 
 
-RATE = Trait(of=lambda form: form.sample_rate_hz, usual=usual_rate, words=rate_words)
-DEPTH = Trait(of=depth_of, usual=usual_depth, words=depth_words)
+RATE = Trait(
+    asked=lambda show: show.settings.sample_rate_hz,
+    plainly=khz,
+    of=lambda form: form.sample_rate_hz,
+    usual=usual_rate,
+    words=rate_words,
+)
+DEPTH = Trait(
+    asked=lambda show: show.settings.bits,
+    plainly=lambda bits: f"{abs(bits)}-bit",
+    of=depth_of,
+    usual=usual_depth,
+    words=depth_words,
+)
 
 
 @once_a_show
@@ -95,7 +109,7 @@ def compare_song(trait: Trait, song: SongEvidence, show: ShowEvidence) -> Iterat
     """A song that is off as a whole is said once; so is a role's habit (by `compare_show`)."""
     stems = trait.stems(song)
     files = file_count(show, trait)
-    if not stems or files < 2:
+    if not stems or (files < 2 and trait.asked(show) is None):
         yield NotApplicable(reason="nothing to compare with")
         return
     usual = trait.usual(show)
@@ -191,7 +205,7 @@ def _usual_words(trait: Trait, usual: int, show: ShowEvidence) -> str:
         for stem, value in trait.stems(song)
         if value == usual and stem.format
     )
-    return words.most_common(1)[0][0]
+    return words.most_common(1)[0][0] if words else trait.plainly(usual)
 
 
 def _camp_words(trait: Trait, members: Sequence[tuple[SongEvidence, StemEvidence]], one_song: bool) -> str:
@@ -214,12 +228,14 @@ def _rate_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     message="{found}, the show's is {usual_words}",
     cure="Bounce again from the session at the show's sample rate; if there is no session, convert with a "
     "good resampler, then compare the length with the song's other stems.",
-    means="The file is not at the show's sample rate: that of most files (a tie is said once, with both "
-    "camps).",
+    means="The file is not at the show's sample rate: that of the settings, else that of most files (a "
+    "tie is "
+    "said once, with both camps).",
     on_stage="Played without conversion, 44.1 kHz in a 48 kHz show runs 8.8 % fast and 1.5 semitones "
     "sharp. With it, the laptop resamples in real time, or the interface changes its clock between two "
     "songs.",
-    measured="Sample rate by the header against the rate that most files of the show have.",
+    measured="Sample rate by the header against the rate in the settings, or that most files of the show "
+    "have.",
     source="common practice; 48000/44100 = 1.088, 12 log2(1.088) = 1.47 semitones",
     over_show=_rate_over_show,
 )
@@ -239,11 +255,12 @@ def _depth_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     needs=("format",),
     message="{found}, the show's is {usual_words}",
     cure="Bounce again from the session at the show's bit depth, with dither where the depth goes down.",
-    means="The file does not have the show's bit depth: that of most files. Lossy files have none.",
+    means="The file does not have the show's bit depth: that of the settings, else that of most files. Lossy "
+    "files have none.",
     on_stage="Nothing breaks; but such a file came another way than the rest, and 16 bit has a noise floor "
     "that quiet stems turned up will show.",
     measured="Valid bits of a sample by the header (32-bit float counts as a depth of its own) against "
-    "what most files of the show have.",
+    "the settings, or what most files of the show have.",
     source="common practice",
     over_show=_depth_over_show,
 )

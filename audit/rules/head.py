@@ -67,7 +67,9 @@ def cut_head(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[O
     if not music:
         yield NotApplicable(reason="no stem with music")
         return
-    cut = [(stem, head) for stem in music if (head := _cut(stem, limit)) is not None]
+    # A song that runs straight on from the one before begins in full flow.
+    told = [] if song.settings.segue else music
+    cut = [(stem, head) for stem in told if (head := _cut(stem, limit)) is not None]
     if len(cut) >= 2 and 2 * len(cut) >= len(music):
         yield _together(cut)
     else:

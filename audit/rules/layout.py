@@ -166,12 +166,18 @@ def _all_padded(show: ShowEvidence, limit: Limit) -> bool:
     return len(asked) >= 2 and all(_is_padded(stem, limit) for stems in asked for stem in stems)
 
 
+def _severity(show: ShowEvidence) -> Severity | None:
+    """A warning where the settings ask for true bits."""
+    return Severity.WARNING if show.settings.true_bits else None
+
+
 def _padded_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     if not _all_padded(show, limit):
         return
     stems = [(song.name, s) for song in show.songs for s in song.stems if _may_be_padded(s)]
     yield Hit(
         songs=tuple(dict.fromkeys(name for name, _ in stems)),
+        severity=_severity(show),
         message="all {stems} of the show's music hold 16-bit audio in larger samples",
         facts={"stems": count(len(stems), "stem"), "count": len(stems)},
     )
@@ -187,7 +193,9 @@ def _padded_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     message="16-bit audio in larger samples, {number} of {able}: {listed}",
     cure="Nothing to do for tonight. If 24 bit was asked for, ask for a bounce from the session, not a "
     "conversion.",
-    means="16-bit audio in a 24-bit file: the lowest bits of every sample are zero.",
+    means="16-bit audio in a 24-bit file: the lowest bits of every sample are zero. A warning where the "
+    "settings "
+    "ask for true bits.",
     on_stage="Half as much disk and memory again for nothing; the noise floor is that of 16 bit.",
     measured="Bits in use over all samples: exactly 16 in a file of more; or up to {limit:g} more, where the "
     "peak leaves that many at the top unused (turned down by 6 dB or a multiple), or up to {limit:g} fewer "
@@ -205,6 +213,7 @@ def padded_bit_depth(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
     if names and not _all_padded(show, limit):
         yield Hit(
             stem=names[0] if len(names) == 1 else None,
+            severity=_severity(show),
             facts={
                 "number": len(names),
                 "able": count(len(able), "stem"),

@@ -10,6 +10,7 @@ from statistics import median, median_high, median_low
 from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import CREW_ROLES, Role
 from audit.findings import Severity
+from audit.rules.asked import loudness_lufs
 from audit.rules.customs import robust_spread
 from audit.rules.once import once_a_show
 from audit.rules.parts import sounding_parts, where_in
@@ -213,14 +214,14 @@ def _no_common_level(levels: Sequence[_CrewLevel], jumps: Sequence[_Jump]) -> bo
     limit=Limit(
         value=6.0,
         unit="LU",
-        more={"spreads": 3.0, "least_spread_lu": 2.0, "songs": 8, "shared_roles": 0.5},
+        more={"spreads": 3.0, "least_spread_lu": 2.0, "songs": 8, "shared_roles": 0.5, "tolerance_lu": 2.0},
     ),
     message="the mix is {by:.1f} LU {direction} than the songs like it ({lufs:.1f} LUFS, usually "
     "{usual:.1f}; limit {limit:.1f} LU)",
     cure="If the song is meant to be so, leave it. If not, bring its stems to the others' loudness, all "
     "by the same amount, so that its balance stays.",
     means="The song's stems together are far louder or quieter than those of the show's other songs with "
-    "a similar line-up: a note. A warning only against a target in the settings.",
+    "a similar line-up: a note. Against a target in the settings, past {tolerance_lu:g} LU: a warning.",
     on_stage="The sound engineer has to ride the playback when this song starts, and may not know in time.",
     measured="Integrated loudness of the sum of the audience's stems at unity gain, against the median of "
     "the songs that share at least {shared_roles:.0%} of its roles (at least {songs:g} songs with this "
@@ -238,6 +239,10 @@ def song_loudness_outlier(song: SongEvidence, show: ShowEvidence, limit: Limit) 
         yield NotApplicable(reason="no mix for the audience whose loudness could be told")
         return
     roles = _mixed_roles_by_song(show)
+    target = loudness_lufs(song, show)
+    if target is not None:
+        yield from _against_target(show, lufs, target, limit)
+        return
     peers = [
         level
         for other in show.songs
@@ -264,6 +269,29 @@ def song_loudness_outlier(song: SongEvidence, show: ShowEvidence, limit: Limit) 
                 "lufs": lufs,
                 "usual": usual,
                 "songs_compared": len(peers),
+            },
+        )
+
+
+def _against_target(show: ShowEvidence, lufs: float, target: float, limit: Limit) -> Iterator[Hit]:
+    asked = show.settings.loudness_tolerance_lu
+    tolerance = limit["tolerance_lu"] if asked is None else asked
+    if abs(lufs - target) > tolerance:
+        louder = lufs > target
+        yield Hit(
+            value=lufs - target,
+            limit=tolerance,
+            message="the mix is {by:.1f} LU {direction} than the settings ask ({lufs:.1f} LUFS, asked "
+            "{target:.1f}; tolerance {limit:.1f} LU)",
+            cure="Bring its stems {by:.1f} dB {remedy}, all by the same amount, so that its balance "
+            "stays; or give "
+            "the song a loudness of its own in the settings.",
+            facts={
+                "by": abs(lufs - target),
+                "direction": "louder" if louder else "quieter",
+                "remedy": "down" if louder else "up",
+                "lufs": lufs,
+                "target": target,
             },
         )
 

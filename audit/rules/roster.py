@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import CREW_ROLES, Role
 from audit.findings import Severity
+from audit.rules.asked import required_roles
 from audit.rules.identity import duplicate_audio
 from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, Unanswered, rule
@@ -25,6 +26,12 @@ def song_roles(song: SongEvidence) -> frozenset[Role]:
     return frozenset(roles)
 
 
+_REQUIRED = "{missing}, which the settings require"
+_REQUIRED_CURE = (
+    "Ask for the stem and bounce it from the same session as the rest. If it is there under a name that "
+    "was not "
+    "understood, say so in the settings, under [roles]."
+)
 _ALL_MISSING = "{missing}: {value:.0f} % of the other songs have each of them, limit {limit:.0f} %"
 _SEVERAL_MISSING = "{missing}: {least:.0f} to {value:.0f} % of the other songs have them, limit {limit:.0f} %"
 
@@ -47,6 +54,18 @@ _SEVERAL_MISSING = "{missing}: {least:.0f} to {value:.0f} % of the other songs h
     source="own judgement: what four of five songs have is the habit of the show",
 )
 def missing_role(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    required = required_roles(song, show)
+    own = song_roles(song)
+    lacking = [role for role in required if role not in own] if song.stems else []
+    if lacking:
+        yield Hit(
+            message=_REQUIRED,
+            cure=_REQUIRED_CURE,
+            facts={
+                "missing": ", ".join(f"no {role.value}" for role in lacking),
+                "roles": tuple(role.value for role in lacking),
+            },
+        )
     others = [song_roles(other) for other in show.songs if other.stems and other.name != song.name]
     if not song.stems:
         yield NotApplicable(reason="a song without stems: it lacks more than a role")
@@ -54,9 +73,8 @@ def missing_role(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
     if len(others) < limit["songs"]:
         yield NotApplicable(reason=f"fewer than {limit['songs']:.0f} other songs to compare with")
         return
-    own = song_roles(song)
     music = own - CREW_ROLES
-    asked = set(Role) - {Role.OTHER, Role.FULL_MIX}
+    asked = set(Role) - {Role.OTHER, Role.FULL_MIX, *required}
     if Role.FULL_MIX in own or music <= {Role.OTHER}:
         asked &= CREW_ROLES
     share = {role: 100.0 * sum(role in roles for roles in others) / len(others) for role in asked - own}

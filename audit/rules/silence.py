@@ -8,6 +8,7 @@ from dataclasses import replace
 from audit.evidence import PartEvidence, ShowEvidence, SilenceBounds, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.findings import Severity
+from audit.rules.asked import required_roles
 from audit.rules.parts import CLICK_AND_TIMECODE, listed, sounding_pairs, where_in
 from audit.rules.rule import MINUS, Hit, Limit, NotApplicable, Outcome, rule
 from audit.units import count
@@ -43,7 +44,7 @@ _USUAL = SilenceBounds()
 def silent_stem(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     idle: list[_Idle] = []
     for stem, part in _silent_parts(song):
-        if part.role in CLICK_AND_TIMECODE:
+        if part.role in CLICK_AND_TIMECODE or part.role in required_roles(song, show):
             yield _silent(stem, part, _CREW_CURE)
         else:
             idle.append((stem, part))

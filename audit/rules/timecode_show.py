@@ -12,6 +12,7 @@ from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import Role
 from audit.findings import Severity
 from audit.results import TimecodeTrack
+from audit.rules.asked import frame_rate, preroll_s
 from audit.rules.length import codes_cut_short, length_mismatch
 from audit.rules.parts import listed, seconds_at, sounding_parts
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
@@ -37,7 +38,7 @@ def _camps(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     for song in show.songs:
         if song.timecode:
             by_rate.setdefault(song.timecode.rate.text, []).append(song.name)
-    if not by_rate or usual_frame_rate(show) is not None:
+    if not by_rate or show.settings.frame_rate or usual_frame_rate(show) is not None:
         return
     ranked = sorted(by_rate.items(), key=lambda camp: (-len(camp[1]), camp[0]))
     yield Hit(
@@ -61,8 +62,8 @@ def _camps(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     "{limit:.0f} ppm",
     cure="Write the timecode anew at the show's frame rate and sample rate, generator and recorder on one "
     "clock.",
-    means="The timecode has not the frame rate that most songs of the show have, or its clock is off by more "
-    "than {limit:g} ppm.",
+    means="The timecode has not the frame rate of the settings, else that of most songs of the show; or its "
+    "clock is off by more than {limit:g} ppm.",
     on_stage="Machines set to the show's rate misread it or do not follow; with a clock that is off, cues "
     "slide against the music (100 ppm: 24 ms in four minutes).",
     measured="How many numbers a second has tells the rate, with the measured speed between rates of one "
@@ -75,12 +76,15 @@ def _camps(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
 def timecode_rate(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     if not song.timecode_parts:
         yield NotApplicable(reason=NO_TIMECODE)
-    usual = usual_frame_rate(show)
+    asked = frame_rate(song, show)
+    usual = asked.text if asked else usual_frame_rate(show)
     for stem, _, track in readable(song):
         if usual is not None and track.rate.text != usual:
             yield Hit(
                 stem=stem.name,
-                message="{rate} frames a second, the show runs at {usual}",
+                message="{rate} frames a second, the settings say {usual}"
+                if asked
+                else "{rate} frames a second, the show runs at {usual}",
                 facts={"rate": track.rate.text, "usual": usual, "fps": track.frames_per_s},
             )
         if track.frames < limit["frames"] or abs(track.off_ppm) <= limit.value:
@@ -248,7 +252,8 @@ _MANY = (
     message="the timecode starts {value:.2f} s after {what} ({starts} against {begins}), limit {limit:.1f} s",
     cure="Write the timecode from the file's start to its end.",
     means="The timecode starts more than {limit:g} s after the click's first beat (without a click: after "
-    "the music's first sound), or stops more than {end_s:g} s before the music's last sound.",
+    "the music's first sound), or runs for less before it than the settings ask (preroll_s), or stops more "
+    "than {end_s:g} s before the music's last sound.",
     on_stage="Machines need a moment to lock, so the first cues come late or not at all; after the code's "
     "end they stop or run free.",
     measured="First frame's first edge and last frame's end, against the first beat of the click, count-in "
@@ -273,6 +278,16 @@ def timecode_late(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Itera
             value=track.start_s - first_s,
             at_s=track.start_s,
             facts={"what": what, "starts": clock(track.start_s), "begins": clock(first_s)},
+        )
+    asked_s = preroll_s(song, show)
+    if asked_s is not None and begin is not None and limit.value >= track.start_s - begin > -asked_s:
+        yield Hit(
+            stem=stem,
+            value=begin - track.start_s,
+            at_s=track.start_s,
+            limit=asked_s,
+            message="the timecode runs for {value:.2f} s before {what}, the settings ask {limit:.1f} s",
+            facts={"what": what},
         )
     cut = {ending.stem.name for ending, _ in codes_cut_short(song, limit.of(length_mismatch))}
     if end is not None and end[1] - track.end_s > limit["end_s"] and stem not in cut:
