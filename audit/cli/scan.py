@@ -11,7 +11,9 @@ import typer
 
 from audit.cli.choose import choose_rules
 from audit.cli.complete import complete_rules, complete_song
-from audit.cli.json_file import STDOUT, check_json_target, check_outside_songs, write_json
+from audit.cli.json_file import STDOUT, check_json_target, write_json
+from audit.cli.output_file import check_outside_songs
+from audit.cli.reports import Reports
 from audit.cli.screen import interruptible, open_console, reader_may_leave
 from audit.cli.values import (
     FAIL_ON_VALUES,
@@ -36,6 +38,24 @@ def scan(
     json: Annotated[
         str | None,
         typer.Option("--json", metavar="FILE", help="Also write everything as JSON; - for standard output."),
+    ] = None,
+    html: Annotated[
+        str | None,
+        typer.Option("--html", metavar="FILE", help="Also write one page to look at, send and print."),
+    ] = None,
+    with_audio: Annotated[
+        bool,
+        typer.Option("--with-audio", help="Put a few soft seconds around each fault into that page."),
+    ] = False,
+    rebounce: Annotated[
+        str | None,
+        typer.Option(
+            "--rebounce", metavar="FILE", help="Also write what to ask for again, as .md, .txt or .csv."
+        ),
+    ] = None,
+    csv: Annotated[
+        str | None,
+        typer.Option("--csv", metavar="DIR", help="Also write stems.csv, findings.csv and songs.csv there."),
     ] = None,
     jobs: Annotated[
         str | None,
@@ -102,6 +122,7 @@ def scan(
       stemaudit scan "Harbour Lights Tour"
       stemaudit scan "Harbour Lights Tour/Night Ferry" --fail-on warning
       stemaudit scan show --quiet --json report.json
+      stemaudit scan show --html report.html --rebounce again.md
 
     \b
     Exit codes:
@@ -114,9 +135,13 @@ def scan(
     folder = read_folder(path, "PATH: no folder is named; give a show's folder, or . for the current one")
     rules = choose_rules(only or [], skip or [])
     threshold, processes, songs = read_fail_on(fail_on).threshold, read_jobs(jobs), read_songs(song or [])
+    reports = Reports(html=html, with_audio=with_audio, rebounce=rebounce, csv=csv)
     if json is not None:
         check_json_target(json)
-        check_outside_songs(json, folder)
+    for target in (json, *reports.targets):
+        if target is not None and target != STDOUT:
+            check_outside_songs(target, folder)
+    reports.check()
     audit = listen(
         folder, jobs=processes, songs=songs, rules=rules, quiet=quiet, cache=not no_cache, rehash=rehash,
         settings_file=settings,
@@ -127,13 +152,15 @@ def scan(
 
         asked = None if rules is None else tuple(rule.id for rule in rules)
         write_json(to_json(audit, asked_rules=asked, asked_songs=songs or None), json)
+    restriction = _restriction(rules, songs)
+    reports.write(audit, asked=restriction, threshold=threshold)
     show_report(
         audit,
         to_stderr=json == STDOUT,
         quiet=quiet,
         verbose=verbose,
         threshold=threshold,
-        asked=_restriction(rules, songs),
+        asked=restriction,
     )
     raise typer.Exit(code)
 

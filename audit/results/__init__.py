@@ -29,6 +29,12 @@ from audit.results.damage import (
     Repeat,
     SpliceClick,
 )
+from audit.results.excerpt import (
+    Excerpt,
+    Place,
+    Sound,
+    Trace,
+)
 from audit.results.music import (
     Chroma,
     Fingerprint,
@@ -93,6 +99,7 @@ __all__ = [
     "Drift",
     "Elsewhere",
     "Envelope",
+    "Excerpt",
     "FaultKind",
     "Fingerprint",
     "FlatTops",
@@ -110,6 +117,7 @@ __all__ = [
     "PartsFit",
     "Peaks",
     "Phase",
+    "Place",
     "Reading",
     "Rearranged",
     "Repeat",
@@ -117,11 +125,13 @@ __all__ = [
     "SameAudio",
     "Scrambled",
     "SideDelay",
+    "Sound",
     "SpliceClick",
     "StemMeasures",
     "Stereo",
     "TimecodeJump",
     "TimecodeRun",
     "TimecodeTrack",
+    "Trace",
     "WrongRate",
 ]

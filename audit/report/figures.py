@@ -1,0 +1,51 @@
+"""Numbers with their units, with as many digits as somebody can use."""
+
+from __future__ import annotations
+
+import math
+
+from audit.report.words import signed
+from audit.units import clock
+
+SIGNED_UNITS = frozenset({"dBFS", "dBTP", "LUFS", "dB", "LU"})
+
+
+def figure(value: float, unit: str | None) -> str:
+    """`−29.3 dBFS`, `20.0 ms`, `250 frames`, `0.4 %`: one digit after the point for levels, three figures
+    for the rest. Infinite levels are silence."""
+    if math.isnan(value):
+        return "–"
+    if math.isinf(value):
+        return "silence" if value < 0 else "beyond measure"
+    if unit in SIGNED_UNITS:
+        return f"{signed(value)} {unit}"
+    if float(value).is_integer() or abs(value) >= 1000:
+        digits = 0
+    elif unit == "samples" or unit == "frames":
+        digits = 1
+    else:
+        digits = 1 if abs(value) >= 10 else 2
+    return f"{signed(value, digits)} {unit or ''}".rstrip()
+
+
+def title_of(rule: str) -> str:
+    """A rule's id as a heading: `silent-stem` is `Silent stem`."""
+    words = rule.replace("-", " ")
+    return words[:1].upper() + words[1:] if not words.startswith("dc ") else "DC" + words[2:]
+
+
+def place_words(at_s: float | None) -> str:
+    """`0:14.587`; empty where there is no place."""
+    return "" if at_s is None else clock(at_s)
+
+
+def sentence(text: str) -> str:
+    """A finding's words as a line of its own: a capital letter, unless they begin with a name."""
+    word = text.split(" ", 1)[0].rstrip(":,;")
+    return text[:1].upper() + text[1:] if word.isalpha() and word.islower() else text
+
+
+def first_sentence(text: str) -> str:
+    """Where there is little room: up to the first full stop that ends a sentence."""
+    head, stop, _ = text.partition(". ")
+    return f"{head}." if stop else text

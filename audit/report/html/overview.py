@@ -1,0 +1,197 @@
+"""What only shows over the whole show: loudness song by song, roles, timecode hour by hour."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import median
+
+from audit.findings import ShowAudit
+from audit.report.words import signed
+from audit.rules.balance import role_levels
+from audit.units import clock
+
+LEAST_ACTIVE_S = 10.0
+"""As the rule role-level-outlier judges them."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoudnessLine:
+    """A song on the common scale."""
+
+    song: str
+    anchor: str
+    words: str
+    at_pct: float
+    loudest_pct: float
+    odd: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoudnessPicture:
+    """All songs on one scale."""
+
+    lines: tuple[LoudnessLine, ...]
+    usual: str
+    usual_pct: float
+    low: str
+    high: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dot:
+    """A song's place on a role's line."""
+
+    at_pct: float
+    song: str
+    words: str
+    odd: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoleLine:
+    """How loud a role is against the rest of the mix, a dot a song."""
+
+    role: str
+    dots: tuple[Dot, ...]
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CodeSpan:
+    """A song's timecode within an hour."""
+
+    song: str
+    anchor: str
+    words: str
+    at_pct: float
+    wide_pct: float
+    lane: int
+    clash: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CodeHour:
+    """One hour of timecode."""
+
+    hour: str
+    spans: tuple[CodeSpan, ...]
+    lanes: int
+
+
+def loudness_picture(audit: ShowAudit, anchors: Sequence[str]) -> LoudnessPicture | None:
+    """None with fewer than two songs that have a loudness."""
+    known = []
+    for song, anchor in zip(audit.songs, anchors, strict=True):
+        mix = song.evidence.mix
+        if mix is not None and mix.loudness.integrated_lufs is not None:
+            odd = any(f.rule == "song-loudness-outlier" and f.waived is None for f in audit.findings_of(song))
+            loudest = mix.loudness.max_momentary_lufs or mix.loudness.integrated_lufs
+            known.append((song.evidence.name, anchor, mix.loudness.integrated_lufs, loudest, odd))
+    if len(known) < 2:
+        return None
+    low = min(level for _, _, level, _, _ in known) - 2.0
+    high = max(loudest for _, _, _, loudest, _ in known) + 1.0
+
+    def at(level: float) -> float:
+        return round(100.0 * (level - low) / (high - low), 2)
+
+    usual = median(level for _, _, level, _, _ in known)
+    return LoudnessPicture(
+        lines=tuple(
+            LoudnessLine(
+                song=name, anchor=anchor, words=f"{signed(level)} LUFS", at_pct=at(level),
+                loudest_pct=at(loudest), odd=odd,
+            )
+            for name, anchor, level, loudest, odd in known
+        ),
+        usual=f"{signed(usual)} LUFS",
+        usual_pct=at(usual),
+        low=signed(low, 0),
+        high=signed(high, 0),
+    )  # fmt: skip
+
+
+def role_picture(audit: ShowAudit) -> list[RoleLine]:
+    """The roles that at least three songs have, in the order of their names."""
+    found: dict[str, list[tuple[str, float, bool]]] = {}
+    for song in audit.songs:
+        odd = {
+            str(f.measured.get("role"))
+            for f in audit.findings_of(song)
+            if f.rule == "role-level-outlier" and f.waived is None
+        }
+        for role, level in role_levels(song.evidence, LEAST_ACTIVE_S).items():
+            found.setdefault(role.value, []).append((song.evidence.name, level.in_mix, role.value in odd))
+    lines = []
+    for name, songs in sorted(found.items()):
+        if len(songs) < 3:
+            continue
+        levels = [level for _, level, _ in songs]
+        lines.append(
+            RoleLine(
+                role=name,
+                dots=tuple(
+                    Dot(at_pct=_role_pct(level), song=song_name, words=f"{signed(level)} LU", odd=odd)
+                    for song_name, level, odd in songs
+                ),
+                words=f"{signed(median(levels))} LU ({signed(min(levels))} to {signed(max(levels))})",
+            )
+        )
+    return lines
+
+
+ROLE_LOW, ROLE_HIGH = -36.0, 12.0
+
+
+def _role_pct(level: float) -> float:
+    return round(100.0 * min(1.0, max(0.0, (level - ROLE_LOW) / (ROLE_HIGH - ROLE_LOW))), 2)
+
+
+ROLE_ZERO_PCT = _role_pct(0.0)
+
+
+def code_hours(audit: ShowAudit, anchors: Sequence[str]) -> list[CodeHour]:
+    """Timecode by its hours; songs that begin in an hour stand in it, up to its end. Empty without any."""
+    clashing = {
+        name
+        for finding in audit.all_findings()
+        if finding.rule == "timecode-overlap" and finding.waived is None
+        for name in finding.songs
+    }
+    by_hour: dict[int, list[tuple[float, float, str, str, str]]] = {}
+    for song, anchor in zip(audit.songs, anchors, strict=True):
+        track = song.evidence.timecode
+        if track is None:
+            continue
+        start = track.first
+        first_s = start.minutes * 60.0 + start.seconds + start.frames / track.rate.count
+        words = f"{track.first.text(track.rate)} to {track.last.text(track.rate)}"
+        by_hour.setdefault(start.hours, []).append(
+            (first_s, track.end_s - track.start_s, song.evidence.name, anchor, words)
+        )
+    return [_hour(hour, sorted(songs), clashing) for hour, songs in sorted(by_hour.items())]
+
+
+def _hour(hour: int, songs: list[tuple[float, float, str, str, str]], clashing: set[str]) -> CodeHour:
+    spans: list[CodeSpan] = []
+    free_s: list[float] = []  # when each lane is free again
+    for first_s, length_s, name, anchor, words in songs:
+        lane = next((lane for lane, until in enumerate(free_s) if until <= first_s), len(free_s))
+        free_s[lane : lane + 1] = [first_s + length_s]
+        spans.append(
+            CodeSpan(
+                song=name,
+                anchor=anchor,
+                words=words,
+                at_pct=round(first_s / 36.0, 2),
+                wide_pct=round(max(0.4, min(length_s, 3600.0 - first_s) / 36.0), 2),
+                lane=lane,
+                clash=name in clashing,
+            )
+        )
+    return CodeHour(hour=f"{hour:02d}", spans=tuple(spans), lanes=max(1, len(free_s)))
+
+
+def minutes(seconds: float) -> str:
+    return clock(seconds, millis=False)

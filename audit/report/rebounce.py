@@ -1,0 +1,167 @@
+"""What to ask for again, as a list to mail: song by song, stem by stem, what is wrong and what is wanted."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from audit.evidence import SongEvidence
+from audit.findings import Finding, Severity, ShowAudit, SongAudit
+from audit.report.csv_text import csv_text
+from audit.report.names import REBOUNCE_COLUMNS, REBOUNCE_HEADING
+from audit.report.rebounce_wanted import wanted
+from audit.report.words import visible
+from audit.units import clock, count
+
+SEND_AGAIN = frozenset({
+    "unreadable-file", "empty-file", "truncated-file", "zero-filled-tail", "damaged-audio",
+})  # fmt: skip
+"""Perhaps only the copy is bad: the same file once more may do."""
+
+NEW_BOUNCE = SEND_AGAIN | {
+    "unfinished-header", "not-finite", "full-scale-noise", "lossy-file", "missing-role",
+    "sample-rate-mismatch", "bit-depth-mismatch", "channel-count-mismatch", "upsampled-source",
+    "lossy-source", "wrong-rate-header", "length-mismatch", "cut-tail", "cut-head", "stale-arrangement",
+    "offset-from-click", "shifted-by-beats", "drift-from-click", "click-missing", "click-gap",
+    "click-extra", "click-tempo", "click-count-in", "sample-clipping", "flattened-peaks", "true-peak-over",
+    "silent-stem", "silent-channel", "opposite-polarity", "dc-offset", "crew-level-jump", "dropout",
+    "repeated-block", "splice-click", "duplicate-audio", "key-mismatch", "foreign-stem", "comb-pair",
+    "click-bleed", "timecode-bleed", "timecode-unreadable", "timecode-jump", "timecode-rate",
+    "timecode-flag", "timecode-start", "timecode-overlap", "timecode-late", "timecode-level",
+    "mixed-versions",
+}  # fmt: skip
+"""Faults whose cure is a new bounce. Not among them: what is mended by moving or renaming files, by a
+setting, or by a decision (a song's loudness, a full mix beside its parts)."""
+
+MUSIC, CREW = "Music", "Click, guide and timecode"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Request:
+    """One stem to ask for."""
+
+    group: str
+    song: str
+    stem: str
+    wrong: str
+    wanted: str
+    places: str
+    rules: tuple[str, ...]
+    severity: Severity
+
+
+def requests(audit: ShowAudit) -> list[Request]:
+    """Music first, then click, guide and timecode; in the order of the show."""
+    found = [request for song in audit.songs for request in _of_song(audit, song)]
+    return sorted(found, key=lambda request: request.group != MUSIC)
+
+
+def rebounce_list(audit: ShowAudit, kind: str) -> str:
+    """The list as `md`, `txt` or `csv`, with a line end at its end."""
+    asked = requests(audit)
+    if kind == "csv":
+        return csv_text(
+            REBOUNCE_COLUMNS,
+            [
+                (r.group, r.song, r.stem, r.wrong, r.wanted, r.places, ", ".join(r.rules), r.severity.value)
+                for r in asked
+            ],
+        )
+    return _markdown(audit, asked) if kind == "md" else _plain(audit, asked)
+
+
+def _of_song(audit: ShowAudit, song: SongAudit) -> list[Request]:
+    by_stem: dict[str | None, list[Finding]] = {}
+    for finding in audit.findings_of(song):
+        asks = finding.rule in NEW_BOUNCE and finding.severity is not Severity.NOTE and finding.waived is None
+        if asks:
+            by_stem.setdefault(_stem_of(finding, song.evidence), []).append(finding)
+    return [_request(audit, song, stem, findings) for stem, findings in by_stem.items()]
+
+
+def _stem_of(finding: Finding, song: SongEvidence) -> str | None:
+    if finding.stem is not None:
+        return finding.stem
+    if finding.rule.startswith("timecode-"):
+        return next((stem.name for stem, _ in song.timecode_parts), None)
+    return song.click_stem if finding.rule.startswith("click-") else None
+
+
+def _request(audit: ShowAudit, song: SongAudit, stem: str | None, findings: Sequence[Finding]) -> Request:
+    evidence = next((one for one in song.evidence.stems if one.name == stem), None)
+    roles = findings[0].measured.get("roles")
+    crew = (
+        not evidence.audience
+        if evidence is not None
+        else isinstance(roles, tuple) and set(roles) <= {"click", "guide", "timecode"}
+    )
+    messages = list(dict.fromkeys(finding.message for finding in findings))
+    told = messages[:3] + ([f"and {len(messages) - 3} more like it"] if len(messages) > 3 else [])
+    places = [clock(finding.at_s) for finding in findings if finding.at_s is not None]
+    only_copy = all(finding.rule in SEND_AGAIN for finding in findings)
+    bounce = wanted(audit, song.evidence, evidence, findings)
+    return Request(
+        group=CREW if crew else MUSIC,
+        song=song.evidence.name,
+        stem=stem or "(no stem yet)",
+        wrong="; ".join(told),
+        wanted=f"the same file again; if it is so at its source too, a new bounce: {bounce}"
+        if only_copy
+        else bounce,
+        places=", ".join(places[:8]) + (f" and {len(places) - 8} more" if len(places) > 8 else ""),
+        rules=tuple(dict.fromkeys(finding.rule for finding in findings)),
+        severity=min((finding.severity for finding in findings), key=lambda severity: severity.rank),
+    )
+
+
+def _grouped(asked: Sequence[Request]) -> dict[str, dict[str, list[Request]]]:
+    groups: dict[str, dict[str, list[Request]]] = {}
+    for request in asked:
+        groups.setdefault(request.group, {}).setdefault(request.song, []).append(request)
+    return groups
+
+
+def _opening(audit: ShowAudit, asked: Sequence[Request]) -> str:
+    songs = len({request.song for request in asked})
+    if not asked:
+        return "Nothing: no stem of this show needs a new bounce."
+    return f"{count(len(asked), 'stem')} in {count(songs, 'song')}. Please keep the file names."
+
+
+def _markdown(audit: ShowAudit, asked: Sequence[Request]) -> str:
+    lines = [f"# {REBOUNCE_HEADING}: {_md(audit.evidence.show.name)}", "", _opening(audit, asked)]
+    for group, songs in _grouped(asked).items():
+        lines += ["", f"## {group}"]
+        for song, stems in songs.items():
+            lines += ["", f"### {_md(song)}", ""]
+            for request in stems:
+                lines += [
+                    f"- **{_md(request.stem)}**",
+                    f"  - wrong: {_md(request.wrong)}",
+                    f"  - wanted: {_md(request.wanted)}",
+                ]
+    return "\n".join(lines) + "\n"
+
+
+def _plain(audit: ShowAudit, asked: Sequence[Request]) -> str:
+    lines = [f"{REBOUNCE_HEADING}: {visible(audit.evidence.show.name)}", "", _opening(audit, asked)]
+    for group, songs in _grouped(asked).items():
+        lines += ["", group.upper()]
+        for song, stems in songs.items():
+            lines += ["", visible(song)]
+            for request in stems:
+                lines += [
+                    f"  {visible(request.stem)}",
+                    f"    wrong:  {visible(request.wrong)}",
+                    f"    wanted: {visible(request.wanted)}",
+                ]
+    return "\n".join(lines) + "\n"
+
+
+_MARKDOWN = re.compile(r"([\\`*_{}\[\]<>#|~&!])")
+
+
+def _md(text: str) -> str:
+    """Text that Markdown leaves as it is: no emphasis, link or tag comes of a name."""
+    return _MARKDOWN.sub(r"\\\1", visible(text))
