@@ -16,6 +16,7 @@ from audit.results import (
     KeyFit,
     Leak,
     MixMeasures,
+    OutputSum,
     PartMeasures,
     PartsFit,
     RhythmFit,
@@ -121,6 +122,7 @@ class SongEvidence:
     song: Song
     stems: tuple[StemEvidence, ...]
     mix: MixMeasures | None = None
+    outputs: tuple[OutputSum, ...] | None = None  # None: no patch in the settings, or as mix_failure says
     mix_failure: str | None = None  # why the stems were not summed, nor a full mix compared with them
     parts_fits: tuple[PartsFit, ...] = ()
     common_sources: tuple[CommonSource, ...] | None = None  # None: no two stems were heard together

@@ -7,7 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field, replace
 from functools import partial
-from typing import Protocol
+from typing import Protocol, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -22,15 +22,19 @@ from audit.measure.stem import StemMeter
 from audit.pipeline.belonging import with_key
 from audit.pipeline.bleed import with_leaks
 from audit.pipeline.click import with_click
-from audit.pipeline.mix import MixPlan, MixSum, plan_by_name, settle
+from audit.pipeline.mix import SILENT, MixSum, plan_by_name, settle, superseded
 from audit.pipeline.open_files import block_frames, why_not_together
+from audit.pipeline.outputs import OutputSums, plan_outputs, plan_outputs_by_name
 from audit.pipeline.parts import split_into_parts
 from audit.pipeline.timing import with_alignment
 from audit.pipeline.together import Together
-from audit.results import Cause, ContainerFault, FaultKind, MixMeasures, Nature, StemMeasures
+from audit.results import Cause, ContainerFault, FaultKind, MixMeasures, Nature, OutputSum, StemMeasures
+from audit.settings.patch import Patch
 
 Progress = Callable[[str, int], None]
 """Told (stem, bytes worked through since the last call), from any thread. 0 bytes: still at work."""
+
+Sum: TypeAlias = "MixSum | OutputSums"
 
 
 Powers = npt.NDArray[np.float32]
@@ -118,6 +122,7 @@ def listen(
     skip: Mapping[str, str] | None = None,
     fit_enough: float = 0.6,
     show_rate_hz: int | None = None,
+    patch: Patch | None = None,
     memory: StemMemory | None = None,
 ) -> SongEvidence:
     """Everything one pass over the song's stems tells, its mix included.
@@ -125,6 +130,7 @@ def listen(
     skip: stems not to be touched, with the reason (a decoder crashed on them).
     fit_enough: share of a full mix that its parts must explain before it is left out of the song's sum.
     show_rate_hz: tells which of two sets of the same stems makes the song's sum.
+    patch: the outputs to be added up as well.
     memory: stems that it knows are not measured again; their audio is decoded only where the sum needs it.
     A second pass over the stems is made only where the first showed that the sum has to be made of others
     than their names said (a duplicate, a channel that is timecode, a full mix that is none).
@@ -135,12 +141,18 @@ def listen(
     formats = {ear.stem.file: ear.header.format for ear in ears if ear.failure is None}
     plan = plan_by_name(song, formats, show_rate_hz)
     mix = MixSum(plan) if together else None
+    wired = None
+    if patch is not None and together:
+        out = [*superseded(song.stems), *(file for file, _ in plan.left_out)]
+        wired = plan_outputs_by_name(patch, song, formats, plan.sample_rate_hz, out)
+    outputs = OutputSums(wired) if wired is not None else None
+    sums: list[Sum] = [each for each in (mix, outputs) if each is not None]
     able = [(ear.stem, ear.header.format) for ear in ears if ear.failure is None and ear.header.format]
     ensemble = Together(able) if together else None
     groups = [ears] if together else [ears[at : at + threads] for at in range(0, len(ears), threads)]
     stems: tuple[StemEvidence, ...] = ()
     powers: dict[str, Powers] = {}
-    for_others = frozenset(plan.sums) | (ensemble.names if ensemble else frozenset()) if together else ()
+    for_others = frozenset[str]().union(*(each.stems for each in sums), ensemble.names if ensemble else ())
     with _hands(threads) as pool:
         for group in groups:
             try:
@@ -149,7 +161,7 @@ def listen(
                     if memory is not None and ear.failure is None:
                         _recall(ear, memory, frames, powers)
                     ear.open(frames, progress, for_others=ear.stem.file in for_others)
-                _run(group, mix, ensemble, progress, pool)
+                _run(group, sums, ensemble, progress, pool)
             finally:
                 for ear in group:
                     if ear.reader is not None:
@@ -163,13 +175,24 @@ def listen(
                 ear.meter = None  # a meter's state can be large, and stems can be many
     fits = ensemble.parts_fits(stems) if ensemble else ()
     result: MixMeasures | None = None
+    added_up: tuple[OutputSum, ...] | None = None
     if mix is not None:
         settled = settle(plan, stems, fits, fit_enough)
-        result = (
-            mix.result(settled.left_out) if settled.sums == plan.sums else _sum_again(settled, ears, progress)
-        )
+        again: list[Sum] = []
+        if settled.sums != plan.sums:
+            mix = MixSum(settled)
+            again.append(mix)
+        if outputs is not None and patch is not None:
+            out = [*superseded(song.stems), *(file for file, why in settled.left_out if why != SILENT)]
+            as_heard = plan_outputs(patch, stems, plan.sample_rate_hz, out)
+            if as_heard != wired:
+                outputs = OutputSums(as_heard)
+                again.append(outputs)
+        if _sum_again(again, ears, progress):
+            result = mix.result(settled.left_out)
+            added_up = outputs.result() if outputs is not None else None
     evidence = SongEvidence(
-        song=song, stems=stems, mix=result, mix_failure=not_together, parts_fits=fits,
+        song=song, stems=stems, mix=result, outputs=added_up, mix_failure=not_together, parts_fits=fits,
         passed_over=passed_over, common_sources=ensemble.common_sources() if ensemble else None,
     )  # fmt: skip
     headers = {ear.stem.file: ear.header for ear in ears}
@@ -222,7 +245,7 @@ def _block_frames(ears: list[_Ear]) -> int:
 
 def _run(
     ears: list[_Ear],
-    mix: MixSum | None,
+    sums: list[Sum],
     ensemble: Together | None,
     progress: Progress,
     pool: ThreadPoolExecutor | None,
@@ -241,11 +264,11 @@ def _run(
                 continue
             still.append(ear)
             progress(ear.stem.file, ear.bytes_due())
-            if mix is not None:
-                mix.add(ear.stem.file, block)
+            for each in sums:
+                each.add(ear.stem.file, block)
             heard[ear.stem.file] = block
-        if mix is not None:
-            mix.step()
+        for each in sums:
+            each.step()
         if ensemble is not None:
             ensemble.add(heard)
         sounding = still
@@ -290,12 +313,13 @@ def _natures(ear: _Ear) -> tuple[Nature, ...]:
     return tuple(ear.meter.nature(channel) for channel in range(ear.header.format.channels))
 
 
-def _sum_again(plan: MixPlan, ears: list[_Ear], progress: Progress) -> MixMeasures | None:
-    """The song's sum from the stems that the first pass showed to belong to it."""
-    mix = MixSum(plan)
+def _sum_again(sums: list[Sum], ears: list[_Ear], progress: Progress) -> bool:
+    """Sums that the first pass showed to be made of other stems than their names said; nothing for none of
+    them. False where a file vanished between the passes; its own finding tells."""
     readers: list[tuple[str, BlockReader]] = []
+    wanted = frozenset[str]().union(*(each.stems for each in sums))
     try:
-        summed = [ear for ear in ears if ear.stem.file in plan.sums]
+        summed = [ear for ear in ears if ear.stem.file in wanted]
         frames = _block_frames(summed)
         for ear in summed:
             told = partial(progress, ear.stem.file, 0)
@@ -306,13 +330,16 @@ def _sum_again(plan: MixPlan, ears: list[_Ear], progress: Progress) -> MixMeasur
             for name, blocks in playing:
                 block = next(blocks, None)
                 if block is not None:
-                    mix.add(name, _finite(block))
+                    clean = np.nan_to_num(block, copy=False, nan=0.0, posinf=0.0, neginf=0.0)
+                    for each in sums:
+                        each.add(name, clean)
                     still.append((name, blocks))
-            mix.step()
+            for each in sums:
+                each.step()
             playing = still
     except UnreadableAudioError:
-        return None  # the file vanished between the passes; its own finding tells
+        return False
     finally:
         for _, reader in readers:
             reader.close()
-    return mix.result(plan.left_out)
+    return True

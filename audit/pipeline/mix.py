@@ -17,6 +17,7 @@ from audit.results import MixMeasures, PartsFit
 from audit.rules.versions import stem_sets, version_groups, which_is_newer
 
 AN_OLDER_VERSION_OF = "an older version of "
+SILENT = "silent"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,7 +47,7 @@ def plan_by_name(
     rate = rates.most_common(1)[0][0] if rates else 48000
     sums: dict[str, tuple[int, ...]] = {}
     left_out: list[tuple[str, str]] = []
-    superseded = _superseded(song.stems)
+    replaced = superseded(song.stems)
     has_parts = sum(stem.role is not Role.FULL_MIX for stem in heard) >= 2
     for stem in heard:
         shape = able[stem.file]
@@ -55,8 +56,8 @@ def plan_by_name(
             left_out.append((stem.file, f"the same stems in {other_sets[stem.file]} make the sum"))
         elif shape.sample_rate_hz != rate:
             left_out.append((stem.file, "at another sample rate"))
-        elif stem.file in superseded:
-            left_out.append((stem.file, AN_OLDER_VERSION_OF + superseded[stem.file]))
+        elif stem.file in replaced:
+            left_out.append((stem.file, AN_OLDER_VERSION_OF + replaced[stem.file]))
         elif stem.role is Role.FULL_MIX and has_parts:
             left_out.append((stem.file, "a full mix beside its parts"))
         else:
@@ -92,14 +93,14 @@ def settle(
             continue
         sums[stem.name] = channels
         if stem.silent:
-            left_out[stem.name] = "silent"  # stays in the sum, to which it adds nothing
+            left_out[stem.name] = SILENT  # stays in the sum, to which it adds nothing
         elif stem.audio.content_hash in first_of:
             sums.pop(stem.name)
             left_out[stem.name] = f"the same audio as {first_of[stem.audio.content_hash or '']}"
         elif stem.audio.content_hash is not None:
             first_of[stem.audio.content_hash] = stem.name
     ordered = {stem.name: sums[stem.name] for stem in stems if stem.name in sums}
-    silent = {name for name, reason in left_out.items() if reason == "silent"}
+    silent = {name for name, reason in left_out.items() if reason == SILENT}
     if ordered == dict(plan.sums):
         ordered = dict(plan.sums)  # silence was summed: the sum is right as it is
     else:
@@ -136,7 +137,7 @@ def _other_sets(
     return instead
 
 
-def _superseded(stems: tuple[Stem, ...]) -> dict[str, str]:
+def superseded(stems: tuple[Stem, ...]) -> dict[str, str]:
     """Stem -> the newer stem that replaces it, where marks or dates tell which is newer."""
     replaced: dict[str, str] = {}
     for group in version_groups(stems):
@@ -159,6 +160,10 @@ class MixSum:
         self._peaks = PeakMeter(plan.sample_rate_hz, 2)
         self._sum: npt.NDArray[np.float32] = np.zeros((0, 2), dtype=np.float32)
         self._frames = 0
+
+    @property
+    def stems(self) -> frozenset[str]:
+        return frozenset(self._plan.sums)
 
     def add(self, stem: str, block: npt.NDArray[np.float32]) -> None:
         """One stem's block of this round, shape (frames, channels); stems outside the plan are ignored."""

@@ -13,7 +13,7 @@ from audit.findings import ShowAudit
 from audit.folder.walk import walk
 from audit.pipeline.hearing import hear_show
 from audit.pipeline.last_scan import LastScan
-from audit.pipeline.settled import judge_with_settings, limit_in_force, with_settings
+from audit.pipeline.settled import judge_with_settings, limit_in_force, song_patch, with_settings
 from audit.pipeline.show_rate import usual_rate_hz
 from audit.pipeline.watch import Watcher
 from audit.pipeline.worker import Task
@@ -63,6 +63,7 @@ def tasks_of(show: Show, jobs: int, settings: ShowSettings = NO_SETTINGS) -> lis
             threads=max(1, jobs // max(1, len(show.songs))),
             fit_enough=fit_enough,
             show_rate_hz=show_rate_hz,
+            patch=song_patch(song, settings),
         )
         for song in show.songs
     ]

@@ -7,13 +7,15 @@ from dataclasses import replace
 from datetime import date
 
 from audit.evidence import IdleWaiver, ShowEvidence
+from audit.facts import Song
 from audit.findings import ShowAudit
 from audit.rules.catalogue import RULES
 from audit.rules.engine import judge
 from audit.rules.rule import NO_LIMIT, Limit, Rule
 from audit.rules.settings import idle_waiver
 from audit.settings.model import ShowSettings
-from audit.settings.naming import settings_of_song
+from audit.settings.naming import settings_of_song, song_names
+from audit.settings.patch import Patch, patch_of
 from audit.settings.read import Known
 from audit.waivers import waive
 
@@ -35,6 +37,13 @@ def limit_in_force(rule: Rule, settings: ShowSettings) -> Limit:
 def limits_of(settings: ShowSettings) -> Mapping[str, Limit]:
     """The limits that the settings move, by rule id."""
     return {rule.id: limit_in_force(rule, settings) for rule in RULES if rule.id in settings.limits}
+
+
+def song_patch(song: Song, settings: ShowSettings) -> Patch | None:
+    """The lines of the patch that are for this song; None where the settings have none for it."""
+    entry = settings_of_song(settings, song.name, song.title)
+    patch = patch_of(settings, song_names(song.name, song.title, entry))
+    return patch.bare() if patch.outputs else None
 
 
 def with_settings(show: ShowEvidence, settings: ShowSettings) -> ShowEvidence:

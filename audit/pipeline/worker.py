@@ -14,6 +14,7 @@ from audit.evidence import SongEvidence
 from audit.facts import PassedOver, Song
 from audit.pipeline.learned import Learned
 from audit.pipeline.open_files import raise_open_files
+from audit.settings.patch import Patch
 
 PROGRESS_EVERY_S = 0.1
 """Often enough for a live line, seldom enough to cost nothing."""
@@ -29,6 +30,7 @@ class Task:
     skip: Mapping[str, str] | None = None
     fit_enough: float = 0.6
     show_rate_hz: int | None = None
+    patch: Patch | None = None  # the settings' patch of this song; None: no outputs are added up
     probe: str | None = None
     memory: Path | None = (
         None  # the folder with the results of earlier scans; None: nothing is recalled or kept
@@ -83,6 +85,7 @@ def _heard(task: Task, reporter: _Reporter) -> tuple[SongEvidence, Learned | Non
         skip=task.skip,
         fit_enough=task.fit_enough,
         show_rate_hz=task.show_rate_hz,
+        patch=task.patch,
         memory=memory,
     )
     return evidence, memory.learned(evidence) if memory is not None else None

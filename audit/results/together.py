@@ -19,6 +19,15 @@ class MixMeasures:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OutputSum:
+    """One output of the interface: the stems that are patched to it, added up at the set gains."""
+
+    output: int  # counted from 1
+    peaks: Peaks
+    from_stems: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PartsFit:
     """How well the other stems, added up, explain a stem called a full mix."""
 

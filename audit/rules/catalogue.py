@@ -24,6 +24,8 @@ from audit.rules import (
     names,
     offset,
     origin,
+    overload,
+    patch,
     roster,
     scrambled,
     settings,
@@ -67,6 +69,7 @@ RULES: tuple[Rule, ...] = (
     *offset.RULES,
     *loudness.RULES,
     *balance.RULES,
+    *overload.RULES,
     # damage
     *damage.RULES,
     # identity
@@ -82,5 +85,6 @@ RULES: tuple[Rule, ...] = (
     *timecode_show.RULES,
     *timecode_start.RULES,
     # show
+    *patch.RULES,
     *settings.RULES,
 )
