@@ -20,8 +20,10 @@ MAY_IMPORT: dict[str, set[str]] = {
     "folder": {"facts", "settings", "units", "errors"},
     "decode": {"facts", "results", "units", "errors"},
     "measure": {"results", "timecode", "units", "errors"},
+    "load": {"facts", "results", "units", "errors"},
     "evidence": {"facts", "results", "settings"},
     "cache": {"evidence", "decode", "facts", "results", "settings", "units", "errors"},
+    "machine": {"decode", "load", "facts", "results", "units", "errors", "writing"},
     "findings": {"facts", "evidence", "results"},
     "rules": {"evidence", "findings", "facts", "results", "settings", "timecode", "units", "errors"},
     "waivers": {"findings", "facts", "settings", "units", "errors"},
@@ -45,6 +47,7 @@ MUST_NOT_TOUCH: dict[str, set[str]] = {
         for name in ("errors", "units", "writing", "facts", "timecode", "results", "settings", "folder")
     },
     "measure": {"soundfile", "logging", "pathlib", "os"},
+    "load": {"numpy", "soundfile", "scipy", "os", "time", "pathlib"},
     "evidence": {"numpy", "soundfile", "scipy", "os"},
     "cache": {"numpy", "soundfile", "scipy", "librosa", "numba", "pickle"},
     "findings": {"numpy", "soundfile", "scipy", "os"},
