@@ -14,6 +14,7 @@ from audit.cli.hear import hear
 from audit.cli.rules import rules
 from audit.cli.scan import scan
 from audit.cli.screen import say
+from audit.cli.sheet import sheet
 
 app = typer.Typer(
     name="stemaudit",
@@ -23,6 +24,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 app.command(short_help="Audit a show or a song.")(scan)
+app.command(short_help="Write the night's songs as one page for the rack.")(sheet)
 app.command(short_help="Write a soft clip around a place in a stem.")(hear)
 app.command(short_help="Say what a fault means and how to mend it.")(explain)
 app.command(short_help="List every rule.")(rules)

@@ -1,0 +1,215 @@
+"""The crew sheet's content: a song a line, in the order of the night."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from audit.evidence import SongEvidence
+from audit.findings import Severity, ShowAudit, SongAudit, Verdict
+from audit.report.click_table import tempo_words
+from audit.report.figures import title_of
+from audit.report.words import listed
+from audit.settings.model import SetList, ShowSettings
+from audit.settings.naming import fits_song, fits_stem
+from audit.settings.patterns import plain
+from audit.units import clock, count
+
+WARNINGS_SHOWN = 3
+DAY_S = 86_400
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetLine:
+    """A song, or a break between halves (`interval`)."""
+
+    order: str
+    song: str
+    length: str = ""
+    tempo: str = ""
+    count_in: str = ""
+    timecode: str = ""
+    outputs: str = ""
+    load: str = ""
+    total: str = ""  # when the song ends: time since the start, or of the day
+    warning: str = ""
+    bad: bool = False  # do not play it as it is
+    interval: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """One night's page."""
+
+    show: str
+    name: str  # of the set list; empty where the folder's order is taken
+    answer: str
+    lines: tuple[SheetLine, ...]
+    total: str
+    ends: str  # a warning where the set runs past its end; empty where it does not, or nothing is said
+    clock_times: bool
+    made: str
+    foot: str
+
+    @property
+    def columns(self) -> tuple[tuple[str, str], ...]:
+        """(field, heading) of what at least one song has; order, song and length always."""
+        wanted = (
+            ("order", ""), ("song", "Song"), ("length", "Length"), ("tempo", "Tempo"),
+            ("count_in", "Count"), ("timecode", "Timecode"), ("outputs", "Outputs"), ("load", "Load"),
+            ("total", "Ends at" if self.clock_times else "Total"),
+        )  # fmt: skip
+        return tuple(
+            (field, heading)
+            for field, heading in wanted
+            if field in ("order", "song", "length") or any(getattr(line, field) for line in self.lines)
+        )
+
+
+def crew_sheet(audit: ShowAudit, set_list: SetList | None, *, answer: str, made: str = "") -> Sheet:
+    """set_list: None takes the songs as the folder orders them."""
+    settings = audit.evidence.settings
+    halves = _halves(audit, set_list)
+    changeover_s = set_list.changeover_s if set_list else 0.0
+    interval_s = set_list.interval_s if set_list else 0.0
+    starts = set_list.starts if set_list else None
+    now_s, number = 0.0, 0
+    lines: list[SheetLine] = []
+    for half, songs in enumerate(halves):
+        if half:
+            now_s += interval_s
+            words = f"Interval, {clock(interval_s, millis=False)}" if interval_s else "Interval"
+            lines.append(SheetLine(order="", song=words, interval=True))
+        for place, (name, song) in enumerate(songs):
+            number += 1
+            now_s += changeover_s if place else 0.0
+            now_s += song.evidence.duration_s if song else 0.0
+            lines.append(_line(audit, settings, number, name, song, _when(now_s, starts)))
+    return Sheet(
+        show=settings.name or audit.evidence.show.name,
+        name=set_list.name if set_list else "",
+        answer=answer,
+        lines=tuple(lines),
+        total=clock(now_s, millis=False),
+        ends=_over(set_list, now_s),
+        clock_times=starts is not None,
+        made=made,
+        foot=_foot(lines, set_list),
+    )
+
+
+def _halves(audit: ShowAudit, set_list: SetList | None) -> list[list[tuple[str, SongAudit | None]]]:
+    """Names as they are to be read, with their songs; None for one that is not on the disk."""
+    if set_list is None:
+        return [[(_title(song), song) for song in audit.songs]]
+    return [
+        [
+            (_title(song) if song else entry.name, song)
+            for entry in half
+            for song in [_found(audit, entry.name)]
+        ]
+        for half in set_list.halves
+    ]
+
+
+def _title(song: SongAudit) -> str:
+    """Without the number that counts it: the sheet has its own."""
+    return song.evidence.song.title or song.evidence.name
+
+
+def _found(audit: ShowAudit, name: str) -> SongAudit | None:
+    for song in audit.songs:
+        if any(plain(way) == plain(name) for way in song.evidence.names):
+            return song
+    return None
+
+
+def _line(
+    audit: ShowAudit, settings: ShowSettings, number: int, name: str, song: SongAudit | None, total: str
+) -> SheetLine:
+    if song is None:
+        return SheetLine(order=str(number), song=name, warning="not on the disk", bad=True, total=total)
+    evidence = song.evidence
+    click, track = evidence.click, evidence.timecode
+    tempo = tempo_words(click) if click else ""
+    verdict = audit.verdict(song)
+    return SheetLine(
+        order=str(number),
+        song=name,
+        length=clock(evidence.duration_s, millis=False),
+        tempo="" if tempo in ("", "–") else f"{tempo}{f' · {click.metre}' if click and click.metre else ''}",
+        count_in=str(click.count_in_beats) if click and click.count_in_beats else "",
+        timecode=track.first.text(track.rate) if track else "",
+        outputs=_numbers(outputs_of(evidence, settings)),
+        load="",
+        total=total,
+        warning=_warning(audit, song),
+        bad=verdict in (Verdict.ERROR, Verdict.INCOMPLETE),
+    )
+
+
+def outputs_of(song: SongEvidence, settings: ShowSettings) -> tuple[int, ...]:
+    """The outputs that the patch gives this song's stems, ascending; none without a patch."""
+    numbers = {
+        number
+        for line in settings.outputs
+        if fits_song(line.songs, song.names)
+        and any(fits_stem(line.stems, stem.name, stem.roles) for stem in song.stems)
+        for number in line.out
+    }
+    return tuple(sorted(numbers))
+
+
+def _numbers(numbers: tuple[int, ...]) -> str:
+    """`1–6, 9`: runs drawn together."""
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    return ", ".join(str(run[0]) if len(run) == 1 else f"{run[0]}–{run[-1]}" for run in runs)
+
+
+def _warning(audit: ShowAudit, song: SongAudit) -> str:
+    """Its errors and warnings in a few words, the worst first."""
+    faults = [f for f in audit.findings_of(song) if f.waived is None and f.severity is not Severity.NOTE]
+    stems: dict[str, list[str]] = {}
+    for fault in faults:
+        stems.setdefault(title_of(fault.rule), []).extend([fault.stem] if fault.stem else [])
+    words = [_fault_words(title, list(dict.fromkeys(names))) for title, names in stems.items()]
+    more = len(words) - WARNINGS_SHOWN
+    said = words[:WARNINGS_SHOWN] + ([f"{more} more"] if more > 0 else [])
+    if not said and audit.verdict(song) is Verdict.INCOMPLETE:
+        return "could not be checked in full"
+    return "; ".join(said)
+
+
+def _fault_words(title: str, stems: list[str]) -> str:
+    if not stems:
+        return title
+    return f"{title} ({listed(stems) if len(stems) <= 2 else count(len(stems), 'stem')})"
+
+
+def _when(seconds: float, starts: int | None) -> str:
+    if starts is None:
+        return clock(seconds, millis=False)
+    minutes = starts + round(seconds / 60)
+    return f"{minutes // 60 % 24:02d}:{minutes % 60:02d}"
+
+
+def _over(set_list: SetList | None, total_s: float) -> str:
+    if set_list is None or set_list.starts is None or set_list.ends is None:
+        return ""
+    room_s = ((set_list.ends - set_list.starts) % (24 * 60)) * 60
+    over_s = total_s - room_s
+    return f"{clock(over_s, millis=False)} over its time" if over_s > 0 else ""
+
+
+def _foot(lines: list[SheetLine], set_list: SetList | None) -> str:
+    said = ["Lengths are those of the files"]
+    if set_list is not None and (set_list.changeover_s or set_list.interval_s):
+        interval = " and the interval" if set_list.interval_s else ""
+        said.append(f"totals count changeovers{interval}")
+    if any(line.bad for line in lines):
+        said.append("“!” before a song: do not play it as it is")
+    return "; ".join(said) + "."

@@ -1,0 +1,165 @@
+"""The crew sheet: the night's order, totals, and one page that cannot be misread."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from dataclasses import replace
+
+import pytest
+
+from audit.report.sheet.pdf import sheet_pdf
+from audit.report.sheet.rows import Sheet, SheetLine, crew_sheet
+from audit.report.sheet.text import sheet_csv, sheet_html
+from audit.settings.model import Output, SetEntry, SetList, ShowSettings
+from tests.evidence import song, stem
+from tests.report.samples import audit_of, clean_audit, finding, hostile_audit
+
+A, B, C = "01 - Night Ferry", "02 - Salt Road", "03 - Last Tram"
+
+
+def songs():
+    found = []
+    for name, title, seconds in ((A, "Night Ferry", 60.0), (B, "Salt Road", 90.0), (C, "Last Tram", 30.0)):
+        stems = (stem("Click.wav", seconds=seconds), stem("Bass.wav", seconds=seconds))
+        found.append(song(name, *stems, facts={"title": title}))
+    return found
+
+
+def audit(*findings, settings: ShowSettings | None = None):
+    made = audit_of(*songs(), findings=findings)
+    return made if settings is None else replace(made, evidence=replace(made.evidence, settings=settings))
+
+
+def night(*halves: tuple[str, ...], **fields) -> SetList:
+    entries = tuple(tuple(SetEntry(name=name) for name in half) for half in halves)
+    return SetList(name="Night 1", halves=entries, **fields)
+
+
+def sheet(set_list: SetList | None = None, *findings, **fields) -> Sheet:
+    return crew_sheet(audit(*findings, **fields), set_list, answer="Ready", made="1 May 2027")
+
+
+def test_without_a_set_list_the_folder_orders_the_songs():
+    made = sheet()
+    assert [(line.order, line.song, line.length, line.total) for line in made.lines] == [
+        ("1", "Night Ferry", "1:00", "1:00"),
+        ("2", "Salt Road", "1:30", "2:30"),
+        ("3", "Last Tram", "0:30", "3:00"),
+    ]  # fmt: skip
+    assert (made.total, made.clock_times) == ("3:00", False)
+
+
+def test_a_set_list_orders_them_and_counts_changeovers_and_the_interval():
+    made = sheet(
+        night(("Last Tram", "01 - night ferry"), ("Salt Road",), changeover_s=10.0, interval_s=600.0)
+    )
+    assert [(line.order, line.song, line.total) for line in made.lines] == [
+        ("1", "Last Tram", "0:30"), ("2", "Night Ferry", "1:40"), ("", "Interval, 10:00", ""),
+        ("3", "Salt Road", "13:10"),
+    ]  # fmt: skip
+    assert made.lines[2].interval
+    assert "changeovers and the interval" in made.foot
+
+
+def test_a_start_turns_totals_into_times_of_the_day():
+    made = sheet(night(("Night Ferry", "Salt Road"), starts=23 * 60 + 59, ends=30))
+    assert [line.total for line in made.lines] == ["00:00", "00:01"]
+    assert dict(made.columns)["total"] == "Ends at"
+    assert made.ends == ""
+
+
+@pytest.mark.parametrize(("ends", "said"), [(20 * 60 + 2, "0:30 over its time"), (20 * 60 + 3, "")])
+def test_a_set_that_runs_past_its_end_is_told(ends, said):
+    assert sheet(night(("Night Ferry", "Salt Road"), starts=20 * 60, ends=ends)).ends == said
+
+
+def test_a_song_that_is_not_on_the_disk_is_told():
+    [line] = sheet(night(("Rain",))).lines
+    assert (line.song, line.warning, line.bad, line.length) == ("Rain", "not on the disk", True, "")
+
+
+def test_errors_mark_the_song_and_stand_in_words_under_it():
+    made = sheet(
+        None,
+        finding("click-gap", "error", "Click.wav", (A,)),
+        finding("click-gap", "error", "Click.wav", (A,)),
+        finding("dc-offset", "warning", "Bass.wav", (B,)),
+        finding("dual-mono", "note", "Bass.wav", (C,)),
+        finding("dropout", "error", "Bass.wav", (C,), waived={"reason": "the record has it"}),
+    )
+    assert [(line.warning, line.bad) for line in made.lines] == [
+        ("Click gap (Click.wav)", True), ("DC offset (Bass.wav)", False), ("", False),
+    ]  # fmt: skip
+
+
+def test_a_song_with_many_faults_tells_three_and_how_many_more():
+    rules = ("click-gap", "dropout", "splice-click", "dc-offset", "comb-pair")
+    [line, *_] = sheet(None, *(finding(rule, "error", "Bass.wav", (A,)) for rule in rules)).lines
+    assert line.warning.count("(Bass.wav)") == 3
+    assert line.warning.endswith("; 2 more")
+
+
+def test_outputs_are_those_of_the_patch_and_only_there_with_one():
+    assert "outputs" not in dict(sheet().columns)
+    patch = (
+        Output(out=(1, 2), stems=("bass",)), Output(out=(3,), stems=("click",)),
+        Output(out=(7,), stems=("bass",), songs=("Salt Road",)), Output(out=(9,), stems=("choir",)),
+    )  # fmt: skip
+    made = sheet(settings=ShowSettings(source="show.toml", outputs=patch))
+    assert [line.outputs for line in made.lines] == ["1–3", "1–3, 7", "1–3"]
+
+
+def pages(data: bytes) -> int:
+    return len(re.findall(rb"/Type /Page\b", data))
+
+
+def many(number: int) -> Sheet:
+    line = SheetLine(
+        order="1", song="Night Ferry", length="3:20", total="3:20", warning="Click gap (Click.wav)"
+    )
+    return replace(sheet(), lines=(line,) * number)
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_twenty_five_songs_with_warnings_are_one_page(paper):
+    data = sheet_pdf(many(25), paper)
+    assert data.startswith(b"%PDF-")
+    assert pages(data) == 1
+
+
+@pytest.mark.parametrize(("number", "wanted"), [(0, 1), (36, 1), (37, 2), (100, 3)])
+def test_longer_sets_go_on_further_pages(number, wanted):
+    assert pages(sheet_pdf(many(number))) == wanted
+
+
+def test_the_same_sheet_gives_the_same_bytes():
+    assert sheet_pdf(sheet()) == sheet_pdf(sheet())
+    assert sheet_html(sheet()) == sheet_html(sheet())
+
+
+def test_hostile_names_give_a_sheet_all_the_same():
+    made = crew_sheet(hostile_audit(), None, answer="Not ready")
+    assert sheet_pdf(made).startswith(b"%PDF-")
+    page = sheet_html(made)
+    assert "\x1b" not in page
+    assert "\u202e" not in page
+    rows = list(csv.reader(io.StringIO(sheet_csv(made))))
+    assert len(rows) == 11
+    assert {len(row) for row in rows} == {11}
+
+
+def test_names_with_tags_stay_text():
+    made = crew_sheet(
+        audit_of(song('<script>alert(1)</script>"><img src=x onerror=alert(1)>', stem("Bass.wav"))), None,
+        answer="Ready",
+    )  # fmt: skip
+    page = sheet_html(made)
+    assert "<script" not in page
+    assert "<img" not in page
+    assert "&lt;script&gt;" in page
+
+
+def test_a_clean_show_warns_of_nothing():
+    assert [line.warning for line in crew_sheet(clean_audit(), None, answer="Ready").lines] == [""] * 8
