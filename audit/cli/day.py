@@ -11,13 +11,23 @@ MONTHS = (
 )  # fmt: skip
 
 
-def today_words() -> str:
-    """`28 November 2026`: this day, or that of SOURCE_DATE_EPOCH (reproducible-builds.org, seconds since 1970
-    in UTC), so that the same files can give the same bytes on any day."""
+def today() -> date:
+    """This day, or that of SOURCE_DATE_EPOCH (reproducible-builds.org, seconds since 1970 in UTC), so that the
+    same files can give the same bytes on any day."""
     epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
     if epoch.isascii() and epoch.isdigit() and len(epoch) <= 11:
-        return day_words(datetime.fromtimestamp(int(epoch), tz=timezone.utc).date())
-    return day_words(date.today())
+        return datetime.fromtimestamp(int(epoch), tz=timezone.utc).date()
+    return date.today()
+
+
+def midnight(day: date) -> datetime:
+    """The day's beginning in UTC: reports tell no time of day."""
+    return datetime(day.year, day.month, day.day, tzinfo=timezone.utc)
+
+
+def today_words() -> str:
+    """`28 November 2026`."""
+    return day_words(today())
 
 
 def day_words(day: date) -> str:

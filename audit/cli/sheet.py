@@ -70,15 +70,18 @@ def sheet(
     read_set = _SetReader(set_name)
     audit = listen(folder, cache=not no_cache, settings_file=settings)
 
-    from audit.cli.day import today_words
+    from audit.cli.day import day_words, midnight, today
     from audit.report.sheet.rows import crew_sheet
     from audit.report.verdict import show_answer
 
-    made = crew_sheet(audit, read_set(audit.evidence.settings), answer=show_answer(audit), made=today_words())
+    day = today()
+    made = crew_sheet(
+        audit, read_set(audit.evidence.settings), answer=show_answer(audit), made=day_words(day)
+    )
     if pdf is not None:
         from audit.report.sheet.pdf import sheet_pdf
 
-        write_output(sheet_pdf(made, "letter" if paper.lower() == "letter" else "a4"), pdf)
+        write_output(sheet_pdf(made, midnight(day), "letter" if paper.lower() == "letter" else "a4"), pdf)
     if html is not None:
         from audit.report.sheet.text import sheet_html
 

@@ -6,6 +6,7 @@ import csv
 import io
 import re
 from dataclasses import replace
+from datetime import datetime, timezone
 
 import pytest
 
@@ -16,6 +17,7 @@ from audit.settings.model import Output, SetEntry, SetList, ShowSettings
 from tests.evidence import song, stem
 from tests.report.samples import audit_of, clean_audit, finding, hostile_audit
 
+DAY = datetime(2027, 5, 1, tzinfo=timezone.utc)
 A, B, C = "01 - Night Ferry", "02 - Salt Road", "03 - Last Tram"
 
 
@@ -124,24 +126,24 @@ def many(number: int) -> Sheet:
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_twenty_five_songs_with_warnings_are_one_page(paper):
-    data = sheet_pdf(many(25), paper)
+    data = sheet_pdf(many(25), DAY, paper)
     assert data.startswith(b"%PDF-")
     assert pages(data) == 1
 
 
 @pytest.mark.parametrize(("number", "wanted"), [(0, 1), (36, 1), (37, 2), (100, 3)])
 def test_longer_sets_go_on_further_pages(number, wanted):
-    assert pages(sheet_pdf(many(number))) == wanted
+    assert pages(sheet_pdf(many(number), DAY)) == wanted
 
 
 def test_the_same_sheet_gives_the_same_bytes():
-    assert sheet_pdf(sheet()) == sheet_pdf(sheet())
+    assert sheet_pdf(sheet(), DAY) == sheet_pdf(sheet(), DAY)
     assert sheet_html(sheet()) == sheet_html(sheet())
 
 
 def test_hostile_names_give_a_sheet_all_the_same():
     made = crew_sheet(hostile_audit(), None, answer="Not ready")
-    assert sheet_pdf(made).startswith(b"%PDF-")
+    assert sheet_pdf(made, DAY).startswith(b"%PDF-")
     page = sheet_html(made)
     assert "\x1b" not in page
     assert "\u202e" not in page

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timezone
 from importlib.resources import as_file, files
-from typing import Literal
+from typing import Any, Literal
 
 from fpdf import FPDF
 from fpdf.enums import XPos, YPos
@@ -23,14 +22,14 @@ WIDTHS_MM = {
 RIGHT = frozenset({"length", "count_in", "total"})
 GAP_MM = 3.0
 """Behind a column whose words stand at its right end."""
-LONG_AGO = datetime(2000, 1, 1, tzinfo=timezone.utc)
-"""Stands in the file instead of a time of day, so that the same sheet gives the same bytes."""
 
 
-def sheet_pdf(sheet: Sheet, paper: Paper = "a4") -> bytes:
-    """The sheet; one page for up to SONGS_A_PAGE lines, their height follows their number."""
+def sheet_pdf(sheet: Sheet, day: Any, paper: Paper = "a4") -> bytes:
+    """The sheet; the same sheet and day (a datetime with its time zone) give the same bytes.
+
+    One page for up to SONGS_A_PAGE lines, their height follows their number."""
     pdf = FPDF(orientation="portrait", unit="mm", format=paper)
-    pdf.set_creation_date(LONG_AGO)
+    pdf.set_creation_date(day)
     pdf.set_producer("stemaudit")
     pdf.set_title(_safe(pdf, f"{sheet.show}{f': {sheet.name}' if sheet.name else ''}"))
     pdf.set_lang("en")
