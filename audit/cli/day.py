@@ -12,8 +12,8 @@ MONTHS = (
 
 
 def today() -> date:
-    """This day, or that of SOURCE_DATE_EPOCH (reproducible-builds.org, seconds since 1970 in UTC), so that the
-    same files can give the same bytes on any day."""
+    """This day, or that of SOURCE_DATE_EPOCH (reproducible-builds.org, seconds since 1970 in UTC), so that
+    the same files can give the same bytes on any day."""
     epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
     if epoch.isascii() and epoch.isdigit() and len(epoch) <= 11:
         return datetime.fromtimestamp(int(epoch), tz=timezone.utc).date()
