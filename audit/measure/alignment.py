@@ -40,6 +40,9 @@ MOST_PPM = 2500.0
 WITHIN_S = 0.025
 """An onset belongs to a place of the pattern, or to another stem's onset, within this distance."""
 
+HALF_WAY_S = 0.035
+"""A stroke is on the beat, or half-way between two, within this distance."""
+
 PLACED, LEAST_SURE = 0.35, 3.0
 """A stem is placed if its onsets fit the pattern by this much more than chance does (0 chance, 1 all), and
 meet the others' this many standard deviations above chance."""
@@ -76,10 +79,9 @@ def align(
     nothing = Alignment(phase=None, drift=None, wrong_rate=None)
     if grid.usual_s <= 0.0:
         return (nothing,) * len(onsets)
-    whole = [
-        strong(np.array(one.times_s, dtype=np.float64), np.array(one.strengths_db, dtype=np.float64))
-        for one in onsets
-    ]
+    strengths = [np.array(one.strengths_db, dtype=np.float64) for one in onsets]
+    every = [np.array(one.times_s, dtype=np.float64) for one in onsets]
+    whole = [strong(times_s, strength) for times_s, strength in zip(every, strengths, strict=True)]
     wrong = wrong_rates(whole, grid.beats_s, 0.5 * grid.usual_s)
     # A stem at a wrong rate tells the others nothing.
     for number in wrong:
@@ -88,7 +90,7 @@ def align(
     return tuple(
         Alignment(phase=None, drift=None, wrong_rate=wrong[number])
         if number in wrong
-        else _aligned(number, places, grid, names)
+        else _aligned(number, places, grid, names, strokes=(every[number], strengths[number]))
         for number in range(len(onsets))
     )
 
@@ -111,7 +113,10 @@ def _place(number: int, whole: Sequence[Numbers], grid: BeatGrid) -> _Place:
     return place
 
 
-def _aligned(number: int, places: Sequence[_Place], grid: BeatGrid, names: Sequence[str]) -> Alignment:
+def _aligned(
+    number: int, places: Sequence[_Place], grid: BeatGrid, names: Sequence[str],
+    *, strokes: tuple[Numbers, Numbers],
+) -> Alignment:  # fmt: skip
     place = places[number]
     if len(place.times_s) < FEWEST or place.sure < LEAST_SURE:
         return Alignment(phase=None, drift=None, wrong_rate=None)
@@ -133,6 +138,7 @@ def _aligned(number: int, places: Sequence[_Place], grid: BeatGrid, names: Seque
         against=against,
         confidence=float(np.clip(fits, 0.0, 1.0) * min(1.0, len(off_s) / 30.0)),
         error_ms=1000.0 * fit_line(at_s, off_s).offset_error_s if at_s[-1] > at_s[0] else 0.0,
+        on_beat=_on_beat(*strokes, lag_s + place.pattern.band * grid.usual_s, grid),
     )
     return Alignment(phase=phase, drift=_drift(at_s, off_s), wrong_rate=None)
 
@@ -156,6 +162,17 @@ def _residuals(place: _Place) -> tuple[Numbers, Numbers]:
             line = fit_line(at, off)
             lag = line.offset_s + line.slope * (place.times_s - line.middle_s)
     return at, off
+
+
+def _on_beat(times_s: Numbers, strengths_db: Numbers, lag_s: float, grid: BeatGrid) -> float | None:
+    """Strengths on the beats less those half-way between them, over both, once the stem's lag is taken off.
+    None where it strikes on neither."""
+    inner = grid.inside(times_s - lag_s)
+    phases = np.abs(grid.phases(times_s[inner] - lag_s))
+    near = HALF_WAY_S / grid.usual_s
+    on = float(strengths_db[inner][phases <= near].sum())
+    between = float(strengths_db[inner][phases >= 0.5 - near].sum())
+    return (on - between) / (on + between) if on + between > 0.0 else None
 
 
 def _chance(pattern: Pattern, grid: BeatGrid) -> float:

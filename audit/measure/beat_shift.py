@@ -182,6 +182,10 @@ def _shift(
     loudest = int(np.argmax(weights * said))
     rest = np.delete(weights, loudest)
 
+    strokes = Strokes.of(
+        motions[number], added([motions[other] for other in others], weights), slots.per_beat
+    )
+
     def gain(*kinds: dict[tuple[int, int], Numbers]) -> float:
         curve: Numbers = weights @ sum(against(kind) for kind in kinds)
         return float(curve[lag] - curve[pairs.reach + pairs.at_zero(curve)])
@@ -191,6 +195,8 @@ def _shift(
         at_best=fits[taken],
         at_best_without_loudest=float(rest @ np.delete(curves[:, lag], loudest) / rest.sum()),
         at_zero=float(total[zero]),
+        half_late=_half(total, pairs, 1),
+        half_early=_half(total, pairs, -1),
         gain_by_changes=gain(pairs.changes, pairs.turns),
         gain_by_state=gain(pairs.state),
         second_beats=float(beats[second]),
@@ -198,9 +204,8 @@ def _shift(
         sure=sureness(bars.sum(axis=0)),
         sure_without_loudest=sureness(np.delete(bars, loudest, axis=0).sum(axis=0)),
         usual=float(np.median(pairs.weights[others])),
-        backbeat=backbeat(
-            motions[number], added([motions[other] for other in others], weights), slots.per_beat
-        ),
+        backbeat=strokes.backbeat,
+        on_turns=strokes.on_turns,
         saying_so=tuple(names[other] for other, one in zip(others, votes, strict=True) if one >= SAYS),
         against=tuple(names[other] for other, one in zip(others, votes, strict=True) if one <= -SAYS),
     )
@@ -217,23 +222,35 @@ def lateness(other: int, rest: Sequence[int], pairs: Pairs) -> int:
     return late if 0 < late < reach else 0
 
 
-def backbeat(one: Motion, band: Motion, per_beat: int) -> float:
-    """How many times more a stem begins on the beats beside the band's turns of chord than on those beats and
-    two beats later: chops on two and four. The smaller count of the former over the larger of the latter."""
-    turns = (band.turns**2).sum(axis=1)
-    turns = np.maximum(turns - np.median(turns), 0.0)
-    begun = np.maximum(one.changes - np.median(one.changes, axis=0), 0.0).sum(axis=1)
-    about = np.convolve(begun, np.ones(3), mode="same")
-    edge = 2 * per_beat
-    inner = turns[edge:-edge]
+@dataclass(frozen=True, slots=True)
+class Strokes:
+    """How often a stem begins beside the band's turns of chord."""
 
-    def after(beats: int) -> float:
-        lag = beats * per_beat
-        return float(inner @ about[edge + lag : len(about) - edge + lag])
+    backbeat: float
+    on_turns: float
 
-    beside, on = (after(-1), after(1)), (after(0), after(2))
-    # Counts near none are no rhythm: a stem that begins on one beat of a bar has no backbeat.
-    return min(beside) / max(*on, 0.3 * max(beside), 1e-12)
+    @classmethod
+    def of(cls, one: Motion, band: Motion, per_beat: int) -> Strokes:
+        """backbeat: how many times more on the beats beside the turns than on those beats and two beats
+        later: chops on two and four. The smaller count of the former over the larger of the latter.
+        on_turns: on the turns themselves over a beat after them; 0 for whoever never strikes there."""
+        turns = (band.turns**2).sum(axis=1)
+        turns = np.maximum(turns - np.median(turns), 0.0)
+        begun = np.maximum(one.changes - np.median(one.changes, axis=0), 0.0).sum(axis=1)
+        about = np.convolve(begun, np.ones(3), mode="same")
+        edge = 2 * per_beat
+        inner = turns[edge:-edge]
+
+        def after(beats: int) -> float:
+            lag = beats * per_beat
+            return float(inner @ about[edge + lag : len(about) - edge + lag])
+
+        beside, on = (after(-1), after(1)), (after(0), after(2))
+        # Counts near none are no rhythm: a stem that begins on one beat of a bar has no backbeat.
+        return cls(
+            backbeat=min(beside) / max(*on, 0.3 * max(beside), 1e-12),
+            on_turns=on[0] / max(beside[1], 1e-12),
+        )
 
 
 def alike_to(fits: Sequence[float], best: int) -> list[int]:
@@ -253,6 +270,13 @@ def _top(curve: Numbers, reach: int, beat: int, per_beat: int) -> int | None:
         top = centre
     low, high = sorted((reach, reach + beat * int(np.ceil(NEAR_A_BEAT * per_beat) - 1)))
     return top if curve[top] > curve[low : high + 1].max() else None
+
+
+def _half(curve: Numbers, pairs: Pairs, sign: int) -> float:
+    """The best fit about half a beat late (sign 1) or early (−1); what still is no lag is left out."""
+    half = pairs.per_beat // 2
+    lags = range(max(half - 1, pairs.near + 1), half + 2)
+    return max(float(curve[pairs.reach + sign * lag]) for lag in lags)
 
 
 def fit_by_slot(one: Motion, other: Motion, lag: int) -> Numbers:

@@ -26,6 +26,7 @@ def alignment_json(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -
             "onsets": phase.onsets,
             "share": phase.share,
             "confidence": phase.confidence,
+            "on_beat": phase.on_beat,
             "against": [
                 {"stem": one.stem, "lag_ms": one.lag_ms, "meetings": one.meetings} for one in phase.against
             ],
@@ -36,6 +37,8 @@ def alignment_json(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -
             "shift_beats": beats.shift_beats,
             "fit": beats.at_best,
             "fit_as_is": beats.at_zero,
+            "fit_half_a_beat_late": beats.half_late,
+            "fit_half_a_beat_early": beats.half_early,
             "gain_by_changes": beats.gain_by_changes,
             "gain_by_state": beats.gain_by_state,
             "second_beats": beats.second_beats,

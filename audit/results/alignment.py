@@ -26,6 +26,9 @@ class Phase:
     against: tuple[Against, ...]  # the other stems it could be compared with
     confidence: float  # 0 … 1
     error_ms: float = 0.0  # standard error of the offset; allows for sections that push or lie back
+    on_beat: float | None = (
+        None  # −1 … 1: strokes on the beats less those half-way, over both; its offset off
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +65,8 @@ class Beats:
     at_best: float
     at_best_without_loudest: float  # without the stem that says it loudest: whoever follows it fits no other
     at_zero: float  # as it is
+    half_late: float  # half a beat after it is
+    half_early: float
     gain_by_changes: float  # by how much it fits better there, by what begins and where chords turn alone
     gain_by_state: float  # and by what sounds alone
     second_beats: float
@@ -70,6 +75,7 @@ class Beats:
     sure_without_loudest: float  # the same without the stem that says it loudest
     usual: float  # how well the other stems fit one another
     backbeat: float  # strokes on the beats beside the others' turns of chord over those on them
+    on_turns: float  # strokes where the others' chords turn beside those a beat after; 0: never there
     saying_so: tuple[str, ...]  # other stems that fit better at that lag
     against: tuple[str, ...]  # that fit better as it is
 

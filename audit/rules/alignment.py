@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from statistics import median
 
@@ -11,10 +11,14 @@ from audit.facts import Role
 from audit.findings import Severity
 from audit.results import Phase
 from audit.rules.arrangement import off_by_beats
-from audit.rules.places import MARKING, SLOW, Habit, band_ms, habits, place_ms
-from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.half_beats import STRIKES_ON, Told, strikes_between, told_apart
+from audit.rules.places import MARKING, SLOW, Habit, band_ms, habits, place_ms, sure_phases
+from audit.rules.rule import MINUS, Hit, Limit, NotApplicable, Outcome, rule
 
 Habits = Mapping[Role, Habit]
+
+STEADY = frozenset({Role.DRUMS, Role.LOOP})
+"""Roles that lie as steadily from song to song as from note to note, or more so."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,17 +51,19 @@ class _Judged:
             "slow": 30.0,
             "near": 7.5,
             "spreads": 3.0,
+            "loose": 1.35,
+            "loose_percussion": 1.6,
             "onsets": 30,
             "confidence": 0.5,
             "together": 20.0,
             "together_warning": 70.0,
         },
     ),
-    message="{early_late} by {size_ms:.1f} ms ({samples} samples): {off_ms:+.1f} ms {than}, limit "
+    message="{early_late} by {size_ms:.1f} ms ({samples} samples): {half}{off_ms:+.1f} ms {than}, limit "
     "{bound:.0f} ms; the single onsets spread over {iqr_ms:.1f} ms, {others} other stems agree (+ = plays "
     "after the click)",
-    cure="{farther}Move it {samples} samples ({size_ms:.1f} ms) {cure_way}, or bounce it again from bar 1 "
-    "of the current version.",
+    cure="{farther}Move it {samples} samples ({size_ms:.1f} ms) {cure_way}{or_samples}, or bounce it again "
+    "from bar 1 of the current version.",
     means="The whole stem sits early or late against the click and against the song's other stems, by more "
     "than {limit:g} ms past what its role does in the show's other songs (late = plays after the click). "
     "Where the show has fewer than four songs with that role, only drums, percussion and loops are errors, "
@@ -73,7 +79,10 @@ class _Judged:
     "back by so much and no file is off, so guitars and keys are a warning from {near_pitched:g} ms, bass "
     "from {near_bass:g} ms, both an error past {pitched:g} ms; brass, swelling and sung stems past {slow:g} "
     "ms. If all stems lie alike, the song is told once: a note from {together:g} ms, a warning from "
-    "{together_warning:g} ms. An offset of a whole subdivision of the beat is not told by onsets.",
+    "{together_warning:g} ms. Stems whose notes spread widely, drums and loops apart, need {loose:g} times "
+    "that spread, percussion, which is another instrument in every song, {loose_percussion:g} times. Onsets "
+    "do not tell half beats: the stem's harmony does, laid half a beat later and earlier, or drums and bass that strike on the beats in every other song and here between them (a "
+    "warning by itself); where neither tells, all places that look the same are named.",
     source="Friberg & Sundberg 1995, J. Acoust. Soc. Am. 98(5), 2524–2531: a displacement is heard from 6 "
     "ms or 2.5 % of the interval on; the limits: own judgement above that. Spreads of ensembles 30–50 ms: "
     "Rasch 1979 [memory].",
@@ -88,17 +97,23 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
     if together is not None:
         yield together
     found: list[tuple[_Judged, Severity]] = []
+    between: list[_Judged] = []
     for stem, phase in placed:
         judged = _judge(stem, phase, usual, limit)
         severity = _severity(judged, song, usual, limit) if judged is not None else None
         # A stem that is off by whole beats is told so once, its place within the beat included.
         if judged is not None and severity is not None and not off_by_beats(stem, song):
             found.append((judged, severity))
+        elif judged is not None and severity is None and _strikes_between(judged, song, show):
+            between.append(judged)
     # One stem that is late makes the others look early: of two directions the farther one is the fault.
     farthest = max((judged.off_ms for judged, _ in found), key=abs, default=0.0)
     for judged, severity in found:
         if judged.off_ms * farthest > 0.0:
-            yield _offset_hit(judged, severity)
+            yield _offset_hit(judged, severity, told_apart(judged.stem, song, show, judged.off_ms))
+    for judged in between:
+        if not off_by_beats(judged.stem, song):
+            yield _between_hit(judged, told_apart(judged.stem, song, show, judged.off_ms))
 
 
 def _placed(song: SongEvidence) -> list[tuple[StemEvidence, Phase]]:
@@ -161,7 +176,9 @@ def _severity(judged: _Judged, song: SongEvidence, habits: Habits, limit: Limit)
         bass = judged.stem.role is Role.BASS
         near = limit["near" if marking else "near_bass" if bass else "near_pitched"]
         least = max(near, limit["spreads"] * judged.spread_ms)
-    if size <= least or judged.phase.iqr_ms >= size or not _off_the_click(judged, limit):
+    percussion = judged.stem.role is Role.PERCUSSION
+    loose = limit["loose_percussion" if percussion else "loose"] if judged.stem.role not in STEADY else 1.0
+    if size <= least or loose * judged.phase.iqr_ms >= size or not _off_the_click(judged, limit):
         return None
     if len(_agreeing(judged, song, habits, limit)) < 2:
         return None
@@ -204,38 +221,100 @@ def _agreeing(judged: _Judged, song: SongEvidence, habits: Habits, limit: Limit)
     return [name for name, off in same_way.items() if abs(off - middle) <= limit.value]
 
 
-def _offset_hit(judged: _Judged, severity: Severity) -> Hit:
+def _strikes_between(judged: _Judged, song: SongEvidence, show: ShowEvidence) -> bool:
+    """Strokes between the beats, of a role that strikes on them in the show's other songs, while two other
+    stems here do."""
+    on_them = [
+        phase
+        for name, _, phase in sure_phases(song)
+        if name != judged.stem.name and phase.on_beat is not None and phase.on_beat >= STRIKES_ON
+    ]
+    return len(on_them) >= 2 and strikes_between(judged.stem, song, show) is True
+
+
+def _between_hit(judged: _Judged, told: Told) -> Hit:
+    """Half a beat off by where it strikes; its place within the half beat is as usual."""
     rate_hz = judged.stem.format.sample_rate_hz if judged.stem.format is not None else 48_000
-    late = judged.off_ms > 0.0
-    farther = (
-        "Onsets tell its place within the beat only: listen whether it is off by eighths or beats as well. "
-        if abs(judged.off_ms) > 30.0
-        else ""
+    first, *others = told.places_ms
+    return Hit(
+        stem=judged.stem.name,
+        value=first,
+        limit=round(judged.limit_ms, 1),
+        severity=Severity.WARNING,
+        confidence=0.7,
+        message="about half a beat off: it strikes between the beats, the {role} of the show's other songs "
+        "on them ({value:+.0f} ms{or_by}, limit {limit:g} ms; + = plays after the click)",
+        cure="Listen to it with the click. If it is off, move it {samples} samples {cure_way}{or_samples}, "
+        "or bounce it again from bar 1 of the current version.",
+        facts={
+            "role": judged.stem.role.value,
+            "or_by": f" or {_signed(others[0])} ms" if others else "",
+            "samples": round(abs(first) * rate_hz / 1000.0),
+            "cure_way": "earlier" if first > 0.0 else "later",
+            "or_samples": _or_move(others, rate_hz),
+            "places_ms": told.places_ms,
+            "told_by": told.by,
+            "on_beat": judged.phase.on_beat,
+        },
     )
+
+
+def _signed(value_ms: float) -> str:
+    return f"{value_ms:+.0f}".replace("-", MINUS)
+
+
+def _or_move(others_ms: Sequence[float], rate_hz: int) -> str:
+    """Other ways to move it, as the cure says them."""
+    ways = [
+        f"{round(abs(one) * rate_hz / 1000.0)} samples {'earlier' if one > 0.0 else 'later'}"
+        for one in others_ms
+    ]
+    return f" (or {', or '.join(ways)}: listen which)" if ways else ""
+
+
+def _left_open(others_ms: Sequence[float]) -> str:
+    """What to listen for where half beats cannot be told apart."""
+    if not others_ms:
+        return "Listen first: half beats more would look the same. "
+    return f"Listen first: {' or '.join(_signed(one) for one in others_ms)} ms would look the same. "
+
+
+def _offset_hit(judged: _Judged, severity: Severity, told: Told) -> Hit:
+    rate_hz = judged.stem.format.sample_rate_hz if judged.stem.format is not None else 48_000
+    size_ms, *others = told.places_ms
+    late = size_ms > 0.0
     than = (
         f"from the {judged.stem.role.value} of the show's other songs"
         if judged.habit
         else "from the song's other stems"
     )
+    half = {
+        "harmony": "its harmony says half a beat, and within the half beat it lies ",
+        "strokes": "its strong strokes lie between the beats, so it is half a beat off, and within it ",
+    }
     return Hit(
         stem=judged.stem.name,
-        value=judged.off_ms,
+        value=size_ms,
         limit=round(judged.limit_ms, 1),
         severity=severity,
         confidence=judged.phase.confidence,
         facts={
             "early_late": "late" if late else "early",
             "cure_way": "earlier" if late else "later",
-            "size_ms": abs(judged.off_ms),
+            "size_ms": abs(size_ms),
             "off_ms": judged.off_ms,
-            "samples": round(abs(judged.off_ms) * rate_hz / 1000.0),
+            "samples": round(abs(size_ms) * rate_hz / 1000.0),
             "than": than,
-            "farther": farther,
+            "half": half[told.by] if told.half and told.by != "nothing" else "",
+            "or_samples": _or_move(others, rate_hz) if told.half else "",
+            "farther": _left_open(others) if told.by == "nothing" else "",
             "bound": judged.limit_ms,
             "offset_ms": judged.phase.offset_ms,
             "iqr_ms": judged.phase.iqr_ms,
             "onsets": judged.phase.onsets,
             "others": len(judged.phase.against),
+            "places_ms": told.places_ms,
+            "told_by": told.by,
         },
     )
 

@@ -31,6 +31,7 @@ NOBODY = "no click, or fewer than three stems whose harmony can be compared"
         more={
             "fit": 0.14,
             "of_usual": 0.4,
+            "faint_of_usual": 0.5,
             "of_best": 0.62,
             "of_best_least": 0.5,
             "as_is": 0.85,
@@ -44,6 +45,8 @@ NOBODY = "no click, or fewer than three stems whose harmony can be compared"
             "sure_odd": 2.4,
             "without": 1.3,
             "backbeat": 2.0,
+            "on_turns": 0.33,
+            "held": 0.12,
             "clear": 0.3,
             "clear_as_is": 0.5,
             "clear_sure": 1.4,
@@ -60,7 +63,8 @@ NOBODY = "no click, or fewer than three stems whose harmony can be compared"
     on_stage="Another chord under every bar; a song that cannot be played on.",
     measured="What begins, where the chord turns and what sounds in every part of a beat, by pitch class, "
     "is laid against each other stem at every lag up to 32 beats (audit.measure.beat_shift). Asked for: a "
-    "correlation of {fit:g} at that lag and {of_usual:.0%} of what the other stems have with one another; "
+    "correlation of {fit:g} at that lag and {of_usual:.0%} of what the other stems have with one another "
+    "({faint_of_usual:.0%} for correlations under {faint:g}); "
     "without the stem that fits best {of_best:.0%} of it are left, or {of_best_least:.0%} and as much as "
     "the others have; no more than {as_is:.0%} of it as the stem stands ({as_is_fast:.0%} for lags under "
     "{fast_s:g} s, {as_is_slow:.0%} for one beat of stems that swell), by what begins and by what sounds "
@@ -72,7 +76,9 @@ NOBODY = "no click, or fewer than three stems whose harmony can be compared"
     "stem whose witnesses are themselves off the other way, and more surely, is not told. Songs come round: "
     "a shift by a whole loop of the harmony cannot be told, and of lags that fit alike the smallest is "
     "named. Drums, noise and single held tones are not judged; nor is a stem said to be one beat late that "
-    "begins {backbeat:g} times as often on two and four as on one and three. Two camps of equal size, each "
+    "begins {backbeat:g} times as often on two and four as on one and three, or where chords turn less than "
+    "{on_turns:g} times as often as a beat after and does not hold the old one on (by what "
+    "sounds it gains less than {held:g}): such figures are meant so. Two camps of equal size, each "
     "of which says so of the other alone, are one warning.",
     source="The bounds: own measurement, on songs without fault that were made to provoke (canons, echoes, "
     "answers, pushed chords, pedal basses, loops).",
@@ -141,8 +147,8 @@ def is_shifted(
     least = limit["fit" if usual else "clear"]
     return (
         size >= limit.value
-        and not (beats.shift_beats == 1.0 and beats.backbeat >= limit["backbeat"])
-        and beats.at_best >= max(least, limit["of_usual"] * beats.usual)
+        and not (beats.shift_beats == 1.0 and _waits_a_beat(beats, limit))
+        and beats.at_best >= max(least, limit["faint_of_usual" if faint else "of_usual"] * beats.usual)
         and (
             rest >= limit["of_best"] * beats.at_best
             or rest >= max(limit["fit"], beats.usual, limit["of_best_least"] * beats.at_best)
@@ -154,6 +160,13 @@ def is_shifted(
         and beats.sure_without_loudest >= without
         and _agree(beats.saying_so, beats.against)
     )
+
+
+def _waits_a_beat(beats: Beats, limit: Limit) -> bool:
+    """Whether it begins beside the others' turns of chord and hardly on them: a figure that is meant so. Who
+    is late by a beat strikes the old chord on the new one's beat, or holds it."""
+    held = beats.gain_by_state >= limit["held"]
+    return beats.backbeat >= limit["backbeat"] or (beats.on_turns < limit["on_turns"] and not held)
 
 
 def _shifted(song: SongEvidence) -> list[tuple[StemEvidence, Beats]]:

@@ -23,7 +23,8 @@ class Kind:
 
     plant: (samples, rate, size) to samples, and plant_in the same for faults that are measured in the song's
     own beats: (song, samples, size). in_onsets: the same done to a list of onsets, where that comes to the
-    same and saves hearing the stem anew; some plantings are done in the audio as well, and compared.
+    same and saves hearing the stem anew (None: it does not); some plantings are
+    done in the audio as well, and compared.
     estimate: what the evidence says the size is, against the clean stem's unless `absolute`. Sizes that
     differ in sign share a cell. fits: which (show, song, clean stem, size) may be asked. group: the cell.
     """
@@ -33,7 +34,7 @@ class Kind:
     rules: tuple[str, ...]
     sizes: tuple[float, ...]
     plant: Callable[[Samples, int, float], Samples]
-    in_onsets: Callable[[Onsets, float], Onsets] | None = None
+    in_onsets: Callable[[Onsets, float], Onsets | None] | None = None
     shows: Callable[[int], Iterable[LabShow]]
     fits: Callable[[LabShow, LabSong, LabStem, StemEvidence, float], bool]
     estimate: Callable[[StemEvidence], float | None]
@@ -112,7 +113,8 @@ def _plant(kind: Kind, cell: Cell, bench: Bench, song: LabSong, stem: LabStem, s
     heard = bench.heard[song.name][stem.name]
     quick = None
     if kind.in_onsets is not None:
-        quick = replace(heard, onsets=kind.in_onsets(heard.onsets, size))
+        onsets = kind.in_onsets(heard.onsets, size)
+        quick = None if onsets is None else replace(heard, onsets=onsets)
     changed, findings = bench.planted(song, stem.name, quick or _heard(kind, song, stem, size), kind.rules)
     after = next(one for one in changed.stems if one.name == stem.name)
     told = any(finding.stem == stem.name for finding in findings)

@@ -190,3 +190,15 @@ def test_a_lag_curve_counts_meetings():
 def test_ripples_are_no_onsets():
     times_s, strengths = np.arange(5.0), np.array([100.0, 15.0, 90.0, 11.0, 95.0])
     assert strong(times_s, strengths).tolist() == [0.0, 2.0, 4.0]
+
+
+@pytest.mark.parametrize(("moved_beats", "expected"), [(0.0, 0.6), (0.5, -0.6)])
+def test_strokes_on_the_beats_or_between_them(moved_beats: float, expected: float):
+    """Four strokes of 80 dB on the beats for one between them; moved by half a beat it is the reverse."""
+    late_s = 0.5 * moved_beats + 0.004
+    mine = np.sort(np.concatenate([BEATS, BEATS[::4] + 0.25])) + late_s
+    others = [part(seed, (0.0, 0.5)) for seed in (2, 3, 4)]
+    phase = aligned(mine, *others)[0].phase
+    assert phase is not None
+    assert phase.on_beat == pytest.approx(expected, abs=0.01)
+    assert phase.offset_ms == pytest.approx(4.0, abs=1.5)

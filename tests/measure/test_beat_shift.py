@@ -12,8 +12,8 @@ from audit.measure.beat_shift import (
     CHANGES_WEIGHT,
     STATE_WEIGHT,
     TURNS_WEIGHT,
+    Strokes,
     _top,
-    backbeat,
     bar_sums,
     compare,
     fit_by_slot,
@@ -322,9 +322,13 @@ def test_chops_on_two_and_four_are_a_backbeat():
             for beat in beats:
                 at = 16 * bar + 4 * beat
                 part[at : at + 2, chord(root)] = 1.0
-        found[beats] = backbeat(Motion(chroma(part), slots), band, slots.per_beat)
-    assert found[1, 3] > 2.0
-    assert max(found[0, 2], found[0, 1, 2, 3], found[1,]) < 1.2
+        found[beats] = Strokes.of(Motion(chroma(part), slots), band, slots.per_beat)
+    assert found[1, 3].backbeat > 2.0
+    assert max(found[beats].backbeat for beats in ((0, 2), (0, 1, 2, 3), (1,))) < 1.2
+    # Whoever waits for a beat does not strike where the chord turns; who plays every beat does.
+    assert max(found[1,].on_turns, found[1, 3].on_turns) < 0.2
+    assert 0.8 < found[0, 1, 2, 3].on_turns < 1.6
+    assert found[0, 2].on_turns > 2.0
 
 
 def test_sureness_counts_the_bars_that_agree():

@@ -142,7 +142,7 @@ CASES = {
             "a guitar 60 ms early, which listening has to place",
             tour(band("Night Ferry", {"Guitar.wav": -60.0})),
             Expected(stem="Guitar.wav", value=-60.0, says=("early by 60.0 ms",), advises=("later",
-            "eighths")), ),
+            "half beats")), ),
         planted(
             "drums, with no other song to compare",
             tour(band("Night Ferry", {"Drums.wav": 26.0}), others=0),
@@ -349,6 +349,20 @@ def test_one_late_stem_does_not_make_the_others_early():
     """In a song of three stems each of the others lies off from two that agree by chance."""
     audit = audit_with(offset_from_click, tour(band("Night Ferry", {"Drums.wav": 30.0, "Perc.wav": -12.0})))
     assert [finding.stem for finding in audit.all_findings()] == ["Drums.wav"]
+
+
+@pytest.mark.parametrize(
+    ("file", "iqr_ms", "told"),
+    [
+        ("Keys.wav", 14.7, True),
+        ("Keys.wav", 14.9, False),
+        ("Perc.wav", 14.9, False),
+        ("Drums.wav", 19.9, True),
+    ],
+)
+def test_players_whose_notes_spread_need_more(file: str, iqr_ms: float, told: bool):
+    """20 ms are 1.35 times 14.8 ms, and 1.6 times 12.5 ms; drums and loops need once their spread."""
+    assert bool(findings("offset-from-click", tour(band("Night Ferry", {file: 20.0}, iqr_ms=iqr_ms)))) is told
 
 
 def test_a_song_without_click_is_not_applicable():

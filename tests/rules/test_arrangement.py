@@ -30,10 +30,11 @@ def click(*, bpm: float = 120.0, metre: str | None = "4/4", beats: int = 129) ->
 def shifted(file: str, beats: float, *, phase_ms: float | None = None, **more: Any) -> StemEvidence:
     """A stem whose harmony fits everybody else's at that lag, surely."""
     found = Beats(
-        shift_beats=beats, at_best=0.4, at_best_without_loudest=0.38, at_zero=0.1, gain_by_changes=0.25,
+        shift_beats=beats, at_best=0.4, at_best_without_loudest=0.38, at_zero=0.1, half_late=0.05,
+        half_early=0.05, gain_by_changes=0.25,
         gain_by_state=0.5, second_beats=-12.0,
-        at_second=0.2, sure=5.0, sure_without_loudest=4.0, usual=0.4, backbeat=0.5, saying_so=OTHERS,
-        against=(),
+        at_second=0.2, sure=5.0, sure_without_loudest=4.0, usual=0.4, backbeat=0.5, on_turns=1.0,
+        saying_so=OTHERS, against=(),
     )  # fmt: skip
     phase = None
     if phase_ms is not None:
@@ -144,6 +145,18 @@ CASES = {
         clean("three beats late, not clearly",
               band(shifted("Piano.wav", 3.0, at_best=0.29, at_best_without_loudest=0.28))),
         clean("chops on two and four", band(shifted("Piano.wav", 1.0, backbeat=2.01))),
+        clean("a figure that waits a beat",
+              band(shifted("Guitar 2.wav", 1.0, on_turns=0.32, gain_by_state=0.11))),
+        planted("held chords, a beat late: the old ones sound on",
+                band(shifted("Guitar 2.wav", 1.0, on_turns=0.0, gain_by_state=0.12)),
+                Expected(stem="Guitar 2.wav", value=1.0)),
+        clean("a faint bar", band(shifted("Guitar 2.wav", 4.0, at_best=0.19, at_best_without_loudest=0.18,
+                                          at_zero=0.05))),
+        planted("a beat late, and hardly more strokes after the turns than on them",
+                band(shifted("Guitar 2.wav", 1.0, on_turns=0.34, gain_by_state=0.07)),
+                Expected(stem="Guitar 2.wav", value=1.0)),
+        planted("two beats late: no figure waits so long",
+                band(shifted("Guitar 2.wav", 2.0, on_turns=0.1)), Expected(stem="Guitar 2.wav", value=2.0)),
         planted("a beat early, on two and four",
                 band(shifted("Piano.wav", -1.0, backbeat=2.01)), Expected(stem="Piano.wav", value=-1.0)),
         planted("without the loudest as much as the others have is left",

@@ -33,8 +33,12 @@ def moved(samples: Samples, rate_hz: int, offset_ms: float) -> Samples:
     return late
 
 
-def later(onsets: Onsets, offset_ms: float) -> Onsets:
-    """The onsets of the moved stem."""
+def later(onsets: Onsets, offset_ms: float) -> Onsets | None:
+    """The onsets of the moved stem; None where its harmony moves noticeably too."""
+    return moved_onsets(onsets, offset_ms) if abs(offset_ms) <= 50.0 else None
+
+
+def moved_onsets(onsets: Onsets, offset_ms: float) -> Onsets:
     kept = [
         (at_s + offset_ms / 1000.0, strength)
         for at_s, strength in zip(onsets.times_s, onsets.strengths_db, strict=True)

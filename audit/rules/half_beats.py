@@ -1,0 +1,88 @@
+"""Half beats: onsets tell a place within the beat only, and one of the next half beat looks the same.
+
+    told_apart(stem, song, show, off_ms) -> Told
+
+Two things tell them apart: the stem's harmony, laid half a beat later and earlier against the other stems',
+and where the role strikes in the show's other songs: drums and basses that hit the beats everywhere else and
+the off-beats here are half a beat off.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.facts import Role
+from audit.results import Beats
+from audit.rules.bars import beat_s
+from audit.rules.places import ENOUGH_SONGS, sure_phases
+
+FIT, BETTER, TIMES = 0.08, 0.02, 1.15
+"""One place of the harmony is better than another by both; below the first it says nothing. Own measurement:
+of 154 clean basses, guitars and keys 76 are said to stand where they do, and 6 half a beat off."""
+
+STRIKES_ON, STRIKES_BETWEEN = 0.1, -0.3
+"""Share of strokes on the beats over those between, less the reverse. Own measurement: 111 clean drums and
+basses of shows whose role strikes on the beat in every other song are all above the second."""
+
+BEATERS = frozenset({Role.DRUMS, Role.BASS})
+"""Roles whose strong strokes are on the beat, if they are so in the show's other songs."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """Where a stem may lie, most likely first; `by` what tells it."""
+
+    places_ms: tuple[float, ...]
+    by: Literal["harmony", "strokes", "nothing"]
+
+    half: bool = False  # told to be half a beat off, more or less what the onsets say
+
+
+def told_apart(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, off_ms: float) -> Told:
+    """off_ms: as the onsets say it, within the beat."""
+    beat = beat_s(song.click)
+    if beat is None:
+        return Told(places_ms=(off_ms,), by="nothing")
+    late, early = off_ms + 500.0 * beat, off_ms - 500.0 * beat
+    beats = stem.alignment.beats if stem.alignment is not None else None
+    side = _by_harmony(beats) if beats is not None else None
+    if side is not None:
+        places = {0: (off_ms,), 1: (late,), -1: (early,)}[side]
+        return Told(places_ms=places, by="harmony", half=side != 0)
+    moved = strikes_between(stem, song, show)
+    nearest = tuple(sorted((late, early), key=abs))
+    if moved is None:
+        return Told(places_ms=(off_ms, *nearest), by="nothing")
+    return Told(places_ms=nearest if moved else (off_ms,), by="strokes", half=moved)
+
+
+def _by_harmony(beats: Beats) -> int | None:
+    """1: half a beat late, −1: early, 0: as it is; None: it does not tell."""
+    half = max(beats.half_late, beats.half_early)
+    if half >= FIT and half >= max(beats.at_zero + BETTER, TIMES * beats.at_zero):
+        return 1 if beats.half_late > beats.half_early else -1
+    if beats.at_zero >= FIT and beats.at_zero >= max(half + BETTER, TIMES * half):
+        return 0
+    return None
+
+
+def strikes_between(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> bool | None:
+    """Whether a stem that strikes on the beats in every other song strikes between them here. None: the role
+    does not, or too few songs tell."""
+    phase = stem.alignment.phase if stem.alignment is not None else None
+    if stem.role not in BEATERS or phase is None or phase.on_beat is None:
+        return None
+    elsewhere = [
+        other.on_beat
+        for one in show.songs
+        if one.name != song.name
+        for _, role, other in sure_phases(one)
+        if role is stem.role and other.on_beat is not None
+    ]
+    if len(elsewhere) < ENOUGH_SONGS or min(elsewhere) < STRIKES_ON:
+        return None
+    if phase.on_beat <= STRIKES_BETWEEN:
+        return True
+    return False if phase.on_beat >= STRIKES_ON else None

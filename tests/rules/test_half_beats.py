@@ -1,0 +1,140 @@
+"""Half beats: what tells a place from the same place half a beat on, and what the report says of it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from audit.evidence import ShowEvidence, SongEvidence
+from audit.findings import Severity
+from audit.results import ClickRun, ClickTrack
+from audit.rules.half_beats import told_apart
+from tests.evidence import findings, show
+from tests.rules.test_alignment import band
+from tests.rules.test_arrangement import shifted
+
+CLICK = ClickTrack(
+    beats_s=tuple(0.5 * k for k in range(121)), accents=(True, False, False, False) * 30 + (True,),
+    runs=(ClickRun(first_beat=0, beats=121, bpm_first=120.0, bpm_last=120.0, steady=True),), bpm=120.0,
+    metre="4/4", count_in_beats=4, first_beat_s=0.0,
+)  # fmt: skip
+"""Half a beat is 250 ms."""
+
+
+def striking(name: str, offsets: dict[str, float] | None = None, **on_beat: float) -> SongEvidence:
+    """A song whose stems strike on the beats, or as told: 1 on them, −1 between them."""
+    made = band(name, offsets)
+    stems = []
+    for stem in made.stems:
+        place = stem.alignment
+        if place is not None and place.phase is not None:
+            strikes = on_beat.get(stem.name.removesuffix(".wav"), 0.6)
+            stem = replace(stem, alignment=replace(place, phase=replace(place.phase, on_beat=strikes)))
+        stems.append(stem)
+    return replace(made, stems=tuple(stems), click=CLICK)
+
+
+def with_harmony(song: SongEvidence, file: str, **fits: float) -> SongEvidence:
+    beats = shifted(file, 0.0, at_best=0.3, **fits).alignment
+    assert beats is not None
+    return replace(song, stems=tuple(
+        replace(stem, alignment=replace(stem.alignment, beats=beats.beats))
+        if stem.name == file and stem.alignment is not None else stem
+        for stem in song.stems
+    ))  # fmt: skip
+
+
+def tour(song: SongEvidence, *, others: int = 4, **on_beat: float) -> ShowEvidence:
+    return show(song, *(striking(f"Other {number}", **on_beat) for number in range(others)))
+
+
+def told(song: SongEvidence, file: str, off_ms: float, **more: Any):
+    stem = next(one for one in song.stems if one.name == file)
+    return told_apart(stem, song, tour(song, **more), off_ms)
+
+
+@pytest.mark.parametrize(
+    ("fits", "places", "half"),
+    [
+        ({"at_zero": 0.1, "half_late": 0.3, "half_early": 0.1}, (240.0,), True),
+        ({"at_zero": 0.1, "half_late": 0.1, "half_early": 0.3}, (-260.0,), True),
+        ({"at_zero": 0.3, "half_late": 0.1, "half_early": 0.1}, (-10.0,), False),
+    ],
+)
+def test_harmony_tells(fits: dict[str, float], places: tuple[float, ...], half: bool):
+    found = told(with_harmony(striking("Night Ferry"), "Keys.wav", **fits), "Keys.wav", -10.0)
+    assert (found.places_ms, found.by, found.half) == (places, "harmony", half)
+
+
+@pytest.mark.parametrize("half_late", [0.079, 0.114, 0.21])
+def test_faint_or_equal_harmony_does_not(half_late: float):
+    """Below 0.08; less than 1.15 times as good; less than 0.02 better."""
+    zero = {0.079: 0.0, 0.114: 0.1, 0.21: 0.195}[half_late]
+    fits = {"at_zero": zero, "half_late": half_late, "half_early": 0.0}
+    found = told(with_harmony(striking("Night Ferry"), "Keys.wav", **fits), "Keys.wav", -10.0)
+    assert (found.places_ms, found.by) == ((-10.0, 240.0, -260.0), "nothing")
+
+
+def test_where_drums_strike_tells():
+    found = told(striking("Night Ferry", Drums=-0.5), "Drums.wav", -10.0)
+    assert (found.places_ms, found.by, found.half) == ((240.0, -260.0), "strokes", True)
+    as_it_is = told(striking("Night Ferry"), "Drums.wav", -10.0)
+    assert (as_it_is.places_ms, as_it_is.by, as_it_is.half) == ((-10.0,), "strokes", False)
+
+
+@pytest.mark.parametrize(
+    ("own", "file", "show"),
+    [
+        (-0.29, "Drums.wav", {}),
+        (-0.9, "Keys.wav", {}),
+        (-0.9, "Drums.wav", {"Drums": 0.09}),
+        (-0.9, "Drums.wav", {"others": 2}),
+    ],
+    ids=["hardly between them", "keys play off-beats", "drums that do so elsewhere", "two other songs"],
+)
+def test_strokes_that_tell_nothing(own: float, file: str, show: dict[str, Any]):
+    song = striking("Night Ferry", **{file.removesuffix(".wav"): own})
+    assert told(song, file, -10.0, **show).by == "nothing"
+
+
+def test_without_a_tempo_there_is_no_half_beat():
+    song = replace(striking("Night Ferry"), click=None)
+    assert told(song, "Drums.wav", 12.0).places_ms == (12.0,)
+
+
+def test_the_size_is_the_one_that_harmony_says():
+    song = striking("Night Ferry", {"Keys.wav": -30.0})
+    song = with_harmony(song, "Keys.wav", at_zero=0.1, half_late=0.3, half_early=0.1)
+    (found,) = findings("offset-from-click", tour(song))
+    assert found.severity is Severity.ERROR
+    assert found.value == pytest.approx(220.0)
+    assert found.message.startswith("late by 220.0 ms (10560 samples): its harmony says half a beat")
+    assert "Move it 10560 samples (220.0 ms) earlier" in found.advice
+
+
+def test_what_cannot_be_told_is_left_open():
+    (found,) = findings("offset-from-click", tour(striking("Night Ferry", {"Keys.wav": -30.0})))
+    assert found.value == pytest.approx(-30.0)
+    assert "+220 or −280 ms would look the same" in found.advice
+
+
+def test_drums_exactly_half_a_beat_off_are_a_warning():
+    (found,) = findings("offset-from-click", tour(striking("Night Ferry", Drums=-0.6)))
+    assert (found.severity, found.stem) == (Severity.WARNING, "Drums.wav")
+    assert "about half a beat off" in found.message
+    assert "12000 samples" in found.advice
+
+
+@pytest.mark.parametrize(
+    "song",
+    [
+        striking("Night Ferry", Drums=-0.29),
+        striking("Night Ferry", Drums=-0.6, Bass=-0.6, Guitar=-0.6),
+        striking("Night Ferry", Keys=-0.9),
+    ],
+    ids=["hardly", "the whole band: one stem on the beats is left", "keys"],
+)
+def test_strokes_between_the_beats_that_are_no_fault(song: SongEvidence):
+    assert not findings("offset-from-click", tour(song))
