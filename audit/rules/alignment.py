@@ -81,8 +81,9 @@ class _Judged:
     "ms. If all stems lie alike, the song is told once: a note from {together:g} ms, a warning from "
     "{together_warning:g} ms. Stems whose notes spread widely, drums and loops apart, need {loose:g} times "
     "that spread, percussion, which is another instrument in every song, {loose_percussion:g} times. Onsets "
-    "do not tell half beats: the stem's harmony does, laid half a beat later and earlier, or drums and bass that strike on the beats in every other song and here between them (a "
-    "warning by itself); where neither tells, all places that look the same are named.",
+    "do not tell half beats: the stem's harmony does, laid half a beat later and earlier, or "
+    "drums and bass that strike on the beats in every other song and here between them (a warning alone); "
+    "where neither tells, all places that look the same are named.",
     source="Friberg & Sundberg 1995, J. Acoust. Soc. Am. 98(5), 2524–2531: a displacement is heard from 6 "
     "ms or 2.5 % of the interval on; the limits: own judgement above that. Spreads of ensembles 30–50 ms: "
     "Rasch 1979 [memory].",
