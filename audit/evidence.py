@@ -26,6 +26,7 @@ from audit.results import (
 )
 from audit.settings.model import NO_SETTINGS, NO_SONG_SETTINGS, ShowSettings, SongSettings, Waiver
 from audit.settings.naming import song_names
+from audit.settings.order import RunningOrder
 
 Need = Literal["format", "audio"]
 
@@ -179,4 +180,6 @@ class ShowEvidence:
     copies: tuple[SameAudio, ...] = ()  # pairs that are one recording though their samples differ
     loops: frozenset[tuple[str, str]] = frozenset()  # (song, stem) of those found in two songs that are loops
     settings: ShowSettings = NO_SETTINGS
+    order: RunningOrder | None = None  # the set list that the scan is for
+    orders: tuple[RunningOrder, ...] = ()  # all of the settings
     idle_waivers: tuple[IdleWaiver, ...] = ()  # known once all rules have spoken

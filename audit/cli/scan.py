@@ -98,6 +98,12 @@ def scan(
         bool,
         typer.Option("--rehash", help="Believe no file's size and time: read all of them and compare."),
     ] = False,
+    set_list: Annotated[
+        str | None,
+        typer.Option(
+            "--set", metavar="NAME", help="The night's set list: its name in the settings, or a text file."
+        ),
+    ] = None,
     settings: Annotated[
         str | None,
         typer.Option("--settings", metavar="FILE", help="The show's settings, instead of its own show.toml."),
@@ -144,7 +150,7 @@ def scan(
     reports.check()
     audit = listen(
         folder, jobs=processes, songs=songs, rules=rules, quiet=quiet, cache=not no_cache, rehash=rehash,
-        settings_file=settings,
+        settings_file=settings, set_list=set_list,
     )  # fmt: skip
     code = exit_code(audit, threshold)
     if json is not None:
@@ -175,16 +181,19 @@ def listen(
     cache: bool = True,
     rehash: bool = False,
     settings_file: str | None = None,
+    set_list: str | None = None,
 ) -> ShowAudit:
     """The audit, with its progress on the terminal unless quiet.
 
     cache: take what has not changed from the last scan, and keep this one's results for the next. What came
     of that is said on standard error: reports are the same with and without. rehash: see LastScan.
-    settings_file: instead of the show's own. Raises SettingsError before anything is heard.
+    settings_file: instead of the show's own; set_list: its name, or a text file. Raises SettingsError
+    and UsageError before anything is heard.
     """
-    from audit.cli.show_settings import settings_for
+    from audit.cli.show_settings import set_for, settings_for
 
     settings = settings_for(path, settings_file)
+    chosen = set_for(settings, set_list)
     with interruptible("nothing was written."):
         from audit.cli.progress import watching
         from audit.cli.recalled import remembering
@@ -193,7 +202,7 @@ def listen(
         with remembering(cache, rehash=rehash, quiet=quiet) as last_scan, watching(quiet=quiet) as watcher:
             return scan_show(
                 path, jobs=jobs, songs=songs, rules=rules, watcher=watcher, last_scan=last_scan,
-                settings=settings, today=date.today(),
+                settings=settings, set_list=chosen, today=date.today(),
             )  # fmt: skip
 
 

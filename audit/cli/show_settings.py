@@ -1,4 +1,4 @@
-"""The settings a scan goes by: a file that was named, or the show's own."""
+"""The settings and the set list a scan goes by: those that were named, or the show's own."""
 
 from __future__ import annotations
 
@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 from audit.errors import UsageError
 
 if TYPE_CHECKING:
-    from audit.settings.model import ShowSettings
+    from audit.settings.model import SetList, ShowSettings
+
+SET_SUFFIXES = (".txt", ".md", ".text")
 
 HIGHEST = 2
 """A song that is scanned by itself lies so many folders below its show's at most: Show/Act/Song."""
@@ -32,3 +34,21 @@ def settings_for(folder: Path, given: str | None) -> ShowSettings:
         if (place / FILE).is_file():
             return read_settings(place / FILE, known_names(), shown=FILE)
     return NO_SETTINGS
+
+
+def set_for(settings: ShowSettings, given: str | None) -> SetList | None:
+    """The set list that `--set` names: one of the settings, or a text file; without it the settings' own.
+
+    Raises UsageError, or SettingsError for a file that names no song.
+    """
+    from audit.settings.choice import choose_set
+    from audit.settings.setlist import read_set_file
+
+    if given is not None and not given.strip():
+        raise UsageError("--set: no set list is named: give its name or a text file, or leave --set out")
+    try:
+        return choose_set(settings, given)
+    except UsageError:
+        if given is None or not (Path(given).is_file() or given.casefold().endswith(SET_SUFFIXES)):
+            raise
+        return read_set_file(Path(given), shown=given)

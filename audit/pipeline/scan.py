@@ -20,7 +20,7 @@ from audit.pipeline.worker import Task
 from audit.rules.catalogue import RULES
 from audit.rules.roster import mix_beside_parts
 from audit.rules.rule import Rule
-from audit.settings.model import NO_SETTINGS, ShowSettings
+from audit.settings.model import NO_SETTINGS, SetList, ShowSettings
 
 
 def scan_show(
@@ -32,21 +32,22 @@ def scan_show(
     watcher: Watcher | None = None,
     last_scan: LastScan | None = None,
     settings: ShowSettings = NO_SETTINGS,
+    set_list: SetList | None = None,
     today: date | None = None,
 ) -> ShowAudit:
     """Audit a show's folder (or one song's).
 
     jobs: worker processes, None for one a core; songs: only these, by name; rules: None for all;
     last_scan: what earlier scans kept; None: every stem is heard, and nothing is kept;
-    settings: the show's (audit.settings.read); today: tells which waivers have run out; None: none has.
+    settings: the show's (audit.settings.read); set_list: the one that the scan is for;
+    today: tells which waivers have run out; None: none has.
     Raises UsageError where the path or a song is not there. KeyboardInterrupt passes through once the
     workers are gone. No file of the show is ever opened for writing.
     """
     show = walk(path, songs=songs, settings=settings)
     jobs = max(1, jobs or os.cpu_count() or 1)
-    evidence = with_settings(
-        hear_show(show, tasks_of(show, jobs, settings), jobs, watcher, last_scan), settings
-    )
+    heard = hear_show(show, tasks_of(show, jobs, settings), jobs, watcher, last_scan)
+    evidence = with_settings(heard, settings, set_list, whole=not songs)
     asked = RULES if rules is None else rules
     return judge_with_settings(evidence, asked, version=audit.__version__, today=today, whole=not songs)
 

@@ -13,8 +13,9 @@ from audit.rules.catalogue import RULES
 from audit.rules.engine import judge
 from audit.rules.rule import NO_LIMIT, Limit, Rule
 from audit.rules.settings import idle_waiver
-from audit.settings.model import ShowSettings
+from audit.settings.model import SetList, ShowSettings
 from audit.settings.naming import settings_of_song, song_names
+from audit.settings.order import running_order
 from audit.settings.patch import Patch, patch_of
 from audit.settings.read import Known
 from audit.waivers import waive
@@ -46,14 +47,28 @@ def song_patch(song: Song, settings: ShowSettings) -> Patch | None:
     return patch.bare() if patch.outputs else None
 
 
-def with_settings(show: ShowEvidence, settings: ShowSettings) -> ShowEvidence:
-    """The show and its songs with what the settings say of them."""
-    if not settings:
+def with_settings(
+    show: ShowEvidence, settings: ShowSettings, set_list: SetList | None = None, *, whole: bool = True
+) -> ShowEvidence:
+    """The show and its songs with what the settings say of them.
+
+    set_list: the one that the scan is for. whole: all songs of the show were heard; else no set list is
+    asked, as its songs would be missing.
+    """
+    if not settings and set_list is None:
         return show
     songs = tuple(
         replace(song, settings=settings_of_song(settings, song.name, song.song.title)) for song in show.songs
     )
-    return replace(show, songs=songs, settings=settings)
+    show = replace(show, songs=songs, settings=settings)
+    if not whole:
+        return show
+    named = [(song.name, song.names) for song in songs]
+    return replace(
+        show,
+        order=running_order(set_list, named) if set_list is not None else None,
+        orders=tuple(running_order(each, named) for each in settings.sets),
+    )
 
 
 def judge_with_settings(

@@ -10,6 +10,7 @@ from typing import Any
 from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidence
 from audit.findings import Finding, Severity, ShowAudit, SongAudit
 from audit.report.click_json import song_click
+from audit.report.set_json import outputs_json, set_list_json
 from audit.report.timecode_json import song_timecode
 from audit.report.timing_json import alignment_json, timing_measures
 from audit.report.words import valid
@@ -41,6 +42,8 @@ def to_json(
             "folder": str(audit.evidence.show.path),
             "sample_rate_hz": audit.sample_rate_hz,
             "bits": audit.bits,
+            "settings": audit.evidence.settings.source,
+            "set_list": set_list_json(audit.evidence),
         },
         "asked": {"rules": asked_rules, "songs": asked_songs},
         "songs": [_song(audit, song) for song in audit.songs],
@@ -87,6 +90,7 @@ def _song(audit: ShowAudit, song: SongAudit) -> Json:
         "click": song_click(evidence),
         "timecode": song_timecode(evidence),
         "loudness": _mix(evidence.mix, evidence.mix_failure),
+        "outputs": outputs_json(evidence),
         "load": None,
         "stems": [_stem(stem, evidence, audit.evidence) for stem in evidence.stems],
         "parts_fits": _parts_fits(evidence),

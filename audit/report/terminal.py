@@ -17,6 +17,7 @@ from audit.report.grouping import (
     timecode_named_as_music,
 )
 from audit.report.page import Cell, Page, right
+from audit.report.set_table import put_set
 from audit.report.timecode_table import put_timecode
 from audit.report.verdict import show_answer, show_verdict, song_verdict, unheard_stems, worst_fault
 from audit.report.words import listed, signed, span
@@ -51,6 +52,7 @@ def print_report(
     if verbose:
         put_clicks(page, audit)
     put_timecode(page, audit)
+    put_set(page, audit, verbose=verbose)
     found = put_faults(page, audit, (Severity.ERROR, Severity.WARNING), every_place=verbose)
     _put_unmeasured(page, audit, verbose)
     _put_notes(page, audit, verbose)

@@ -28,6 +28,7 @@ from audit.rules import (
     patch,
     roster,
     scrambled,
+    setlist,
     settings,
     silence,
     speed,
@@ -86,5 +87,6 @@ RULES: tuple[Rule, ...] = (
     *timecode_start.RULES,
     # show
     *patch.RULES,
+    *setlist.RULES,
     *settings.RULES,
 )

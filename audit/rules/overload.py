@@ -9,7 +9,7 @@ from audit.findings import Severity
 from audit.rules.parts import listed
 from audit.rules.patch import NO_PATCH
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, Unanswered, rule
-from audit.units import count
+from audit.units import clock, count
 
 
 @rule(
@@ -19,7 +19,7 @@ from audit.units import count
     scope="song",
     needs=("audio",),
     limit=Limit(value=0.0, unit="dBTP"),
-    message="the {stems} on output {output} add up to {value:+.1f} dBTP at the set gains, limit "
+    message="the {stems} on output {output} add up to {value:+.1f} dBTP at the set gains (at {place}), limit "
     "{limit:+.1f} dBTP",
     cure="Turn that output, or its loudest stems, down by {down:.1f} dB in the player, and put the new "
     "gain into the "
@@ -54,9 +54,10 @@ def output_overload(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Ite
     several = len(over) > 1
     yield Hit(
         value=worst.peaks.true_dbtp,
-        at_s=worst.peaks.true_at_s,
         message=_SEVERAL if several else None,
         facts={
+            "place": clock(worst.peaks.true_at_s),
+            "at_s": worst.peaks.true_at_s,
             "output": worst.output,
             "stems": count(len(worst.from_stems), "stem"),
             "from_stems": worst.from_stems,
@@ -69,7 +70,7 @@ def output_overload(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Ite
 
 _SEVERAL = (
     "outputs {outputs} add up past full scale at the set gains; most output {output}, whose {stems} reach "
-    "{value:+.1f} dBTP, limit {limit:+.1f} dBTP"
+    "{value:+.1f} dBTP (at {place}), limit {limit:+.1f} dBTP"
 )
 
 RULES = (output_overload,)

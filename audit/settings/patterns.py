@@ -10,10 +10,16 @@ import unicodedata
 from collections.abc import Iterable
 from functools import lru_cache
 
+_PLAIN_SIGNS = str.maketrans({"‘": "'", "’": "'", "“": '"', "”": '"', "–": "-", "—": "-", "…": "..."})
+
 
 def plain(name: str) -> str:
-    """A name for comparison: composed, without letter case, spaces at its ends or twice in a row."""
-    return " ".join(unicodedata.normalize("NFC", unicodedata.normalize("NFC", name).casefold()).split())
+    """A name for comparison: composed, without letter case, spaces at its ends or twice in a row.
+
+    Quotes and dashes are plain ones: a set list is often typed in a program that curls them.
+    """
+    folded = unicodedata.normalize("NFC", unicodedata.normalize("NFC", name).casefold())
+    return " ".join(folded.translate(_PLAIN_SIGNS).split())
 
 
 @lru_cache(maxsize=4096)

@@ -177,7 +177,7 @@ CASES: dict[str, tuple[Case, ...]] = {
         planted(
             "one output",
             patched(BAND, CLICK, CODE, songs=(summed(2.5, -3.0),)),
-            Expected(value=2.5, at_s=12.5, says=("2 stems on output 1", "+2.5 dBTP"), advises=("2.5 dB",)),
+            Expected(value=2.5, says=("2 stems on output 1", "+2.5 dBTP", "0:12.500"), advises=("2.5 dB",)),
         ),
         planted(
             "a pair, worst first",

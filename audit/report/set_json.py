@@ -1,0 +1,46 @@
+"""What the settings ask, in the JSON report: the set list of the night, and the outputs of a song."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from audit.evidence import ShowEvidence, SongEvidence
+from audit.rules.setlist import in_no_set, lengths_of, worst_step
+
+
+def set_list_json(show: ShowEvidence) -> dict[str, Any] | None:
+    """None where the scan was for no set list."""
+    order = show.order
+    if order is None:
+        return None
+    lengths = lengths_of(show)
+    worst = worst_step(show, order.songs)
+    return {
+        "name": order.set_list.name,
+        "source": order.set_list.source,
+        "songs": [
+            {"name": place.name, "song": place.song, "half": place.half + 1, "begins_s": begins_s}
+            for place, begins_s in zip(order.places, order.begins_s(lengths), strict=True)
+        ],
+        "length_s": order.length_s(lengths),
+        "time_s": order.time_s,
+        "missing": [place.name for place in order.missing],
+        "in_no_set": in_no_set(show, [order, *show.orders]),
+        "largest_step": None if worst is None else {"songs": worst.songs, "lu": worst.by_lu},
+    }
+
+
+def outputs_json(song: SongEvidence) -> list[dict[str, Any]] | None:
+    """The sum of each output; None where the settings have no patch for the song."""
+    if song.outputs is None:
+        return None
+    return [
+        {
+            "output": out.output,
+            "true_peak_dbtp": out.peaks.true_dbtp,
+            "true_peak_at_s": out.peaks.true_at_s,
+            "sample_peak_dbfs": out.peaks.sample_dbfs,
+            "from_stems": out.from_stems,
+        }
+        for out in song.outputs
+    ]

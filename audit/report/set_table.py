@@ -1,0 +1,102 @@
+"""The night's set list at a glance: what comes when, what is missing, the worst step of any order."""
+
+from __future__ import annotations
+
+from audit.evidence import SongEvidence
+from audit.findings import ShowAudit
+from audit.report.page import Cell, Page, right
+from audit.report.words import listed, signed, span
+from audit.rules.setlist import in_no_set, lengths_of, time_of_day, worst_step
+from audit.settings.order import RunningOrder
+from audit.units import clock, count
+
+MOST_NAMES = 8
+"""Songs told by name in the last line without --verbose."""
+
+
+def put_set(page: Page, audit: ShowAudit, *, verbose: bool) -> None:
+    """Nothing where the scan was for no set list."""
+    order = audit.evidence.order
+    if order is None:
+        return
+    page.blank()
+    lengths = lengths_of(audit.evidence)
+    loudness = {
+        song.evidence.name: song.evidence.mix.loudness.integrated_lufs
+        for song in audit.songs
+        if song.evidence.mix is not None
+    }
+    begins = right(["Begins", *_begins(order, lengths)])
+    lasts = right(
+        ["Length", *(clock(lengths[p.song], millis=False) if p.song else "–" for p in order.places)]
+    )
+    levels = right(["LUFS", *(_level(loudness.get(p.song or "")) for p in order.places)])
+    rows = [
+        [
+            Cell(words=begins[line]),
+            Cell(words=place.song or place.name),
+            Cell(words=lasts[line]),
+            Cell(words=levels[line]),
+            Cell(words="" if place.song else "not on disk", style="" if place.song else "bold red"),
+        ]
+        for line, place in enumerate(order.places, start=1)
+    ]
+    header = [begins[0], f"Set list {order.set_list.name}", lasts[0], levels[0], ""]
+    if not order.missing:
+        header, rows = header[:-1], [row[:-1] for row in rows]
+    page.table(header, rows, shrink=(1,))
+    for words in _said(audit, order, lengths, verbose):
+        page.put(words, indent=2)
+
+
+def _begins(order: RunningOrder, lengths: dict[str, float]) -> list[str]:
+    """Times of day where the set list says when it starts, else times after the start."""
+    starts = order.set_list.starts
+    after = order.begins_s(lengths)
+    if starts is None:
+        return [clock(seconds, millis=False) for seconds in after]
+    return [time_of_day(60.0 * starts + seconds) for seconds in after]
+
+
+def _level(lufs: float | None) -> str:
+    return "–" if lufs is None else signed(lufs)
+
+
+def _said(audit: ShowAudit, order: RunningOrder, lengths: dict[str, float], verbose: bool) -> list[str]:
+    show = audit.evidence
+    halves = len(order.set_list.halves)
+    total_s = order.length_s(lengths)
+    words = f"{count(len(order.places), 'song')}"
+    words += f" in {count(halves, 'part')}" if halves > 1 else ""
+    words += f", {span(total_s)} with changeovers"
+    if order.set_list.starts is not None:
+        words += f", over at {time_of_day(60.0 * order.set_list.starts + total_s)}"
+    if order.set_list.ends is not None:
+        words += f", must be over at {time_of_day(60.0 * order.set_list.ends)}"
+    lines = [words + "."]
+    worst = worst_step(show, order.songs)
+    if worst is not None:
+        one, two = worst.songs
+        lines.append(
+            f"In any order, the largest step in loudness is {worst.by_lu:.1f} LU, from {one} to {two}."
+        )
+    rates = sorted(
+        {rate for song in show.songs if song.name in order.songs if (rate := _rate(song)) is not None}
+    )
+    if len(rates) > 1:
+        kinds = listed([f"{rate / 1000:g} kHz" for rate in rates])
+        lines.append(f"Its songs run at {kinds}: in some orders the interface has to change its clock.")
+    spare = in_no_set(show, [order, *show.orders])
+    if spare:
+        some = (
+            spare
+            if verbose or len(spare) <= MOST_NAMES
+            else (*spare[:MOST_NAMES], f"{len(spare) - MOST_NAMES} more")
+        )
+        lines.append(f"On disk and in no set list: {listed(some)}.")
+    return lines
+
+
+def _rate(song: SongEvidence) -> int | None:
+    """The rate of its sum; None for a song without music."""
+    return song.mix.sample_rate_hz if song.mix is not None else None

@@ -1,0 +1,208 @@
+"""Rules on the set list: songs that are not there, steps between neighbours, more music than time."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+from itertools import combinations
+
+from audit.evidence import ShowEvidence, SongEvidence
+from audit.findings import Severity
+from audit.rules.asked import loudness_lufs
+from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.settings.order import RunningOrder
+from audit.units import count
+
+NO_SET = NotApplicable(reason="no set list was chosen")
+NEAR = 0.7
+
+
+@rule(
+    id="set-list-missing",
+    family="show",
+    severity=Severity.ERROR,
+    scope="show",
+    message="“{name}” stands in the set list “{set}”{line}, and no song here has that name{near}",
+    cure="Copy the song's folder to this disk; or correct the name, or add it to the song's aliases in "
+    "the settings.",
+    means="A song of the set list is not on disk.",
+    on_stage="The band counts in, and there is nothing to play.",
+    measured="The names in the set list against the songs' folders, with and without their number, and their "
+    "aliases in the settings. Every set list of the settings is asked where none was chosen.",
+    source="common practice",
+)
+def set_list_missing(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    orders = [show.order] if show.order is not None else list(show.orders)
+    if not orders:
+        yield NO_SET
+        return
+    titles = {song.song.title or song.name: song.name for song in show.songs}
+    for order in orders:
+        told: set[str] = set()
+        for place in order.missing:
+            if place.name in told:
+                continue
+            told.add(place.name)
+            near = get_close_matches(
+                place.name.casefold(), [title.casefold() for title in titles], n=1, cutoff=NEAR
+            )
+            meant = next((name for title, name in titles.items() if [title.casefold()] == near), None)
+            where = f"{order.set_list.source}, line {place.line}" if place.line else order.set_list.source
+            yield Hit(
+                facts={
+                    "name": place.name,
+                    "set": order.set_list.name,
+                    "line": f" ({where})",
+                    "near": f"; did it mean “{meant}”?" if meant else "",
+                    "nearest": meant,
+                }
+            )
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """From one song to the next; positive: louder."""
+
+    songs: tuple[str, str]
+    by_lu: float
+
+
+def _step(show: ShowEvidence, one: SongEvidence, two: SongEvidence) -> Step | None:
+    """Without what the settings want it to be; None where a song has no loudness."""
+    levels = [song.mix.loudness.integrated_lufs if song.mix else None for song in (one, two)]
+    first, second = levels
+    if first is None or second is None:
+        return None
+    wanted = [loudness_lufs(song, show) for song in (one, two)]
+    meant = 0.0 if wanted[0] is None or wanted[1] is None else wanted[1] - wanted[0]
+    return Step((one.name, two.name), second - first - meant)
+
+
+def worst_step(show: ShowEvidence, names: Sequence[str]) -> Step | None:
+    """The largest step that any order of these songs can have, upwards; None with fewer than two."""
+    by_name = {song.name: song for song in show.songs}
+    steps = [_step(show, by_name[one], by_name[two]) for one, two in combinations(names, 2)]
+    known = [step for step in steps if step is not None]
+    worst = max(known, key=lambda step: abs(step.by_lu), default=None)
+    if worst is None or worst.by_lu >= 0:
+        return worst
+    return Step((worst.songs[1], worst.songs[0]), -worst.by_lu)
+
+
+@rule(
+    id="loudness-step",
+    family="show",
+    severity=Severity.NOTE,
+    scope="show",
+    needs=("audio",),
+    limit=Limit(value=6.0, unit="LU"),
+    message="{two} follows {one} and is {by:.1f} LU {direction} (limit {limit:.1f} LU){more}; in any "
+    "order the "
+    "largest step is {worst:.1f} LU, from {softest} to {loudest}",
+    cure="If the songs are meant so, give them a loudness of their own in the settings; else bring the "
+    "stems of one "
+    "of them to the other's, all by the same amount.",
+    means="Two neighbours of the set list differ in loudness by more than {limit:g} LU.",
+    on_stage="The sound engineer has to catch the playback at every such start, and the ears notice first.",
+    measured="Integrated loudness of each song's mix, less the difference that the settings ask for; "
+    "between songs "
+    "that follow each other in the list, not over an interval. As the artist may call any song next, the "
+    "largest "
+    "step of any order is told beside it.",
+    source="ITU-R BS.1770-5 (the measure); limit: own judgement",
+)
+def loudness_step(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    if show.order is None:
+        yield NO_SET
+        return
+    by_name = {song.name: song for song in show.songs}
+    steps = [_step(show, by_name[one], by_name[two]) for one, two in dict.fromkeys(show.order.neighbours)]
+    large = [step for step in steps if step is not None and abs(step.by_lu) > limit.value]
+    worst = worst_step(show, show.order.songs)
+    if not large or worst is None:
+        return
+    large.sort(key=lambda step: -abs(step.by_lu))
+    first = large[0]
+    yield Hit(
+        songs=tuple(dict.fromkeys(name for step in large for name in step.songs)),
+        value=first.by_lu,
+        facts={
+            "one": first.songs[0],
+            "two": first.songs[1],
+            "by": abs(first.by_lu),
+            "direction": "louder" if first.by_lu > 0 else "quieter",
+            "more": f", and so {'does' if len(large) == 2 else 'do'} {count(len(large) - 1, 'other pair')}"
+            if len(large) > 1
+            else "",
+            "pairs": tuple((*step.songs, step.by_lu) for step in large),
+            "worst": worst.by_lu,
+            "softest": worst.songs[0],
+            "loudest": worst.songs[1],
+        },
+    )
+
+
+@rule(
+    id="set-overruns",
+    family="show",
+    severity=Severity.WARNING,
+    scope="show",
+    limit=Limit(value=0.0, unit="min"),
+    message="“{set}” needs {needs}, from {starts} to {ends} there are {has}: {value:.0f} min too long",
+    cure="Take a song out, shorten changeovers, or agree on a later end.",
+    means="The songs of the set list, with its changeovers and intervals, take more than {limit:g} min "
+    "longer than "
+    "there is time from its start to its end.",
+    on_stage="The last songs are cut by a curfew, or the night costs a fine.",
+    measured="The length of each song's longest stem, the changeovers and intervals of the settings. "
+    "Songs that are "
+    "not on disk are not counted.",
+    source="common practice",
+)
+def set_overruns(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    order = show.order
+    if order is None or order.time_s is None:
+        yield NotApplicable(reason="no set list with a start and an end was chosen")
+        return
+    length_s = order.length_s(lengths_of(show))
+    over_min = (length_s - order.time_s) / 60.0
+    if over_min > limit.value:
+        yield Hit(
+            value=float(math.ceil(over_min)),
+            facts={
+                "set": order.set_list.name,
+                "needs": _minutes(length_s),
+                "has": _minutes(order.time_s),
+                "starts": time_of_day(60 * (order.set_list.starts or 0)),
+                "ends": time_of_day(60 * (order.set_list.ends or 0)),
+                "length_s": length_s,
+                "missing": len(order.missing),
+            },
+        )
+
+
+def lengths_of(show: ShowEvidence) -> dict[str, float]:
+    """Each song's length in seconds, by name."""
+    return {song.name: song.duration_s for song in show.songs}
+
+
+def time_of_day(seconds: float) -> str:
+    """`20:30`; past midnight it begins again."""
+    minutes = int(seconds // 60) % (24 * 60)
+    return f"{minutes // 60:02d}:{minutes % 60:02d}"
+
+
+def _minutes(seconds: float) -> str:
+    hours, minutes = divmod(math.ceil(seconds / 60), 60)
+    return f"{hours} h {minutes:02d} min" if hours else f"{minutes} min"
+
+
+def in_no_set(show: ShowEvidence, orders: Sequence[RunningOrder]) -> tuple[str, ...]:
+    """The songs on the disk that none of these set lists names."""
+    named = {song for order in orders for song in order.songs}
+    return tuple(song.name for song in show.songs if song.name not in named)
+
+
+RULES = (set_list_missing, set_overruns, loudness_step)

@@ -1,0 +1,69 @@
+"""The set list and the outputs in the reports."""
+
+from __future__ import annotations
+
+import io
+import json
+from dataclasses import replace
+
+from rich.console import Console
+
+from audit.findings import ShowAudit
+from audit.report.json_report import to_json
+from audit.report.terminal import print_report
+from audit.results import OutputSum
+from audit.rules.catalogue import RULES
+from audit.rules.engine import judge
+from tests.evidence import part
+from tests.rules.test_setlist import STEPS, tonight
+
+
+def audited(**more) -> ShowAudit:
+    return judge(tonight(("A", "B"), ("Gone", "C"), songs=STEPS, **more), RULES, version="test")
+
+
+def words(audit: ShowAudit, width: int = 80) -> str:
+    console = Console(file=io.StringIO(), width=width, no_color=True)
+    print_report(audit, console)
+    assert isinstance(console.file, io.StringIO)
+    return console.file.getvalue()
+
+
+def test_the_terminal_tells_the_order_with_its_times():
+    text = words(audited(starts=1230, ends=1240, changeover_s=30.0, interval_s=120.0))
+    flat = " ".join(text.split())
+    lines = [line.split() for line in text.splitlines()]
+    assert ["20:30", "A", "1:00", "−16.0"] in lines
+    assert ["20:31", "B", "1:00", "−22.5"] in lines
+    assert ["20:34", "Gone", "–", "–", "not", "on", "disk"] in lines
+    assert "4 songs in 2 parts, 6 min with changeovers, over at 20:36, must be over at 20:40." in flat
+    assert "largest step in loudness is 13.5 LU, from B to C." in flat
+    assert "no set list" not in text
+    assert max(map(len, text.splitlines())) <= 80
+
+
+def test_without_a_set_list_nothing_is_said_of_one():
+    audit = judge(replace(tonight(songs=STEPS), order=None, orders=()), RULES, version="test")
+    assert "Set list" not in words(audit)
+    assert json.loads(to_json(audit))["show"]["set_list"] is None
+
+
+def test_the_json_report_has_all_of_it():
+    told = json.loads(to_json(audited(starts=1230, ends=1240)))["show"]["set_list"]
+    assert [(one["name"], one["song"], one["half"], one["begins_s"]) for one in told["songs"]] == [
+        ("A", "A", 1, 0.0), ("B", "B", 1, 60.0), ("Gone", None, 2, 120.0), ("C", "C", 2, 120.0),
+    ]  # fmt: skip
+    assert (told["length_s"], told["time_s"], told["missing"]) == (180.0, 600.0, ["Gone"])
+    assert told["largest_step"] == {"songs": ["B", "C"], "lu": 13.5}
+
+
+def test_the_json_report_has_the_outputs():
+    first = replace(
+        STEPS[0],
+        outputs=(
+            OutputSum(output=1, peaks=part(STEPS[0].stems[0].role).measures.peaks, from_stems=("Bass.wav",)),
+        ),
+    )
+    audit = judge(tonight(("A",), songs=(first,)), RULES, version="test")
+    (out,) = json.loads(to_json(audit))["songs"][0]["outputs"]
+    assert (out["output"], out["true_peak_dbtp"], out["from_stems"]) == (1, -5.8, ["Bass.wav"])

@@ -1,0 +1,128 @@
+"""Set lists: as text, in the settings, laid over the songs on the disk; times counted by hand."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from audit.errors import SettingsError, UsageError
+from audit.settings.choice import choose_set
+from audit.settings.model import SetEntry, SetList, ShowSettings
+from audit.settings.order import RunningOrder, running_order
+from audit.settings.setlist import halves_of, read_set_file
+from tests.settings.reading import read
+
+SONGS = [
+    ("01 - Low Tide", ("01 - Low Tide", "Low Tide", "Tide")),
+    ("02 - Night Ferry", ("02 - Night Ferry", "Night Ferry")),
+    ("03 - Don't Wait", ("03 - Don't Wait", "Don't Wait")),
+    ("99 Miles", ("99 Miles", "99 Miles", "Miles")),
+]
+LENGTHS_S = {"01 - Low Tide": 200.0, "02 - Night Ferry": 100.0, "03 - Don't Wait": 50.0, "99 Miles": 10.0}
+
+
+def ordered(*halves: tuple[str, ...], **more) -> RunningOrder:
+    entries = tuple(tuple(SetEntry(name=name) for name in half) for half in halves)
+    return running_order(SetList(name="Tonight", halves=entries, **more), SONGS)
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        ("A\nB\n", [["A", "B"]]),
+        ("\n\nA\n\n\nB\nC\n\n", [["A"], ["B", "C"]]),
+        ("# tonight\nA # key of D\nB#1\n", [["A", "B#1"]]),
+        ("1. A\n2) B\n3: C\n", [["A", "B", "C"]]),
+        ("A\n---\nB\n* * *\n", [["A"], ["B", "* * *"]]),
+        ("  99 Miles  \r\nB\r\n", [["99 Miles", "B"]]),
+        ("", []),
+    ],
+)
+def test_text(text: str, wanted: list[list[str]]):
+    assert [[entry.name for entry in half] for half in halves_of(text)] == wanted
+
+
+def test_a_text_file_knows_its_lines(tmp_path: Path):
+    path = tmp_path / "tonight.txt"
+    path.write_bytes("\ufeff# x\nLow Tide\n\nNight Ferry\n".encode())
+    found = read_set_file(path)
+    assert (found.name, found.source) == ("tonight", "tonight.txt")
+    assert [entry.line for entry in found.entries] == [2, 4]
+    path.write_text("# only a remark\n")
+    with pytest.raises(SettingsError, match="names no song"):
+        read_set_file(path)
+    with pytest.raises(SettingsError, match="cannot be read"):
+        read_set_file(tmp_path / "gone.txt")
+    with pytest.raises(SettingsError, match="is a folder"):
+        read_set_file(tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("written", "song"),
+    [
+        ("Night Ferry", "02 - Night Ferry"),
+        ("night  ferry ", "02 - Night Ferry"),
+        ("02 - Night Ferry", "02 - Night Ferry"),
+        ("Tide", "01 - Low Tide"),
+        ("Don’t Wait", "03 - Don't Wait"),  # as a text program curls it
+        ("99 miles", "99 Miles"),
+        ("Nightferry", None),
+        ("*", None),
+    ],
+)
+def test_songs_are_found_by_any_of_their_names(written: str, song: str | None):
+    assert [place.song for place in ordered((written,)).places] == [song]
+
+
+def test_neighbours_are_those_of_one_half():
+    order = ordered(("Low Tide", "Night Ferry", "Gone", "Don't Wait"), ("99 Miles", "Low Tide"))
+    assert order.neighbours == (("01 - Low Tide", "02 - Night Ferry"), ("99 Miles", "01 - Low Tide"))
+    assert [place.name for place in order.missing] == ["Gone"]
+    assert order.songs == ("01 - Low Tide", "02 - Night Ferry", "03 - Don't Wait", "99 Miles")
+
+
+def test_times_by_hand():
+    """200 + 20 + 100, interval 600, 50 + 20 + 10: 1000 s."""
+    order = ordered(("Tide", "Night Ferry"), ("Don't Wait", "99 Miles"), changeover_s=20.0, interval_s=600.0)
+    assert order.begins_s(LENGTHS_S) == (0.0, 220.0, 920.0, 990.0)
+    assert order.length_s(LENGTHS_S) == 1000.0
+    assert order.time_s is None
+
+
+@pytest.mark.parametrize(
+    ("starts", "ends", "time_s"),
+    [(1230, 1320, 5400.0), (1410, 30, 3600.0), (1200, 1200, 0.0), (1200, None, None)],
+)
+def test_the_time_there_is_goes_past_midnight(starts: int, ends: int | None, time_s: float | None):
+    assert ordered(("Tide",), starts=starts, ends=ends).time_s == time_s
+
+
+def test_an_empty_order_takes_no_time():
+    assert ordered().length_s(LENGTHS_S) == 0.0
+
+
+def test_which_set_list_a_scan_is_for():
+    one, two = (SetList(name=name, halves=()) for name in ("Tonight", "Second night"))
+    assert choose_set(ShowSettings(), None) is None
+    assert choose_set(ShowSettings(sets=(one,)), None) is one
+    assert choose_set(ShowSettings(sets=(one, two)), None) is None
+    assert choose_set(ShowSettings(sets=(one, two), default_set="second NIGHT"), None) is two
+    assert choose_set(ShowSettings(sets=(one, two), default_set="Second night"), "tonight") is one
+    with pytest.raises(UsageError, match='did you mean "Tonight"'):
+        choose_set(ShowSettings(sets=(one, two)), "Tonihgt")
+    with pytest.raises(UsageError, match="the settings have none"):
+        choose_set(ShowSettings(), "Tonight")
+
+
+def test_a_set_list_in_the_settings_and_one_beside_them(tmp_path: Path):
+    (tmp_path / "late.txt").write_text("Low Tide\n\nNight Ferry\n")
+    settings = read(
+        tmp_path,
+        '[[sets]]\nname = "Early"\nsongs = ["A", "B"]\nchangeover_s = 5\n'
+        '[[sets]]\nname = "Late"\nfile = "late.txt"\nends = "23:00"\n',
+    )
+    early, late = settings.sets
+    assert [entry.line for entry in early.entries] == [3, 3]
+    assert (early.source, early.changeover_s) == ("show.toml", 5.0)
+    assert (late.name, late.source, late.ends, len(late.halves)) == ("Late", "late.txt", 23 * 60, 2)
