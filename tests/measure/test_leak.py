@@ -222,6 +222,37 @@ def test_the_same_sound_that_rests_at_some_beats_is_music(level: float, ringing:
     assert (quiet is not None) == ringing  # far under a stem that is cut in its rests it may be a leak
 
 
+def notes(pitch_hz: float, decay_s: float) -> np.ndarray:
+    """A sine on every beat, the count-in too."""
+    time_s = np.arange(round(0.12 * RATE_HZ)) / RATE_HZ
+    tone = (0.3 * np.sin(2 * np.pi * pitch_hz * time_s) * np.exp(-time_s / decay_s)).astype(np.float32)
+    wave = np.zeros(FRAMES, dtype=np.float32)
+    for beat in BEATS_S:
+        at = round(beat * RATE_HZ)
+        wave[at : at + len(tone)] += tone
+    return wave
+
+
+@pytest.mark.parametrize("decay_s", [0.03, 0.05])
+def test_notes_of_the_clicks_pitch_on_every_beat_are_music(decay_s: float):
+    """They die away more slowly than the click: some of them is the click's shape, and not all."""
+    stem = noise(level=1e-4) + notes(1320.0, decay_s)
+    found = look(stem, ticks())
+    assert found.there
+    assert search(click_source(), read_from(stem), powers(stem), lufs=-28.0, channels=1) is None
+
+
+def test_the_click_itself_is_none_of_that():
+    """In a part of nothing else, dull or plain; and in music that sounds between the beats too."""
+    dull = sosfilt(butter(2, 2500, fs=RATE_HZ, output="sos"), ticks()).astype(np.float32)
+    for stem in (
+        noise(level=1e-4) + ticks(),
+        noise(level=1e-4) + dull,
+        noise(level=0.01) + notes(1320.0, 0.03),
+    ):
+        assert search(click_source(), read_from(stem), powers(stem), lufs=-28.0, channels=1) is not None
+
+
 def test_a_steady_source():
     code = np.sign(noise(31)).repeat(12)[:FRAMES].astype(np.float32) * np.float32(0.25)
     places_s = steady_places(1.0, 40.0)
