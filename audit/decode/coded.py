@@ -17,6 +17,7 @@ from audit.decode.sndfile import complaint_of, open_stream, read_frames
 from audit.decode.source import Source, reason_of
 from audit.facts import StemFormat
 from audit.results import ContainerFault
+from audit.units import clock
 
 _FULL_SCALE = np.float32(2.0**-31)
 _UNSURE_LENGTH = ("MPEG_LAYER", "ADPCM", "GSM", "G72", "VOX", "NMS")
@@ -120,7 +121,7 @@ class FlacDecoder:
         except OSError as error:
             return unreadable(f"the disk gave up while it was read: {reason_of(error)}", self._done)
         if whole:
-            words = f"a broken frame after {grouped(self._done)} of {grouped(total)} frames"
+            words = f"broken at {clock(self._done / rate_hz)} of {clock(total / rate_hz)}"
             return damaged(words, self._done)
         return truncated(total, self._done, rate_hz)
 

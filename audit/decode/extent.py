@@ -56,18 +56,18 @@ def settle_extent(
     promised = claimed_bytes // frame_bytes
     if claimed_bytes > present_bytes:
         if there == 0:
-            words = f"the header promises {grouped(promised)} frames, none is there"
+            words = f"the header promises {grouped(promised)} samples, none is there"
             return Extent(frames=0, fault=empty(words))
         return Extent(frames=there, fault=truncated(promised, there, rate_hz))
     if more_follows and there > promised:
-        words = f"the header counts {grouped(promised)} frames"
+        words = f"the header counts {grouped(promised)} samples"
         return Extent(frames=there, fault=_unfinished(words, there, rate_hz, there - promised))
     if promised == 0:
-        return Extent(frames=0, fault=empty("it holds no frame of audio"))
+        return Extent(frames=0, fault=empty("it holds not one sample"))
     ragged = claimed_bytes % frame_bytes
     is_padding = ragged < align and claimed_bytes % align == 0
     if ragged and not is_padding:
-        words = f"the last frame is ragged: {ragged} of its {frame_bytes} bytes are there"
+        words = f"the last sample is ragged: {ragged} of its {frame_bytes} bytes are there"
         fault = ContainerFault(
             kind=FaultKind.TRUNCATED, detail=words, value=1.0, unit="frames", at_frame=promised
         )
@@ -80,8 +80,8 @@ def truncated(promised: int, there: int, rate_hz: int) -> ContainerFault:
     missing_s = (promised - there) / rate_hz
     return ContainerFault(
         kind=FaultKind.TRUNCATED,
-        detail=f"the header promises {grouped(promised)} frames, {grouped(there)} are there "
-        f"({_missing_words(promised - there, missing_s)} missing)",
+        detail=f"{_missing_words(promised - there, missing_s)} missing: the header promises "
+        f"{grouped(promised)} samples, {grouped(there)} are there",
         value=missing_s,
         unit="s",
         at_frame=there,
@@ -89,8 +89,8 @@ def truncated(promised: int, there: int, rate_hz: int) -> ContainerFault:
 
 
 def _missing_words(frames: int, seconds: float) -> str:
-    """Below a millisecond in frames: "0:00.000 missing" would say that nothing is."""
-    return clock(seconds) if seconds >= 0.001 else count(frames, "frame")
+    """Below a millisecond in samples: "0:00.000 missing" would say that nothing is."""
+    return clock(seconds) if seconds >= 0.001 else count(frames, "sample")
 
 
 def cut_short(promised_bytes: int, there_bytes: int) -> ContainerFault:
@@ -107,9 +107,9 @@ def _unfinished(words: str, there: int, rate_hz: int, uncounted: int) -> Contain
     uncounted_s = uncounted / rate_hz
     return ContainerFault(
         kind=FaultKind.UNFINISHED,
-        detail=f"{words}, {grouped(there)} are there ({clock(uncounted_s)} that it does not count)"
+        detail=f"{words}, {grouped(there)} are there: {clock(uncounted_s)} that it does not count"
         if uncounted < there
-        else f"{words}, {grouped(there)} frames are there ({clock(uncounted_s)})",
+        else f"{words}, {clock(uncounted_s)} is there ({grouped(there)} samples)",
         value=uncounted_s,
         unit="s",
     )

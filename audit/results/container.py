@@ -34,9 +34,7 @@ class ContainerFault:
     """One thing wrong with the file as a file."""
 
     kind: FaultKind
-    detail: (
-        str  # one plain sentence part, no full stop: "the header promises 48 000 frames, 24 000 are there"
-    )
+    detail: str  # one plain sentence part, no full stop: "the header gives no length, 0:35.929 is there"
     value: float | None = None  # in `unit`, where a number says how bad
     unit: str | None = None
     at_frame: int | None = None

@@ -59,9 +59,8 @@ class _Judged:
             "together_warning": 70.0,
         },
     ),
-    message="{early_late} by {size_ms:.1f} ms ({samples} samples): {half}{off_ms:+.1f} ms {than}, limit "
-    "{bound:.0f} ms; the single onsets spread over {iqr_ms:.1f} ms, {others} other stems agree (+ = plays "
-    "after the click)",
+    message="{early_late} by {size_ms:.1f} ms ({samples} samples) against {than}{half}, limit {bound:.0f} "
+    "ms; half of its hits lie within {iqr_ms:.1f} ms, {others} other stems agree",
     cure="{farther}Move it {samples} samples ({size_ms:.1f} ms) {cure_way}{or_samples}, or bounce it again "
     "from bar 1 of the current version.",
     means="The whole stem sits early or late against the click and against the song's other stems, by more "
@@ -139,11 +138,15 @@ def _together(placed: list[tuple[StemEvidence, Phase]], limit: Limit) -> Hit | N
         value=middle,
         limit=limit["together_warning"] if loud else limit["together"],
         severity=Severity.WARNING if loud else Severity.NOTE,
-        message="all {stems} stems play {value:+.1f} ms from the click, alike (+ = after it): the click or "
-        "all stems",
+        message="all {stems} stems play {size_ms:.1f} ms {side} the click, alike: the click is off, or all "
+        "stems are",
         cure="Listen to the click with the drums. If it is the click that is off, move the click; if the "
         "band means it, leave it.",
-        facts={"stems": len(offsets)},
+        facts={
+            "stems": len(offsets),
+            "size_ms": abs(middle),
+            "side": "after" if middle > 0.0 else "ahead of",
+        },
     )
 
 
@@ -285,13 +288,13 @@ def _offset_hit(judged: _Judged, severity: Severity, told: Told) -> Hit:
     size_ms, *others = told.places_ms
     late = size_ms > 0.0
     than = (
-        f"from the {judged.stem.role.value} of the show's other songs"
+        f"the {judged.stem.role.value} of the show's other songs"
         if judged.habit
-        else "from the song's other stems"
+        else "the song's other stems"
     )
     half = {
-        "harmony": "its harmony says half a beat, and within the half beat it lies ",
-        "strokes": "its strong strokes lie between the beats, so it is half a beat off, and within it ",
+        "harmony": "half a beat by its chords",
+        "strokes": "half a beat, as its strong strokes lie between the beats",
     }
     return Hit(
         stem=judged.stem.name,
@@ -306,7 +309,9 @@ def _offset_hit(judged: _Judged, severity: Severity, told: Told) -> Hit:
             "off_ms": judged.off_ms,
             "samples": round(abs(size_ms) * rate_hz / 1000.0),
             "than": than,
-            "half": half[told.by] if told.half and told.by != "nothing" else "",
+            "half": f" ({half[told.by]}, and {_signed(judged.off_ms)} ms within it)"
+            if told.half and told.by != "nothing"
+            else "",
             "or_samples": _or_move(others, rate_hz) if told.half else "",
             "farther": _left_open(others) if told.by == "nothing" else "",
             "bound": judged.limit_ms,

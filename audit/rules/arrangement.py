@@ -11,6 +11,7 @@ from audit.results import Beats, Rearranged
 from audit.rules.bars import bar_at, beat_s, in_bars
 from audit.rules.camps import Place, two_camps
 from audit.rules.length import common_length_s, endings
+from audit.rules.likeness import alike
 from audit.rules.parts import listed
 from audit.rules.places import SLOW
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
@@ -53,9 +54,8 @@ NOBODY = "no click, or fewer than three stems whose harmony can be compared"
             "clear_without": 1.2,
         },
     ),
-    message="{early_late} by {span} ({seconds:.3f} s, {samples} samples): its harmony fits the other stems "
-    "{fit:.2f} there and {as_is_fit:.2f} as it is, as {witnesses} say{or_by}{beside} (+ = plays after the "
-    "click)",
+    message="{early_late} by {span} ({seconds:.3f} s, {samples} samples): moved by that its chords go with "
+    "{witnesses} ({there} alike), as it stands they do not ({here}){or_by}{beside}",
     cure="Listen to it with {first}. If it is off, move it {samples} samples ({span}) {cure_way}, or bounce "
     "it again from bar 1 of the current version.",
     means="The whole stem plays whole beats or bars early or late: its chords and notes change when those of "
@@ -107,7 +107,7 @@ def shifted_by_beats(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
         yield Hit(
             value=size,
             severity=Severity.WARNING,
-            message="two camps, {span} apart: {late} play after {early}; the harmony does not tell which are "
+            message="two camps, {span} apart: {late} play after {early}; by their chords alone either may be "
             "right",
             cure="Listen to {first_late} with {first_early}, then bounce the camp that is off again from bar "
             "1 of the current version.",
@@ -210,7 +210,7 @@ def _shift_hit(song: SongEvidence, stem: StemEvidence, beats: Beats) -> Hit:
     beside_ms = phase.from_others_ms if phase is not None and abs(phase.from_others_ms) > 10.0 else 0.0
     seconds = abs(beats.shift_beats * (beat_s(song.click) or 0.5) + beside_ms / 1000.0)
     second = beats.second_beats
-    alike = beats.at_second >= 0.9 * beats.at_best
+    as_good = beats.at_second >= 0.9 * beats.at_best
     return Hit(
         stem=stem.name,
         value=beats.shift_beats,
@@ -223,13 +223,17 @@ def _shift_hit(song: SongEvidence, stem: StemEvidence, beats: Beats) -> Hit:
             "samples": round(seconds * rate_hz),
             "fit": beats.at_best,
             "as_is_fit": beats.at_zero,
+            "there": alike(beats.at_best),
+            "here": alike(beats.at_zero),
             "witnesses": listed(beats.saying_so, 4),
             "first": beats.saying_so[0],
             "or_by": f" (or {in_bars(second, song.click)} {'late' if second > 0 else 'early'}, which fits as "
             "well)"
-            if alike
+            if as_good
             else "",
-            "beside": f"; within the beat {beside_ms:+.0f} ms" if beside_ms else "",
+            "beside": f"; within the beat {abs(beside_ms):.0f} ms {'late' if beside_ms > 0 else 'early'}"
+            if beside_ms
+            else "",
             "sure": beats.sure,
             "sure_without_loudest": beats.sure_without_loudest,
             "agreeing": beats.saying_so,

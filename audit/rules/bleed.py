@@ -146,7 +146,7 @@ def _facts(leak: Leak) -> dict[str, float | int | str | bool | None]:
         "late": ""
         if leak.delay_ms is None or abs(leak.delay_ms) < 0.15
         else f", {leak.delay_ms:.1f} ms late",
-        "rest": ", alone in its rests" if leak.in_rest else "",
+        "rest": ", heard alone in its rests" if leak.in_rest else "",
         "delay_ms": leak.delay_ms,
         "spread": leak.spread,
         "in_rest": leak.in_rest,

@@ -73,7 +73,7 @@ def _clipped(stem: StemEvidence, part: PartEvidence, limit: Limit) -> Hit:
         facts={
             "where": where_in(stem, part),
             "runs": clipping.runs,
-            "runs_text": f"{clipping.runs:,} {'run' if clipping.runs == 1 else 'runs'}".replace(",", " "),
+            "runs_text": f"{clipping.runs:,} {'place' if clipping.runs == 1 else 'places'}".replace(",", " "),
             "long_runs": clipping.long_runs,
             "longest_at": "" if longest_at_s is None else f" at {clock(longest_at_s)}",
             "runs_a_minute": rate,

@@ -216,7 +216,7 @@ def wrong_extension(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     severity=Severity.ERROR,
     scope="stem",
     needs=("audio",),
-    message="{samples} not a number or infinite; not one may be",
+    message="{samples} (NaN or infinite); not one may be",
     cure="Turn output and in-ears down before you play it. Find the plug-in that made them, bounce the "
     "stem again.",
     means="A float file holds samples that are no numbers (NaN) or infinite.",
@@ -233,7 +233,7 @@ def not_finite(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
         yield Hit(
             at_s=seconds_at(stem, stem.audio.not_finite_at_frame),
             sample=stem.audio.not_finite_at_frame,
-            facts={"count": found, "samples": count(found, "sample is", "samples are")},
+            facts={"count": found, "samples": count(found, "sample is no number", "samples are no numbers")},
         )
     elif stem.format is not None and not stem.format.is_float:
         yield NotApplicable(reason="whole-number samples are always finite")

@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.findings import Severity
 from audit.results import Elsewhere, KeyFit, RhythmFit
-from audit.rules.rule import MINUS, Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.likeness import alike
+from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 
 LINE = 1.7
 """Fewer classes at once than this are a line: its harmony alone moves no stem to another song."""
@@ -165,15 +166,17 @@ def _hit(stem: StemEvidence, other: Elsewhere, limit: Limit) -> Hit:
     reasons: list[str] = []
     margins: list[float] = []
     if _rhythm_there(stem.rhythm, other.rhythm, limit) and stem.rhythm and other.rhythm:
-        reasons.append(f"its onsets lie on that click ({other.rhythm.fit:.2f}, here {stem.rhythm.fit:.2f})")
+        reasons.append(
+            f"its hits lie on that click ({alike(other.rhythm.fit)}, here {alike(stem.rhythm.fit)})"
+        )
         margins.append(other.rhythm.fit - stem.rhythm.fit)
     if _chords_there(stem.key, other.key, limit) and stem.key and other.key:
-        here = f"{stem.key.fit_as_is:.2f}".replace("-", MINUS)
-        reasons.append(f"its harmony goes with those stems ({other.key.fit_as_is:.2f}, here {here})")
+        there, here = alike(other.key.fit_as_is), alike(stem.key.fit_as_is)
+        reasons.append(f"its chords go with those stems ({there} alike, here {here})")
         margins.append(other.key.fit_as_is - stem.key.fit_as_is)
     if _changes_there(stem.key, other.key, limit) and stem.key and other.key:
-        here = f"{stem.key.changes_as_is:.2f}".replace("-", MINUS)
-        reasons.append(f"its chords change when those do ({other.key.changes_as_is:.2f}, here {here})")
+        there, here = alike(other.key.changes_as_is), alike(stem.key.changes_as_is)
+        reasons.append(f"its chords change when those do ({there}, here {here})")
         margins.append(other.key.changes_as_is - stem.key.changes_as_is)
     return Hit(
         stem=stem.name,

@@ -39,9 +39,9 @@ MAY_BEGIN_INSIDE = frozenset({Role.LOOP, Role.EFFECTS, Role.FULL_MIX})
             "on_beat_ms": 60.0,
         },
     ),
-    message="its first sound, at {place}, lacks its attack: about {missing:.0f} ms are cut off; it looks "
-    "like the inside of later sounds ({inside:.1f} dB) and like the beginning of none ({beginning:.1f} "
-    "dB, limit {bound:.1f} dB)",
+    message="its first sound, at {place}, lacks its attack: about {missing:.0f} ms are cut off; later "
+    "sounds are like it from there on ({inside:.1f} dB off) and none from its beginning ({beginning:.1f} dB "
+    "off, limit {bound:.1f} dB)",
     cure="Listen to its first note beside a later one. If it is cut, open the session, move the start of the "
     "region or of the bounce to before the note, and bounce again from the same bar 1 as the others.",
     means="The first sound begins inside itself, without its attack. Or the file starts at its first note "

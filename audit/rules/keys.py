@@ -10,6 +10,7 @@ from audit.facts import Role
 from audit.findings import Severity
 from audit.results import KeyFit
 from audit.rules.foreign import foreign_stem, strangers
+from audit.rules.likeness import alike
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.speed import wrong_rate_header
 from audit.units import count
@@ -41,8 +42,8 @@ TUNING_CENTS = 15.0
             "scale": 1.0, "tone_scale": 1.3, "scale_turned": 0.3,
         },
     ),
-    message="stands {semitones_text} {above} the song's other stems{tuning}: moved there its harmony fits "
-    "theirs at {turned:.2f} (1 is the same chords), as it is at {as_is:.2f}",
+    message="stands {semitones_text} {above} the song's other stems{tuning}: transposed so its chords are "
+    "{there} alike to theirs, as it is {here}",
     cure="Find out which version has the right key, transpose the session of this stem {semitones_text} "
     "{back}, and bounce it again.",
     means="One stem is in another key than the rest of the song, by whole semitones: it fits them far better "
@@ -169,8 +170,8 @@ def _two(both: list[tuple[StemEvidence, KeyFit]], fit: KeyFit) -> Hit:
     return Hit(
         value=fit.gain,
         confidence=min(1.0, fit.gain / 0.7),
-        message="{first} and {second} are {semitones_text} apart in key: so moved their harmony fits at "
-        "{turned:.2f} (1 is the same chords), as they are at {as_is:.2f}",
+        message="{first} and {second} are {semitones_text} apart in key: transposed so their chords are "
+        "{there} alike, as they are {here}",
         cure="Listen to both, find out which of them is in the song's key, and bounce the other one again "
         "from a session that is transposed.",
         facts={**_facts(fit), "first": both[0][0].name, "second": both[1][0].name},
@@ -184,6 +185,8 @@ def _facts(fit: KeyFit) -> dict[str, float | str | int]:
         "above": "above" if fit.semitones > 0 else "below",
         "back": "down" if fit.semitones > 0 else "up",
         "turned": fit.fit_turned,
+        "there": alike(fit.fit_turned),
+        "here": alike(fit.fit_as_is),
         "as_is": fit.fit_as_is,
     }
 

@@ -178,7 +178,7 @@ def _padded_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     yield Hit(
         songs=tuple(dict.fromkeys(name for name, _ in stems)),
         severity=_severity(show),
-        message="all {stems} of the show's music hold 16-bit audio in larger samples",
+        message="all {stems} of the show's music hold 16-bit audio in files of more bits",
         facts={"stems": count(len(stems), "stem"), "count": len(stems)},
     )
 
@@ -190,7 +190,7 @@ def _padded_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     scope="song",
     needs=("format", "audio"),
     limit=Limit(value=3.0, unit="bits"),
-    message="16-bit audio in larger samples, {number} of {able}: {listed}",
+    message="16-bit audio in files of more bits, {number} of {able}: {listed}",
     cure="Nothing to do for tonight. If 24 bit was asked for, ask for a bounce from the session, not a "
     "conversion.",
     means="16-bit audio in a 24-bit file: the lowest bits of every sample are zero. A warning where the "

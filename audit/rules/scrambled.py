@@ -19,8 +19,7 @@ from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
     needs=("audio",),
     limit=Limit(value=5.0, unit="%", more={"windows": 3, "even_percent": 50.0}),
     message="noise in place of sound in {value:.0f} % of it (limit {limit:g} %): the samples make sense only "
-    "as {reading} (as they are, neighbours differ by {roughness:.2g} of their energy; so read, by "
-    "{roughness_read:.2g})",
+    "as {reading}",
     cure="Do not play it; if it must be heard, turn everything down first: it is as loud as a file can be. "
     "Ask for the file again from where it was made; it was damaged on its way or saved under a wrong header.",
     means="Loud noise that no instrument makes: the samples' bytes are swapped, shifted, of another width, "

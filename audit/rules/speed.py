@@ -32,8 +32,8 @@ RATIOS = {
         unit="ppm",
         more={"slide": 10.0, "near": 40.0, "near_low": 25.0, "slow": 50.0, "sure": 0.4, "onsets": 30},
     ),
-    message="slides against the click by {value:+.0f} ppm ({low:.0f} to {high:.0f}, limit {limit:.0f}): "
-    "{ms_per_minute:+.1f} ms a minute, {slide_ms:+.0f} ms over the song (+ = later and later)",
+    message="slides against the click: {ms_per_minute:+.1f} ms a minute, {slide_ms:+.0f} ms over the song (+ "
+    "= later and later; {value:+.0f} ppm, between {low:.0f} and {high:.0f}, limit {limit:.0f})",
     cure="Bounce it again from the session at its own sample rate and tempo; if that session is gone, "
     "stretch the stem by {cure_ppm:+.0f} ppm. Look for a recorder on its own clock or a rate conversion "
     "that was off.",
@@ -129,7 +129,7 @@ def _alike(drifts: list[Drift]) -> bool:
     scope="song",
     needs=("audio",),
     limit=Limit(value=30, unit="onsets"),
-    message="its onsets meet the song's others only after their times are multiplied by {ratio:.4f} "
+    message="its hits meet the other stems' only if it runs at another rate, {ratio:.4f} times as long "
     "({fit:.0f} % then, {as_is:.0f} % as it is): {kind}",
     cure="Put the right rate into the header (no conversion), then convert it properly to the show's rate; "
     "or bounce it again.",

@@ -21,8 +21,8 @@ Found = tuple[Likeness, Role, Role]
     scope="song",
     needs=("audio",),
     limit=Limit(value=1.0, unit="spreads²", more={"songs": 5, "apart": 1.0, "each": 0.3}),
-    message="sounds like the {second_role} of this show, and {second} like the {first_role}: exchanged they "
-    "fit better by {value:.1f}, limit {limit:.1f}",
+    message="sounds like the {second_role} of this show, and {second} like the {first_role}: under each "
+    "other's name they would be {value:.1f} steps closer to what those are elsewhere, limit {limit:.1f}",
     cure="Listen to both; if they carry each other's names, exchange the names (or bounce both again), and "
     "check the outputs they are patched to.",
     means="Two stems of a song whose content fits each other's role better than their own.",

@@ -270,8 +270,8 @@ def timecode_level(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iter
         elif at_full_scale and track.edge_error > limit["edge_error"]:
             yield Hit(
                 stem=stem.name,
-                message="clipped until its bit cells deform: edges lie {found:.0%} of a cell off (limit "
-                "{edge_error:.0%})",
+                message="clipped so far that receivers may misread it: edges lie {found:.0%} of a bit off "
+                "(limit {edge_error:.0%})",
                 facts={"found": track.edge_error},
             )
         elif _hot(track, limit) and not _all_hot(show, limit):

@@ -168,7 +168,7 @@ def test_the_words_hold_both_numbers(tmp_path: Path):
     path = tmp_path / "Bass.wav"
     path.write_bytes(FULL[: 44 + HALF])
     (fault,) = read_whole(path).faults
-    assert fault.detail == "the header promises 48 000 frames, 24 000 are there (0:00.500 missing)"
+    assert fault.detail == "0:00.500 missing: the header promises 48 000 samples, 24 000 are there"
     assert fault.at_frame == 24000
 
 
@@ -197,9 +197,9 @@ def test_a_reader_that_goes_by_a_wrong_frame_size_loses_audio(tmp_path: Path):
 
 
 def test_one_missing_frame_is_told_as_one_frame():
-    assert "(1 frame missing)" in truncated(48_000, 47_999, 48_000).detail
-    assert "(47 frames missing)" in truncated(48_000, 47_953, 48_000).detail
-    assert "(0:00.001 missing)" in truncated(48_000, 47_952, 48_000).detail
+    assert "1 sample missing" in truncated(48_000, 47_999, 48_000).detail
+    assert "47 samples missing" in truncated(48_000, 47_953, 48_000).detail
+    assert truncated(48_000, 47_952, 48_000).detail.startswith("0:00.001 missing: ")
 
 
 def test_a_whole_file_of_two_gigabytes_is_whole(tmp_path: Path):

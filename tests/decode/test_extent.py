@@ -63,8 +63,8 @@ def test_claim_against_bytes(claimed: int | None, present: int, more: bool, expe
     assert extent.frames == counted // FRAME_BYTES
 
 
-@pytest.mark.parametrize(("missing", "words"), [(47, "47 frames"), (48, "0:00.001"), (96, "0:00.002")])
+@pytest.mark.parametrize(("missing", "words"), [(47, "47 samples"), (48, "0:00.001"), (96, "0:00.002")])
 def test_less_than_a_millisecond_is_told_in_frames(missing: int, words: str):
     extent = settled(FRAME_BYTES * 1000, FRAME_BYTES * (1000 - missing))
     assert extent.fault is not None
-    assert f"({words} missing)" in extent.fault.detail
+    assert extent.fault.detail.startswith(f"{words} missing: ")

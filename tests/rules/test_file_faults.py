@@ -117,7 +117,7 @@ CASES: dict[str, tuple[Case, ...]] = {
         planted(
             "one sample",
             of(stem("Synth.wav", bits=32, audio={"not_finite": 1, "not_finite_at_frame": 96000})),
-            Expected(stem="Synth.wav", at_s=2.0, says=("1 sample is not a number",), facts={"count": 1}),
+            Expected(stem="Synth.wav", at_s=2.0, says=("1 sample is no number",), facts={"count": 1}),
         ),
         planted(
             "a second of them",

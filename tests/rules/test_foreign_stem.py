@@ -74,7 +74,8 @@ CASES: dict[str, tuple[Case, ...]] = {
             "beat and chords of another song",
             tried(OTHER_BEAT, OTHER_CHORDS),
             Expected(
-                stem=HERE, value=0.85, says=("belongs to Tin Roof", "0.95, here 0.10", "0.80, here 0.00"),
+                stem=HERE, value=0.85,
+                says=("belongs to Tin Roof", "click (95 %, here 10 %)", "80 % alike, here 0 %"),
                 advises=("Tin Roof",), facts={"other": "Tin Roof"},
             ),
         ),
@@ -82,7 +83,7 @@ CASES: dict[str, tuple[Case, ...]] = {
         planted(
             "a pad: the chords alone",
             tried(key=OTHER_CHORDS),
-            Expected(stem=HERE, value=0.8, says=("harmony",)),
+            Expected(stem=HERE, value=0.8, says=("chords go with those stems",)),
         ),
         planted(
             "one tempo, other chords",
@@ -96,7 +97,7 @@ CASES: dict[str, tuple[Case, ...]] = {
         planted(
             "a bass of another song in one tempo and key",
             tried((beat(0.9), beat(0.9)), (moves(0.05), moves(0.5))),
-            Expected(stem=HERE, value=0.45, says=("change when those do (0.50, here 0.05)",)),
+            Expected(stem=HERE, value=0.45, says=("change when those do (50 %, here 5 %)",)),
         ),
         clean("a bass that goes with both songs", tried(key=(moves(0.5), moves(0.6)))),
         clean("beside one other alone, with which it goes a little",

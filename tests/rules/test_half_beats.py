@@ -110,7 +110,8 @@ def test_the_size_is_the_one_that_harmony_says():
     (found,) = findings("offset-from-click", tour(song))
     assert found.severity is Severity.ERROR
     assert found.value == pytest.approx(220.0)
-    assert found.message.startswith("late by 220.0 ms (10560 samples): its harmony says half a beat")
+    assert found.message.startswith("late by 220.0 ms (10560 samples) against the keys")
+    assert "half a beat by its chords, and −30 ms within it" in found.message
     assert "Move it 10560 samples (220.0 ms) earlier" in found.advice
 
 

@@ -77,7 +77,7 @@ CASES: dict[str, tuple[Case, ...]] = {
             Expected(
                 stem="Keys.wav",
                 value=0.9,
-                says=("3 semitones above", "at 0.80", "at −0.10"),
+                says=("3 semitones above", "80 % alike", "as it is 0 %"),
                 advises=("3 semitones down",),
                 facts={"semitones": 3},
             ),

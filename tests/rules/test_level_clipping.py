@@ -71,14 +71,14 @@ CASES = {
                 stem="Bass.wav",
                 value=42,
                 at_s=0.5,
-                says=("7 runs", "longest 42 samples at 0:02.500", "limit 3"),
+                says=("7 places", "longest 42 samples at 0:02.500", "limit 3"),
                 advises=("does not mend",),
             ),
         ),
         planted(
             "one short run",
             of(clipped("Lead Vocal.wav", 1, 5)),
-            Expected(severity="warning", stem="Lead Vocal.wav", value=5, at_s=1.0, says=("1 run at",)),
+            Expected(severity="warning", stem="Lead Vocal.wav", value=5, at_s=1.0, says=("1 place at",)),
         ),
         planted(
             "many short runs",
@@ -320,7 +320,7 @@ def test_the_same_clipping_is_as_grave_in_a_short_file_of_silence():
 
 def test_large_numbers_stay_readable():
     (found,) = findings("sample-clipping", of(clipped("Guitar.wav", 10167, 15)))
-    assert "10 167 runs" in found.message
+    assert "10 167 places" in found.message
     assert "10 339 a minute" in found.message  # 59 s of sound
     assert found.measured["runs_a_minute"] == pytest.approx(10167 * 60 / 59)
 

@@ -38,7 +38,8 @@ CASES = {
             of(read_as("Keys.wav", Reading.REVERSED, 98), stem("Bass.wav")),
             Expected(
                 severity="error", stem="Keys.wav", value=98.0, at_s=1.0,
-                says=("bytes in reverse order", "1.9", "0.01"), advises=("Do not play it", "turn everything"),
+                says=("only as bytes in reverse order", "98 %", "limit 5 %"),
+                advises=("Do not play it", "turn everything"),
             ),
         ),
         planted(

@@ -127,7 +127,7 @@ CASES: dict[str, tuple[Case, ...]] = {
         planted("clipped until the cells deform",
                 show(coded("Night Ferry", track(level_dbfs=0.0, lowest_level_dbfs=0.0, edge_error=0.16),
                            clipping={"runs": 900})),
-                Expected(stem="LTC.wav", says=("16% of a cell off (limit 10%)",))),
+                Expected(stem="LTC.wav", says=("16% of a bit off (limit 10%)",))),
         planted("hot in one song", show(level(-3.0), coded("Tin Roof")),
                 Expected(severity="note", stem="LTC.wav", value=-3.0, songs=("Night Ferry",),
                          says=("−3.0 dBFS", "above −6 dBFS"), advises=("Trim the output",))),
