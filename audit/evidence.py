@@ -24,6 +24,7 @@ from audit.results import (
     StemMeasures,
     TimecodeTrack,
 )
+from audit.results.load import SongForecast
 from audit.settings.model import NO_SETTINGS, NO_SONG_SETTINGS, ShowSettings, SongSettings, Waiver
 from audit.settings.naming import song_names
 from audit.settings.order import RunningOrder
@@ -131,6 +132,7 @@ class SongEvidence:
     click: ClickTrack | None = None  # None: no part that is a click, or no click found in it
     click_stem: str | None = None  # the stem whose click that is, or would be
     settings: SongSettings = NO_SONG_SETTINGS  # what the show's settings say of this song
+    forecasts: tuple[SongForecast, ...] = ()  # one for each machine that the settings name
 
     @property
     def name(self) -> str:

@@ -29,14 +29,14 @@ MAY_IMPORT: dict[str, set[str]] = {
     "waivers": {"findings", "facts", "settings", "units", "errors"},
     "report": {"findings", "evidence", "facts", "results", "rules", "settings", "units"},
     "pipeline": {
-        "folder", "decode", "measure", "cache", "evidence", "rules", "findings", "facts", "results",
-        "settings", "waivers", "units", "errors",
+        "folder", "decode", "measure", "load", "machine", "cache", "evidence", "rules", "findings",
+        "facts", "results", "settings", "waivers", "units", "errors",
     },
     "hear": {"folder", "decode", "measure", "facts", "results", "units", "errors", "writing"},
     "demo": {"facts", "timecode", "units", "errors"},
     "cli": {
         "errors", "units", "facts", "results", "settings", "folder", "decode", "measure", "evidence",
-        "findings", "rules", "report", "pipeline", "hear", "demo", "writing", "cache",
+        "findings", "rules", "report", "pipeline", "load", "machine", "hear", "demo", "writing", "cache",
     },
     "__main__": {"cli"},
 }  # fmt: skip

@@ -11,6 +11,7 @@ from audit.cli.cache import cache
 from audit.cli.demo import demo
 from audit.cli.explain import explain
 from audit.cli.hear import hear
+from audit.cli.load import load
 from audit.cli.rules import rules
 from audit.cli.scan import scan
 from audit.cli.screen import say
@@ -28,6 +29,7 @@ app.command(short_help="Write the night's songs as one page for the rack.")(shee
 app.command(short_help="Write a soft clip around a place in a stem.")(hear)
 app.command(short_help="Say what a fault means and how to mend it.")(explain)
 app.command(short_help="List every rule.")(rules)
+app.command(short_help="Forecast whether a machine carries the show.")(load)
 app.command(short_help="Tell what earlier scans left to build on.")(cache)
 app.command(short_help="Write an invented show with faults, and scan it.")(demo)
 

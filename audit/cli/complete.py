@@ -41,3 +41,10 @@ def complete_song(ctx: typer.Context, incomplete: str) -> Iterator[str]:
     for song in show.songs:
         if song.name.casefold().startswith(incomplete.casefold()):
             yield song.name
+
+
+def complete_machine(incomplete: str) -> Iterator[str]:
+    """Built-in classes of machines that begin like this."""
+    from audit.machine.classes import class_names
+
+    return (name for name in sorted(class_names()) if name.startswith(incomplete))

@@ -154,6 +154,9 @@ def _confidence(
 ) -> tuple[Confidence, str]:
     limiting = made.limiting.resource
     names = inputs_of(limiting, song, profile, setup)
+    known = (Provenance.MEASURED, Provenance.FITTED)
+    if not any(figure.provenance in known for figure in profile.figures().values()):
+        return Confidence.LOW, "nothing was measured on such a machine"
     if names:
         weakest = least_sure(profile, names)
         if weakest in (Provenance.ESTIMATE, Provenance.DATASHEET):

@@ -13,6 +13,8 @@ from audit.findings import ShowAudit
 from audit.folder.walk import walk
 from audit.pipeline.hearing import hear_show
 from audit.pipeline.last_scan import LastScan
+from audit.pipeline.load import with_forecasts
+from audit.pipeline.machines import machines_in
 from audit.pipeline.settled import judge_with_settings, limit_in_force, song_patch, with_settings
 from audit.pipeline.show_rate import usual_rate_hz
 from audit.pipeline.watch import Watcher
@@ -45,9 +47,11 @@ def scan_show(
     workers are gone. No file of the show is ever opened for writing.
     """
     show = walk(path, songs=songs, settings=settings)
+    machines = machines_in(settings, today)  # mistakes in a profile are told before anything is heard
     jobs = max(1, jobs or os.cpu_count() or 1)
     heard = hear_show(show, tasks_of(show, jobs, settings), jobs, watcher, last_scan)
     evidence = with_settings(heard, settings, set_list, whole=not songs)
+    evidence = with_forecasts(evidence, machines, settings)
     asked = RULES if rules is None else rules
     return judge_with_settings(evidence, asked, version=audit.__version__, today=today, whole=not songs)
 

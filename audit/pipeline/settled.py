@@ -9,6 +9,7 @@ from datetime import date
 from audit.evidence import IdleWaiver, ShowEvidence
 from audit.facts import Song
 from audit.findings import ShowAudit
+from audit.machine.classes import class_names
 from audit.rules.catalogue import RULES
 from audit.rules.engine import judge
 from audit.rules.rule import NO_LIMIT, Limit, Rule
@@ -23,7 +24,10 @@ from audit.waivers import waive
 
 def known_names() -> Known:
     """The rules' ids and bounds, which settings may name."""
-    return Known(limits={rule.id: frozenset(rule.limit.more) if rule.limit else None for rule in RULES})
+    return Known(
+        limits={rule.id: frozenset(rule.limit.more) if rule.limit else None for rule in RULES},
+        machine_classes=class_names(),
+    )
 
 
 def limit_in_force(rule: Rule, settings: ShowSettings) -> Limit:

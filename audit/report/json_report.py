@@ -10,6 +10,7 @@ from typing import Any
 from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidence
 from audit.findings import Finding, Severity, ShowAudit, SongAudit
 from audit.report.click_json import song_click
+from audit.report.load_json import song_load
 from audit.report.set_json import outputs_json, set_list_json
 from audit.report.timecode_json import song_timecode
 from audit.report.timing_json import alignment_json, timing_measures
@@ -91,7 +92,7 @@ def _song(audit: ShowAudit, song: SongAudit) -> Json:
         "timecode": song_timecode(evidence),
         "loudness": _mix(evidence.mix, evidence.mix_failure),
         "outputs": outputs_json(evidence),
-        "load": None,
+        "load": song_load(evidence.forecasts),
         "stems": [_stem(stem, evidence, audit.evidence) for stem in evidence.stems],
         "parts_fits": _parts_fits(evidence),
         "findings": [_finding(finding) for finding in song.findings],

@@ -20,6 +20,7 @@ from audit.rules import (
     layout,
     length,
     loudness,
+    machine,
     mixed,
     names,
     offset,
@@ -89,4 +90,6 @@ RULES: tuple[Rule, ...] = (
     *patch.RULES,
     *setlist.RULES,
     *settings.RULES,
+    # machine
+    *machine.RULES,
 )

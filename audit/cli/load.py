@@ -1,0 +1,117 @@
+"""`stemaudit load`: can these machines carry the show?"""
+
+from __future__ import annotations
+
+import sys
+from datetime import date
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from audit.cli.complete import complete_machine, complete_song
+from audit.cli.engine import BufferOption, RateOption, RefillOption, read_engine
+from audit.cli.json_file import STDOUT, check_json_target, write_json
+from audit.cli.output_file import check_outside_songs
+from audit.cli.screen import interruptible, open_console, reader_may_leave
+from audit.cli.show_settings import settings_for
+from audit.cli.values import read_folder, read_songs
+from audit.errors import EXIT_CLEAN, EXIT_FINDINGS, EXIT_INCOMPLETE, UsageError
+
+if TYPE_CHECKING:
+    from audit.pipeline.load import ShowForecast
+
+
+def load(
+    path: Annotated[
+        str, typer.Argument(metavar="PATH", path_type=str, help="A show's folder, or one song's.")
+    ],
+    machine: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--machine",
+            "-m",
+            metavar="FILE|CLASS",
+            autocompletion=complete_machine,
+            help="A profile that probe wrote, a built-in class, or a name in show.toml; may be repeated.",
+        ),
+    ] = None,
+    buffer: BufferOption = None,
+    rate: RateOption = None,
+    refill: RefillOption = None,
+    song: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--song", metavar="NAME", autocompletion=complete_song, help="Only this song; may be repeated."
+        ),
+    ] = None,
+    settings: Annotated[
+        str | None,
+        typer.Option("--settings", metavar="FILE", help="The show's settings, instead of its own show.toml."),
+    ] = None,
+    json: Annotated[
+        str | None,
+        typer.Option("--json", metavar="FILE", help="Also write everything as JSON; - for standard output."),
+    ] = None,
+    verbose: Annotated[
+        bool, typer.Option("--verbose", "-v", help="Bars for every song, not only the doubtful ones.")
+    ] = False,
+) -> None:
+    """Forecast whether a machine plays every song of a show: which is the heaviest, at which buffer, with how
+    much room.
+
+    Only headers and sizes are read. Without --machine, all machines in show.toml are asked, or all built-in
+    classes where it names none.
+
+    \b
+    Examples:
+      stemaudit load "Harbour Lights Tour" --machine laptop-dual-disk --machine laptop-8core-nvme
+      stemaudit probe --out foh.toml && stemaudit load show --machine foh.toml
+      stemaudit load show --machine laptop-quad-sata-ssd+usb3-disk --buffer 512
+
+    \b
+    Exit codes:
+      0    every song fits, or is tight
+      1    a song is over a machine's budget, or its rehearsal was dirty
+      2    wrong arguments, or mistakes in the settings or a profile
+      3    stems could not be counted, and no song is over
+      130  interrupted
+    """
+    folder = read_folder(path, "PATH: no folder is named; give a show's folder, or . for the current one")
+    asked, songs = read_engine(buffer, rate, refill), read_songs(song or [])
+    if json is not None:
+        check_json_target(json)
+        check_outside_songs(json, folder)
+    with interruptible("nothing was written."):
+        import audit
+        from audit.folder.walk import walk
+        from audit.machine.classes import CLASSES
+        from audit.pipeline.load import forecast_show, read_formats
+        from audit.pipeline.machines import machine_named, machines_in
+
+        known = settings_for(folder, settings)
+        today = date.today()
+        machines = tuple(machine_named(each, known, today) for each in machine or [])
+        machines = machines or machines_in(known, today)
+        machines = machines or tuple(machine_named(name, known, today) for name in CLASSES)
+        show = walk(folder, songs=songs, settings=known)
+        made = forecast_show(show, read_formats(show), machines, known, asked)
+    if not made.songs:
+        raise UsageError(f"{path}: no stem in it could be read: `stemaudit scan` tells why")
+    if json is not None:
+        from audit.report.load_json import load_json
+
+        write_json(load_json(made.forecasts, show=show.name, version=audit.__version__), json)
+    from audit.report.load_table import print_load
+
+    console = open_console(sys.stderr if json == STDOUT else sys.stdout)
+    with reader_may_leave():
+        print_load(made.forecasts, console, verbose=verbose)
+    raise typer.Exit(_exit_code(made))
+
+
+def _exit_code(made: ShowForecast) -> int:
+    from audit.results.load import Fit
+
+    if any(forecast.fit is Fit.OVER for forecast in made.every()):
+        return EXIT_FINDINGS
+    return EXIT_INCOMPLETE if any(forecast.unread for forecast in made.every()) else EXIT_CLEAN

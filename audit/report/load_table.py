@@ -1,0 +1,157 @@
+"""Songs × machines on the terminal: the answer, the matrix, the heaviest songs in bars, what would help."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rich.console import Console
+
+from audit.report.load_words import (
+    FIT_WORDS,
+    NAMES,
+    SURE_WORDS,
+    figure_words,
+    saved_words,
+    used_words,
+    worth_listing,
+)
+from audit.report.page import Cell, Page
+from audit.report.words import listed
+from audit.results.load import Fit, ResourceUse, SongForecast
+from audit.units import count, khz
+
+BAR = 20
+"""Cells of a bar; its end is the limit."""
+
+FEW = 3
+"""So many machines have their names above their columns."""
+
+STYLE = {Fit.FITS: "", Fit.TIGHT: "bold", Fit.OVER: "bold red"}
+
+CAUTION = (
+    "A forecast from formats and sizes: it knows nothing of your player's own code, plug-ins, drivers "
+    "or other programs. Rehearse the heaviest song on the machine itself: stemaudit rehearse."
+)
+
+
+def print_load(columns: Sequence[Sequence[SongForecast]], console: Console, *, verbose: bool = False) -> None:
+    """The forecasts of each machine, in the same order of songs. verbose: bars for every song."""
+    page = Page(console)
+    page.put((answer(columns), "bold"))
+    page.blank()
+    put_matrix(page, columns)
+    for column in columns:
+        told = [f for f in column if verbose or f.fit is not Fit.FITS]
+        heaviest = max(column, key=lambda f: f.limiting.share)
+        for forecast in told or [heaviest]:
+            put_forecast(page, forecast, heaviest=forecast is heaviest)
+    page.blank()
+    page.put((CAUTION, "dim"))
+    page.print()
+
+
+def answer(columns: Sequence[Sequence[SongForecast]]) -> str:
+    """One line: which machine carries the show, which does not."""
+    parts = []
+    for column in columns:
+        over = sum(f.fit is Fit.OVER for f in column)
+        tight = sum(f.fit is Fit.TIGHT for f in column)
+        name, songs = column[0].machine, count(len(column), "song")
+        if over:
+            parts.append(f"{name} does not carry {over} of {songs}")
+        elif tight:
+            parts.append(f"{name} is tight in {tight} of {songs}")
+        else:
+            parts.append(f"{name} carries {'all ' if len(column) > 1 else ''}{songs}")
+    return "; ".join(parts) + "."
+
+
+def put_matrix(page: Page, columns: Sequence[Sequence[SongForecast]]) -> None:
+    """A line a song, a column a machine; letters stand for the machines where there are many."""
+    names = [column[0].machine for column in columns]
+    many = len(columns) > FEW
+    heads = [chr(ord("A") + place % 26) for place in range(len(names))] if many else names
+    if many:
+        for head, name in zip(heads, names, strict=True):
+            page.put(name, label=head, indent=2, hang=3)
+        page.blank()
+    header = ["Song", "Stems", *heads]
+    rows = []
+    for line, forecast in enumerate(columns[0]):
+        cells = [Cell(words=forecast.song), Cell(words=f"{forecast.stems:5d}")]
+        rows.append([*cells, *(_cell(column[line], many) for column in columns)])
+    page.table(header, rows, shrink=(0, *range(2, len(header))))
+
+
+def _cell(forecast: SongForecast, many: bool) -> Cell:
+    """The verdict, and the limiting resource with its share of the limit."""
+    limiting, word = forecast.limiting, FIT_WORDS[forecast.fit]
+    if forecast.fit is not forecast.forecast_fit:
+        return Cell(words=f"{word}: rehearsed dirty", short=word, style=STYLE[forecast.fit])
+    percent = f"{word} {100 * limiting.share:.0f} %"
+    words = percent if many else f"{percent} {NAMES[limiting.resource]}"
+    return Cell(words=words, short=percent, style=STYLE[forecast.fit])
+
+
+def put_forecast(page: Page, forecast: SongForecast, *, heaviest: bool = False) -> None:
+    """One song on one machine: a bar for each resource, its smallest buffer, what would help."""
+    page.blank()
+    word = FIT_WORDS[forecast.fit]
+    mark = ", the heaviest song" if heaviest else ""
+    page.put(
+        (f"{forecast.song} on {forecast.machine}: {word}", STYLE[forecast.fit] or "bold"),
+        f"{mark} ({SURE_WORDS[forecast.confidence]}: {_why(forecast)})",
+    )
+    uses = worth_listing(forecast)
+    widest = max(len(NAMES[use.resource]) for use in uses)
+    for use in uses:
+        label = NAMES[use.resource].ljust(widest)
+        page.put(
+            (f"{_bar(page, use)} ", STYLE[use.fit]), used_words(use), label=label, indent=2, hang=widest + 2
+        )
+    rate = khz(forecast.rate_hz)
+    smallest = forecast.smallest_buffer_frames
+    safe = f"the smallest safe one is {smallest}" if smallest else "none up to 4096 is safe"
+    page.put(f"Buffer {forecast.frames} frames at {rate}; {safe}.", indent=2)
+    if forecast.settles:
+        page.put(f"To settle it, measure {figure_words(forecast.settles)}: stemaudit probe.", indent=2)
+    if forecast.unread:
+        page.put(f"Not counted, as they cannot be read: {listed(forecast.unread)}.", indent=2)
+    put_rehearsed(page, forecast)
+    for cure in forecast.cures:
+        enough = " and is enough" if cure.enough else ", not enough alone"
+        page.put(f"{cure.text}: {saved_words(forecast, cure.saves)}{enough}", label="→", indent=2, hang=2)
+
+
+def put_rehearsed(page: Page, forecast: SongForecast) -> None:
+    """What the last rehearsal showed, beside the forecast."""
+    past = forecast.rehearsed
+    if past is None:
+        return
+    shown = "clean" if past.clean else "dirty: this counts, not the forecast"
+    said = FIT_WORDS[forecast.forecast_fit]
+    page.put(f"Forecast: {said}. Rehearsed on {past.day}: {shown}.", indent=2)
+
+
+def _why(forecast: SongForecast) -> str:
+    names, colon, rest = forecast.why.partition(":")
+    if not colon:
+        return forecast.why
+    return f"{listed(figure_words(name.strip()) for name in names.split(','))}:{rest}"
+
+
+def _bar(page: Page, use: ResourceUse) -> str:
+    """Full at the limit; what goes past it shows as an arrow's head."""
+    full, empty, past = ("█", "·", "▶") if _can(page, "█·▶") else ("#", ".", ">")
+    filled = min(BAR, round(BAR * use.share))
+    if use.share > 1.0:
+        return full * (BAR - 1) + past
+    return full * filled + empty * (BAR - filled)
+
+
+def _can(page: Page, signs: str) -> bool:
+    try:
+        signs.encode(page.console.encoding)
+    except (UnicodeEncodeError, LookupError):
+        return False
+    return True

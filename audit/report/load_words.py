@@ -1,0 +1,81 @@
+"""A forecast in words: how much of what, in the units a person thinks in."""
+
+from __future__ import annotations
+
+from audit.results.load import Confidence, Fit, Resource, ResourceUse, SongForecast
+
+NAMES = {
+    Resource.CALLBACK: "CPU, playing",
+    Resource.DECODE: "CPU, reading ahead",
+    Resource.DISK: "disk",
+    Resource.REFILL: "disk and CPU in turn",
+    Resource.WAKING: "waking up in time",
+    Resource.MEMORY: "memory",
+    Resource.OPENING: "opening",
+    Resource.OUTPUTS: "outputs",
+}
+"""What each resource is called in reports."""
+
+ALWAYS = (
+    Resource.CALLBACK, Resource.DECODE, Resource.DISK, Resource.MEMORY, Resource.OPENING, Resource.OUTPUTS,
+)  # fmt: skip
+"""Resources that stand in every list; the others only where something is amiss with them."""
+
+FIT_WORDS = {Fit.FITS: "fits", Fit.TIGHT: "tight", Fit.OVER: "over"}
+
+SURE_WORDS = {
+    Confidence.HIGH: "sure",
+    Confidence.MEDIUM: "fairly sure",
+    Confidence.LOW: "a guess",
+}
+
+FIGURE_WORDS = {
+    "cpu.speed": "the processor's speed", "cpu.throttle": "how far it slows down when warm",
+    "cpu.a0": "the player's own load", "cpu.a1": "the player's load per stem",
+    "cpu.lateness": "how late its threads wake up", "disk.L": "how long its disk takes to find a place",
+    "disk.B": "how fast its disk reads", "memory.available": "its free memory",
+}  # fmt: skip
+
+
+def figure_words(name: str) -> str:
+    """A number of the profile as a person says it."""
+    if name.startswith("cpu.cost."):
+        return f"what {name.removeprefix('cpu.cost.')} costs"
+    return FIGURE_WORDS.get(name, name)
+
+
+def amount(use: ResourceUse, value: float) -> str:
+    """A resource's number with its unit: `34 %`, `1.8 s`, `0.6 GB`."""
+    if use.unit == "":
+        return f"{100 * value:.0f} %" if value >= 0.0995 else f"{100 * value:.1f} %"
+    if use.unit == "s":
+        return f"{value:.2f} s" if value >= 0.1 else f"{1000 * value:.1f} ms"
+    if use.unit == "B":
+        return f"{value / 1e9:.2f} GB"
+    return f"{value:.0f}"
+
+
+def used_words(use: ResourceUse) -> str:
+    """`34 % of 50 % (19 to 68 %)`; the range only where there is one."""
+    words = f"{amount(use, use.used.value)} of {amount(use, use.limit)}"
+    low, high = amount(use, use.used.low), amount(use, use.used.high)
+    if low == high:
+        return words
+    unit = low.rpartition(" ")
+    same = unit[1] and unit[2] == high.rpartition(" ")[2]
+    return f"{words} ({unit[0] if same else low} to {high})"
+
+
+def saved_words(forecast: SongForecast, saves: float) -> str:
+    """What a change saves of the resource that limits the song."""
+    use = forecast.limiting
+    return f"saves {amount(use, saves)} of {NAMES[use.resource]}"
+
+
+def worth_listing(forecast: SongForecast) -> tuple[ResourceUse, ...]:
+    """The usual resources, and those with which something is amiss."""
+    return tuple(
+        use
+        for use in forecast.uses
+        if use.resource in ALWAYS or use.fit is not Fit.FITS or use is forecast.limiting
+    )

@@ -1,0 +1,120 @@
+"""`stemaudit load` as a user runs it."""
+
+from __future__ import annotations
+
+import json
+import time
+from pathlib import Path
+
+import pytest
+
+from tests.cli.command import modules_after, run
+from tests.cli.folders import write_show, write_song, write_tone
+
+
+@pytest.fixture(scope="module")
+def show(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = write_show(tmp_path_factory.mktemp("load") / "Harbour Lights", seconds=0.5)
+    for number in range(40):
+        write_tone(folder / "Crowded Quay" / f"Synth {number:02d}.wav", seconds=0.5)
+    return folder
+
+
+def test_an_old_laptop_cannot_carry_what_a_new_one_can(show: Path):
+    done = run("load", show, "-m", "laptop-dual-disk", "-m", "laptop-8core-nvme", "--json", "-")
+    assert done.returncode == 1, done.stderr
+    made = json.loads(done.stdout)
+    verdicts = {(f["machine"], f["song"]): f["verdict"] for f in made["forecasts"]}
+    assert verdicts["laptop-dual-disk", "Crowded Quay"] == "over"
+    assert verdicts["laptop-8core-nvme", "Crowded Quay"] == "fits"
+    assert verdicts["laptop-dual-disk", "Tin Roof"] == "fits"
+    crowded = next(f for f in made["forecasts"] if f["song"] == "Crowded Quay")
+    assert crowded["confidence"] == "low"
+    assert any(cure["text"].startswith("merge ") and cure["enough"] for cure in crowded["cures"])
+    assert "Crowded Quay on laptop-dual-disk: over, the heaviest song" in done.stderr
+    assert (
+        "laptop-dual-disk does not carry 1 of 3 songs; laptop-8core-nvme carries all 3 songs." in done.stderr
+    )
+
+
+def test_all_classes_are_asked_where_no_machine_is_named(show: Path):
+    done = run("load", show / "Tin Roof")
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.count("Tin Roof on laptop-") == 5
+
+
+def test_machines_and_instruments_come_from_the_settings(show: Path, tmp_path: Path):
+    settings = tmp_path / "show.toml"
+    settings.write_text(
+        'schema = 1\n[[machines]]\nname = "Spare"\nclass = "laptop-quad-sata-ssd"\n'
+        "engine = { frames = 512 }\n"
+        '[[instruments]]\nname = "Choir"\ncores = 3.0\nmemory_gb = 3.2\nsongs = ["Tin Roof"]\n'
+    )
+    done = run("load", show, "--settings", settings, "--json", "-")
+    made = json.loads(done.stdout)
+    tin, ferry = (
+        next(f for f in made["forecasts"] if f["song"] == name) for name in ("Tin Roof", "Night Ferry")
+    )
+    assert (tin["verdict"], tin["limiting"], tin["machine"], tin["frames"]) == (
+        "over",
+        "callback",
+        "Spare",
+        512,
+    )
+    assert ferry["verdict"] == "fits"
+    assert tin["resources"]["memory"]["value"] - ferry["resources"]["memory"]["value"] == pytest.approx(3.2e9)
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("-m", "laptop-quad-sata-sd"), "did you mean laptop-quad-sata-ssd?"),
+        (("-m", ""), "neither a profile's file nor a class"),
+        (("--buffer", "8"), "--buffer 8: it takes 16 to 8192 frames"),
+        (("--rate", "fast"), "--rate fast: it takes 8000"),
+        (("--refill", "0"), "--refill 0: it takes 0.05"),
+    ],
+)
+def test_mistakes_are_one_line(show: Path, words: tuple[str, ...], says: str):
+    done = run("load", show, *words)
+    assert done.returncode == 2
+    assert says in done.stderr
+    assert len(done.stderr.splitlines()) == 1
+
+
+def test_a_stem_that_cannot_be_read_is_named_and_leaves_it_incomplete(tmp_path: Path):
+    song = write_song(tmp_path / "Night Ferry", seconds=0.5)
+    (song / "Pad.wav").write_bytes(b"no audio at all, but long enough to look at")
+    done = run("load", song, "-m", "laptop-8core-nvme")
+    assert done.returncode == 3
+    assert "Not counted, as they cannot be read: Pad.wav." in done.stdout
+
+
+def test_hostile_names_stay_on_their_line(tmp_path: Path):
+    write_song(tmp_path / "x" / "[red]Bad\x1b[31m\nName", seconds=0.5)
+    done = run("load", tmp_path / "x", "-m", "laptop-8core-nvme")
+    assert done.returncode == 0, done.stderr
+    assert "[red]Bad\\x1b[31m\\nName" in done.stdout
+    assert "\x1b" not in done.stdout
+
+
+def test_nothing_heavy_is_loaded(show: Path):
+    modules = modules_after("load", str(show / "Tin Roof"), "-m", "laptop-8core-nvme")
+    assert not modules & {"scipy", "numba", "librosa", "pyloudnorm"}
+
+
+def test_headers_of_two_hundred_stems_take_no_longer_than_help_and_reading(tmp_path: Path):
+    """The ratio to the same command on three stems: opening files is all that grows."""
+    first = write_tone(tmp_path / "many" / "Song" / "Stem 000.wav", seconds=0.1).read_bytes()
+    for number in range(1, 200):
+        (tmp_path / "many" / "Song" / f"Stem {number:03d}.wav").write_bytes(first)
+    write_song(tmp_path / "few" / "Song", seconds=0.1)
+    took = []
+    for folder in ("few", "many"):
+        best = 1e9
+        for _ in range(3):
+            start = time.perf_counter()
+            assert run("load", tmp_path / folder, "-m", "laptop-8core-nvme").returncode in (0, 1)
+            best = min(best, time.perf_counter() - start)
+        took.append(best)
+    assert took[1] < 3 * took[0]
