@@ -84,18 +84,28 @@ class ShowAudit:
     sample_rate_hz: int | None  # the show's, where there is one
     bits: int | None
     version: str
+    # By song, worked out once: a show's songs are many, and each asks for its own.
+    _named: Mapping[str, tuple[Finding, ...]] = field(init=False, repr=False, compare=False)
+    _locked: frozenset[str] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        named: dict[str, tuple[Finding, ...]] = {}
+        for finding in self.show_findings:
+            for name in dict.fromkeys(finding.songs):
+                named[name] = (*named.get(name, ()), finding)
+        object.__setattr__(self, "_named", named)
+        object.__setattr__(self, "_locked", frozenset(entry.song for entry in self.unread if entry.song))
 
     def findings_of(self, song: SongAudit) -> tuple[Finding, ...]:
         """The song's own findings and the show's that name it, worst first."""
-        name = song.evidence.name
-        named = tuple(finding for finding in self.show_findings if name in finding.songs)
+        named = self._named.get(song.evidence.name, ())
         return tuple(sorted(song.findings + named, key=lambda finding: finding.severity.rank))
 
     def verdict(self, song: SongAudit) -> Verdict:
         worst = {finding.severity for finding in self.findings_of(song) if finding.waived is None}
         if Severity.ERROR in worst:
             return Verdict.ERROR
-        if song.unmeasured or any(entry.song == song.evidence.name for entry in self.unread):
+        if song.unmeasured or song.evidence.name in self._locked:
             return Verdict.INCOMPLETE
         return Verdict.WARNING if Severity.WARNING in worst else Verdict.CLEAR
 

@@ -25,7 +25,11 @@ def hear_show(
     measures are made with.
     """
     watcher = watcher or Unwatched()
-    heard = last_scan.recall(tasks) if last_scan else {}
+    # Folders without a stem can be thousands in an archive, and nothing in them has to be heard.
+    heard = {task.song.name: _without_stems(task) for task in tasks if not task.song.stems}
+    tasks = [task for task in tasks if task.song.stems]
+    if last_scan:
+        heard |= last_scan.recall(tasks)
     waiting = [task for task in tasks if task.song.name not in heard]
     watcher.begin(len(waiting), sum(stem.size_bytes for task in waiting for stem in task.song.stems))
     try:
@@ -48,6 +52,12 @@ def _hear(
             return {song.name: song for song in listen_to_all(tasks, jobs, watcher)}
         asked = [last_scan.task(task) for task in tasks]
         return {song.name: song for song in listen_to_all(asked, jobs, watcher, last_scan.learn)}
+
+
+def _without_stems(task: Task) -> SongEvidence:
+    return SongEvidence(
+        song=task.song, stems=(), passed_over=task.passed_over, outputs=None if task.patch is None else ()
+    )
 
 
 def _compare(show: ShowEvidence) -> ShowEvidence:

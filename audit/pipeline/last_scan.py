@@ -71,9 +71,9 @@ class LastScan:
 
     def compared(self, show: ShowEvidence, compare: Callable[[ShowEvidence], ShowEvidence]) -> ShowEvidence:
         """The show with what shows between its songs; `compare` finds it out where it is not known."""
-        if any(song.name not in self._keys for song in show.songs):
+        if any(song.name not in self._keys for song in show.songs if song.stems):
             return compare(show)
-        key = between_key({song.name: self._keys[song.name] for song in show.songs})
+        key = between_key({song.name: self._keys.get(song.name, "no stems") for song in show.songs})
         body = self._store.read("between", [key]).get(key)
         if body is not None:
             try:

@@ -98,13 +98,15 @@ def missing_role(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
 
 
 def _versions_of_a_song(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    by_title: dict[str, list[list[SongEvidence]]] = {}  # versions share it: only they are laid side by side
     groups: list[list[SongEvidence]] = []
     for song in show.songs:
-        group = next((some for some in groups if are_versions(some[0].song, song.song)), None)
+        alike = by_title.setdefault(song.song.title_key, [])
+        group = next((some for some in alike if are_versions(some[0].song, song.song)), None)
         if group is None:
-            groups.append([song])
-        else:
-            group.append(song)
+            alike.append(group := [])
+            groups.append(group)
+        group.append(song)
     for group in groups:
         if len(group) > 1:
             names = tuple(song.name for song in group)

@@ -14,6 +14,7 @@ from audit.findings import Severity
 from audit.results import TimecodeTrack
 from audit.rules.asked import frame_rate, preroll_s
 from audit.rules.length import codes_cut_short, length_mismatch
+from audit.rules.once import once_a_show
 from audit.rules.parts import listed, seconds_at, sounding_parts
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.timecode import NO_TIMECODE, readable
@@ -24,6 +25,7 @@ from audit.units import clock, count
 DAY_S = 86_400
 
 
+@once_a_show
 def usual_frame_rate(show: ShowEvidence) -> str | None:
     """The rate that more songs have than any other, in words; None for a tie, or no timecode."""
     rates = Counter(track.rate.text for song in show.songs if (track := song.timecode) is not None)

@@ -132,7 +132,9 @@ def test_a_killed_scan_harms_nothing(show: Path, tmp_path: Path):
     whole_s = time.monotonic() - began
     moments = random.Random(20)
     killed = 0
-    for number in range(KILLS):
+    for number in range(4 * KILLS):
+        if killed >= KILLS:
+            break
         place = str(tmp_path / str(number // 5))  # several scans in a row die on the same memory
         process = subprocess.Popen(
             [sys.executable, "-m", "audit", "scan", str(show), "--jobs", "2"],
@@ -143,10 +145,12 @@ def test_a_killed_scan_harms_nothing(show: Path, tmp_path: Path):
         if process.poll() is None:
             killed += 1
             os.killpg(process.pid, signal.SIGKILL)
+        else:
+            whole_s *= 0.8  # the machine is less busy than it was
         process.communicate()
         done = run("scan", show, STEMAUDIT_CACHE_DIR=place) if number % 5 in (1, 4) else None
         if done is not None:
             assert done.stdout == cold
             assert "begun anew" not in done.stderr
             shutil.rmtree(place)
-    assert killed >= KILLS // 2
+    assert killed == KILLS
