@@ -21,6 +21,7 @@ from audit.results import (
     PartsFit,
     RhythmFit,
     SameAudio,
+    SealCheck,
     StemMeasures,
     TimecodeTrack,
 )
@@ -184,4 +185,5 @@ class ShowEvidence:
     settings: ShowSettings = NO_SETTINGS
     order: RunningOrder | None = None  # the set list that the scan is for
     orders: tuple[RunningOrder, ...] = ()  # all of the settings
+    seal: SealCheck | None = None  # None: there is no seal, or it was not asked
     idle_waivers: tuple[IdleWaiver, ...] = ()  # known once all rules have spoken

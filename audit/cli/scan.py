@@ -29,6 +29,7 @@ from audit.errors import EXIT_CLEAN, EXIT_FINDINGS, EXIT_INCOMPLETE
 if TYPE_CHECKING:
     from audit.findings import Severity, ShowAudit
     from audit.rules.rule import Rule
+    from audit.seal.model import Seal
 
 
 def scan(
@@ -182,11 +183,13 @@ def listen(
     rehash: bool = False,
     settings_file: str | None = None,
     set_list: str | None = None,
+    sealed: bool = True,
 ) -> ShowAudit:
     """The audit, with its progress on the terminal unless quiet.
 
     cache: take what has not changed from the last scan, and keep this one's results for the next. What came
     of that is said on standard error: reports are the same with and without. rehash: see LastScan.
+    sealed: compare with the show's seal, where it has one.
     settings_file: instead of the show's own; set_list: its name, or a text file. Raises SettingsError
     and UsageError before anything is heard.
     """
@@ -203,7 +206,16 @@ def listen(
             return scan_show(
                 path, jobs=jobs, songs=songs, rules=rules, watcher=watcher, last_scan=last_scan,
                 settings=settings, set_list=chosen, today=date.today(),
+                seal=_seal_of(path) if sealed else None,
             )  # fmt: skip
+
+
+def _seal_of(folder: Path) -> Seal | None:
+    """The seal in the show's folder, None where there is none. Raises UsageError for a damaged one."""
+    from audit.seal.file import NAME, read_seal
+
+    place = folder / NAME
+    return read_seal(place) if place.is_file() else None
 
 
 def exit_code(audit: ShowAudit, threshold: Severity | None) -> int:

@@ -124,9 +124,15 @@ def package(name: str) -> Reason | None:
     return Reason(_REASON_OF.get(extension, "a program's package"), stray=True)
 
 
+SEAL = "show.seal"
+"""The file that `stemaudit seal` leaves in a show's folder."""
+
+
 def not_audio(name: str) -> Reason:
     """Why a file without an audio extension is passed over."""
     extension = split_extension(name)[1]
+    if name == SEAL:
+        return Reason("the show's seal")
     if extension in _OVERVIEWS:
         return Reason("an overview that an editor keeps beside its audio")
     if not extension:

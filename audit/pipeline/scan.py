@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -22,6 +23,7 @@ from audit.pipeline.worker import Task
 from audit.rules.catalogue import RULES
 from audit.rules.roster import mix_beside_parts
 from audit.rules.rule import Rule
+from audit.seal.model import Seal
 from audit.settings.model import NO_SETTINGS, SetList, ShowSettings
 
 
@@ -36,13 +38,15 @@ def scan_show(
     settings: ShowSettings = NO_SETTINGS,
     set_list: SetList | None = None,
     today: date | None = None,
+    seal: Seal | None = None,
 ) -> ShowAudit:
     """Audit a show's folder (or one song's).
 
     jobs: worker processes, None for one a core; songs: only these, by name; rules: None for all;
     last_scan: what earlier scans kept; None: every stem is heard, and nothing is kept;
     settings: the show's (audit.settings.read); set_list: the one that the scan is for;
-    today: tells which waivers have run out; None: none has.
+    today: tells which waivers have run out; None: none has;
+    seal: the state that it is compared with, as far as that costs nothing.
     Raises UsageError where the path or a song is not there. KeyboardInterrupt passes through once the
     workers are gone. No file of the show is ever opened for writing.
     """
@@ -51,7 +55,14 @@ def scan_show(
     jobs = max(1, jobs or os.cpu_count() or 1)
     heard = hear_show(show, tasks_of(show, jobs, settings), jobs, watcher, last_scan)
     evidence = with_settings(heard, settings, set_list, whole=not songs)
+<<<<<<< HEAD
     evidence = with_forecasts(evidence, machines, settings)
+=======
+    if seal is not None:
+        from audit.pipeline.against_seal import check_heard
+
+        evidence = replace(evidence, seal=check_heard(evidence, seal, whole=not songs))
+>>>>>>> 7c87256 (A show can be sealed, and a copy of it verified: what is missing, new, renamed, changed or rotten, and what was done to it)
     asked = RULES if rules is None else rules
     return judge_with_settings(evidence, asked, version=audit.__version__, today=today, whole=not songs)
 

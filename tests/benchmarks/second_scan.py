@@ -19,7 +19,7 @@ import soundfile
 
 from tests.cli.command import environment
 
-RATE_HZ, SECONDS, A_SONG = 48_000, 20.0, 10
+RATE_HZ, SECONDS, A_SONG = 48_000, 6.0, 10
 NAMES = ("Bass", "Drums", "E-Git", "Keys", "Pad", "Strings", "Perc", "Lead Vox", "BGV", "Synth")
 
 

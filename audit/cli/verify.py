@@ -1,0 +1,108 @@
+"""`stemaudit verify`: a show against its seal."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from audit.cli.json_file import STDOUT, check_json_target, check_outside_songs, write_json
+from audit.cli.screen import interruptible, open_console, reader_may_leave
+from audit.cli.values import FAIL_ON_VALUES, FailOn, complete_fail_on, read_fail_on, read_folder, read_jobs
+from audit.errors import EXIT_CLEAN, EXIT_FINDINGS, EXIT_INCOMPLETE, UsageError
+
+
+def verify(
+    path: Annotated[
+        str, typer.Argument(metavar="SHOW", path_type=str, help="A show's folder, or one song's.")
+    ],
+    seal: Annotated[
+        str | None,
+        typer.Option("--seal", metavar="FILE", help="The seal (default: show.seal in the show's folder)."),
+    ] = None,
+    quick: Annotated[
+        bool, typer.Option("--quick", help="Read only files whose size or time has changed.")
+    ] = False,
+    json: Annotated[
+        str | None,
+        typer.Option("--json", metavar="FILE", help="Also write everything as JSON; - for standard output."),
+    ] = None,
+    jobs: Annotated[
+        str | None,
+        typer.Option("--jobs", "-j", metavar="N", help="Files read at a time (default: one a core)."),
+    ] = None,
+    fail_on: Annotated[
+        str,
+        typer.Option(
+            "--fail-on",
+            metavar=f"[{'|'.join(FAIL_ON_VALUES)}]",
+            autocompletion=complete_fail_on,
+            help="The least severity that makes the exit code 1.",
+        ),
+    ] = FailOn.ERROR.value,
+    settings: Annotated[
+        str | None, typer.Option("--settings", metavar="FILE", help="Settings instead of the show's own.")
+    ] = None,
+    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Nothing if all is well.")] = False,
+) -> None:
+    """Check a show, a spare machine or a drive against the seal: is every stem there, and as it was?
+
+    Every file is read and compared. What changed is explained: louder, moved, longer, edited; only metadata.
+    A file with the sealed size and time and other content has decayed: that disk is not to be trusted.
+    --quick reads only files whose size or time differs, and says how many it did not read.
+
+    \b
+    Examples:
+      stemaudit verify "Harbour Lights Tour"
+      stemaudit verify /Volumes/SPARE/show --seal ~/seals/tuesday.seal
+
+    \b
+    Exit codes:
+      0    as sealed, but for notes
+      1    differences at or above --fail-on
+      2    wrong arguments, no seal, or a damaged one
+      3    some stems could not be read, and no difference that counts
+      130  interrupted
+    """
+    import os
+
+    folder = read_folder(path, "SHOW: no folder is named; give a show's folder, or . for the current one")
+    threshold, workers = read_fail_on(fail_on).threshold, read_jobs(jobs) or os.cpu_count() or 1
+    if json is not None:
+        check_json_target(json)
+        check_outside_songs(json, folder)
+    from audit.seal.file import NAME, read_seal
+
+    if seal is not None and not seal.strip():
+        raise UsageError("--seal: no file is named: give a seal, or leave --seal out")
+    sealed = read_seal(Path(seal) if seal is not None else folder / NAME)
+    from audit.cli.show_settings import settings_for
+
+    in_force = settings_for(folder, settings)
+    with interruptible("nothing was written."):
+        from audit.cli.progress import watching
+        from audit.folder.walk import walk
+        from audit.pipeline.against_seal import judge_seal, verify_show
+
+        show = walk(folder, settings=in_force)
+        with watching(quiet=quiet) as watcher:
+            watcher.begin(len(show.songs), sum(stem.size_bytes for song in show.songs for stem in song.stems))
+            evidence = verify_show(show, sealed, quick=quick, jobs=workers, told=watcher.stem_progress)
+            watcher.end()
+        audit = judge_seal(evidence, in_force)
+    check = evidence.seal
+    assert check is not None
+    failed, unread = audit.exceeds(threshold), bool(check.could_not_read or audit.unread)
+    code = EXIT_FINDINGS if failed else EXIT_INCOMPLETE if unread else EXIT_CLEAN
+    if json is not None:
+        from audit.report.seal_report import check_json
+
+        write_json(check_json(audit, check, quick=quick), json)
+    from audit.report.seal_report import print_check
+
+    with reader_may_leave():
+        if not quiet or (code != EXIT_CLEAN and json != STDOUT):
+            print_check(audit, check, open_console(sys.stderr if json == STDOUT else sys.stdout), quick=quick)
+    raise typer.Exit(code)

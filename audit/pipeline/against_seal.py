@@ -1,0 +1,121 @@
+"""A show's folder against its seal: the whole check for `verify`, and the free one that a scan makes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import audit
+from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.facts import Show
+from audit.findings import ShowAudit
+from audit.pipeline.settled import judge_with_settings, with_settings
+from audit.results import AudioChange, ChangeKind, DeltaState, SealCheck, StemDelta
+from audit.rules.seal import RULES as SEAL_RULES
+from audit.seal.matching import find_moved, moved_folders
+from audit.seal.model import Seal, SealedSong, SealedStem
+from audit.seal.names import exact, folded, paired, path_of, times_agree
+from audit.settings.model import ShowSettings
+
+Told = Callable[[str, str, int], object]
+
+
+def verify_show(
+    show: Show, seal: Seal, *, quick: bool, jobs: int, told: Told = lambda song, stem, done: None
+) -> ShowEvidence:
+    """The show with what has happened since; its songs without stems, as none is measured."""
+    from audit.pipeline.show_copies import copies_of_folder, copies_of_seal
+    from audit.pipeline.verifying import differences
+
+    found = differences(copies_of_seal(seal), copies_of_folder(show), quick=quick, jobs=jobs, told=told)
+    check = SealCheck(
+        sealed_at=seal.sealed_at, stems=found.stems, deltas=found.deltas, not_read=found.not_read,
+        could_not_read=found.could_not_read, songs_moved=found.songs_moved,
+    )  # fmt: skip
+    bare = tuple(SongEvidence(song=replace(song, stems=()), stems=()) for song in show.songs)
+    return ShowEvidence(show=show, songs=bare, seal=check)
+
+
+def check_heard(show: ShowEvidence, seal: Seal, *, whole: bool) -> SealCheck:
+    """What a scan can say without reading anything again: the decoded audio's hash is among its measures.
+
+    Metadata are not looked at. whole: False where only some songs were heard: others are not missing.
+    """
+    heard = [(path_of(song.song.folder, stem.name), song, stem) for song in show.songs for stem in song.stems]
+    folders = {folded(exact(song.song.folder)) for song in show.songs}
+    sealed = [
+        (stem.path, song, stem)
+        for song in seal.songs
+        if whole or folded(song.folder) in folders
+        for stem in song.stems
+    ]
+    pairs = paired([*sealed], [*heard], lambda one: one[0])
+    return _check(seal, sealed, heard, pairs)  # type: ignore[arg-type]
+
+
+_Sealed = tuple[str, SealedSong, SealedStem]
+_Heard = tuple[str, SongEvidence, StemEvidence]
+
+
+def _check(
+    seal: Seal, sealed: list[_Sealed], heard: list[_Heard], pairs: list[tuple[_Sealed, _Heard]]
+) -> SealCheck:
+    known = {id(one) for pair in pairs for one in pair}
+    missing = {one[0]: one for one in sealed if id(one) not in known}
+    added = {one[0]: one for one in heard if id(one) not in known}
+    deltas = [delta for (_, _, was), (path, song, now) in pairs if (delta := _compared(was, path, song, now))]
+    contents = (
+        {path: one[2].audio_hash for path, one in missing.items()},
+        {path: one[2].audio.content_hash if one[2].audio else None for path, one in added.items()},
+    )
+    moved = [(one.old, one.new) for one in find_moved(missing, added, contents)]
+    for old, (path, song, stem) in moved:
+        deltas.append(
+            StemDelta(
+                state=DeltaState.MOVED,
+                path=path,
+                song=song.name,
+                stem=stem.name,
+                was=old[0],
+                audio_differs=False,
+            )
+        )
+        del missing[old[0]], added[path]
+    deltas += [
+        StemDelta(state=DeltaState.MISSING, path=path, song=song.name, stem=stem.file)
+        for path, song, stem in missing.values()
+    ]
+    deltas += [
+        StemDelta(state=DeltaState.NEW, path=path, song=song.name, stem=stem.name)
+        for path, song, stem in added.values()
+    ]
+    kept = {old[0].rpartition("/")[0] for old, _ in pairs}
+    renamed = moved_folders([(old[0], new[0]) for old, new in moved], kept)
+    return SealCheck(
+        sealed_at=seal.sealed_at, stems=len(sealed), deltas=tuple(deltas), songs_moved=tuple(renamed.items())
+    )
+
+
+def _compared(was: SealedStem, path: str, song: SongEvidence, now: StemEvidence) -> StemDelta | None:
+    if now.audio is None or was.format is None:
+        return None  # rules of their own speak of what cannot be read
+    frames = was.sketch.frames if was.sketch is not None else was.format.frames
+    if now.audio.content_hash == was.audio_hash and now.audio.frames == frames:
+        return None
+    longer = now.audio.frames - frames
+    rate_hz = now.format.sample_rate_hz if now.format else was.format.sample_rate_hz
+    changes: tuple[AudioChange, ...] = ()
+    if longer:
+        length = AudioChange(kind=ChangeKind.LENGTH, value=longer / rate_hz, unit="s", frames=longer)
+        changes = (length,)
+    stamp = was.size_bytes == now.stem.size_bytes and times_agree(was.modified_ns, now.stem.modified_ns)
+    return StemDelta(
+        state=DeltaState.DECAYED if stamp else DeltaState.CHANGED, path=path, song=song.name, stem=now.name,
+        changes=changes,
+    )  # fmt: skip
+
+
+def judge_seal(show: ShowEvidence, settings: ShowSettings) -> ShowAudit:
+    """The show judged by the rules of the seal alone, with the settings' waivers."""
+    whole = with_settings(show, settings)
+    return judge_with_settings(whole, SEAL_RULES, version=audit.__version__, today=None, whole=False)

@@ -1,0 +1,112 @@
+"""A scanned show made into a seal: every file is read once more, hashed and sketched."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from pathlib import Path
+
+from audit.cache.identity import hash_file, look_at
+from audit.cache.keys import absent
+from audit.errors import UsageError
+from audit.evidence import SongEvidence, StemEvidence
+from audit.findings import Severity, ShowAudit, SongAudit
+from audit.pipeline.sketching import packed, sketch_file
+from audit.results import PartMeasures
+from audit.seal.model import SCHEMA, Seal, SealedMeasures, SealedSong, SealedStem
+from audit.seal.names import exact, path_of, shown
+
+Told = Callable[[str, str, int], object]
+"""Told (song, stem, bytes done)."""
+
+
+def make_seal(
+    audit: ShowAudit, *, sealed_at: str, jobs: int, told: Told = lambda song, stem, done: None
+) -> Seal:
+    """The seal of a show as it was just scanned. sealed_at: ISO 8601, UTC.
+
+    Raises UsageError where a file has changed since the scan: a seal must not vouch for what nobody heard.
+    """
+    with ThreadPoolExecutor(max_workers=jobs) as pool:
+        work = [
+            (song, [pool.submit(_sealed, song.evidence, stem, told) for stem in song.evidence.stems])
+            for song in audit.songs
+        ]
+        songs = tuple(
+            SealedSong(
+                name=song.evidence.name,
+                folder=exact(song.evidence.song.folder),
+                verdict=audit.verdict(song).value,
+                stems=tuple(one.result() for one in stems),
+                bar_s=bar_s(song),
+            )
+            for song, stems in work
+        )
+    return Seal(
+        schema=SCHEMA, made_by=f"stemaudit {audit.version}", sealed_at=sealed_at,
+        show=audit.evidence.show.name, songs=songs, sample_rate_hz=audit.sample_rate_hz, bits=audit.bits,
+        errors=audit.total(Severity.ERROR), warnings=audit.total(Severity.WARNING),
+    )  # fmt: skip
+
+
+def bar_s(song: SongAudit) -> float | None:
+    """Length of a bar by the song's click; None without one, or where its metre is not told."""
+    click = song.evidence.click
+    if click is None or not click.bpm or not click.beats_a_bar:
+        return None
+    return 60.0 / click.bpm * click.beats_a_bar
+
+
+def _sealed(song: SongEvidence, stem: StemEvidence, told: Told) -> SealedStem:
+    told(song.name, stem.name, 0)
+    file = stem.stem
+    plain = SealedStem(
+        path=path_of(song.song.folder, file.file), file=exact(file.file), role=stem.role.value,
+        size_bytes=file.size_bytes, modified_ns=file.modified_ns, file_hash=None, audio_hash=None,
+        format=stem.format, failure=stem.failure,
+    )  # fmt: skip
+    if absent(file) is not None:
+        return replace(plain, failure=stem.failure or "not on this disk")
+    file_hash = _hash(file.path)
+    sketched = sketch_file(file.path) if stem.audio is not None else None
+    heard = stem.audio.content_hash if stem.audio is not None else None
+    if not _unchanged(stem) or (sketched is not None and sketched.audio_hash != heard):
+        raise UsageError(
+            f"{shown(song.name)}, {shown(stem.name)}: changed while the show was being sealed; seal it again"
+        )
+    told(song.name, stem.name, file.size_bytes)
+    part = next((p for p in stem.parts if p.audience), stem.parts[0] if stem.parts else None)
+    return replace(
+        plain,
+        file_hash=file_hash,
+        audio_hash=heard,
+        measures=_measures(part.measures) if part is not None else None,
+        sketch=sketched.sketch if sketched is not None else None,
+        fingerprint=packed(part.measures.fingerprint) if part is not None else b"",
+    )
+
+
+def _hash(path: Path) -> str | None:
+    try:
+        return hash_file(path)
+    except (OSError, ValueError):
+        return None  # its own finding tells
+
+
+def _unchanged(stem: StemEvidence) -> bool:
+    try:
+        now = look_at(stem.stem.path)
+    except (OSError, ValueError):
+        return stem.audio is None
+    return (now.size_bytes, now.modified_ns) == (stem.stem.size_bytes, stem.stem.modified_ns)
+
+
+def _measures(part: PartMeasures) -> SealedMeasures:
+    def known(value: float | None) -> float | None:
+        return None if value is None or value == float("-inf") else value
+
+    return SealedMeasures(
+        integrated_lufs=known(part.loudness.integrated_lufs), loudness_range_lu=known(part.loudness.range_lu),
+        true_peak_dbtp=known(part.peaks.true_dbtp), sample_peak_dbfs=known(part.peaks.sample_dbfs),
+    )  # fmt: skip

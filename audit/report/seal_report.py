@@ -1,0 +1,138 @@
+"""What verify has to say, for the terminal and as JSON."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from rich.console import Console
+
+from audit.findings import Finding, Severity, ShowAudit
+from audit.report.faults import place, put_faults
+from audit.report.page import Page
+from audit.report.words import valid
+from audit.results import AudioChange, SealCheck
+from audit.units import count
+
+SCHEMA = 1
+NOTES_SHOWN = 12
+
+
+def print_check(audit: ShowAudit, check: SealCheck, console: Console, *, quick: bool) -> None:
+    """The answer first, then differences by severity, then what was not checked."""
+    page = Page(console)
+    page.put((answer(audit, check), "bold"))
+    put_faults(page, audit, (Severity.ERROR, Severity.WARNING), every_place=True)
+    notes = [f for f in audit.all_findings() if f.severity is Severity.NOTE and f.waived is None]
+    if notes:
+        page.blank()
+        page.put(("Notes", "bold"), (": worth knowing, nothing that stops a show", "dim"))
+        for note in notes[:NOTES_SHOWN]:
+            page.put(f"{place(note, name_songs=True)}: {note.message}", indent=2)
+        if len(notes) > NOTES_SHOWN:
+            page.put((f"and {len(notes) - NOTES_SHOWN} more notes (--json has all)", "dim"), indent=2)
+    if check.could_not_read or audit.unread:
+        page.blank()
+        page.put(("Could not be checked", "bold"))
+        for path, reason in check.could_not_read:
+            page.put(f"{path}: {reason}", indent=2)
+        for entry in audit.unread:
+            page.put(f"{entry.path}: {entry.reason}", indent=2)
+    page.blank()
+    if quick:
+        page.put(
+            f"Not read, as name, size and time are those of the seal: {count(check.not_read, 'stem')}. Rot "
+            "leaves size and time alone: without --quick every file is read."
+        )
+    waived = sum(finding.waived is not None for finding in audit.all_findings())
+    tail = f" {waived} waived." if waived else ""
+    page.put((f"Sealed {check.sealed_at.replace('T', ' ').replace('+00:00', ' UTC')}, "
+              f"{count(check.stems, 'stem')}.{tail}", "dim"))  # fmt: skip
+    page.print()
+
+
+def answer(audit: ShowAudit, check: SealCheck) -> str:
+    """The verdict in one line."""
+    errors, warnings = audit.total(Severity.ERROR), audit.total(Severity.WARNING)
+    if errors:
+        return f"Not as sealed: {_differences(audit, Severity.ERROR)}."
+    if check.could_not_read or audit.unread:
+        unread = len(check.could_not_read) + len(audit.unread)
+        return f"Not all could be checked: {count(unread, 'stem')} could not be read."
+    if warnings:
+        return f"As sealed, but for names: {_differences(audit, Severity.WARNING)}."
+    if check.not_read == check.stems and check.stems:
+        return f"As sealed by names, sizes and times: {count(check.stems, 'stem')}, none of them read."
+    return f"As sealed: {count(check.stems, 'stem')}."
+
+
+def _differences(audit: ShowAudit, severity: Severity) -> str:
+    counted: dict[str, int] = {}
+    for finding in audit.all_findings():
+        if finding.severity is severity and finding.waived is None:
+            counted[finding.rule] = counted.get(finding.rule, 0) + 1
+    words = {
+        "changed-since-seal": "changed",
+        "decayed-since-seal": "decayed",
+        "missing-since-seal": "missing" if severity is Severity.ERROR else "under another name",
+        "new-since-seal": "new",
+    }
+    return ", ".join(f"{count(number, 'stem')} {words.get(rule, rule)}" for rule, number in counted.items())
+
+
+def check_json(audit: ShowAudit, check: SealCheck, *, quick: bool) -> str:
+    """Everything, for scripts: keys in a fixed order, newline at the end."""
+    document = {
+        "schema": SCHEMA,
+        "tool": {"name": "stemaudit", "version": audit.version},
+        "show": {"name": audit.evidence.show.name, "folder": str(audit.evidence.show.path)},
+        "seal": {"sealed_at": check.sealed_at, "stems": check.stems},
+        "quick": quick,
+        "differences": [
+            {
+                "state": delta.state.value,
+                "path": delta.path,
+                "was": delta.was,
+                "song": delta.song,
+                "stem": delta.stem,
+                "audio_differs": delta.audio_differs,
+                "changes": [change_json(change) for change in delta.changes],
+            }
+            for delta in check.deltas
+        ],
+        "findings": [_finding(finding) for finding in audit.all_findings()],
+        "not_read": check.not_read,
+        "could_not_read": [{"path": path, "reason": reason} for path, reason in check.could_not_read],
+        "summary": {
+            "errors": audit.total(Severity.ERROR),
+            "warnings": audit.total(Severity.WARNING),
+            "notes": audit.total(Severity.NOTE),
+        },
+    }
+    return valid(json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1)) + "\n"
+
+
+def change_json(change: AudioChange) -> dict[str, Any]:
+    return {
+        "kind": change.kind.value,
+        "value": change.value,
+        "unit": change.unit,
+        "frames": change.frames,
+        "bars": change.bars,
+        "from_s": change.from_s,
+        "to_s": change.to_s,
+        "was": change.was,
+        "now": change.now,
+    }
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    return {
+        "rule": finding.rule,
+        "severity": finding.severity.value,
+        "songs": finding.songs,
+        "stem": finding.stem,
+        "message": finding.message,
+        "advice": finding.advice,
+        "waived": finding.waived,
+    }

@@ -1,0 +1,159 @@
+"""What has happened to the show since it was sealed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from audit.evidence import ShowEvidence
+from audit.findings import Fact, Severity
+from audit.results import ChangeKind, DeltaState, SealCheck, StemDelta
+from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.seal_words import changes_in_words
+
+NO_SEAL = NotApplicable(reason="no seal to compare with")
+
+_HASHED = "Size and time, a hash of all the file's bytes and one of its decoded samples"
+_SKETCH = (
+    "what was done is told from the seal's sketch of the stem: a hash, the highest sample and the level of "
+    "every quarter second"
+)
+
+
+def _hits(seal: SealCheck, *states: DeltaState) -> Iterator[tuple[StemDelta, Hit]]:
+    for delta in seal.deltas:
+        if delta.state not in states:
+            continue
+        first = delta.changes[0] if delta.changes else None
+        facts: dict[str, Fact] = {
+            "path": delta.path,
+            "was": delta.was,
+            "sealed_at": seal.sealed_at,
+            "how": changes_in_words(delta.changes),
+            "changes": tuple(change.kind.value for change in delta.changes),
+            "frames": next((change.frames for change in delta.changes if change.frames is not None), None),
+            "gain_db": next((c.value for c in delta.changes if c.kind is ChangeKind.GAIN), None),
+        }
+        at_s = next((change.from_s for change in delta.changes if change.from_s is not None), None)
+        yield delta, Hit(songs=(delta.song,), stem=delta.stem, at_s=at_s if first else None, facts=facts)
+
+
+@rule(
+    id="changed-since-seal",
+    family="seal",
+    severity=Severity.ERROR,
+    scope="show",
+    message="not as it was sealed: {how}",
+    cure="If this is the bounce you want, listen to the song and seal the show again. If not, fetch the "
+    "sealed one from the copy that still has it.",
+    means="A stem's file is not the one that was sealed. An error where its audio differs, a note where "
+    "only metadata or the container do.",
+    on_stage="The song that was rehearsed is not the one that plays.",
+    measured=_HASHED + "; " + _SKETCH + ".",
+    source="own judgement; xxh3_128 (the xxHash specification)",
+)
+def changed_since_seal(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    if show.seal is None:
+        yield NO_SEAL
+        return
+    for delta, hit in _hits(show.seal, DeltaState.CHANGED):
+        yield hit if delta.audio_differs else _harmless(hit)
+
+
+@rule(
+    id="decayed-since-seal",
+    family="seal",
+    severity=Severity.ERROR,
+    scope="show",
+    message="same size and time as sealed, other content: {how}",
+    cure="Copy the stem again from a machine or drive where the seal holds, and do not trust this disk: "
+    "check it, and the rest of what lies on it.",
+    means="The file has the size and the time it had when the show was sealed, and other bytes: nobody "
+    "saved it, the disk, the cable or the memory changed it. An error in the audio, a note outside it.",
+    on_stage="A click, a burst of noise, a stem that does not open; and more to come from that disk.",
+    measured=_HASHED + ". Times count as the same within 2 s and beside whole quarters of an hour, as FAT "
+    "drives and other time zones shift them.",
+    source="own judgement; Microsoft, FAT32 File System Specification, 2000 (steps of 2 s)",
+)
+def decayed_since_seal(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    if show.seal is None:
+        yield NO_SEAL
+        return
+    for delta, hit in _hits(show.seal, DeltaState.DECAYED):
+        yield hit if delta.audio_differs else _harmless(hit)
+
+
+@rule(
+    id="missing-since-seal",
+    family="seal",
+    severity=Severity.ERROR,
+    scope="show",
+    message="sealed, and no longer there",
+    cure="Copy it back from a machine or drive that has it. If it is meant to be gone, seal the show again.",
+    means="A stem of the seal is not in the folder. A warning where the same audio lies under another "
+    "name, a note where all of a song's folder was renamed.",
+    on_stage="The player shows a missing file, and the song plays without it.",
+    measured="Names, whatever their Unicode form, letter case and separators, and with the letters that "
+    "other file systems put in place of those they refuse; then the hashes of all bytes and of the decoded "
+    "samples.",
+    source="own judgement",
+)
+def missing_since_seal(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    if show.seal is None:
+        yield NO_SEAL
+        return
+    for _, hit in _hits(show.seal, DeltaState.MISSING):
+        yield hit
+    renamed = dict(show.seal.songs_moved)
+    told: set[str] = set()
+    for delta, hit in _hits(show.seal, DeltaState.MOVED):
+        folder = (delta.was or "").rpartition("/")[0]
+        if folder not in renamed:
+            yield _moved(hit)
+        elif folder not in told:
+            told.add(folder)
+            yield Hit(
+                songs=hit.songs,
+                severity=Severity.NOTE,
+                message="was called {was} when it was sealed; its stems are as they were",
+                cure="Nothing, if the player finds it under its new name. Seal the show again "
+                "to have it known so.",
+                facts={"was": folder, "sealed_at": show.seal.sealed_at},
+            )
+
+
+def _moved(hit: Hit) -> Hit:
+    return Hit(
+        songs=hit.songs, stem=hit.stem, severity=Severity.WARNING, facts=hit.facts,
+        message="was {was} when it was sealed; the audio is the same",
+        cure="If the player looks for it under its old name, name it so again; else seal the show again.",
+    )  # fmt: skip
+
+
+def _harmless(hit: Hit) -> Hit:
+    return Hit(
+        songs=hit.songs, stem=hit.stem, severity=Severity.NOTE, facts=hit.facts,
+        cure="Nothing: it sounds the same to the bit. Seal the show again if it is meant to be so.",
+    )  # fmt: skip
+
+
+@rule(
+    id="new-since-seal",
+    family="seal",
+    severity=Severity.NOTE,
+    scope="show",
+    message="not there when the show was sealed",
+    cure="Listen to it with its song, and seal the show again.",
+    means="A stem that the seal does not know.",
+    on_stage="Nothing by itself; nobody has rehearsed with it yet.",
+    measured="Names, as for missing-since-seal; a renamed stem is none.",
+    source="own judgement",
+)
+def new_since_seal(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    if show.seal is None:
+        yield NO_SEAL
+        return
+    for _, hit in _hits(show.seal, DeltaState.NEW):
+        yield hit
+
+
+RULES = (changed_since_seal, decayed_since_seal, missing_since_seal, new_since_seal)

@@ -1,0 +1,393 @@
+"""Forty-odd things that happen to a stem between two visits, each named for what it is.
+
+The table is the list: what was done, to which stem, and what is said of it.
+"""
+
+from __future__ import annotations
+
+import os
+import unicodedata
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy.signal import resample_poly
+
+from audit.pipeline.show_copies import Copy, copies_of_folder, copies_of_seal
+from audit.pipeline.verifying import differences
+from audit.results import ChangeKind, DeltaState, StemDelta
+from audit.rules.seal_words import changes_in_words
+from tests.once import made_once
+from tests.pipeline.sealed_show import (
+    BASS,
+    CAFE,
+    KEYS,
+    MONO,
+    OLD_NS,
+    PAD,
+    RATE_HZ,
+    SILENT,
+    Sealed,
+    Wave,
+    music,
+    read,
+    sealed_show,
+    verified,
+    write,
+)  # fmt: skip
+
+CHANGED, DECAYED, MISSING, NEW, MOVED = DeltaState
+
+
+@pytest.fixture(scope="module")
+def sealed(shared_base: Path) -> Sealed:
+    return made_once(shared_base, "sealed", lambda: sealed_show(shared_base / "sealed"))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plant:
+    """One thing done to a stem, and what has to be said of it."""
+
+    name: str
+    do: Callable[[Path], None]  # to the show's folder
+    state: DeltaState | None  # None: nothing has changed
+    says: str = ""  # in words, all of them
+    path: str = BASS
+    audio: bool = True
+    from_seal: bool = True  # two seals alone say the same
+
+
+def wave(change: Callable[[Wave], Wave], path: str = BASS, **how: object) -> Callable[[Path], None]:
+    """The stem's audio changed and bounced again."""
+    return lambda show: write(show / path, change(read(show / path)), **how) and None  # type: ignore[arg-type]
+
+
+def silence(frames: int) -> Wave:
+    return np.zeros((frames, 2))
+
+
+def replaced(start_s: float, end_s: float) -> Callable[[Wave], Wave]:
+    def change(audio: Wave) -> Wave:
+        start, end = int(start_s * RATE_HZ), int(end_s * RATE_HZ)
+        return np.concatenate([audio[:start], music(50)[start:end], audio[end:]])
+
+    return change
+
+
+def put_in(at_s: float, seconds: float) -> Callable[[Wave], Wave]:
+    at, frames = int(at_s * RATE_HZ), int(seconds * RATE_HZ)
+    return lambda audio: np.concatenate([audio[:at], music(50)[:frames], audio[at:]])
+
+
+def taken_out(at_s: float, seconds: float) -> Callable[[Wave], Wave]:
+    at, frames = int(at_s * RATE_HZ), int(seconds * RATE_HZ)
+    return lambda audio: np.concatenate([audio[:at], audio[at + frames :]])
+
+
+def faded(audio: Wave) -> Wave:
+    ramp = np.ones((len(audio), 1))
+    ramp[-4 * RATE_HZ :, 0] = np.linspace(1.0, 0.0, 4 * RATE_HZ)
+    return audio * ramp
+
+
+def dulled(audio: Wave) -> Wave:
+    return np.stack(
+        [np.convolve(side, np.hanning(48) / np.hanning(48).sum(), "same") for side in audio.T], axis=1
+    )
+
+
+def later(audio: Wave) -> Wave:
+    return np.concatenate([silence(441), audio])
+
+
+def chunk_behind(path: str, *, keep_time: bool = False) -> Callable[[Path], None]:
+    def do(show: Path) -> None:
+        data = (show / path).read_bytes()
+        (show / path).unlink()
+        (show / path).write_bytes(data + b"note" + (6).to_bytes(4, "little") + b"mended")
+        os.utime(show / path, ns=(OLD_NS,) * 2 if keep_time else (OLD_NS + 10**11,) * 2)
+
+    return do
+
+
+def flipped(at: Callable[[int], int]) -> Callable[[Path], None]:
+    """One bit of a file, whose size and time stay."""
+
+    def do(show: Path) -> None:
+        data = bytearray((show / BASS).read_bytes())
+        data[at(len(data))] ^= 0x10
+        (show / BASS).unlink()
+        (show / BASS).write_bytes(data)
+        os.utime(show / BASS, ns=(OLD_NS, OLD_NS))
+
+    return do
+
+
+def renamed(old: str, new: str) -> Callable[[Path], None]:
+    def do(show: Path) -> None:
+        (show / new).parent.mkdir(exist_ok=True)
+        (show / old).rename(show / new)
+
+    return do
+
+
+def exchanged(show: Path) -> None:
+    (show / BASS).rename(show / "between")
+    (show / KEYS).rename(show / BASS)
+    (show / "between").rename(show / KEYS)
+
+
+def as_flac(show: Path) -> None:
+    write(show / BASS.replace(".wav", ".flac"), read(show / BASS), format="FLAC")
+    (show / BASS).unlink()
+
+
+def as_other_systems_do(show: Path) -> None:
+    """Decomposed as on a Mac, in other letters as on a careless drive, times in steps of two seconds."""
+    song = show / "Café Lumière"
+    (song / "Bass.wav").rename(song / "BASS.WAV")
+    song.rename(show / unicodedata.normalize("NFD", "café lumière"))
+    for path in show.rglob("*.[wW]*"):
+        if path.is_file():
+            os.utime(path, ns=(OLD_NS // 2_000_000_000 * 2_000_000_000 + 3600 * 10**9,) * 2)
+
+
+def cut_in_half(show: Path) -> None:
+    data = (show / BASS).read_bytes()
+    (show / BASS).unlink()
+    (show / BASS).write_bytes(data[: len(data) // 2])
+
+
+def garbage(show: Path) -> None:
+    (show / BASS).unlink()
+    (show / BASS).write_bytes(b"this is no audio" * 1000)
+
+
+EDITED = ChangeKind.EDITED
+PLANTS = (
+    Plant(name="louder", do=wave(lambda a: a * 10 ** (1.2 / 20)), state=CHANGED, says="louder by 1.2 dB"),
+    Plant(name="quieter", do=wave(lambda a: a * 0.5012), state=CHANGED, says="quieter by 6.0 dB"),
+    Plant(name="a little louder", do=wave(lambda a: a * 10 ** (0.3 / 20)), state=CHANGED,
+          says="louder by 0.3 dB"),
+    Plant(name="upside down", do=wave(lambda a: -a), state=CHANGED, says="upside down (other polarity)"),
+    Plant(name="upside down and quieter", do=wave(lambda a: a * -0.7079), state=CHANGED,
+          says="upside down (other polarity); quieter by 3.0 dB"),
+    Plant(name="later, longer", do=wave(later), state=CHANGED, says="later by 441 samples (9.2 ms)"),
+    Plant(name="later, same length", do=wave(lambda a: later(a)[: len(a)]), state=CHANGED,
+          says="later by 441 samples (9.2 ms)"),
+    Plant(name="later by one", do=wave(lambda a: np.concatenate([silence(1), a])), state=CHANGED,
+          says="later by 1 sample (0.0 ms)"),
+    Plant(name="earlier, shorter", do=wave(lambda a: a[1000:]), state=CHANGED,
+          says="earlier by 1000 samples (20.8 ms)"),
+    Plant(name="earlier, same length", do=wave(lambda a: np.concatenate([a[1000:], silence(1000)])),
+          state=CHANGED, says="earlier by 1000 samples (20.8 ms)"),
+    Plant(name="a bar of count-in more", do=wave(lambda a: np.concatenate([silence(96000), a])),
+          state=CHANGED, says="later by 96000 samples (2000.0 ms)"),
+    Plant(name="later and louder", do=wave(lambda a: later(a) * 1.5), state=CHANGED,
+          says="louder by 3.5 dB; later by 441 samples (9.2 ms)"),
+    Plant(name="two bars put in", do=wave(put_in(6.0, 4.0)), state=CHANGED,
+          says="longer by 2 bars (4.000 s), put in at 0:06.000"),
+    Plant(name="a bar taken out", do=wave(taken_out(6.0, 2.0)), state=CHANGED,
+          says="shorter by 1 bar (2.000 s), taken out at 0:06.000"),
+    Plant(name="no whole bars put in", do=wave(put_in(6.0, 0.7)), state=CHANGED,
+          says="longer by 0.700 s, put in at 0:06.000", from_seal=False),
+    Plant(name="silence behind", do=wave(lambda a: np.concatenate([a, silence(192000)])), state=CHANGED,
+          says="longer by 2 bars (4.000 s) at its end"),
+    Plant(name="end cut", do=wave(lambda a: a[:-RATE_HZ]), state=CHANGED,
+          says="shorter by 1.000 s at its end"),
+    Plant(name="edited", do=wave(replaced(4.0, 8.0)), state=CHANGED, says="edited from 0:04.000 to 0:08.000"),
+    Plant(name="one beat muted", do=wave(lambda a: np.concatenate([a[:240000], silence(12000), a[252000:]])),
+          state=CHANGED, says="edited from 0:05.000 to 0:05.250"),
+    Plant(name="edited twice", do=wave(lambda a: replaced(10.0, 11.0)(replaced(2.0, 4.0)(a))), state=CHANGED,
+          says="edited from 0:02.000 to 0:04.000, from 0:10.000 to 0:11.000"),
+    Plant(name="edited and quieter", do=wave(lambda a: replaced(4.0, 8.0)(a * 0.5012)), state=CHANGED,
+          says="quieter by 6.0 dB; edited from 0:04.000 to 0:08.000"),
+    Plant(name="edited and later", do=wave(lambda a: later(replaced(4.0, 8.0)(a))), state=CHANGED,
+          says="later by 441 samples (9.2 ms); edited from 0:04.009 to 0:08.009", from_seal=False),
+    Plant(name="faded out", do=wave(faded), state=CHANGED, says="edited from 0:12."),
+    Plant(name="another take", do=wave(lambda a: music(99)), state=CHANGED, says="another recording"),
+    Plant(name="names exchanged", do=exchanged, state=DECAYED, says=f"holds what was {KEYS}",
+          from_seal=False),
+    Plant(name="left side only", do=wave(lambda a: a[:, :1]), state=CHANGED, says="mono instead of stereo"),
+    Plant(name="two equal sides", do=wave(lambda a: np.repeat(a, 2, axis=1), MONO), state=CHANGED, path=MONO,
+          says="stereo instead of mono"),
+    Plant(name="16 bit", do=wave(lambda a: a, subtype="PCM_16"), state=CHANGED,
+          says="the same but for its lowest bits (dither, or another word length)"),
+    Plant(name="silence", do=wave(np.zeros_like), state=CHANGED, says="silent now"),
+    Plant(name="no longer silence", do=wave(lambda a: music(60), SILENT), state=CHANGED, path=SILENT,
+          says="it sounds now and did not"),
+    Plant(name="44.1 kHz", do=wave(lambda a: resample_poly(a, 147, 160, axis=0), rate_hz=44_100),
+          state=CHANGED, says="at 44.1 kHz instead of 48 kHz"),
+    Plant(name="duller", do=wave(dulled), state=CHANGED,
+          says="it sounds alike, but no sample is as it was (processed, or coded and decoded)",
+          from_seal=False),  # two seals take it for one that plays a sample later
+    Plant(name="32 bit", do=wave(lambda a: a, subtype="PCM_32"), state=CHANGED, audio=False,
+          says="stored otherwise (WAV, 24-bit, now WAV, 32-bit), the audio is the same to the bit"),
+    Plant(name="RF64", do=wave(lambda a: a, format="RF64"), state=CHANGED, audio=False,
+          says="stored otherwise (WAV, 24-bit, now RF64, 24-bit), the audio is the same to the bit"),
+    Plant(name="FLAC instead", do=as_flac, state=MOVED, audio=False, path=BASS.replace(".wav", ".flac")),
+    Plant(name="a chunk of notes", do=chunk_behind(BASS), state=CHANGED, audio=False,
+          says="only metadata differ, the audio is the same to the bit"),
+    Plant(name="a bit of the audio", do=flipped(lambda size: size // 2 + 600), state=DECAYED,
+          says="edited from 0:08.000 to 0:08.250"),
+    Plant(name="gone", do=lambda show: (show / BASS).unlink(), state=MISSING),
+    Plant(name="another stem", do=lambda show: write(show / "Night Ferry" / "Organ.wav", music(70)) and None,
+          state=NEW, path="Night Ferry/Organ.wav"),
+    Plant(name="renamed", do=renamed(BASS, "Night Ferry/Bass final.wav"), state=MOVED, audio=False,
+          path="Night Ferry/Bass final.wav"),
+    Plant(name="in another song", do=renamed(BASS, "Café Lumière/Bass 2.wav"), state=MOVED, audio=False,
+          path="Café Lumière/Bass 2.wav"),
+    Plant(name="half of it", do=cut_in_half, state=CHANGED, says="shorter by 4 bars (8.000 s) at its end",
+          from_seal=False),
+    Plant(name="garbage", do=garbage, state=CHANGED, says="it can no longer be decoded", from_seal=False),
+    Plant(name="another system's names and times", do=as_other_systems_do, state=None),
+)  # fmt: skip
+
+
+def test_the_list_holds_forty():
+    assert len({plant.name for plant in PLANTS}) == len(PLANTS) >= 40
+
+
+@pytest.mark.parametrize("plant", PLANTS, ids=lambda plant: plant.name)
+def test_a_planted_change_is_named_for_what_it_is(plant: Plant, sealed: Sealed, tmp_path: Path):
+    show = sealed.copied(tmp_path / "Spare")
+    plant.do(show)
+    check = verified(sealed, show)
+    assert check.could_not_read == ()
+    if plant.state is None:
+        assert check.deltas == ()
+        return
+    (delta,) = (one for one in check.deltas if one.path == plant.path)
+    told(plant, delta)
+    others = {one.path for one in check.deltas} - {plant.path}
+    assert others <= {KEYS} if plant.name == "names exchanged" else not others
+    quick = verified(sealed, show, quick=True)
+    if plant.state is not DECAYED:
+        assert quick.deltas == check.deltas  # what changes size, time or name is read, quick or not
+    assert quick.not_read >= 5
+
+
+def told(plant: Plant, delta: StemDelta) -> None:
+    words = changes_in_words(delta.changes)
+    assert (delta.state, delta.audio_differs) == (plant.state, plant.audio), words
+    assert words.startswith(plant.says) if plant.says.endswith((".", "decoded")) else words == plant.says
+
+
+@pytest.mark.parametrize("plant", [p for p in PLANTS if p.says and p.from_seal], ids=lambda plant: plant.name)
+def test_two_seals_alone_say_the_same(plant: Plant, sealed: Sealed, tmp_path: Path):
+    """Both audios are gone: what the sketches alone tell of the new one."""
+    show = sealed.copied(tmp_path / "Spare")
+    plant.do(show)
+    from audit.folder.walk import walk
+
+    def as_sealed(copy: Copy) -> Copy:
+        """The new copy as a seal would hold it."""
+        old = next(stem for song in sealed.seal.songs for stem in song.stems if stem.path == plant.path)
+        return Copy(
+            path=copy.path, song=copy.song, stem=copy.stem,
+            sealed=replace(
+                old, size_bytes=copy.size_bytes, modified_ns=copy.modified_ns, file_hash=copy.file_hash,
+                audio_hash=copy.audio[0] if copy.audio else None, format=copy.format, sketch=copy.sketch,
+                fingerprint=copy.fingerprint,
+            ),
+        )  # fmt: skip
+
+    new = [as_sealed(copy) for copy in copies_of_folder(walk(show)) if copy.path == plant.path]
+    old = [copy for copy in copies_of_seal(sealed.seal) if copy.path == plant.path]
+    (delta,) = differences(old, new).deltas
+    told(plant, delta)
+
+
+def test_a_song_whose_folder_was_renamed_is_told_once(sealed: Sealed, tmp_path: Path):
+    show = sealed.copied(tmp_path / "Spare")
+    (show / "Night Ferry").rename(show / "03 - Night Ferry")
+    check = verified(sealed, show)
+    assert check.songs_moved == (("Night Ferry", "03 - Night Ferry"),)
+    assert {delta.state for delta in check.deltas} == {MOVED}
+    assert len(check.deltas) == 6
+
+
+def test_a_changed_stem_under_another_name_is_missing_and_new(sealed: Sealed, tmp_path: Path):
+    show = sealed.copied(tmp_path / "Spare")
+    write(show / "Night Ferry" / "Bass louder.wav", read(show / BASS) * 1.2)
+    (show / BASS).unlink()
+    states = {delta.path: delta.state for delta in verified(sealed, show).deltas}
+    assert states == {BASS: MISSING, "Night Ferry/Bass louder.wav": NEW}
+
+
+def test_nothing_is_said_of_an_unchanged_copy(sealed: Sealed, tmp_path: Path):
+    show = sealed.copied(tmp_path / "Spare")
+    assert verified(sealed, show).deltas == ()
+    quick = verified(sealed, show, quick=True)
+    assert (quick.deltas, quick.not_read, quick.stems) == ((), 7, 7)
+
+
+def test_rot_is_not_seen_by_the_quick_look(sealed: Sealed, tmp_path: Path):
+    show = sealed.copied(tmp_path / "Spare")
+    flipped(lambda size: size // 2)(show)
+    assert verified(sealed, show, quick=True).deltas == ()
+    assert [delta.state for delta in verified(sealed, show).deltas] == [DECAYED]
+
+
+@pytest.mark.parametrize("path", [BASS, "Night Ferry/Click.wav"])
+def test_a_flipped_bit_anywhere_is_found(sealed: Sealed, tmp_path: Path, path: str):
+    """A hundred random places a file: an error where the audio suffers, a note where only metadata do."""
+    show = sealed.copied(tmp_path / "Spare")
+    target = show / path
+    chunk_behind(path, keep_time=True)(show)
+    good = target.read_bytes()
+    old = [copy for copy in copies_of_seal(resealed(sealed, show, path)) if copy.path == path]
+    rng = np.random.default_rng(len(path))
+    data_from, data_to, notes = good.index(b"data") + 8, len(good) - 14, len(good) - 6
+    heard = noted = 0
+    places = [
+        *rng.integers(0, len(good), 80),
+        *rng.integers(0, data_from, 12),
+        *rng.integers(notes, len(good), 8),
+    ]
+    for place in places:
+        broken = bytearray(good)
+        broken[place] ^= 1 << int(rng.integers(0, 8))
+        target.unlink()
+        target.write_bytes(broken)
+        os.utime(target, ns=(OLD_NS, OLD_NS))
+        from audit.folder.walk import walk
+
+        new = [copy for copy in copies_of_folder(walk(show)) if copy.path == path]
+        (delta,) = differences(old, new).deltas
+        assert delta.state is DECAYED
+        if data_from <= place < data_to:
+            assert delta.audio_differs, place
+        if place >= notes:
+            assert not delta.audio_differs, place
+        heard, noted = heard + delta.audio_differs, noted + (not delta.audio_differs)
+    assert heard + noted == len(places) == 100
+    assert noted >= 8
+
+
+def resealed(sealed: Sealed, show: Path, path: str):
+    """The seal with that one stem as it is now."""
+    from audit.folder.walk import walk
+
+    (copy,) = (copy for copy in copies_of_folder(walk(show)) if copy.path == path)
+    songs = tuple(
+        replace(
+            song,
+            stems=tuple(
+                replace(
+                    stem, size_bytes=copy.size_bytes, modified_ns=copy.modified_ns, file_hash=copy.file_hash
+                )
+                if stem.path == path
+                else stem
+                for stem in song.stems
+            ),
+        )
+        for song in sealed.seal.songs
+    )
+    return replace(sealed.seal, songs=songs)
+
+
+assert PAD
+assert CAFE

@@ -1,0 +1,137 @@
+"""What has happened since the show was sealed: said once, as what it is."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from audit.evidence import ShowEvidence
+from audit.results import AudioChange, ChangeKind, DeltaState, SealCheck, StemDelta
+from audit.rules.seal_words import change_in_words, changes_in_words
+from tests.evidence import show, song
+from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
+
+WHEN = "2026-05-01T18:00:00+00:00"
+LOUDER = AudioChange(kind=ChangeKind.GAIN, value=1.2, unit="dB")
+LATER = AudioChange(kind=ChangeKind.SHIFT, value=9.1875, unit="ms", frames=441)
+NOTES = AudioChange(kind=ChangeKind.METADATA)
+
+
+def delta(
+    state: DeltaState,
+    *changes: AudioChange,
+    stem: str = "Bass.wav",
+    was: str | None = None,
+    audio: bool = True,
+) -> StemDelta:
+    return StemDelta(
+        state=state, path=f"Night Ferry/{stem}", song="Night Ferry", stem=stem, was=was, changes=changes,
+        audio_differs=audio,
+    )  # fmt: skip
+
+
+def sealed(*deltas: StemDelta, songs_moved: tuple[tuple[str, str], ...] = ()) -> ShowEvidence:
+    """A show with what has happened since its seal."""
+    seal = SealCheck(sealed_at=WHEN, stems=12, deltas=deltas, songs_moved=songs_moved)
+    return replace(show(song("Night Ferry"), song("Tin Roof")), seal=seal)
+
+
+UNTOUCHED = (
+    clean("a show as it was sealed", sealed()),
+    clean("a show without a seal", show(song("Night Ferry"))),
+)
+
+CHANGED, DECAYED, MISSING, NEW, MOVED = DeltaState
+
+CASES: dict[str, tuple[Case, ...]] = {
+    "changed-since-seal": (
+        *UNTOUCHED,
+        planted("louder", sealed(delta(CHANGED, LOUDER)),
+                Expected(stem="Bass.wav", songs=("Night Ferry",),
+                         says=("not as it was sealed", "louder by 1.2 dB"))),
+        planted("two changes", sealed(delta(CHANGED, LOUDER, LATER)),
+                Expected(stem="Bass.wav", says=("louder by 1.2 dB; later by 441 samples (9.2 ms)",))),
+        clean("only decayed", sealed(delta(DECAYED, LOUDER))),
+        at_limit("nothing but a new stem", sealed(delta(NEW))),
+        past_limit("nothing but metadata", sealed(delta(CHANGED, NOTES, audio=False)),
+                   Expected(severity="note", stem="Bass.wav", says=("only metadata",), advises=("Nothing",))),
+    ),
+    "decayed-since-seal": (
+        *UNTOUCHED,
+        planted("in the audio",
+                sealed(delta(DECAYED, AudioChange(kind=ChangeKind.EDITED, from_s=8.0, to_s=8.25))),
+                Expected(stem="Bass.wav", at_s=8.0, says=("same size and time", "from 0:08.000 to 0:08.250"),
+                         advises=("do not trust this disk",))),
+        planted("past decoding",
+                sealed(delta(DECAYED, AudioChange(kind=ChangeKind.UNREADABLE, now="no audio chunk"))),
+                Expected(stem="Bass.wav", says=("can no longer be decoded: no audio chunk",))),
+        clean("saved anew", sealed(delta(CHANGED, LOUDER))),
+        at_limit("nothing but a missing stem", sealed(delta(MISSING))),
+        past_limit("outside the audio", sealed(delta(DECAYED, NOTES, audio=False)),
+                   Expected(severity="note", stem="Bass.wav")),
+    ),
+    "missing-since-seal": (
+        *UNTOUCHED,
+        planted("gone", sealed(delta(MISSING)), Expected(stem="Bass.wav", songs=("Night Ferry",))),
+        planted("renamed", sealed(delta(MOVED, stem="Bass 2.wav", was="Night Ferry/Bass.wav", audio=False)),
+                Expected(severity="warning", stem="Bass 2.wav", says=("was Night Ferry/Bass.wav",))),
+        planted("a song's folder renamed, two stems in it",
+                sealed(delta(MOVED, was="Ferry/Bass.wav"),
+                       delta(MOVED, stem="Keys.wav", was="Ferry/Keys.wav"),
+                       songs_moved=(("Ferry", "Night Ferry"),)),
+                Expected(severity="note", songs=("Night Ferry",), says=("was called Ferry",))),
+        clean("changed", sealed(delta(CHANGED, LOUDER))),
+        at_limit("new", sealed(delta(NEW))),
+        past_limit("one of two gone", sealed(delta(NEW), delta(MISSING, stem="Pad.wav")),
+                   Expected(stem="Pad.wav")),
+    ),
+    "new-since-seal": (
+        *UNTOUCHED,
+        planted("one", sealed(delta(NEW)), Expected(stem="Bass.wav", songs=("Night Ferry",))),
+        planted("two", sealed(delta(NEW), delta(NEW, stem="Pad.wav")), Expected(stem="Bass.wav"),
+                Expected(stem="Pad.wav")),
+        clean("renamed", sealed(delta(MOVED, was="Night Ferry/Low.wav", audio=False))),
+        at_limit("missing", sealed(delta(MISSING))),
+        past_limit("beside a missing one", sealed(delta(MISSING), delta(NEW, stem="Pad.wav")),
+                   Expected(stem="Pad.wav")),
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("rule_id", "case"), listed(CASES))
+def test_case(rule_id: str, case: Case):
+    check(rule_id, case)
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (LOUDER, "louder by 1.2 dB"),
+        (AudioChange(kind=ChangeKind.GAIN, value=-0.05), "quieter by 0.05 dB"),
+        (AudioChange(kind=ChangeKind.SHIFT, value=-0.02, frames=-1), "earlier by 1 sample (0.0 ms)"),
+        (AudioChange(kind=ChangeKind.LENGTH, value=4.0, frames=192000, bars=2, from_s=72.0),
+         "longer by 2 bars (4.000 s), put in at 1:12.000"),
+        (AudioChange(kind=ChangeKind.LENGTH, value=-2.0, frames=-96000, bars=-1),
+         "shorter by 1 bar (2.000 s) at its end"),
+        (AudioChange(kind=ChangeKind.LENGTH, value=2e-5, frames=1), "longer by 1 sample at its end"),
+        (AudioChange(kind=ChangeKind.EDITED, from_s=72.0, to_s=80.0), "edited from 1:12.000 to 1:20.000"),
+        (AudioChange(kind=ChangeKind.OTHER, now="A/Keys.wav"), "holds what was A/Keys.wav"),
+    ],
+)  # fmt: skip
+def test_words(change: AudioChange, words: str):
+    assert change_in_words(change) == words
+
+
+def test_every_kind_has_words():
+    for kind in ChangeKind:
+        words = change_in_words(
+            AudioChange(kind=kind, was="WAV, 24-bit", now="FLAC, 24-bit", from_s=1.0, to_s=2.0)
+        )
+        assert words
+        assert "None" not in words
+
+
+def test_many_edits_are_counted():
+    edits = [AudioChange(kind=ChangeKind.EDITED, from_s=float(n), to_s=n + 0.5) for n in range(6)]
+    assert changes_in_words(edits).endswith("from 0:02.000 to 0:02.500 and 3 more places")
