@@ -30,23 +30,15 @@ MAY_IMPORT: dict[str, set[str]] = {
     "waivers": {"findings", "facts", "settings", "units", "errors"},
     "report": {"findings", "evidence", "facts", "results", "rules", "settings", "units"},
     "pipeline": {
-<<<<<<< HEAD
-        "folder", "decode", "measure", "load", "machine", "cache", "evidence", "rules", "findings",
+        "folder", "decode", "measure", "load", "machine", "seal", "cache", "evidence", "rules", "findings",
         "facts", "results", "settings", "waivers", "units", "errors",
-=======
-        "folder", "decode", "measure", "seal", "cache", "evidence", "rules", "findings", "facts", "results",
-        "settings", "waivers", "units", "errors",
->>>>>>> 7c87256 (A show can be sealed, and a copy of it verified: what is missing, new, renamed, changed or rotten, and what was done to it)
     },
     "hear": {"folder", "decode", "measure", "facts", "results", "units", "errors", "writing"},
     "demo": {"facts", "timecode", "units", "errors"},
     "cli": {
         "errors", "units", "facts", "results", "settings", "folder", "decode", "measure", "evidence",
-<<<<<<< HEAD
         "findings", "rules", "report", "pipeline", "load", "machine", "hear", "demo", "writing", "cache",
-=======
-        "findings", "rules", "report", "pipeline", "hear", "demo", "writing", "cache", "seal",
->>>>>>> 7c87256 (A show can be sealed, and a copy of it verified: what is missing, new, renamed, changed or rotten, and what was done to it)
+        "seal",
     },
     "__main__": {"cli"},
 }  # fmt: skip

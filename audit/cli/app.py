@@ -31,12 +31,9 @@ app.command(short_help="Write the night's songs as one page for the rack.")(shee
 app.command(short_help="Write a soft clip around a place in a stem.")(hear)
 app.command(short_help="Say what a fault means and how to mend it.")(explain)
 app.command(short_help="List every rule.")(rules)
-<<<<<<< HEAD
 app.command(short_help="Forecast whether a machine carries the show.")(load)
-=======
 app.command(short_help="Keep a show's good state to compare with.")(seal)
 app.command(short_help="Check a show, a spare or a drive against its seal.")(verify)
->>>>>>> 7c87256 (A show can be sealed, and a copy of it verified: what is missing, new, renamed, changed or rotten, and what was done to it)
 app.command(short_help="Tell what earlier scans left to build on.")(cache)
 app.command(short_help="Write an invented show with faults, and scan it.")(demo)
 

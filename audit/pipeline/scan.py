@@ -55,14 +55,11 @@ def scan_show(
     jobs = max(1, jobs or os.cpu_count() or 1)
     heard = hear_show(show, tasks_of(show, jobs, settings), jobs, watcher, last_scan)
     evidence = with_settings(heard, settings, set_list, whole=not songs)
-<<<<<<< HEAD
     evidence = with_forecasts(evidence, machines, settings)
-=======
     if seal is not None:
         from audit.pipeline.against_seal import check_heard
 
         evidence = replace(evidence, seal=check_heard(evidence, seal, whole=not songs))
->>>>>>> 7c87256 (A show can be sealed, and a copy of it verified: what is missing, new, renamed, changed or rotten, and what was done to it)
     asked = RULES if rules is None else rules
     return judge_with_settings(evidence, asked, version=audit.__version__, today=today, whole=not songs)
 

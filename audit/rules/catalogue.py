@@ -91,11 +91,8 @@ RULES: tuple[Rule, ...] = (
     *patch.RULES,
     *setlist.RULES,
     *settings.RULES,
-<<<<<<< HEAD
     # machine
     *machine.RULES,
-=======
     # seal
     *seal.RULES,
->>>>>>> 7c87256 (A show can be sealed, and a copy of it verified: what is missing, new, renamed, changed or rotten, and what was done to it)
 )
