@@ -14,7 +14,7 @@ from audit.cli.complete import complete_rules, complete_song
 from audit.cli.json_file import STDOUT, check_json_target, write_json
 from audit.cli.output_file import check_outside_songs
 from audit.cli.reports import Reports
-from audit.cli.screen import interruptible, open_console, reader_may_leave
+from audit.cli.screen import interruptible, open_console, reader_may_leave, say
 from audit.cli.values import (
     FAIL_ON_VALUES,
     FailOn,
@@ -24,7 +24,7 @@ from audit.cli.values import (
     read_jobs,
     read_songs,
 )
-from audit.errors import EXIT_CLEAN, EXIT_FINDINGS, EXIT_INCOMPLETE
+from audit.errors import EXIT_CLEAN, EXIT_FINDINGS, EXIT_INCOMPLETE, UsageError
 
 if TYPE_CHECKING:
     from audit.findings import Severity, ShowAudit
@@ -211,11 +211,15 @@ def listen(
 
 
 def _seal_of(folder: Path) -> Seal | None:
-    """The seal in the show's folder, None where there is none. Raises UsageError for a damaged one."""
+    """The seal in the show's folder; None where there is none, or after a word where it cannot be read."""
     from audit.seal.file import NAME, read_seal
 
     place = folder / NAME
-    return read_seal(place) if place.is_file() else None
+    try:
+        return read_seal(place) if place.is_file() else None
+    except UsageError as error:
+        say(f"stemaudit: {error}", error=True)
+        return None
 
 
 def exit_code(audit: ShowAudit, threshold: Severity | None) -> int:

@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from audit.cli.output_file import check_outside_songs
 from audit.cli.screen import interruptible, say
 from audit.cli.values import read_folder, read_jobs
 from audit.errors import EXIT_CLEAN, EXIT_INCOMPLETE, OutputError
@@ -52,6 +53,8 @@ def seal(
 
     folder = read_folder(path, "SHOW: no folder is named; give a show's folder, or . for the current one")
     target = _target(folder, out)
+    if out is not None:
+        check_outside_songs(out, folder)
     processes = read_jobs(jobs) or os.cpu_count() or 1
     from audit.cli.scan import listen
 

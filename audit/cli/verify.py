@@ -8,7 +8,8 @@ from typing import Annotated
 
 import typer
 
-from audit.cli.json_file import STDOUT, check_json_target, check_outside_songs, write_json
+from audit.cli.json_file import STDOUT, check_json_target, write_json
+from audit.cli.output_file import check_outside_songs
 from audit.cli.screen import interruptible, open_console, reader_may_leave
 from audit.cli.values import FAIL_ON_VALUES, FailOn, complete_fail_on, read_fail_on, read_folder, read_jobs
 from audit.errors import EXIT_CLEAN, EXIT_FINDINGS, EXIT_INCOMPLETE, UsageError
@@ -72,7 +73,8 @@ def verify(
     threshold, workers = read_fail_on(fail_on).threshold, read_jobs(jobs) or os.cpu_count() or 1
     if json is not None:
         check_json_target(json)
-        check_outside_songs(json, folder)
+        if json != STDOUT:
+            check_outside_songs(json, folder)
     from audit.seal.file import NAME, read_seal
 
     if seal is not None and not seal.strip():
