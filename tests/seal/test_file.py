@@ -64,9 +64,8 @@ def test_any_flipped_bit_is_told(tmp_path: Path):
         broken[at] ^= 0x08
         try:
             same = read_seal(written(tmp_path, bytes(broken))) == SEAL
-        except UsageError as error:
+        except UsageError:
             told += 1
-            assert "\n" not in str(error)
             same = True
         assert same, at  # bits of gzip's own header (its time, its system) say nothing
     assert told > 0.9 * len(good)
@@ -75,7 +74,7 @@ def test_any_flipped_bit_is_told(tmp_path: Path):
 @pytest.mark.parametrize(
     ("data", "says"),
     [
-        (b"", "is damaged, or no seal"),
+        (b"", "is no seal"),
         (b"RIFF....WAVE", "is damaged, or no seal"),
         (to_bytes(SEAL)[:-20], "is damaged, or no seal"),
         (gzip.compress(b"[1, 2]"), "is no seal"),
