@@ -40,6 +40,9 @@ MOST_PPM = 2500.0
 WITHIN_S = 0.025
 """An onset belongs to a place of the pattern, or to another stem's onset, within this distance."""
 
+ABOUT_HALF = (0.38, 0.62)
+"""Parts of a beat that are about half of it."""
+
 HALF_WAY_S = 0.035
 """A stroke is on the beat, or half-way between two, within this distance."""
 
@@ -128,9 +131,10 @@ def _aligned(
         return Alignment(phase=None, drift=None, wrong_rate=None)
     low_s, middle_s, high_s = np.percentile(off_s, [25, 50, 75])
     lag_s = float(middle_s)
+    band_s = place.pattern.band * grid.usual_s
     against = _against(number, places, lag_s, names)
     phase = Phase(
-        offset_ms=1000.0 * (lag_s + place.pattern.band * grid.usual_s),
+        offset_ms=1000.0 * (lag_s + band_s),
         from_others_ms=1000.0 * lag_s,
         iqr_ms=1000.0 * float(high_s - low_s),
         onsets=len(off_s),
@@ -138,7 +142,9 @@ def _aligned(
         against=against,
         confidence=float(np.clip(fits, 0.0, 1.0) * min(1.0, len(off_s) / 30.0)),
         error_ms=1000.0 * fit_line(at_s, off_s).offset_error_s if at_s[-1] > at_s[0] else 0.0,
-        on_beat=_on_beat(*strokes, lag_s + place.pattern.band * grid.usual_s, grid),
+        on_beat=_on_beat(*strokes, lag_s + band_s, grid),
+        half_later_ms=_half(place, lag_s, 1, band_s, grid),
+        half_earlier_ms=_half(place, lag_s, -1, band_s, grid),
     )
     return Alignment(phase=phase, drift=_drift(at_s, off_s), wrong_rate=None)
 
@@ -166,13 +172,26 @@ def _residuals(place: _Place) -> tuple[Numbers, Numbers]:
 
 def _on_beat(times_s: Numbers, strengths_db: Numbers, lag_s: float, grid: BeatGrid) -> float | None:
     """Strengths on the beats less those half-way between them, over both, once the stem's lag is taken off.
-    None where it strikes on neither."""
+    None where most of it is elsewhere."""
     inner = grid.inside(times_s - lag_s)
     phases = np.abs(grid.phases(times_s[inner] - lag_s))
     near = HALF_WAY_S / grid.usual_s
     on = float(strengths_db[inner][phases <= near].sum())
     between = float(strengths_db[inner][phases >= 0.5 - near].sum())
-    return (on - between) / (on + between) if on + between > 0.0 else None
+    told = on + between > 0.5 * float(strengths_db[inner].sum())
+    return (on - between) / (on + between) if told else None
+
+
+def _half(place: _Place, lag_s: float, sign: int, band_s: float, grid: BeatGrid) -> float | None:
+    """The lag at which the onsets fit the pattern best among those about half a beat from their own, in ms
+    from the click. In swung songs that is not quite half a beat."""
+    low_s, high_s = (share * grid.usual_s for share in ABOUT_HALF)
+    middle_s = lag_s + sign * 0.5 * (low_s + high_s)
+    straight = place.times_s - place.slope * (place.times_s - place.middle_s) - middle_s
+    curve = lag_curve(straight, place.expected_s, 0.5 * (high_s - low_s))
+    if curve.max() <= 0.0:
+        return None
+    return 1000.0 * (middle_s + band_s) + float(np.argmax(curve) - len(curve) // 2)
 
 
 def _chance(pattern: Pattern, grid: BeatGrid) -> float:

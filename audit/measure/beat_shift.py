@@ -273,10 +273,9 @@ def _top(curve: Numbers, reach: int, beat: int, per_beat: int) -> int | None:
 
 
 def _half(curve: Numbers, pairs: Pairs, sign: int) -> float:
-    """The best fit about half a beat late (sign 1) or early (−1); what still is no lag is left out."""
-    half = pairs.per_beat // 2
-    lags = range(max(half - 1, pairs.near + 1), half + 2)
-    return max(float(curve[pairs.reach + sign * lag]) for lag in lags)
+    """The best fit about half a beat late (sign 1) or early (−1), to an eighth of a beat."""
+    half, beside = pairs.per_beat // 2, pairs.per_beat // 8
+    return max(float(curve[pairs.reach + sign * lag]) for lag in range(half - beside, half + beside + 1))
 
 
 def fit_by_slot(one: Motion, other: Motion, lag: int) -> Numbers:

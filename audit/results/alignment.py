@@ -26,9 +26,10 @@ class Phase:
     against: tuple[Against, ...]  # the other stems it could be compared with
     confidence: float  # 0 … 1
     error_ms: float = 0.0  # standard error of the offset; allows for sections that push or lie back
-    on_beat: float | None = (
-        None  # −1 … 1: strokes on the beats less those half-way, over both; its offset off
-    )
+    # −1 … 1: strokes on the beats less those half-way between them, over both; its own offset taken off
+    on_beat: float | None = None
+    half_later_ms: float | None = None  # the lag about half a beat later than `offset_ms` that fits best,
+    half_earlier_ms: float | None = None  # and earlier, both against the click; None: none does
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -48,6 +48,7 @@ NOBODY = "no click, or fewer than three stems whose harmony can be compared"
             "backbeat": 2.0,
             "on_turns": 0.33,
             "held": 0.12,
+            "half": 0.95,
             "clear": 0.3,
             "clear_as_is": 0.5,
             "clear_sure": 1.4,
@@ -75,8 +76,9 @@ NOBODY = "no click, or fewer than three stems whose harmony can be compared"
     "times where the correlation is {clear:g} and at most {clear_as_is:.0%} of it as the stem stands. A "
     "stem whose witnesses are themselves off the other way, and more surely, is not told. Songs come round: "
     "a shift by a whole loop of the harmony cannot be told, and of lags that fit alike the smallest is "
-    "named. Drums, noise and single held tones are not judged; nor is a stem said to be one beat late that "
-    "begins {backbeat:g} times as often on two and four as on one and three, or where chords turn less than "
+    "named. Drums, noise and single held tones are not judged; nor is a stem said to be one beat off that "
+    "fits {half:g} times as well half a beat off, or one beat late that begins "
+    "{backbeat:g} times as often on two and four as on one and three, or where chords turn less than "
     "{on_turns:g} times as often as a beat after and does not hold the old one on (by what "
     "sounds it gains less than {held:g}): such figures are meant so. Two camps of equal size, each "
     "of which says so of the other alone, are one warning.",
@@ -147,6 +149,7 @@ def is_shifted(
     least = limit["fit" if usual else "clear"]
     return (
         size >= limit.value
+        and not (size == 1.0 and _is_half(beats, limit))
         and not (beats.shift_beats == 1.0 and _waits_a_beat(beats, limit))
         and beats.at_best >= max(least, limit["faint_of_usual" if faint else "of_usual"] * beats.usual)
         and (
@@ -160,6 +163,12 @@ def is_shifted(
         and beats.sure_without_loudest >= without
         and _agree(beats.saying_so, beats.against)
     )
+
+
+def _is_half(beats: Beats, limit: Limit) -> bool:
+    """Whether half a beat on the same side fits about as well: then it is no whole one."""
+    half = beats.half_late if beats.shift_beats > 0.0 else beats.half_early
+    return half >= limit["half"] * beats.at_best
 
 
 def _waits_a_beat(beats: Beats, limit: Limit) -> bool:

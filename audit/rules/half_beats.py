@@ -15,7 +15,6 @@ from typing import Literal
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.results import Beats
-from audit.rules.bars import beat_s
 from audit.rules.places import ENOUGH_SONGS, sure_phases
 
 FIT, BETTER, TIMES = 0.08, 0.02, 1.15
@@ -42,10 +41,11 @@ class Told:
 
 def told_apart(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, off_ms: float) -> Told:
     """off_ms: as the onsets say it, within the beat."""
-    beat = beat_s(song.click)
-    if beat is None:
+    phase = stem.alignment.phase if stem.alignment is not None else None
+    if phase is None or phase.half_later_ms is None or phase.half_earlier_ms is None:
         return Told(places_ms=(off_ms,), by="nothing")
-    late, early = off_ms + 500.0 * beat, off_ms - 500.0 * beat
+    late = off_ms + phase.half_later_ms - phase.offset_ms
+    early = off_ms + phase.half_earlier_ms - phase.offset_ms
     beats = stem.alignment.beats if stem.alignment is not None else None
     side = _by_harmony(beats) if beats is not None else None
     if side is not None:

@@ -202,3 +202,16 @@ def test_strokes_on_the_beats_or_between_them(moved_beats: float, expected: floa
     assert phase is not None
     assert phase.on_beat == pytest.approx(expected, abs=0.01)
     assert phase.offset_ms == pytest.approx(4.0, abs=1.5)
+    assert phase.half_later_ms == pytest.approx(254.0, abs=4.0)
+    assert phase.half_earlier_ms == pytest.approx(-246.0, abs=4.0)
+
+
+def test_half_a_beat_of_a_swung_song_is_where_the_onsets_fit():
+    """Strokes on the beat and at 0.6 of it: half a beat away nothing fits, but the one falls on the other
+    300 ms later, and the other on the one 200 ms later."""
+    found = aligned(*band((0.0, 0.6)))[0].phase
+    assert found is not None
+    assert found.half_later_ms is not None
+    assert found.half_earlier_ms is not None
+    assert min(abs(found.half_later_ms - at) for at in (200.0, 300.0)) < 5.0
+    assert min(abs(found.half_earlier_ms + at) for at in (200.0, 300.0)) < 5.0

@@ -31,7 +31,18 @@ def striking(name: str, offsets: dict[str, float] | None = None, **on_beat: floa
         place = stem.alignment
         if place is not None and place.phase is not None:
             strikes = on_beat.get(stem.name.removesuffix(".wav"), 0.6)
-            stem = replace(stem, alignment=replace(place, phase=replace(place.phase, on_beat=strikes)))
+            stem = replace(
+                stem,
+                alignment=replace(
+                    place,
+                    phase=replace(
+                        place.phase,
+                        on_beat=strikes,
+                        half_later_ms=place.phase.offset_ms + 250.0,
+                        half_earlier_ms=place.phase.offset_ms - 250.0,
+                    ),
+                ),
+            )
         stems.append(stem)
     return replace(made, stems=tuple(stems), click=CLICK)
 
@@ -99,9 +110,15 @@ def test_strokes_that_tell_nothing(own: float, file: str, show: dict[str, Any]):
     assert told(song, file, -10.0, **show).by == "nothing"
 
 
-def test_without_a_tempo_there_is_no_half_beat():
-    song = replace(striking("Night Ferry"), click=None)
-    assert told(song, "Drums.wav", 12.0).places_ms == (12.0,)
+def test_in_swung_songs_half_a_beat_is_what_the_onsets_say():
+    song = striking("Night Ferry")
+    keys = next(one for one in song.stems if one.name == "Keys.wav")
+    assert keys.alignment is not None
+    assert keys.alignment.phase is not None
+    swung = replace(keys.alignment.phase, half_later_ms=310.0, half_earlier_ms=None)
+    for phase, places in ((replace(swung, half_earlier_ms=-190.0), (12.0, -178.0, 322.0)), (swung, (12.0,))):
+        stem = replace(keys, alignment=replace(keys.alignment, phase=phase))
+        assert told_apart(stem, song, tour(song), 12.0).places_ms == places
 
 
 def test_the_size_is_the_one_that_harmony_says():
