@@ -17,6 +17,7 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
+from audit.decode.header import read_header
 from audit.evidence import SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.measure.activity import ActivityMeter
@@ -90,6 +91,7 @@ def heard(path: Path, role: Role) -> StemEvidence:
     return replace(
         made, parts=(replace(made.parts[0], measures=measures),),
         stem=replace(made.stem, path=path, size_bytes=path.stat().st_size),
+        format=read_header(path, size_bytes=path.stat().st_size).format,
     )  # fmt: skip
 
 

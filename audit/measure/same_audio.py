@@ -1,6 +1,6 @@
 """Whether two stems are one recording: excerpts of both, laid over each other to the sample.
 
-    compare(excerpts, reach) -> Overlay | None
+    compare(excerpts, reach, alike=…) -> Overlay | None
 
 Each excerpt of the first stem is searched for in a longer one of the second. One recording, copied, turned up
 or down, moved or stored in another format, keeps one lag in all excerpts and a correlation near 1 there. Two
@@ -35,9 +35,10 @@ class Overlay:
     opposed: bool  # upside down
 
 
-def compare(excerpts: Sequence[tuple[Wave, Wave]], reach: int) -> Overlay | None:
+def compare(excerpts: Sequence[tuple[Wave, Wave]], reach: int, *, alike: float = ALIKE) -> Overlay | None:
     """excerpts: pairs of waves, the second `2 · reach` frames longer than the first and beginning `reach`
-    frames earlier. None where no excerpt has sound in both."""
+    frames earlier. alike: correlation from which on an excerpt is the same. None where no excerpt has sound
+    in both."""
     curves: list[Wave] = []
     gains: list[Wave] = []
     for one, other in excerpts:
@@ -57,12 +58,12 @@ def compare(excerpts: Sequence[tuple[Wave, Wave]], reach: int) -> Overlay | None
         return None
     best = int(np.argmax(np.abs(np.sum(curves, axis=0))))
     sign = 1.0 if sum(float(curve[best]) for curve in curves) >= 0.0 else -1.0
-    alike = [max(0.0, sign * float(curve[best])) for curve in curves]
+    likeness = [max(0.0, sign * float(curve[best])) for curve in curves]
     gain = median(abs(float(curve[best])) for curve in gains)
     return Overlay(
         lag_frames=best - reach,
-        likeness=min(1.0, median(alike)),
-        share=sum(value >= ALIKE for value in alike) / len(alike),
+        likeness=min(1.0, median(likeness)),
+        share=sum(value >= alike for value in likeness) / len(likeness),
         level_db=20.0 * math.log10(max(gain, 1e-12)),
         opposed=sign < 0.0,
     )

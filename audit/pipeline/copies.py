@@ -20,7 +20,7 @@ from audit.errors import UnreadableAudioError
 from audit.evidence import PartEvidence, ShowEvidence, StemEvidence
 from audit.facts import CREW_ROLES, Role
 from audit.measure.fingerprint import Match, matches, spectra_differ_db
-from audit.measure.same_audio import compare
+from audit.measure.same_audio import ALIKE, compare
 from audit.results import Fingerprint, SameAudio
 
 SPECTRA_DB = 1.0
@@ -28,8 +28,13 @@ LIKENESS = 0.4
 """Pairs whose spectra or fingerprints differ by more are not opened (own measurement, tests/lab; what passes
 and is no copy costs time only)."""
 
-LEAST_S = 15.0
-"""Of two songs' stems both sound so long at least: a riser or a hit may be used in both."""
+LEAST_SPAN_S = 6.0
+"""Of two songs' stems both reach so far at least, from their first sound to their last: a hit may be used in
+both. The rule asks more of some roles."""
+
+ALIKE_CODED = 0.9
+"""As `same_audio.ALIKE` where a lossy codec stands between the two: cymbals keep 0.93 by Ogg Vorbis at its
+usual quality, second takes stay below 0.8 (own measurement, tests/identity_lab)."""
 
 EXCERPTS, EXCERPT_S, REACH_S = 6, 1.5, 0.16
 MOST_OPENED = 200
@@ -103,13 +108,13 @@ def _heard(show: ShowEvidence) -> list[_Heard]:
 
 
 def _possible(heard: list[_Heard]) -> Iterator[_Pair]:
-    """Pairs alike enough to be opened: in one song any two, in two songs what the audience hears there for
-    long."""
+    """Pairs alike enough to be opened: in one song any two, in two songs what the audience hears, over
+    some length."""
     for first, second in combinations(heard, 2):
         across = first.song != second.song
         if first.rate_hz != second.rate_hz or _hash(first.stem) == _hash(second.stem):
             continue
-        if across and (_brief_or_crew(first) or _brief_or_crew(second)):
+        if across and (_short_or_crew(first) or _short_or_crew(second)):
             continue
         if spectra_differ_db(first.print, second.print) > SPECTRA_DB:
             continue
@@ -122,8 +127,13 @@ def _hash(stem: StemEvidence) -> str:
     return stem.audio.content_hash or "" if stem.audio else ""
 
 
-def _brief_or_crew(heard: _Heard) -> bool:
-    return heard.part.role in CREW_ROLES or heard.part.measures.activity.active_s < LEAST_S
+def _short_or_crew(heard: _Heard) -> bool:
+    reach_s = heard.part.measures.activity.span_frames / heard.rate_hz
+    return heard.part.role in CREW_ROLES or reach_s < LEAST_SPAN_S
+
+
+def _is_coded(heard: _Heard) -> bool:
+    return heard.stem.format is not None and heard.stem.format.lossy
 
 
 def _laid_over(pair: _Pair) -> SameAudio | None:
@@ -138,9 +148,11 @@ def _laid_over(pair: _Pair) -> SameAudio | None:
         others = dict(zip(wanted, _excerpts(pair.second, wanted, length + 2 * reach), strict=True))
     except UnreadableAudioError:
         return None  # the file vanished since it was heard; its own finding tells
+    alike = ALIKE_CODED if _is_coded(pair.first) or _is_coded(pair.second) else ALIKE
     overlays = []
     for lag in lags:
-        overlay = compare([(ones[n], others[p + lag - reach]) for n, p in enumerate(places)], reach)
+        pieces = [(ones[n], others[p + lag - reach]) for n, p in enumerate(places)]
+        overlay = compare(pieces, reach, alike=alike)
         if overlay is not None:
             overlays.append((overlay, lag + overlay.lag_frames))
     if not overlays:

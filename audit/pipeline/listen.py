@@ -22,7 +22,7 @@ from audit.measure.stem import StemMeter
 from audit.pipeline.belonging import with_key
 from audit.pipeline.bleed import with_leaks
 from audit.pipeline.click import with_click
-from audit.pipeline.mix import SILENT, MixSum, plan_by_name, settle, superseded
+from audit.pipeline.mix import FIT_ENOUGH, SILENT, MixSum, plan_by_name, settle, superseded
 from audit.pipeline.open_files import block_frames, why_not_together
 from audit.pipeline.outputs import OutputSums, plan_outputs, plan_outputs_by_name
 from audit.pipeline.parts import split_into_parts
@@ -120,7 +120,7 @@ def listen(
     passed_over: tuple[PassedOver, ...] = (),
     threads: int = 1,
     skip: Mapping[str, str] | None = None,
-    fit_enough: float = 0.6,
+    fit_enough: float = FIT_ENOUGH,
     show_rate_hz: int | None = None,
     patch: Patch | None = None,
     memory: StemMemory | None = None,

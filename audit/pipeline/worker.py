@@ -13,6 +13,7 @@ from pathlib import Path
 from audit.evidence import SongEvidence
 from audit.facts import PassedOver, Song
 from audit.pipeline.learned import Learned
+from audit.pipeline.mix import FIT_ENOUGH
 from audit.pipeline.open_files import raise_open_files
 from audit.settings.patch import Patch
 
@@ -28,7 +29,7 @@ class Task:
     passed_over: tuple[PassedOver, ...] = ()
     threads: int = 1
     skip: Mapping[str, str] | None = None
-    fit_enough: float = 0.6
+    fit_enough: float = FIT_ENOUGH
     show_rate_hz: int | None = None
     patch: Patch | None = None  # the settings' patch of this song; None: no outputs are added up
     probe: str | None = None

@@ -76,6 +76,13 @@ class Activity:
     zero_tail_frames: int  # exact zeros at the very end, all channels of the part
     before_tail_rms_dbfs: float  # RMS of the 50 ms before those zeros
 
+    @property
+    def span_frames(self) -> int:
+        """From the first sound to the last, both counted; 0 where it never sounds."""
+        if self.first_sound_frame is None or self.last_sound_frame is None:
+            return 0
+        return self.last_sound_frame - self.first_sound_frame + 1
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Envelope:

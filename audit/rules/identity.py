@@ -18,6 +18,13 @@ LEAST_LEVEL_DB = 0.2
 """Levels that lie nearer are not spoken of."""
 
 
+PLAYED = frozenset({
+    Role.BASS, Role.GUITAR, Role.KEYS, Role.PIANO, Role.ORGAN, Role.STRINGS, Role.BRASS, Role.WOODWIND,
+    Role.LEAD_VOCAL, Role.BACKING_VOCALS, Role.CHOIR,
+})  # fmt: skip
+"""A phrase of these belongs to one song. The others hold swells, risers and hits, which a show uses again."""
+
+
 def known_roles(stem: StemEvidence) -> frozenset[Role]:
     """The roles that the name or the content really told; empty for a stem whose role is a guess."""
     if not stem.parts:
@@ -96,7 +103,7 @@ def _across_songs(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
         # songs of one tempo share their click, and a guide or timecode has rules of its own
         crew_only = all(set(stem.roles) <= CREW_ROLES for _, stem in members)
         shared = all(
-            (song, stem.name) in show.loops or _sounds_s(stem) < limit["across_s"] for song, stem in members
+            (song, stem.name) in show.loops or _reach_s(stem) < limit[_least(stem)] for song, stem in members
         )
         if len(songs) < 2 or crew_only or shared:
             continue
@@ -113,8 +120,17 @@ def _across_songs(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
         )
 
 
-def _sounds_s(stem: StemEvidence) -> float:
-    return max((part.measures.activity.active_s for part in stem.parts), default=0.0)
+def _least(stem: StemEvidence) -> str:
+    """The key of how far a stem reaches at least that two songs do not share on purpose."""
+    return "played_s" if known_roles(stem) & PLAYED else "across_s"
+
+
+def _reach_s(stem: StemEvidence) -> float:
+    """From the stem's first sound to its last."""
+    if stem.format is None:
+        return 0.0
+    longest = max((part.measures.activity.span_frames for part in stem.parts), default=0)
+    return longest / stem.format.sample_rate_hz
 
 
 @rule(
@@ -123,7 +139,7 @@ def _sounds_s(stem: StemEvidence) -> float:
     severity=Severity.ERROR,
     scope="song",
     needs=("audio",),
-    limit=Limit(value=80.0, unit="% of the excerpts", more={"across_s": 15.0}),
+    limit=Limit(value=80.0, unit="% of the excerpts", more={"across_s": 15.0, "played_s": 6.0}),
     message="holds the same audio as {others}, yet their roles differ ({roles})",
     cure="Listen to them, find out whose audio it is, and bounce the other one again.",
     means="The same audio in two different roles of one song (error), as a second copy in one role "
@@ -133,10 +149,11 @@ def _sounds_s(stem: StemEvidence) -> float:
     measured="First a hash of the decoded samples, channels and rate: equal to the last bit. Then a "
     "fingerprint (which of 32 bands rise when) names the pairs of one rate that could be one recording, and "
     "six excerpts of 1.5 s of both are laid over each other: a copy keeps one lag to the sample and a "
-    "correlation of 0.97 and more in over {limit:.0f} % of them, a second take does not. Silent stems and "
-    "timecode do not count; versions of one stem are told by two-versions. Across songs neither what is a "
-    "loop of itself nor what sounds for less than {across_s:.0f} s. Not found: a copy at another sample "
-    "rate or speed.",
+    "correlation of 0.97 and more (0.9 where one is stored by a lossy codec) in over {limit:.0f} % of them, "
+    "a second take does not. Silent stems and timecode do not count; versions of one stem are told by "
+    "two-versions. Across songs neither what is a loop of itself nor what begins and ends within "
+    "{across_s:.0f} s, as a riser does that both use ({played_s:.0f} s for instruments that are played, and "
+    "voices). Not found: a copy at another sample rate or speed.",
     source="own judgement; limits: own measurement on rendered and synthesised songs",
     over_show=_across_songs,
 )

@@ -8,6 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from audit.demo.band import PLAYERS, perform
+from audit.demo.setlist import SET_LIST
 from audit.evidence import ShowEvidence, StemEvidence
 from audit.facts import Role
 from audit.pipeline.copies import with_copies
@@ -66,6 +68,36 @@ def test_two_songs_with_one_recording_are_a_note(tmp_path, music):
     assert len(found) == 1
     assert whole.loops == frozenset()
     assert [f.severity.value for f in findings("duplicate-audio", whole)] == ["note"]
+
+
+def test_a_sparse_stem_in_two_songs_is_told_and_a_single_hit_is_not(tmp_path, music):
+    """Two phrases of two seconds, 16 s apart; then the first one alone."""
+    sparse = music.copy()
+    sparse[2 * RATE : -2 * RATE] = 0.0
+    first, second = filed(tmp_path, "a.wav", sparse), filed(tmp_path, "b.wav", 0.5 * sparse)
+    whole, found = copies(("A", [first]), ("B", [second]))
+    assert [copy.share for copy in found] == [1.0]
+    assert [f.severity.value for f in findings("duplicate-audio", whole)] == ["note"]
+    sparse[2 * RATE :] = 0.0
+    first, second = filed(tmp_path, "c.wav", sparse), filed(tmp_path, "d.wav", 0.5 * sparse)
+    assert copies(("A", [first]), ("B", [second]))[1] == ()
+
+
+def test_cymbals_coded_by_vorbis_are_a_copy(tmp_path):
+    """What a lossy codec loses of them is more than two copies may differ by otherwise."""
+    song = next(entry.song for entry in SET_LIST if entry.song.title == "Ninety Harbour Steps")
+    drums = perform(song, PLAYERS[Role.DRUMS], RATE).samples
+    first = filed(tmp_path, "Drums.wav", drums, Role.DRUMS)
+    coded = filed(tmp_path, "Unnamed.ogg", drums, Role.OTHER, subtype="VORBIS")
+    whole, (copy,) = copies(("A", [first, coded]))
+    assert copy.likeness < 0.98
+    assert copy.share == 1.0
+    assert len(findings("duplicate-audio", whole)) == 1
+    first, second = (
+        filed(tmp_path, f"Drums {n}.wav", perform(take, PLAYERS[Role.DRUMS], RATE).samples, Role.DRUMS)
+        for n, take in enumerate((song, replace(song, seed=song.seed + 1)))
+    )
+    assert all(copy.likeness < 0.8 for copy in copies(("A", [first, second]))[1])
 
 
 def test_a_loop_in_two_songs_is_none(tmp_path):

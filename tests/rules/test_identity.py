@@ -18,6 +18,13 @@ def same(file: str, key: str = "one and the same", **more: Any) -> StemEvidence:
     return stem(file, audio={"content_hash": key}, **more)
 
 
+RATE = 48_000
+
+
+def from_to(first: int, last: int) -> dict[str, Any]:
+    return {"first_sound_frame": first, "last_sound_frame": last}
+
+
 def of(*stems: StemEvidence) -> ShowEvidence:
     return show(song("Night Ferry", *stems))
 
@@ -139,7 +146,20 @@ CASES: dict[str, tuple[Case, ...]] = {
         clean("a loop in two songs", copied(*BASS_AND_KEYS, songs=("A", "B"), loops=True)),
         clean(
             "a riser in two songs",
-            two_songs("FX.wav", "FX.wav", activity={"active_s": 15.0 - 1e-3}),
+            two_songs("FX.wav", "FX.wav", activity=from_to(RATE, 16 * RATE - 2)),
+        ),
+        clean(
+            "a stab in two songs", two_songs("Brass.wav", "Brass.wav", activity=from_to(RATE, 7 * RATE - 2))
+        ),
+        planted(
+            "a phrase of brass in two songs",
+            two_songs("Brass.wav", "Brass.wav", activity=from_to(RATE, 7 * RATE - 1)),
+            Expected(severity="note", songs=("Song 1", "Song 2")),
+        ),
+        planted(
+            "two short sounds far apart, in two songs",
+            two_songs("FX.wav", "FX.wav", activity=from_to(RATE, 16 * RATE - 1) | {"active_s": 3.0}),
+            Expected(severity="note", songs=("Song 1", "Song 2")),
         ),
         clean("a click in two songs", copied(stem("Click.wav"), stem("Guide.wav"), songs=("A", "B"))),
         clean(
