@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tests import signals
-from tests.damage_lab import KINDS, Kind, hear, places, plant_and_hear
+from tests.damage_lab import KINDS, Kind, Planted, hear, places, plant_and_hear
 
 RATE_HZ = 48_000
 
@@ -28,5 +28,5 @@ def test_places_lie_inside_the_sound(bed):
 @pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.name)
 def test_easy_ones_are_found_and_the_truth_is_where_they_are(kind: Kind, bed):
     size = kind.sizes[0] if kind.sizes[0] != 100 else kind.sizes[1]
-    assert plant_and_hear(kind, size, bed, RATE_HZ, 3) == (2, 2)
+    assert plant_and_hear(kind, size, bed, RATE_HZ, 3) == [Planted(found=True, masked=False)] * 2
     assert kind.found(hear(bed, RATE_HZ)) == []
