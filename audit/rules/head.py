@@ -120,8 +120,8 @@ def _together(cut: Sequence[tuple[StemEvidence, Head]]) -> Hit:
         value=max(head.missing_ms for _, head in cut),
         message="{stems} begin inside their first sound, without its attack ({listed}): a song that follows "
         "without a pause, or all were cut",
-        cure="If this song follows another without a pause, leave it. If not, bounce all stems again from a "
-        "little earlier.",
+        cure="If this song follows another without a pause, say so in the settings (segue = true). If not, "
+        "bounce all stems again from a little earlier.",
         facts={"stems": count(len(cut), "stem"), "listed": listed([stem.name for stem, _ in cut], 4)},
     )
 

@@ -10,6 +10,7 @@ import pytest
 from audit.evidence import ShowEvidence, StemEvidence
 from audit.findings import Severity
 from audit.results import ClickRun, ClickTrack, Head
+from audit.settings.model import SongSettings
 from tests.evidence import findings, show, song, stem
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
 from tests.rules.test_arrangement import shifted
@@ -130,3 +131,12 @@ def test_the_silence_it_asks_for_is_what_was_lost():
     (found,) = findings("cut-head", waiting(lead("Bass.wav", 0.002, 56.002)))
     assert found.severity is Severity.WARNING
     assert found.measured["samples"] == round(3.998 * RATE_HZ)
+
+
+def test_songs_that_run_straight_on_may_begin_in_full_flow():
+    """The settings say so: then no first sound is asked about, but trimmed silence still is."""
+    straight_on = SongSettings(name="Night Ferry", segue=True)
+    for cut, count in ((of(*band(), one("Bass.wav", head())), 0), (waiting(lead("Bass.wav", 0.0, 56.0)), 1)):
+        (song,) = cut.songs
+        assert len(findings("cut-head", replace(cut, songs=(song,)))) == 1
+        assert len(findings("cut-head", replace(cut, songs=(replace(song, settings=straight_on),)))) == count
