@@ -8,6 +8,7 @@ import typer
 
 import audit
 from audit.cli.cache import cache
+from audit.cli.compare import compare
 from audit.cli.demo import demo
 from audit.cli.explain import explain
 from audit.cli.hear import hear
@@ -34,6 +35,7 @@ app.command(short_help="List every rule.")(rules)
 app.command(short_help="Forecast whether a machine carries the show.")(load)
 app.command(short_help="Keep a show's good state to compare with.")(seal)
 app.command(short_help="Check a show, a spare or a drive against its seal.")(verify)
+app.command(short_help="Compare two copies of a show, or two seals.")(compare)
 app.command(short_help="Tell what earlier scans left to build on.")(cache)
 app.command(short_help="Write an invented show with faults, and scan it.")(demo)
 

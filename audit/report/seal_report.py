@@ -11,7 +11,7 @@ from audit.findings import Finding, Severity, ShowAudit
 from audit.report.faults import place, put_faults
 from audit.report.page import Page
 from audit.report.words import valid
-from audit.results import AudioChange, SealCheck
+from audit.results import AudioChange, SealCheck, StemDelta
 from audit.units import count
 
 SCHEMA = 1
@@ -88,18 +88,7 @@ def check_json(audit: ShowAudit, check: SealCheck, *, quick: bool) -> str:
         "show": {"name": audit.evidence.show.name, "folder": str(audit.evidence.show.path)},
         "seal": {"sealed_at": check.sealed_at, "stems": check.stems},
         "quick": quick,
-        "differences": [
-            {
-                "state": delta.state.value,
-                "path": delta.path,
-                "was": delta.was,
-                "song": delta.song,
-                "stem": delta.stem,
-                "audio_differs": delta.audio_differs,
-                "changes": [change_json(change) for change in delta.changes],
-            }
-            for delta in check.deltas
-        ],
+        "differences": [delta_json(delta) for delta in check.deltas],
         "findings": [_finding(finding) for finding in audit.all_findings()],
         "not_read": check.not_read,
         "could_not_read": [{"path": path, "reason": reason} for path, reason in check.could_not_read],
@@ -110,6 +99,18 @@ def check_json(audit: ShowAudit, check: SealCheck, *, quick: bool) -> str:
         },
     }
     return valid(json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1)) + "\n"
+
+
+def delta_json(delta: StemDelta) -> dict[str, Any]:
+    return {
+        "state": delta.state.value,
+        "path": delta.path,
+        "was": delta.was,
+        "song": delta.song,
+        "stem": delta.stem,
+        "audio_differs": delta.audio_differs,
+        "changes": [change_json(change) for change in delta.changes],
+    }
 
 
 def change_json(change: AudioChange) -> dict[str, Any]:

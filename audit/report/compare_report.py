@@ -1,0 +1,128 @@
+"""Two copies of a show laid against each other, for the terminal and as JSON."""
+
+from __future__ import annotations
+
+import json
+from typing import Protocol
+
+from rich.console import Console
+
+from audit.report.page import Page
+from audit.report.seal_report import SCHEMA, delta_json
+from audit.report.words import valid
+from audit.results import DeltaState, StemDelta
+from audit.rules.seal_words import changes_in_words
+from audit.units import count
+
+
+class Differences(Protocol):
+    """What a comparison found; see audit.pipeline.verifying."""
+
+    @property
+    def deltas(self) -> tuple[StemDelta, ...]: ...
+
+    @property
+    def stems(self) -> int: ...
+
+    @property
+    def not_read(self) -> int: ...
+
+    @property
+    def could_not_read(self) -> tuple[tuple[str, str], ...]: ...
+
+    @property
+    def songs_moved(self) -> tuple[tuple[str, str], ...]: ...
+
+
+HEADINGS = {
+    DeltaState.MISSING: "Only in A",
+    DeltaState.NEW: "Only in B",
+    DeltaState.MOVED: "Under another name in B, with the same audio",
+    DeltaState.CHANGED: "Different in B",
+    DeltaState.DECAYED: "Same size and time, other content: one of the two has rotted",
+}
+
+
+def is_different(found: Differences) -> bool:
+    """Whether anything but metadata differs. Names that only another system spells otherwise do not."""
+    return any(delta.audio_differs or delta.state is DeltaState.MOVED for delta in found.deltas)
+
+
+def print_comparison(found: Differences, first: str, second: str, console: Console, *, quick: bool) -> None:
+    """The answer, then what differs, kind by kind."""
+    page = Page(console)
+    page.put((answer(found), "bold"))
+    page.put(f"A: {first}", indent=2)
+    page.put(f"B: {second}", indent=2)
+    renamed = dict(found.songs_moved)
+    for state, heading in HEADINGS.items():
+        deltas = [delta for delta in found.deltas if delta.state is state and _counts(delta)]
+        if not deltas:
+            continue
+        page.blank()
+        page.put((heading, "bold"))
+        told: set[str] = set()
+        for delta in deltas:
+            words = _line(delta, renamed)
+            if words not in told:
+                told.add(words)
+                page.put(words, indent=2)
+    notes = [delta for delta in found.deltas if not _counts(delta)]
+    if notes:
+        page.blank()
+        page.put(("Notes", "bold"), (": the audio is the same to the bit", "dim"))
+        for delta in notes:
+            page.put(f"{delta.path}: {changes_in_words(delta.changes)}", indent=2)
+    if found.could_not_read:
+        page.blank()
+        page.put(("Could not be compared", "bold"))
+        for path, reason in found.could_not_read:
+            page.put(f"{path}: {reason}", indent=2)
+    if quick:
+        page.blank()
+        page.put(
+            f"Not read, as name, size and time are the same: {count(found.not_read, 'stem')}. Rot leaves "
+            "size and time alone: without --quick every file is read."
+        )
+    page.print()
+
+
+def answer(found: Differences) -> str:
+    """The verdict in one line."""
+    different = sum(_counts(delta) for delta in found.deltas)
+    if different:
+        return f"Not the same: {count(different, 'difference')} over {count(found.stems, 'stem')} of A."
+    if found.could_not_read:
+        return f"Not all could be compared: {count(len(found.could_not_read), 'stem')} could not be read."
+    if found.stems and found.not_read == found.stems:
+        return f"The same by names, sizes and times: {count(found.stems, 'stem')}, none of them read."
+    return f"The same: {count(found.stems, 'stem')}."
+
+
+def compare_json(found: Differences, first: str, second: str, *, quick: bool) -> str:
+    """Everything, for scripts: keys in a fixed order, newline at the end."""
+    document = {
+        "schema": SCHEMA,
+        "a": first,
+        "b": second,
+        "quick": quick,
+        "same": not is_different(found) and not found.could_not_read,
+        "stems": found.stems,
+        "differences": [delta_json(delta) for delta in found.deltas],
+        "songs_renamed": [{"was": was, "is": now} for was, now in found.songs_moved],
+        "not_read": found.not_read,
+        "could_not_read": [{"path": path, "reason": reason} for path, reason in found.could_not_read],
+    }
+    return valid(json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1)) + "\n"
+
+
+def _counts(delta: StemDelta) -> bool:
+    return delta.audio_differs or delta.state is DeltaState.MOVED
+
+
+def _line(delta: StemDelta, renamed: dict[str, str]) -> str:
+    if delta.state is DeltaState.MOVED:
+        folder = (delta.was or "").rpartition("/")[0]
+        return f"{folder} → {renamed[folder]}" if folder in renamed else f"{delta.was} → {delta.path}"
+    words = changes_in_words(delta.changes)
+    return f"{delta.path}: {words}" if words else delta.path

@@ -1,0 +1,91 @@
+"""`stemaudit compare`: machine and spare, folder and seal, seal and seal."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import unicodedata
+from pathlib import Path
+
+import pytest
+
+from tests.cli import folders
+from tests.cli.command import run
+
+
+@pytest.fixture(scope="module")
+def machine(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A show with its seal in it. Not to be changed."""
+    show = folders.write_show(tmp_path_factory.mktemp("compared") / "Harbour Lights Tour")
+    for path in show.rglob("*.wav"):
+        os.utime(path, ns=(1_700_000_001_234_567_891,) * 2)
+    assert run("seal", show).returncode == 0
+    return show
+
+
+@pytest.fixture
+def spare(machine: Path, tmp_path: Path) -> Path:
+    return shutil.copytree(machine, tmp_path / "Spare")
+
+
+def stem(show: Path) -> Path:
+    return sorted(show.rglob("*.wav"))[0]
+
+
+def test_a_true_copy_is_the_same(machine: Path, spare: Path):
+    number = len(list(machine.rglob("*.wav")))
+    for first, second in (
+        (machine, spare), (machine / "show.seal", spare), (machine, spare / "show.seal"),
+        (machine / "show.seal", spare / "show.seal"),
+    ):  # fmt: skip
+        done = run("compare", first, second)
+        assert (done.returncode, done.stderr) == (0, "")
+        assert done.stdout.startswith(f"The same: {number} stems.")
+    assert run("compare", machine, spare, "--quiet").stdout == ""
+
+
+def test_a_drive_of_another_system_is_the_same(machine: Path, spare: Path):
+    for path in sorted(spare.rglob("*.wav")):
+        os.utime(path, ns=(1_700_000_000 * 10**9 + 3600 * 10**9,) * 2)
+        path.rename(path.with_name(unicodedata.normalize("NFD", path.name.upper())))
+    done = run("compare", machine, spare, "--quick")
+    assert done.returncode == 0
+    assert "none of them read" in done.stdout
+
+
+def test_every_kind_of_difference(machine: Path, spare: Path, tmp_path: Path):
+    path = stem(spare)
+    others = [other for other in sorted(path.parent.glob("*.wav")) if other != path]
+    folders.write_tone(path, freq_hz=1234.5)
+    others[0].rename(others[0].with_name("Renamed.wav"))
+    others[1].unlink()
+    folders.write_tone(path.with_name("Celesta.wav"), freq_hz=777.0)
+    done = run("compare", machine, spare, "--json", tmp_path / "compare.json")
+    assert done.returncode == 1
+    text = " ".join(done.stdout.split())
+    assert text.startswith("Not the same: 4 differences")
+    assert f"Only in A {path.parent.name}/{others[1].name}" in text
+    assert f"Only in B {path.parent.name}/Celesta.wav" in text
+    assert f"{path.parent.name}/{others[0].name} → {path.parent.name}/Renamed.wav" in text
+    assert f"Different in B {path.parent.name}/{path.name}: " in text
+    document = json.loads((tmp_path / "compare.json").read_text(encoding="utf-8"))
+    assert sorted(one["state"] for one in document["differences"]) == ["changed", "missing", "moved", "new"]
+    assert document["same"] is False
+
+
+def test_metadata_alone_is_a_note(machine: Path, spare: Path):
+    with stem(spare).open("ab") as file:
+        file.write(b"note" + (6).to_bytes(4, "little") + b"mended")
+    done = run("compare", machine, spare)
+    assert done.returncode == 0
+    assert "only metadata differ, the audio is the same to the bit" in " ".join(done.stdout.split())
+
+
+@pytest.mark.parametrize(
+    "words", [("{show}", "{show}/nowhere"), ("{stem}", "{show}"), ("", "{show}"), ("{show}",)]
+)
+def test_wrong_words(machine: Path, words: tuple[str, ...]):
+    done = run("compare", *(word.format(show=machine, stem=stem(machine)) for word in words))
+    assert done.returncode == 2
+    assert done.stdout == ""
