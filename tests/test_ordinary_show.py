@@ -12,7 +12,13 @@ import soundfile
 
 from audit.facts import Role
 from audit.findings import Severity, ShowAudit
+from audit.pipeline.inferred import inferred
 from audit.pipeline.scan import scan_show
+from audit.pipeline.settled import known_names, with_settings
+from audit.rules.catalogue import RULES
+from audit.rules.engine import judge
+from audit.settings.read import read_settings
+from audit.settings.write import settings_text
 from audit.timecode import frame_start
 from tests.shows import OrdinaryShow, copied, plant_dc, plant_delay
 
@@ -166,3 +172,18 @@ def test_a_planted_fault_in_a_copy_is_told_and_the_show_stays_whole(
     told = [(f.rule, f.stem) for f in audit.all_findings() if f.severity is not Severity.NOTE]
     assert told == [("dc-offset", "Bass.wav")]
     assert ordinary.file("Half a Ladder", "Bass.wav").read_bytes() == before
+
+
+def test_settings_written_from_it_find_nothing_new_in_it(ordinary_scan: ShowAudit, tmp_path):
+    """Its tempi, metres, count-ins and timecode, read back and asked of the same files."""
+    path = tmp_path / "show.toml"
+    path.write_text(settings_text(inferred(ordinary_scan)), encoding="utf-8")
+    settings = read_settings(path, known_names())
+    assert len(settings.songs) == len(ordinary_scan.songs)
+    assert sum(song.bpm is not None for song in settings.songs) >= 8
+    again = judge(with_settings(ordinary_scan.evidence, settings), RULES, version="test")
+
+    def told(audit: ShowAudit) -> list[tuple[str, str, tuple[str, ...], str | None]]:
+        return [(f.rule, f.severity.value, f.songs, f.stem) for f in audit.all_findings()]
+
+    assert [one for one in told(again) if one not in told(ordinary_scan)] == []

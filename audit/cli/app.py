@@ -17,6 +17,7 @@ from audit.cli.rules import rules
 from audit.cli.scan import scan
 from audit.cli.screen import say
 from audit.cli.seal import seal
+from audit.cli.settings import settings
 from audit.cli.sheet import sheet
 from audit.cli.verify import verify
 
@@ -30,6 +31,7 @@ app = typer.Typer(
 app.command(short_help="Audit a show or a song.")(scan)
 app.command(short_help="Write the night's songs as one page for the rack.")(sheet)
 app.command(short_help="Write a soft clip around a place in a stem.")(hear)
+app.command(short_help="Write a show's settings from what is heard.")(settings)
 app.command(short_help="Say what a fault means and how to mend it.")(explain)
 app.command(short_help="List every rule.")(rules)
 app.command(short_help="Forecast whether a machine carries the show.")(load)

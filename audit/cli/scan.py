@@ -182,6 +182,7 @@ def listen(
     cache: bool = True,
     rehash: bool = False,
     settings_file: str | None = None,
+    own_settings: bool = True,
     set_list: str | None = None,
     sealed: bool = True,
 ) -> ShowAudit:
@@ -190,12 +191,14 @@ def listen(
     cache: take what has not changed from the last scan, and keep this one's results for the next. What came
     of that is said on standard error: reports are the same with and without. rehash: see LastScan.
     sealed: compare with the show's seal, where it has one.
-    settings_file: instead of the show's own; set_list: its name, or a text file. Raises SettingsError
+    settings_file: instead of the show's own; own_settings False: not even those are read. set_list: its
+    name, or a text file. Raises SettingsError
     and UsageError before anything is heard.
     """
     from audit.cli.show_settings import set_for, settings_for
+    from audit.settings.model import NO_SETTINGS
 
-    settings = settings_for(path, settings_file)
+    settings = settings_for(path, settings_file) if own_settings or settings_file else NO_SETTINGS
     chosen = set_for(settings, set_list)
     with interruptible("nothing was written."):
         from audit.cli.progress import watching
