@@ -8,11 +8,14 @@ import typer
 
 import audit
 from audit.cli.cache import cache
+from audit.cli.calibrate import calibrate
 from audit.cli.compare import compare
 from audit.cli.demo import demo
 from audit.cli.explain import explain
 from audit.cli.hear import hear
 from audit.cli.load import load
+from audit.cli.probe import probe
+from audit.cli.rehearse import rehearse
 from audit.cli.rules import rules
 from audit.cli.scan import scan
 from audit.cli.screen import say
@@ -38,6 +41,9 @@ app.command(short_help="Forecast whether a machine carries the show.")(load)
 app.command(short_help="Keep a show's good state to compare with.")(seal)
 app.command(short_help="Check a show, a spare or a drive against its seal.")(verify)
 app.command(short_help="Compare two copies of a show, or two seals.")(compare)
+app.command(short_help="Measure this machine.")(probe)
+app.command(short_help="Stream a song on this machine, and count what comes late.")(rehearse)
+app.command(short_help="Correct a machine's profile by your own reading.")(calibrate)
 app.command(short_help="Tell what earlier scans left to build on.")(cache)
 app.command(short_help="Write an invented show with faults, and scan it.")(demo)
 

@@ -85,7 +85,7 @@ def uses_of(song: SongLoad, profile: Profile, setup: EngineSetup) -> tuple[Resou
         share(Resource.REFILL, "refill", REFILL_LIMIT),
         ResourceUse(
             resource=Resource.WAKING,
-            used=Range(low=low.waking_s, value=value.waking_s, high=high.waking_s),
+            used=Range(low=low.work_s, value=value.waking_s, high=high.waking_s),
             limit=period, capacity=period, unit="s",
         ),
         ResourceUse(

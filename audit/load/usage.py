@@ -21,6 +21,7 @@ class Usage:
     disk_careful: float  # with the spread of single reads: share of the stems that are safe, at `disk_limit`
     refill: float
     waking_s: float
+    work_s: float  # of one callback: a real audio thread may wake up as if at once
     memory_bytes: float
     opening_s: float
 
@@ -74,6 +75,7 @@ def usage_of(song: SongLoad, numbers: Numbers, setup: EngineSetup, *, disk_limit
         disk_careful=_careful(rates, numbers, setup, disk_limit),
         refill=(reading + decoding) / setup.refill_threads,
         waking_s=cpu.callback_response_s(0.0, numbers.lateness_s, work_s / numbers.throttle),
+        work_s=work_s / numbers.throttle,
         memory_bytes=memory.PROGRAM_BYTES
         + sum(each.memory_bytes for each in song.instruments)
         + memory.streamed_bytes(

@@ -1,0 +1,151 @@
+"""What decoding, converting and mixing cost here, and how late a thread wakes up."""
+
+from __future__ import annotations
+
+import math
+import statistics
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+
+from audit.load.costs import CODECS
+from audit.load.figure import Figure, Provenance
+from audit.machine.hindrance import FREE, Hindrance
+from audit.machine.mixer import Mixer
+
+REPEATS = 5
+PERIOD_S = 256 / 48000
+
+
+def _figure(values: list[float], unit: str, source: str) -> Figure:
+    sd = statistics.stdev(values) if len(values) > 1 else None
+    return Figure(
+        value=statistics.median(values), unit=unit, provenance=Provenance.MEASURED, sd=sd, source=source
+    )
+
+
+def decode_ns(path: Path, frames: int) -> Figure:
+    """Decoding one sample, in reads of so many frames, from memory: thread time, median of the passes."""
+    import soundfile
+
+    values = []
+    with soundfile.SoundFile(str(path)) as file:
+        out = np.empty((frames, file.channels), dtype=np.float32)
+        for _ in range(REPEATS + 1):
+            file.seek(0)
+            samples, start = 0, time.thread_time()
+            while len(got := file.read(out=out)) == frames:
+                samples += got.size
+            if samples:
+                values.append((time.thread_time() - start) / samples * 1e9)
+    return _figure(values[1:] or [float("inf")], "ns", f"{frames} frames a read")  # the first one warms up
+
+
+def resample_ns(frames: int) -> Figure:
+    """Converting one sample from 44.1 to 48 kHz."""
+    import soxr
+
+    block = np.random.default_rng(3).standard_normal((frames, 2)).astype(np.float32)
+    values = []
+    for _ in range(REPEATS):
+        stream = soxr.ResampleStream(44100, 48000, 2, dtype="float32", quality="HQ")
+        start = time.thread_time()
+        for _ in range(10):
+            stream.resample_chunk(block)
+        values.append((time.thread_time() - start) / (10 * block.size) * 1e9)
+    return _figure(values, "ns", "soxr HQ, 44.1 to 48 kHz")
+
+
+def mix_ns(rows: int, frames: int, hindrance: Hindrance = FREE) -> Figure:
+    """Gain and sum of one sample, by this program's own mixer."""
+    ring = np.random.default_rng(4).standard_normal((rows, 40 * frames)).astype(np.float32)
+    mixer = Mixer(rows, frames, hindrance)
+    values = []
+    for _ in range(REPEATS):
+        start = time.thread_time()
+        for at in range(0, ring.shape[1] - frames, frames):
+            mixer.mix(ring[:, at : at + frames])
+        values.append((time.thread_time() - start) / (39 * rows * frames) * 1e9)
+    return _figure(values, "ns", f"{rows} channels, {frames} frames")
+
+
+def mixer_base_s(frames: int, hindrance: Hindrance = FREE) -> Figure:
+    """One callback of this program's mixer with next to nothing to mix."""
+    block, mixer = np.zeros((2, frames), dtype=np.float32), Mixer(2, frames, hindrance)
+    values = []
+    for _ in range(REPEATS):
+        start = time.thread_time()
+        for _ in range(200):
+            mixer.mix(block)
+        values.append((time.thread_time() - start) / 200)
+    return _figure(values, "s", "this program's mixer")
+
+
+def lateness(seconds: float, period_s: float = PERIOD_S) -> tuple[Figure, str]:
+    """How late a sleeping thread wakes: the 99.9th percentile, and the other ones in words.
+
+    It bounds the lateness of a real audio thread from above. One in a thousand is also what a rehearsal
+    forgives (audit.results.rehearsal).
+    """
+    late: list[float] = []
+    start, number = time.perf_counter(), 0
+    while number * period_s < seconds or len(late) < 2:
+        # What fell due while the system slept is one late waking, not many.
+        number = max(number + 1, math.ceil((time.perf_counter() - start) / period_s))
+        due = start + number * period_s
+        time.sleep(max(0.0, due - time.perf_counter()))
+        late.append(time.perf_counter() - due)
+    p50, p99, p999 = np.percentile(late, [50, 99, 99.9])
+    words = f"p50 {1e6 * p50:.0f}, p99 {1e6 * p99:.0f}, longest {1e6 * max(late):.0f} us"
+    figure = Figure(
+        value=max(float(p999), 1e-6), unit="s", provenance=Provenance.MEASURED, source=f"p99.9; {words}"
+    )
+    return figure, words
+
+
+def denormal_ratio() -> float:
+    """How much slower this processor multiplies numbers that are almost nothing."""
+    took = []
+    for scale in (1.0, 1e-40):
+        block = np.full(1 << 18, scale, dtype=np.float32)
+        out = np.empty_like(block)
+        best = float("inf")
+        for _ in range(7):
+            start = time.thread_time()
+            np.multiply(block, np.float32(0.999), out=out)
+            best = min(best, time.thread_time() - start)
+        took.append(best)
+    return took[1] / max(took[0], 1e-9)
+
+
+def sustained(path: Path, seconds: float, tell: Callable[[str], None]) -> Figure:
+    """The throttle factor: decoding and mixing in the last minute over the first, by medians of seconds."""
+    import soundfile
+
+    rates: list[float] = []
+    start = time.perf_counter()
+    mixer = Mixer(2, 65536)
+    with soundfile.SoundFile(str(path)) as file:
+        out = np.empty((65536, file.channels), dtype=np.float32)
+        while time.perf_counter() - start < seconds:
+            began, samples = time.perf_counter(), 0
+            while time.perf_counter() - began < 1.0:
+                if len(file.read(out=out)) < len(out):
+                    file.seek(0)
+                mixer.mix(out.T)
+                samples += out.size
+            rates.append(samples / (time.perf_counter() - began))
+            tell(f"sustained run, {len(rates)} of {seconds:.0f} s")
+    part = max(1, min(60, len(rates) // 3))
+    first, last = statistics.median(rates[:part]), statistics.median(rates[-part:])
+    return Figure(
+        value=min(1.0, last / first), unit="1", provenance=Provenance.MEASURED, source=f"{seconds:.0f} s run"
+    )
+
+
+def speed_of(costs: dict[str, Figure]) -> Figure:
+    """One core beside the cost table's, from every format that was timed: the median of the ratios."""
+    ratios = [CODECS[name].decode_ns / figure.value for name, figure in costs.items() if name in CODECS]
+    return _figure(ratios, "1", f"{len(ratios)} formats")

@@ -1,0 +1,127 @@
+"""`stemaudit probe`, `rehearse` and `calibrate` as a user runs them."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from audit.machine.classes import CLASSES
+from audit.machine.profile import read_profile
+from audit.machine.written import write_profile
+from tests.cli.command import environment, run
+from tests.cli.folders import write_song
+
+EASY = ("--buffer", "4096", "--refill", "0.25")
+
+
+@pytest.fixture(scope="module")
+def song(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return write_song(tmp_path_factory.mktemp("show") / "Night Ferry", seconds=2.0)
+
+
+@pytest.fixture
+def profile(tmp_path: Path) -> Path:
+    write_profile(tmp_path / "foh.toml", CLASSES["laptop-quad-sata-ssd"])
+    return tmp_path / "foh.toml"
+
+
+@pytest.mark.slow
+def test_a_probe_writes_a_profile_that_load_takes(song: Path, tmp_path: Path):
+    start = time.perf_counter()
+    done = run("probe", "--disk", tmp_path, "--out", tmp_path / "here.toml", "--on-battery")
+    assert done.returncode == 0, done.stderr
+    assert time.perf_counter() - start < 60
+    assert f"Written: {tmp_path / 'here.toml'}" in done.stdout
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["here.toml"]
+    loaded = run("load", song, "--machine", tmp_path / "here.toml")
+    assert "Night Ferry on here" in loaded.stdout
+
+
+def test_a_probe_replaces_nothing_but_a_profile(song: Path, tmp_path: Path):
+    stem = song / "Bass.wav"
+    before = stem.read_bytes()
+    done = run("probe", "--disk", tmp_path, "--out", stem)
+    assert done.returncode == 2
+    assert "exists and is no machine's profile" in done.stderr
+    assert stem.read_bytes() == before
+    assert run("probe", "--disk", tmp_path / "absent").returncode == 2
+
+
+def test_a_rehearsal_stands_beside_the_forecast_and_is_kept(song: Path, profile: Path):
+    done = run("rehearse", song, "--minutes", "0.02", "--machine", profile, "--record", *EASY)
+    assert done.returncode in (0, 1), done.stderr  # a busy machine may really be late
+    assert "late refills " in done.stdout
+    assert "Forecast for laptop-quad-sata-ssd: fits" in done.stdout
+    (past,) = read_profile(profile)[1]
+    assert (past.song, past.clean) == ("Night Ferry", done.returncode == 0)
+    loaded = run("load", song, "--machine", profile)
+    assert loaded.returncode == done.returncode
+    assert past.clean or "Rehearsed on" in loaded.stdout
+
+
+def test_a_climb_tells_the_room(song: Path):
+    done = run("rehearse", song, "--speed", "max", *EASY)
+    assert "room: clean up to " in done.stdout, done.stderr
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("--speed", "2"), "--speed 2: it takes 1 or max"),
+        (("--minutes", "0"), "--minutes 0: it takes"),
+        (("--record",), "--record: into which profile?"),
+        (("--machine", "laptop-8core-nvme", "--record"), "is no profile's file"),
+        (("--machine", "abacus"), "neither a profile's file nor a class"),
+    ],
+)
+def test_mistakes_are_one_line(song: Path, words: tuple[str, ...], says: str):
+    done = run("rehearse", song, *words)
+    assert done.returncode == 2
+    assert says in done.stderr
+    assert len(done.stderr.splitlines()) == 1
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no SIGINT to a process of its own")
+def test_ctrl_c_tells_what_was_seen_so_far(song: Path):
+    process = subprocess.Popen(
+        [sys.executable, "-m", "audit", "rehearse", str(song), "--minutes", "5", *EASY],
+        env=environment(), stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+    )  # fmt: skip
+    time.sleep(3.0)
+    os.kill(process.pid, signal.SIGINT)
+    out, err = process.communicate(timeout=20)
+    assert process.returncode == 130, err
+    assert "stopped early" in out
+
+
+def test_a_reading_is_folded_in(song: Path, profile: Path):
+    before = read_profile(profile)[0].speed.value
+    done = run("calibrate", song, "--machine", profile, "--song", "Night Ferry", "--reading", "2.6")
+    assert done.returncode == 0, done.stderr
+    assert "Night Ferry  2.6 %" in done.stdout
+    assert read_profile(profile)[0].speed.value != before
+
+
+def test_a_meter_of_the_whole_machine_counts_for_all_cores(song: Path, tmp_path: Path):
+    speeds = []
+    for cores, reading in (("one", "4.0"), ("all", "1.0")):
+        path = tmp_path / f"{cores}.toml"
+        write_profile(path, CLASSES["laptop-quad-sata-ssd"])
+        words = ("--song", "Night Ferry", "--reading", reading, "--cores", cores)
+        assert run("calibrate", song, "--machine", path, *words).returncode == 0
+        speeds.append(read_profile(path)[0].speed.value)
+    assert speeds[0] == pytest.approx(speeds[1])
+
+
+@pytest.mark.parametrize("reading", ["90", "-1", "loud"])
+def test_nonsense_readings_change_nothing(song: Path, profile: Path, reading: str):
+    before = profile.read_bytes()
+    done = run("calibrate", song, "--machine", profile, "--song", "Night Ferry", "--reading", reading)
+    assert done.returncode == 2
+    assert profile.read_bytes() == before
