@@ -23,6 +23,7 @@ from audit.cli.seal import seal
 from audit.cli.settings import settings
 from audit.cli.sheet import sheet
 from audit.cli.verify import verify
+from audit.cli.watch import watch
 
 app = typer.Typer(
     name="stemaudit",
@@ -40,6 +41,7 @@ app.command(short_help="List every rule.")(rules)
 app.command(short_help="Forecast whether a machine carries the show.")(load)
 app.command(short_help="Keep a show's good state to compare with.")(seal)
 app.command(short_help="Check a show, a spare or a drive against its seal.")(verify)
+app.command(short_help="Audit bounces as they land.")(watch)
 app.command(short_help="Compare two copies of a show, or two seals.")(compare)
 app.command(short_help="Measure this machine.")(probe)
 app.command(short_help="Stream a song on this machine, and count what comes late.")(rehearse)

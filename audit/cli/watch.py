@@ -1,0 +1,95 @@
+"""`stemaudit watch`: bounces are audited as they land."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from audit.cli.screen import interruptible, open_console, reader_may_leave, say
+from audit.cli.values import read_folder, read_jobs
+from audit.errors import UsageError
+
+STEP_MS = 250
+"""How often files that are being written are looked at."""
+
+OURS = (".stemaudit-", "show.seal")
+"""Begin the names of files that stemaudit itself writes."""
+
+
+def watch(
+    path: Annotated[
+        str, typer.Argument(metavar="SHOW", path_type=str, help="A show's folder, or one song's.")
+    ],
+    jobs: Annotated[
+        str | None,
+        typer.Option("--jobs", "-j", metavar="N", help="Processes at work (default: one a core)."),
+    ] = None,
+    poll: Annotated[
+        bool,
+        typer.Option("--poll", help="Look through the folder: for network drives that tell nothing."),
+    ] = False,
+    bell: Annotated[
+        bool, typer.Option("--bell/--no-bell", help="Ring the terminal's bell at a new error.")
+    ] = True,
+    settings: Annotated[
+        str | None, typer.Option("--settings", metavar="FILE", help="Settings instead of the show's own.")
+    ] = None,
+) -> None:
+    """Audit songs again as bounces land in their folders, until Ctrl-C.
+
+    A file is heard once it has stopped growing for two seconds; stems that land one after another are one
+    change. Each change is told once: the songs it touched, the faults that came, those that are mended. A new
+    error rings the bell.
+
+    \b
+    Examples:
+      stemaudit watch "Harbour Lights Tour"
+      stemaudit watch /Volumes/SESSIONS/tour --poll
+    """
+    folder = read_folder(path, "SHOW: no folder is named; give a show's folder, or . for the current one")
+    processes = read_jobs(jobs)
+    from audit.cli.scan import listen
+
+    before = listen(folder, jobs=processes, settings_file=settings)
+    with interruptible("the watch is over."):
+        from audit.pipeline.landing import landings
+        from audit.report.news import print_news
+        from audit.report.verdict import show_verdict
+
+        say(show_verdict(before, None, None))
+        say(f"Watching {folder} (Ctrl-C ends it).")
+        sys.stdout.flush()
+        for _ in landings(_rounds(folder, poll=poll)):
+            try:
+                after = listen(folder, jobs=processes, settings_file=settings, quiet=True)
+            except UsageError as error:  # the folder went, or its last stem did: it may come back
+                say(f"stemaudit: {error}", error=True)
+                continue
+            with reader_may_leave():
+                worse = print_news(before, after, open_console(sys.stdout))
+                if worse and bell and sys.stdout.isatty():
+                    sys.stdout.write("\a")
+                sys.stdout.flush()
+            before = after
+
+
+def _rounds(folder: Path, *, poll: bool) -> Iterator[list[str]]:
+    """What changed since the last round, several times a second."""
+    import watchfiles
+
+    changes = watchfiles.watch(
+        folder, watch_filter=_matters, debounce=STEP_MS, step=STEP_MS, rust_timeout=STEP_MS,
+        yield_on_timeout=True, force_polling=poll or None, raise_interrupt=True,
+    )  # fmt: skip
+    for found in changes:
+        yield [path for _, path in found]
+
+
+def _matters(change: object, path: str) -> bool:
+    """Hidden files are litter or on their way to another name."""
+    name = Path(path).name
+    return not name.startswith((".", *OURS))

@@ -1,0 +1,104 @@
+"""`stemaudit watch`: a bounce lands in pieces, is heard once, and told once."""
+
+from __future__ import annotations
+
+import os
+import queue
+import signal
+import subprocess
+import sys
+import threading
+import time
+from pathlib import Path
+
+import pytest
+
+from tests.cli import folders
+from tests.cli.command import environment, run
+
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="it is ended by a signal here")
+
+
+class Watch:
+    """The command at work; `until` waits for a line."""
+
+    def __init__(self, show: Path, *words: str) -> None:
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "audit", "watch", str(show), "--jobs", "1", *words],
+            env=environment(PYTHONUNBUFFERED="1"), stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
+            text=True, encoding="utf-8",
+        )  # fmt: skip
+        self._lines: queue.Queue[str] = queue.Queue()
+        self._reader = threading.Thread(target=self._read, daemon=True)
+        self._reader.start()
+
+    def _read(self) -> None:
+        assert self.process.stdout is not None
+        for line in self.process.stdout:
+            self._lines.put(line.rstrip("\n"))
+
+    def until(self, words: str, *, within_s: float = 90.0) -> list[str]:
+        """The lines up to the one that holds these words."""
+        lines: list[str] = []
+        end = time.monotonic() + within_s
+        while not lines or words not in lines[-1]:
+            try:
+                lines.append(self._lines.get(timeout=max(0.1, end - time.monotonic())))
+            except queue.Empty:
+                raise AssertionError(f"no line with {words!r} after {lines}") from None
+        return lines
+
+    def quiet_for(self, seconds: float) -> list[str]:
+        time.sleep(seconds)
+        lines = []
+        while not self._lines.empty():
+            lines.append(self._lines.get())
+        return lines
+
+    def end(self) -> int:
+        self.process.send_signal(signal.SIGINT)
+        return self.process.wait(timeout=30)
+
+    def clear_away(self) -> None:
+        self.process.kill()
+        self.process.wait(timeout=30)
+        self._reader.join(30)
+        assert self.process.stdout is not None
+        self.process.stdout.close()
+
+
+@pytest.mark.parametrize("words", [(), ("--poll",)], ids=["told by the system", "looked for"])
+def test_a_bounce_is_told_once_when_it_has_landed(tmp_path: Path, words: tuple[str, ...]):
+    show = folders.write_show(tmp_path / "Harbour Lights Tour")
+    target = sorted(show.rglob("Keys.wav"))[0]
+    broken = bytearray(target.read_bytes())
+    watch = Watch(show, *words)
+    try:
+        watch.until("Watching")
+        with target.open("wb") as file:  # it lands in pieces, half a second apart, and ends in the middle
+            for at in range(0, len(broken) // 2, len(broken) // 8):
+                file.write(broken[at : at + len(broken) // 8])
+                file.flush()
+                os.fsync(file.fileno())
+                time.sleep(0.5)
+        lines = watch.until("Cure: ")
+        text = "\n".join(lines)
+        assert f"{target.parent.name}: " in text
+        assert "truncated-file in Keys.wav" in text
+        assert text.count("truncated-file") == 1
+        assert watch.quiet_for(3.0) == [] or not any(
+            "truncated-file" in line for line in watch.quiet_for(0.0)
+        )
+        target.write_bytes(bytes(broken))
+        mended = "\n".join(watch.until("mended"))
+        assert "truncated-file in Keys.wav" in mended
+        assert watch.end() == 130
+    finally:
+        watch.clear_away()
+
+
+def test_wrong_words_are_one_line(tmp_path: Path):
+    done = run("watch", tmp_path / "nowhere")
+    assert done.returncode == 2
+    assert "there is no such folder" in done.stderr
+    assert len(done.stderr.splitlines()) == 1
