@@ -12,7 +12,6 @@ from audit.cli.engine import BufferOption, RefillOption, read_engine
 from audit.cli.live import live_line
 from audit.cli.screen import interruptible, say
 from audit.errors import OutputError, UsageError
-from audit.units import count
 
 
 def probe(
@@ -60,6 +59,7 @@ def probe(
     _refuse_foreign(target)
     from audit.load.demand import EngineSetup
     from audit.machine import host
+    from audit.units import count
 
     if host.look().on_mains is False and not on_battery:
         raise UsageError(
