@@ -117,7 +117,7 @@ def remade() -> dict[Path, str]:
         REPORTS / "demo.json": to_json(audit),
         REPORTS / "demo.html": to_html(audit, extras=extras, made=DAY),
         REPORTS / "demo-rebounce.md": rebounce_list(audit, "md"),
-        REPORTS / "demo-sheet.html": sheet_html(crew_sheet(audit, None, answer=show_answer(audit), made=DAY)),
+        REPORTS / "demo-sheet.html": sheet_html(crew_sheet(audit, answer=show_answer(audit), made=DAY)),
     }
 
 

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import sys
-from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -14,9 +13,6 @@ from audit.cli.screen import open_console, reader_may_leave, say
 from audit.cli.values import read_folder
 from audit.errors import UsageError
 from audit.folder.shown import shown
-
-if TYPE_CHECKING:
-    from audit.settings.model import SetList, ShowSettings
 
 PAPERS = ("a4", "letter")
 BEGINS = {
@@ -67,17 +63,14 @@ def sheet(
         if target is not None:
             check_target(target, option, begins_with(BEGINS[option]), "sheet of stemaudit")
             check_outside_songs(target, folder)
-    read_set = _SetReader(set_name)
-    audit = listen(folder, cache=not no_cache, settings_file=settings)
+    audit = listen(folder, cache=not no_cache, settings_file=settings, set_list=set_name)
 
     from audit.cli.day import day_words, midnight, today
     from audit.report.sheet.rows import crew_sheet
     from audit.report.verdict import show_answer
 
     day = today()
-    made = crew_sheet(
-        audit, read_set(audit.evidence.settings), answer=show_answer(audit), made=day_words(day)
-    )
+    made = crew_sheet(audit, answer=show_answer(audit), made=day_words(day))
     if pdf is not None:
         from audit.report.sheet.pdf import sheet_pdf
 
@@ -98,31 +91,3 @@ def sheet(
 
         with reader_may_leave():
             print_sheet(made, open_console(sys.stdout))
-
-
-class _SetReader:
-    """Reads a file at once, so that a mistake in its name costs no scan; a name needs the settings."""
-
-    def __init__(self, name: str | None) -> None:
-        from audit.settings.setlist import read_set_file
-
-        self._name = name
-        if name is not None and not name.strip():
-            raise UsageError("--set: no set list is named")
-        is_file = name is not None and Path(name).is_file()
-        self._file = read_set_file(Path(name), shown=name) if name is not None and is_file else None
-
-    def __call__(self, settings: ShowSettings) -> SetList | None:
-        from audit.settings.patterns import plain
-
-        name = self._name if self._name is not None else settings.default_set
-        if self._file is not None or name is None:
-            return self._file
-        found = next((one for one in settings.sets if plain(one.name) == plain(name)), None)
-        if found is None:
-            known = ", ".join(f'"{one.name}"' for one in settings.sets)
-            raise UsageError(
-                f"--set {shown(name)}: no set list is called so: "
-                + (f"show.toml has {shown(known)}" if known else "name a text file with one song a line")
-            )
-        return found

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from audit.evidence import SongEvidence
 from audit.results.load import Confidence, Fit, Resource, ResourceUse, SongForecast
 
 NAMES = {
@@ -15,6 +16,9 @@ NAMES = {
     Resource.OUTPUTS: "outputs",
 }
 """What each resource is called in reports."""
+
+SHORT = {Resource.CALLBACK: "CPU", Resource.DECODE: "CPU", Resource.REFILL: "disk", Resource.WAKING: "CPU"}
+"""Where there is room for one word."""
 
 ALWAYS = (
     Resource.CALLBACK, Resource.DECODE, Resource.DISK, Resource.MEMORY, Resource.OPENING, Resource.OUTPUTS,
@@ -64,6 +68,19 @@ def used_words(use: ResourceUse) -> str:
     unit = low.rpartition(" ")
     same = unit[1] and unit[2] == high.rpartition(" ")[2]
     return f"{words} ({unit[0] if same else low} to {high})"
+
+
+def load_words(song: SongEvidence) -> str:
+    """The machine that has most to do with it, as `load_share` says it; empty without machines."""
+    if not song.forecasts:
+        return ""
+    return load_share(max(song.forecasts, key=lambda forecast: forecast.limiting.share))
+
+
+def load_share(forecast: SongForecast) -> str:
+    """`62 % disk`: how much of its limit the resource takes that limits the song."""
+    use = forecast.limiting
+    return f"{100.0 * use.share:.0f} % {SHORT.get(use.resource, NAMES[use.resource])}"
 
 
 def saved_words(forecast: SongForecast, saves: float) -> str:

@@ -157,7 +157,7 @@ def test_the_sheet_comes_to_the_terminal_without_a_file(show):
 @pytest.mark.parametrize(
     ("words", "why"),
     [
-        (("--set", "Night 7"), "no set list is called so"),
+        (("--set", "Night 7"), "no set list has this name"),
         (("--paper", "a3"), "a4 and letter"),
         (("--pdf", "nowhere/s.pdf"), "does not exist"),
     ],

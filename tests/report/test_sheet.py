@@ -13,7 +13,8 @@ import pytest
 from audit.report.sheet.pdf import sheet_pdf
 from audit.report.sheet.rows import Sheet, SheetLine, crew_sheet
 from audit.report.sheet.text import sheet_csv, sheet_html
-from audit.settings.model import Output, SetEntry, SetList, ShowSettings
+from audit.settings.model import NO_SETTINGS, Output, SetEntry, SetList, ShowSettings
+from audit.settings.order import running_order
 from tests.evidence import song, stem
 from tests.report.samples import audit_of, clean_audit, finding, hostile_audit
 
@@ -29,9 +30,11 @@ def songs():
     return found
 
 
-def audit(*findings, settings: ShowSettings | None = None):
+def audit(*findings, settings: ShowSettings = NO_SETTINGS, set_list: SetList | None = None):
     made = audit_of(*songs(), findings=findings)
-    return made if settings is None else replace(made, evidence=replace(made.evidence, settings=settings))
+    named = [(one.name, one.names) for one in made.evidence.songs]
+    order = running_order(set_list, named) if set_list is not None else None
+    return replace(made, evidence=replace(made.evidence, settings=settings, order=order))
 
 
 def night(*halves: tuple[str, ...], **fields) -> SetList:
@@ -40,7 +43,7 @@ def night(*halves: tuple[str, ...], **fields) -> SetList:
 
 
 def sheet(set_list: SetList | None = None, *findings, **fields) -> Sheet:
-    return crew_sheet(audit(*findings, **fields), set_list, answer="Ready", made="1 May 2027")
+    return crew_sheet(audit(*findings, set_list=set_list, **fields), answer="Ready", made="1 May 2027")
 
 
 def test_without_a_set_list_the_folder_orders_the_songs():
@@ -142,7 +145,7 @@ def test_the_same_sheet_gives_the_same_bytes():
 
 
 def test_hostile_names_give_a_sheet_all_the_same():
-    made = crew_sheet(hostile_audit(), None, answer="Not ready")
+    made = crew_sheet(hostile_audit(), answer="Not ready")
     assert sheet_pdf(made, DAY).startswith(b"%PDF-")
     page = sheet_html(made)
     assert "\x1b" not in page
@@ -154,7 +157,7 @@ def test_hostile_names_give_a_sheet_all_the_same():
 
 def test_names_with_tags_stay_text():
     made = crew_sheet(
-        audit_of(song('<script>alert(1)</script>"><img src=x onerror=alert(1)>', stem("Bass.wav"))), None,
+        audit_of(song('<script>alert(1)</script>"><img src=x onerror=alert(1)>', stem("Bass.wav"))),
         answer="Ready",
     )  # fmt: skip
     page = sheet_html(made)
@@ -164,4 +167,4 @@ def test_names_with_tags_stay_text():
 
 
 def test_a_clean_show_warns_of_nothing():
-    assert [line.warning for line in crew_sheet(clean_audit(), None, answer="Ready").lines] == [""] * 8
+    assert [line.warning for line in crew_sheet(clean_audit(), answer="Ready").lines] == [""] * 8

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from statistics import median
 
 from audit.findings import ShowAudit
+from audit.report.load_words import FIT_WORDS, load_share
 from audit.report.words import signed
+from audit.results.load import SongForecast
 from audit.rules.balance import role_levels
 from audit.units import clock
 
@@ -77,6 +79,51 @@ class CodeHour:
     hour: str
     spans: tuple[CodeSpan, ...]
     lanes: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadCell:
+    """A song on a machine."""
+
+    words: str  # `62 % disk`
+    fit: str  # fits, tight, over
+    wide_pct: float  # of its limit, 100 at most
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadLine:
+    """A song on every machine, in their order."""
+
+    song: str
+    anchor: str
+    cells: tuple[LoadCell | None, ...]  # None: not forecast
+
+
+def machine_names(audit: ShowAudit) -> tuple[str, ...]:
+    """The machines that the settings name, in their order."""
+    names = [forecast.machine for song in audit.evidence.songs for forecast in song.forecasts]
+    return tuple(dict.fromkeys(names))
+
+
+def load_matrix(audit: ShowAudit, anchors: Sequence[str]) -> list[LoadLine]:
+    """Songs × machines, the heaviest song first; empty where no machine is named."""
+    machines = machine_names(audit)
+    lines = []
+    for song, anchor in zip(audit.songs, anchors, strict=True):
+        by_machine = {forecast.machine: forecast for forecast in song.evidence.forecasts}
+        if not by_machine:
+            continue
+        cells = tuple(_load_cell(by_machine.get(machine)) for machine in machines)
+        worst = max(forecast.limiting.share for forecast in by_machine.values())
+        lines.append((worst, LoadLine(song=song.evidence.name, anchor=anchor, cells=cells)))
+    return [line for _, line in sorted(lines, key=lambda pair: -pair[0])]
+
+
+def _load_cell(forecast: SongForecast | None) -> LoadCell | None:
+    if forecast is None:
+        return None
+    share = min(1.0, forecast.limiting.share)
+    return LoadCell(words=load_share(forecast), fit=FIT_WORDS[forecast.fit], wide_pct=round(100.0 * share, 1))
 
 
 def loudness_picture(audit: ShowAudit, anchors: Sequence[str]) -> LoudnessPicture | None:

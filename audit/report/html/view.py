@@ -17,13 +17,17 @@ from audit.report.html.faults import Extras, Fault, faults_of, waived_of
 from audit.report.html.overview import (
     ROLE_ZERO_PCT,
     CodeHour,
+    LoadLine,
     LoudnessPicture,
     RoleLine,
     code_hours,
+    load_matrix,
     loudness_picture,
+    machine_names,
     role_picture,
 )
 from audit.report.html.pictures import fewer, skyline, song_levels, ticks
+from audit.report.load_words import load_words
 from audit.report.verdict import show_answer, show_verdict, song_verdict, worst_fault
 from audit.report.words import listed, signed, span
 from audit.units import clock, count, khz
@@ -121,6 +125,8 @@ class PageView:
     roles: tuple[RoleLine, ...]
     role_zero_pct: float
     hours: tuple[CodeHour, ...]
+    machines: tuple[str, ...]
+    loads: tuple[LoadLine, ...]
     waived: tuple[tuple[str, str, str], ...]
     passed_over: tuple[str, ...]
     caution: str
@@ -167,6 +173,8 @@ def page_view(
         roles=tuple(role_picture(audit)),
         role_zero_pct=ROLE_ZERO_PCT,
         hours=tuple(code_hours(audit, anchors)),
+        machines=machine_names(audit),
+        loads=tuple(load_matrix(audit, anchors)),
         waived=tuple(waived_of(audit)),
         passed_over=tuple(_passed_over(audit)),
         caution=CAUTION if any(f.loud for s in songs for f in s.faults) else "",
@@ -253,7 +261,7 @@ def _song(audit: ShowAudit, song: SongAudit, number: int, anchor: str, extras: E
         loudness="" if lufs is None else f"{signed(lufs)} LUFS",
         lufs=-999.0 if lufs is None else lufs,
         more=", ".join(more),
-        load="",
+        load=load_words(evidence),
         stems=tuple(_stem(stem, song, faults) for stem in evidence.stems),
         band=_band(song, faults),
         faults=tuple(faults),

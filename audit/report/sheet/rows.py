@@ -8,14 +8,14 @@ from audit.evidence import SongEvidence
 from audit.findings import Severity, ShowAudit, SongAudit, Verdict
 from audit.report.click_table import tempo_words
 from audit.report.figures import title_of
+from audit.report.load_words import load_words
 from audit.report.words import listed
-from audit.settings.model import SetList, ShowSettings
+from audit.settings.model import SetEntry, SetList, ShowSettings
 from audit.settings.naming import fits_song, fits_stem
-from audit.settings.patterns import plain
+from audit.settings.order import running_order
 from audit.units import clock, count
 
 WARNINGS_SHOWN = 3
-DAY_S = 86_400
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,62 +65,41 @@ class Sheet:
         )
 
 
-def crew_sheet(audit: ShowAudit, set_list: SetList | None, *, answer: str, made: str = "") -> Sheet:
-    """set_list: None takes the songs as the folder orders them."""
-    settings = audit.evidence.settings
-    halves = _halves(audit, set_list)
-    changeover_s = set_list.changeover_s if set_list else 0.0
-    interval_s = set_list.interval_s if set_list else 0.0
-    starts = set_list.starts if set_list else None
-    now_s, number = 0.0, 0
+def crew_sheet(audit: ShowAudit, *, answer: str, made: str = "") -> Sheet:
+    """The songs of the set list that the scan was for, or all of them as the folder orders them."""
+    settings, order = audit.evidence.settings, audit.evidence.order
+    if order is None:
+        entries = tuple(SetEntry(name=song.evidence.name) for song in audit.songs)
+        order = running_order(
+            SetList(name="", halves=(entries,)), [(s.evidence.name, s.evidence.names) for s in audit.songs]
+        )
+    set_list, songs = order.set_list, {song.evidence.name: song for song in audit.songs}
+    lengths_s = {name: song.evidence.duration_s for name, song in songs.items()}
     lines: list[SheetLine] = []
-    for half, songs in enumerate(halves):
-        if half:
-            now_s += interval_s
+    half = 0
+    for number, (place, begins_s) in enumerate(
+        zip(order.places, order.begins_s(lengths_s), strict=True), start=1
+    ):
+        if place.half != half:
+            half, interval_s = place.half, set_list.interval_s
             words = f"Interval, {clock(interval_s, millis=False)}" if interval_s else "Interval"
             lines.append(SheetLine(order="", song=words, interval=True))
-        for place, (name, song) in enumerate(songs):
-            number += 1
-            now_s += changeover_s if place else 0.0
-            now_s += song.evidence.duration_s if song else 0.0
-            lines.append(_line(audit, settings, number, name, song, _when(now_s, starts)))
+        ends = _when(begins_s + lengths_s.get(place.song or "", 0.0), set_list.starts)
+        song = songs.get(place.song) if place.song is not None else None
+        lines.append(_line(audit, settings, number, place.name, song, ends))
+    length_s = order.length_s(lengths_s)
+    over_s = length_s - order.time_s if order.time_s is not None else 0.0
     return Sheet(
         show=settings.name or audit.evidence.show.name,
-        name=set_list.name if set_list else "",
+        name=set_list.name,
         answer=answer,
         lines=tuple(lines),
-        total=clock(now_s, millis=False),
-        ends=_over(set_list, now_s),
-        clock_times=starts is not None,
+        total=clock(length_s, millis=False),
+        ends=f"{clock(over_s, millis=False)} over its time" if over_s > 0 else "",
+        clock_times=set_list.starts is not None,
         made=made,
         foot=_foot(lines, set_list),
     )
-
-
-def _halves(audit: ShowAudit, set_list: SetList | None) -> list[list[tuple[str, SongAudit | None]]]:
-    """Names as they are to be read, with their songs; None for one that is not on the disk."""
-    if set_list is None:
-        return [[(_title(song), song) for song in audit.songs]]
-    return [
-        [
-            (_title(song) if song else entry.name, song)
-            for entry in half
-            for song in [_found(audit, entry.name)]
-        ]
-        for half in set_list.halves
-    ]
-
-
-def _title(song: SongAudit) -> str:
-    """Without the number that counts it: the sheet has its own."""
-    return song.evidence.song.title or song.evidence.name
-
-
-def _found(audit: ShowAudit, name: str) -> SongAudit | None:
-    for song in audit.songs:
-        if any(plain(way) == plain(name) for way in song.evidence.names):
-            return song
-    return None
 
 
 def _line(
@@ -129,6 +108,7 @@ def _line(
     if song is None:
         return SheetLine(order=str(number), song=name, warning="not on the disk", bad=True, total=total)
     evidence = song.evidence
+    name = evidence.song.title or evidence.name  # without its number: the sheet has its own
     click, track = evidence.click, evidence.timecode
     tempo = tempo_words(click) if click else ""
     verdict = audit.verdict(song)
@@ -140,7 +120,7 @@ def _line(
         count_in=str(click.count_in_beats) if click and click.count_in_beats else "",
         timecode=track.first.text(track.rate) if track else "",
         outputs=_numbers(outputs_of(evidence, settings)),
-        load="",
+        load=load_words(evidence),
         total=total,
         warning=_warning(audit, song),
         bad=verdict in (Verdict.ERROR, Verdict.INCOMPLETE),
@@ -197,17 +177,9 @@ def _when(seconds: float, starts: int | None) -> str:
     return f"{minutes // 60 % 24:02d}:{minutes % 60:02d}"
 
 
-def _over(set_list: SetList | None, total_s: float) -> str:
-    if set_list is None or set_list.starts is None or set_list.ends is None:
-        return ""
-    room_s = ((set_list.ends - set_list.starts) % (24 * 60)) * 60
-    over_s = total_s - room_s
-    return f"{clock(over_s, millis=False)} over its time" if over_s > 0 else ""
-
-
-def _foot(lines: list[SheetLine], set_list: SetList | None) -> str:
+def _foot(lines: list[SheetLine], set_list: SetList) -> str:
     said = ["Lengths are those of the files"]
-    if set_list is not None and (set_list.changeover_s or set_list.interval_s):
+    if set_list.changeover_s or set_list.interval_s:
         interval = " and the interval" if set_list.interval_s else ""
         said.append(f"totals count changeovers{interval}")
     if any(line.bad for line in lines):
