@@ -121,7 +121,7 @@ def find_leak(pieces: Pieces, sources: Pieces, *, ticks: bool) -> Found | None:
     sounds from LEAD_S on and is short, so a stem's own attacks at the same place can be told.
     None where fewer than FEWEST pieces can be used. Where nothing is there, the surest of what looks like it.
     """
-    power = np.mean(np.square(pieces, dtype=np.float64), axis=1)
+    power = np.einsum("pf,pf->p", pieces, pieces) / pieces.shape[1]
     rows = np.flatnonzero(power > SILENCE)
     if len(rows) < FEWEST:
         return None
@@ -132,7 +132,7 @@ def find_leak(pieces: Pieces, sources: Pieces, *, ticks: bool) -> Found | None:
     own, kept = np.ones(len(rows)), np.ones(len(rows), dtype=np.bool_)
     smooth = smoothed(_power(heard)) + np.float32(HUSH / (2.0 * bins))
     if ticks:
-        own, kept = own_strikes(heard, source, np.median(smooth, axis=0), LEAD_S / PIECE_S)
+        own, kept = own_strikes(heard, source, _usual(smooth), LEAD_S / PIECE_S)
     if kept.sum() < FEWEST:
         return None
     if not kept.all():
@@ -158,6 +158,13 @@ def spectra(pieces: Pieces) -> Spectra:
     taper[-edge:] = taper[:edge][::-1]
     taper /= np.float32(frames)
     return np.asarray(rfft(pieces * taper, axis=1), dtype=np.complex64)
+
+
+def _usual(powers: Pieces) -> Pieces:
+    """Median over the pieces. numpy's own takes three times as long over the first axis."""
+    ordered = np.sort(powers, axis=0)
+    middle = len(ordered) // 2
+    return np.asarray(ordered[middle] if len(ordered) % 2 else 0.5 * (ordered[middle - 1] + ordered[middle]))
 
 
 def _power(spectrum: Spectra) -> Pieces:
