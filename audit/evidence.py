@@ -183,6 +183,7 @@ class ShowEvidence:
     copies: tuple[SameAudio, ...] = ()  # pairs that are one recording though their samples differ
     loops: frozenset[tuple[str, str]] = frozenset()  # (song, stem) of those found in two songs that are loops
     settings: ShowSettings = NO_SETTINGS
+    partial: bool = False  # only some of its songs were asked for
     order: RunningOrder | None = None  # the set list that the scan is for
     orders: tuple[RunningOrder, ...] = ()  # all of the settings
     seal: SealCheck | None = None  # None: there is no seal, or it was not asked

@@ -66,7 +66,7 @@ def with_settings(
     )
     show = replace(show, songs=songs, settings=settings)
     if not whole:
-        return show
+        return replace(show, partial=True)
     named = [(song.name, song.names) for song in songs]
     return replace(
         show,

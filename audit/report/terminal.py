@@ -56,6 +56,7 @@ def print_report(
     found = put_faults(page, audit, (Severity.ERROR, Severity.WARNING), every_place=verbose)
     _put_unmeasured(page, audit, verbose)
     _put_notes(page, audit, verbose)
+    _put_waived(page, audit)
     _put_small_print(page, audit, verbose)
     _put_totals(page, audit, found, show_answer(audit, asked, threshold))
     page.print()
@@ -156,6 +157,27 @@ def _put_notes(page: Page, audit: ShowAudit, verbose: bool) -> None:
             lines = [f"{len(lines)} such notes (--verbose tells all), the first: {lines[0]}"]
         for number, words in enumerate(lines):
             page.put(words, label=rule if number == 0 else "", style="bold", indent=2, hang=hang)
+
+
+def _put_waived(page: Page, audit: ShowAudit) -> None:
+    """Every fault that a waiver of the settings covers, with its reason."""
+    waived = [f for f in audit.all_findings() if f.waived is not None]
+    if not waived:
+        return
+    page.blank()
+    page.put(("Waived", "bold"), (": looked at and accepted, counted nowhere", "dim"))
+    by_reason: dict[tuple[str, str, tuple[str, ...]], list[Finding]] = {}
+    for finding in waived:
+        said = finding.waived or {}
+        until = f" (until {said['until']})" if said.get("until") else ""
+        by_reason.setdefault((finding.rule, f"{said.get('reason')}{until}", finding.songs), []).append(
+            finding
+        )
+    hang = max(len(rule) for rule, _, _ in by_reason) + 2
+    for (rule, reason, songs), alike in by_reason.items():
+        stems = dict.fromkeys(finding.stem for finding in alike if finding.stem)
+        where = ", ".join([*songs, *stems]) or "the whole show"
+        page.put(f"{where}: {reason}", label=rule, style="bold", indent=2, hang=hang)
 
 
 def _note_words(alike: list[Finding]) -> str:

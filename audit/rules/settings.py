@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from difflib import get_close_matches
 
-from audit.evidence import IdleWaiver, ShowEvidence
+from audit.evidence import IdleWaiver, ShowEvidence, SongEvidence
 from audit.findings import Severity
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.settings.naming import fits_song, fits_stem
+from audit.settings.patterns import fits, plain, stem_names
 
 
 @rule(
@@ -50,4 +53,69 @@ def _facts(show: ShowEvidence, idle: IdleWaiver) -> dict[str, str | int | None]:
     }
 
 
-RULES = (idle_waiver,)
+@rule(
+    id="idle-setting",
+    family="show",
+    severity=Severity.NOTE,
+    scope="show",
+    message="{key} {name} in the settings fits nothing in this show{line}{near}",
+    cure="Correct the name, or take the entry out: as it stands it says nothing of any file.",
+    means="An entry of the settings names a song, a version, a stem or a role that is not in the show.",
+    on_stage="Nothing by itself: but what it should have checked, routed or turned down was not.",
+    measured="Entries under [[songs]], [roles], [[outputs]] and [[gains]] against the names in the "
+    "folders. Not "
+    "asked where only some songs were scanned.",
+    source="common practice",
+)
+def idle_setting(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    settings = show.settings
+    if not settings or show.partial:
+        yield NotApplicable(reason="no settings, or only some songs scanned")
+        return
+    titles = [song.song.title or song.name for song in show.songs]
+    for entry in settings.songs:
+        mine = [song for song in show.songs if song.settings == entry]
+        if not mine:
+            yield _idle(show, "songs.name", entry.name, entry.line, titles)
+        elif entry.version is not None and not any(_has_version(song, entry.version) for song in mine):
+            yield _idle(show, "songs.version", entry.version, entry.line)
+    stems = [(song, stem) for song in show.songs for stem in song.stems]
+    for own in settings.roles:
+        if not any(fits(own.pattern, stem_names(stem.name)) for _, stem in stems):
+            yield _idle(show, "roles", own.pattern, own.line)
+    lines = [("outputs", line.stems, line.songs, line.line) for line in settings.outputs]
+    lines += [("gains", gain.stems, gain.songs, gain.line) for gain in settings.gains]
+    for table, patterns, songs, line in lines:
+        for name in songs:
+            if not any(fits_song((name,), song.names) for song in show.songs):
+                yield _idle(show, f"{table}.songs", name, line, titles)
+        for pattern in patterns:
+            if not any(fits_stem((pattern,), stem.name, stem.roles) for _, stem in stems):
+                yield _idle(show, f"{table}.stems", pattern, line)
+
+
+def _has_version(song: SongEvidence, wanted: str) -> bool:
+    folders = [folder.rpartition("/")[2] for folder in song.song.version_folders]
+    return any(plain(folder) == plain(wanted) for folder in folders) or any(
+        s.stem.is_wanted for s in song.stems
+    )
+
+
+def _idle(show: ShowEvidence, key: str, name: str, line: int | None, known: Sequence[str] = ()) -> Hit:
+    near = get_close_matches(name.casefold(), [title.casefold() for title in known], n=1, cutoff=NEAR)
+    meant = next((title for title in known if [title.casefold()] == near), None)
+    return Hit(
+        facts={
+            "key": key,
+            "name": f"“{name}”",
+            "line": f" ({show.settings.source}, line {line})" if line else "",
+            "near": f"; did it mean “{meant}”?" if meant else "",
+            "nearest": meant,
+        }
+    )
+
+
+NEAR = 0.7
+"""Likeness from which on a name may have been meant."""
+
+RULES = (idle_waiver, idle_setting)

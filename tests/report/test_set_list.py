@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 from dataclasses import replace
+from datetime import date
 
 from rich.console import Console
 
@@ -14,6 +15,8 @@ from audit.report.terminal import print_report
 from audit.results import OutputSum
 from audit.rules.catalogue import RULES
 from audit.rules.engine import judge
+from audit.settings.model import Waiver
+from audit.waivers import waive
 from tests.evidence import part
 from tests.rules.test_setlist import STEPS, tonight
 
@@ -67,3 +70,14 @@ def test_the_json_report_has_the_outputs():
     audit = judge(tonight(("A",), songs=(first,)), RULES, version="test")
     (out,) = json.loads(to_json(audit))["songs"][0]["outputs"]
     assert (out["output"], out["true_peak_dbtp"], out["from_stems"]) == (1, -5.8, ["Bass.wav"])
+
+
+def test_waived_faults_stay_in_the_report_with_their_reason():
+    audit = audited()
+    waivers = (Waiver(rule="set-list-missing", reason="comes by courier", until=date(2027, 1, 2)),)
+    waived, _ = waive(audit, waivers, date(2026, 12, 1))
+    text = " ".join(words(waived).split())
+    assert "Waived: looked at and accepted, counted nowhere" in text
+    assert "set-list-missing the whole show: comes by courier (until 2027-01-02)" in text
+    assert "1 waived" in text
+    assert "Waived" not in words(audit)

@@ -189,11 +189,12 @@ def test_an_empty_show_is_never_called_ready():
     assert report(audit_of(song("S"))).startswith("Nothing was checked")
 
 
-def test_waived_findings_are_counted_and_not_told():
+def test_waived_findings_are_told_by_themselves_and_count_for_nothing():
     waived = finding("dropout", "error", "Bass.wav", ("S",), waived={"reason": "meant so"})
     text = report(audit_of(healthy("S"), findings=(waived,)))
     assert text.startswith("Ready")
-    assert "dropout" not in text
+    assert "dropout  S, Bass.wav: meant so" in text
+    assert "was measured" not in text
     assert "0 notes, 1 waived." in text
 
 

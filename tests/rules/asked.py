@@ -17,5 +17,5 @@ def of_song(song: SongEvidence, **said: Any) -> SongEvidence:
 
 def asked(*songs: SongEvidence, **said: Any) -> ShowEvidence:
     """A show whose settings say this."""
-    entries = tuple(song.settings for song in songs if song.settings.name)
-    return replace(show(*songs), settings=ShowSettings(source="show.toml", songs=entries, **said))
+    said.setdefault("songs", tuple(song.settings for song in songs if song.settings.name))
+    return replace(show(*songs), settings=ShowSettings(source="show.toml", **said))
