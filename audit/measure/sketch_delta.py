@@ -24,6 +24,9 @@ Resketch = Callable[[int], Sketch]
 SOUNDS_DBFS = -80.0
 """Chunks below say nothing of what was done."""
 
+QUIET_DB = 6.0
+"""By so much the level of a quiet chunk may be off what a gain makes of it."""
+
 MOST_LAGS = 6
 """Lags that are tried, beside none and the difference of the lengths."""
 
@@ -163,6 +166,11 @@ def _by_place(old: Sketch, new: Sketch, lag: int) -> Fit:
         gain = 1.0
     off = np.abs(now - gain * was)
     alike[:common] = same[:common] | (here & ((off <= RATIO * np.abs(gain * was)) | (off <= STEP)))
+    # Of silence, and of the noise under it, a highest sample says nothing: its level does.
+    expected = levels_dbfs(old)[:common] + 20.0 * np.log10(max(abs(gain), 1e-9))
+    level = levels_dbfs(new)[:common]
+    still_quiet = (level <= SOUNDS_DBFS) | (np.abs(level - expected) <= QUIET_DB)
+    alike[:common] |= ~loud & still_quiet
     exact = same.copy()
     exact[:common] |= alike[:common] & (crest_frames(old)[:common] == crest_frames(new)[:common])
     return Fit(lag_frames=lag, same=same, alike=alike, exact=exact, gain=gain, sure=True)
