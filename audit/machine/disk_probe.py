@@ -33,14 +33,16 @@ class DiskFigures:
     words: str
 
 
-def measure_disk(paths: Sequence[Path], refill_bytes: int, hindrance: Hindrance = FREE) -> DiskFigures:
+def measure_disk(
+    paths: Sequence[Path], refill_bytes: int, hindrance: Hindrance = FREE, *, reads: int = READS
+) -> DiskFigures:
     """Random reads, cold, of 4 kB and of a refill, each in three passes of which the slowest mean counts."""
     draw = random.Random(17)
     method = drop(paths)
-    small = [_pass(paths, SMALL_BYTES, draw, hindrance) for _ in range(PASSES) if drop(paths)]
-    large = [_pass(paths, refill_bytes, draw, hindrance) for _ in range(PASSES) if drop(paths)]
-    _pass(paths, SMALL_BYTES, random.Random(3), hindrance)
-    warm = _pass(paths, SMALL_BYTES, random.Random(3), FREE)
+    small = [_pass(paths, SMALL_BYTES, draw, hindrance, reads) for _ in range(PASSES) if drop(paths)]
+    large = [_pass(paths, refill_bytes, draw, hindrance, reads) for _ in range(PASSES) if drop(paths)]
+    _pass(paths, SMALL_BYTES, random.Random(3), hindrance, reads)
+    warm = _pass(paths, SMALL_BYTES, random.Random(3), FREE, reads)
     slow_small, slow_large = max(small, key=statistics.mean), max(large, key=statistics.mean)
     refill_s = statistics.mean(slow_large)
     # What a small read takes is not all of what a large one waits: never more than half of it is left to B.
@@ -65,7 +67,9 @@ def measure_disk(paths: Sequence[Path], refill_bytes: int, hindrance: Hindrance 
     )
 
 
-def _pass(paths: Sequence[Path], size: int, draw: random.Random, hindrance: Hindrance) -> list[float]:
+def _pass(
+    paths: Sequence[Path], size: int, draw: random.Random, hindrance: Hindrance, reads: int
+) -> list[float]:
     """Seconds of each read: a place of a file at random, as when a refill comes round."""
     handles = [os.open(path, os.O_RDONLY | getattr(os, "O_BINARY", 0)) for path in paths]
     took: list[float] = []
@@ -74,7 +78,7 @@ def _pass(paths: Sequence[Path], size: int, draw: random.Random, hindrance: Hind
         for handle in handles:
             keep_out(handle)
         start = time.perf_counter()
-        for number in range(READS):
+        for number in range(reads):
             which = draw.randrange(len(handles))
             at = draw.randrange(max(1, ends[which])) // 4096 * 4096
             began = time.perf_counter()

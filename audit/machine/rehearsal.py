@@ -130,9 +130,11 @@ class _Refills(threading.Thread):
         self.filled = song.slots - 1  # rounds that are in the ring
         self.late = 0
         self.worst = 0.0
+        self.work_s = 0.0  # processor time, of one thread alone
         self.failure: str | None = None
 
     def run(self) -> None:
+        began_work = time.thread_time()
         try:
             with ThreadPoolExecutor(self._threads) as pool:
                 for number in range(self._song.slots - 1, self._rounds + self._song.slots - 1):
@@ -153,6 +155,8 @@ class _Refills(threading.Thread):
                     self.late += ended > self._start_at + number * self.round_s
         except UnreadableAudioError as error:
             self.failure = str(error)
+        finally:
+            self.work_s = time.thread_time() - began_work
 
 
 def _sleep_until(due: float, stop: threading.Event) -> bool:
@@ -186,6 +190,7 @@ def _run(
         cpu_before, start = time.process_time(), time.perf_counter() + 0.05
         refills = _Refills(song, setup, speed, rounds, start, stop)
         refills.start()
+        mix_before = time.thread_time()
         try:
             callbacks, late, lowest = _mix_all(
                 song, mixer, refills, setup, speed=speed, rounds=rounds, start=start, tell=tell, stop=stop
@@ -195,11 +200,13 @@ def _run(
             raise
         finally:
             refills.join()
-        took = time.perf_counter() - start
+        took, mix_s = time.perf_counter() - start, time.thread_time() - mix_before
+        show_s = max(1e-9, callbacks * setup.period_s)
         return Run(
             speed=speed, rounds=rounds, late_rounds=refills.late, callbacks=callbacks, late_callbacks=late,
             lowest_buffer_s=max(0.0, lowest), worst_round=refills.worst,
             cpu=(time.process_time() - cpu_before) / took, failure=refills.failure,
+            refill_work=refills.work_s / show_s, mix_work=mix_s / show_s,
         )  # fmt: skip
 
 

@@ -24,6 +24,10 @@ class Run:
     lowest_buffer_s: float  # seconds of audio held at the worst moment; at most the prebuffer
     worst_round: float  # longest refill round as a share of the time it had
     cpu: float  # cores' worth of processor time that the whole run took
+    refill_work: float = (
+        0.0  # processor time that reading, decoding and converting took, a second of the show
+    )
+    mix_work: float = 0.0  # likewise of the mixer
     failure: str | None = None  # a stem that could not be read on
 
     @property
