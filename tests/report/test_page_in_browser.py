@@ -244,6 +244,17 @@ def test_tags_in_names_are_words(visit, tmp_path):
     assert here.count("script") == 1
 
 
+@pytest.mark.parametrize("size", SIZES)
+def test_the_sheet_is_set_as_it_should_be(visit, size):
+    here = visit(DEMO.with_name("demo-sheet.html"), size)
+    assert (here.said, here.asked) == ([], [here.address])
+    assert (
+        here.page.evaluate("getComputedStyle(document.querySelector('table')).borderCollapse") == "collapse"
+    )
+    assert here.page.evaluate("document.documentElement.scrollWidth") <= SIZES[size][0]
+    assert here.page.locator("tbody tr").count() == 8
+
+
 def test_a_clean_show_says_ready(visit, tmp_path):
     here = visit(written(tmp_path, clean_audit()))
     assert here.page.locator("h1").inner_text() == "Ready."

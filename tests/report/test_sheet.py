@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import base64
 import csv
+import hashlib
 import io
 import re
 from dataclasses import replace
@@ -168,3 +170,10 @@ def test_names_with_tags_stay_text():
 
 def test_a_clean_show_warns_of_nothing():
     assert [line.warning for line in crew_sheet(clean_audit(), answer="Ready").lines] == [""] * 8
+
+
+def test_the_policy_lets_the_sheets_own_style_through():
+    page = sheet_html(sheet())
+    style = re.search(r"<style>(.*?)</style>", page, re.S)[1]
+    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
+    assert f"sha256-{digest}" in page
