@@ -2,8 +2,8 @@
 
 Prints processor time a stem for shows of 10, 50, 200, 1000 and 2000 stems in songs of ten: what each stem
 beyond the first ten costs, as those carry what is loaded once (wanted: the same within 10 %), and how soon a
-cold scan's first line stands on a terminal (wanted: 2 s). The songs are one song's stems, each copy changed by
-a sample's worth of noise, so that no two stems are the same audio.
+cold scan's first line stands on a terminal (wanted: 2 s). The songs are one song's stems, each copy changed
+by a sample's worth of noise, so that no two stems are the same audio.
 """
 
 from __future__ import annotations
