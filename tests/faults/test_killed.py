@@ -52,7 +52,8 @@ def test_a_killed_command_harms_nothing(tmp_path: Path, kind: str):
         before = state_of(show)
         process = subprocess.Popen(
             [sys.executable, "-m", "audit", *words(kind, show, out)],
-            env=environment(STEMAUDIT_CACHE_DIR=kept), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True,
+            env=environment(STEMAUDIT_CACHE_DIR=kept), stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL, start_new_session=True,
         )  # fmt: skip
         time.sleep(moments.uniform(0.1, 1.1) * whole_s)
         if process.poll() is None:
