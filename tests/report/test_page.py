@@ -24,6 +24,7 @@ from audit.report.names import PAGE_BEGINS
 from audit.results import Excerpt, Place, Sound, Trace
 from audit.results.load import Confidence, Range, Resource, ResourceUse, SongForecast
 from tests.evidence import part, song, stem
+from tests.report.large import excerpts_for, large_show
 from tests.report.samples import (
     CLEAN_SONGS,
     audit_of,
@@ -289,3 +290,11 @@ def test_a_sentence_begins_large_unless_with_a_name(text, words):
 def test_the_first_sentence_stands_alone_where_there_is_little_room():
     assert first_sentence("Bounce it again. Then listen.") == "Bounce it again."
     assert first_sentence("Bounce it.") == "Bounce it."
+
+
+def test_twenty_songs_of_twelve_stems_stay_under_three_megabytes():
+    audit = large_show(20, 12)
+    excerpts = excerpts_for(places_of(audit))
+    assert len(excerpts) == 7 * 4
+    page = to_html(audit, extras=Extras(excerpts=excerpts, sounds={}))
+    assert 0.3e6 < len(page.encode()) < 3e6
