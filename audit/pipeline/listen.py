@@ -7,7 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field, replace
 from functools import partial
-from typing import Protocol, TypeAlias
+from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -22,19 +22,17 @@ from audit.measure.stem import StemMeter
 from audit.pipeline.belonging import with_key
 from audit.pipeline.bleed import with_leaks
 from audit.pipeline.click import with_click
-from audit.pipeline.mix import FIT_ENOUGH, SILENT, MixSum, plan_by_name, settle, superseded
+from audit.pipeline.mix import FIT_ENOUGH
 from audit.pipeline.open_files import block_frames, why_not_together
-from audit.pipeline.outputs import OutputSums, plan_outputs, plan_outputs_by_name
 from audit.pipeline.parts import split_into_parts
+from audit.pipeline.sums import SongSums
 from audit.pipeline.timing import with_alignment
 from audit.pipeline.together import Together
-from audit.results import Cause, ContainerFault, FaultKind, MixMeasures, Nature, OutputSum, StemMeasures
+from audit.results import Cause, ContainerFault, FaultKind, Nature, StemMeasures
 from audit.settings.patch import Patch
 
 Progress = Callable[[str, int], None]
 """Told (stem, bytes worked through since the last call), from any thread. 0 bytes: still at work."""
-
-Sum: TypeAlias = "MixSum | OutputSums"
 
 
 Powers = npt.NDArray[np.float32]
@@ -139,20 +137,13 @@ def listen(
     not_together = why_not_together(sum(ear.failure is None for ear in ears))
     together = not_together is None
     formats = {ear.stem.file: ear.header.format for ear in ears if ear.failure is None}
-    plan = plan_by_name(song, formats, show_rate_hz)
-    mix = MixSum(plan) if together else None
-    wired = None
-    if patch is not None and together:
-        out = [*superseded(song.stems), *(file for file, _ in plan.left_out)]
-        wired = plan_outputs_by_name(patch, song, formats, plan.sample_rate_hz, out)
-    outputs = OutputSums(wired) if wired is not None else None
-    sums: list[Sum] = [each for each in (mix, outputs) if each is not None]
+    sums = SongSums(song, formats, show_rate_hz=show_rate_hz, patch=patch) if together else None
     able = [(ear.stem, ear.header.format) for ear in ears if ear.failure is None and ear.header.format]
     ensemble = Together(able) if together else None
     groups = [ears] if together else [ears[at : at + threads] for at in range(0, len(ears), threads)]
     stems: tuple[StemEvidence, ...] = ()
     powers: dict[str, Powers] = {}
-    for_others = frozenset[str]().union(*(each.stems for each in sums), ensemble.names if ensemble else ())
+    for_others = (sums.stems if sums else frozenset()) | (ensemble.names if ensemble else frozenset())
     with _hands(threads) as pool:
         for group in groups:
             try:
@@ -174,25 +165,10 @@ def listen(
                     memory.keep(stem, powers[stem.name], frames)
                 ear.meter = None  # a meter's state can be large, and stems can be many
     fits = ensemble.parts_fits(stems) if ensemble else ()
-    result: MixMeasures | None = None
-    added_up: tuple[OutputSum, ...] | None = None
-    if mix is not None:
-        settled = settle(plan, stems, fits, fit_enough)
-        again: list[Sum] = []
-        if settled.sums != plan.sums:
-            mix = MixSum(settled)
-            again.append(mix)
-        if outputs is not None and patch is not None:
-            out = [*superseded(song.stems), *(file for file, why in settled.left_out if why != SILENT)]
-            as_heard = plan_outputs(patch, stems, plan.sample_rate_hz, out)
-            if as_heard != wired:
-                outputs = OutputSums(as_heard)
-                again.append(outputs)
-        if _sum_again(again, ears, progress):
-            result = mix.result(settled.left_out)
-            added_up = outputs.result() if outputs is not None else None
+    summed = sums is not None and _sum_again(sums, sums.settle(stems, fits, fit_enough), ears, progress)
     evidence = SongEvidence(
-        song=song, stems=stems, mix=result, outputs=added_up, mix_failure=not_together, parts_fits=fits,
+        song=song, stems=stems, mix=sums.mix if sums and summed else None,
+        outputs=sums.outputs if sums and summed else None, mix_failure=not_together, parts_fits=fits,
         passed_over=passed_over, common_sources=ensemble.common_sources() if ensemble else None,
     )  # fmt: skip
     headers = {ear.stem.file: ear.header for ear in ears}
@@ -245,7 +221,7 @@ def _block_frames(ears: list[_Ear]) -> int:
 
 def _run(
     ears: list[_Ear],
-    sums: list[Sum],
+    sums: SongSums | None,
     ensemble: Together | None,
     progress: Progress,
     pool: ThreadPoolExecutor | None,
@@ -264,11 +240,11 @@ def _run(
                 continue
             still.append(ear)
             progress(ear.stem.file, ear.bytes_due())
-            for each in sums:
-                each.add(ear.stem.file, block)
+            if sums is not None:
+                sums.add(ear.stem.file, block)
             heard[ear.stem.file] = block
-        for each in sums:
-            each.step()
+        if sums is not None:
+            sums.step()
         if ensemble is not None:
             ensemble.add(heard)
         sounding = still
@@ -313,11 +289,10 @@ def _natures(ear: _Ear) -> tuple[Nature, ...]:
     return tuple(ear.meter.nature(channel) for channel in range(ear.header.format.channels))
 
 
-def _sum_again(sums: list[Sum], ears: list[_Ear], progress: Progress) -> bool:
-    """Sums that the first pass showed to be made of other stems than their names said; nothing for none of
-    them. False where a file vanished between the passes; its own finding tells."""
+def _sum_again(sums: SongSums, wanted: frozenset[str], ears: list[_Ear], progress: Progress) -> bool:
+    """Feed those stems to the sums once more. False where a file vanished between the passes; its own finding
+    tells."""
     readers: list[tuple[str, BlockReader]] = []
-    wanted = frozenset[str]().union(*(each.stems for each in sums))
     try:
         summed = [ear for ear in ears if ear.stem.file in wanted]
         frames = _block_frames(summed)
@@ -331,11 +306,9 @@ def _sum_again(sums: list[Sum], ears: list[_Ear], progress: Progress) -> bool:
                 block = next(blocks, None)
                 if block is not None:
                     clean = np.nan_to_num(block, copy=False, nan=0.0, posinf=0.0, neginf=0.0)
-                    for each in sums:
-                        each.add(name, clean)
+                    sums.add(name, clean)
                     still.append((name, blocks))
-            for each in sums:
-                each.step()
+            sums.step()
             playing = still
     except UnreadableAudioError:
         return False

@@ -13,7 +13,7 @@ from audit.evidence import StemEvidence
 from audit.facts import Role, Song, Stem, StemFormat
 from audit.measure.loudness import LoudnessMeter
 from audit.measure.peaks import PeakMeter
-from audit.pipeline.settled import limit_in_force
+from audit.pipeline.limits import limit_in_force
 from audit.results import MixMeasures, PartsFit
 from audit.rules.roster import mix_beside_parts
 from audit.rules.versions import stem_sets, version_groups, which_is_newer

@@ -14,9 +14,10 @@ from audit.findings import ShowAudit
 from audit.folder.walk import walk
 from audit.pipeline.hearing import hear_show
 from audit.pipeline.last_scan import LastScan
+from audit.pipeline.limits import limit_in_force
 from audit.pipeline.load import with_forecasts
 from audit.pipeline.machines import machines_in
-from audit.pipeline.settled import judge_with_settings, limit_in_force, song_patch, with_settings
+from audit.pipeline.settled import judge_with_settings, song_patch, with_settings
 from audit.pipeline.show_rate import usual_rate_hz
 from audit.pipeline.watch import Watcher
 from audit.pipeline.worker import Task

@@ -10,9 +10,10 @@ from audit.evidence import IdleWaiver, ShowEvidence
 from audit.facts import Song
 from audit.findings import ShowAudit
 from audit.machine.classes import class_names
+from audit.pipeline.limits import limit_in_force
 from audit.rules.catalogue import RULES
 from audit.rules.engine import judge
-from audit.rules.rule import NO_LIMIT, Limit, Rule
+from audit.rules.rule import Limit, Rule
 from audit.rules.settings import idle_waiver
 from audit.settings.model import SetList, ShowSettings
 from audit.settings.naming import settings_of_song, song_names
@@ -28,15 +29,6 @@ def known_names() -> Known:
         limits={rule.id: frozenset(rule.limit.more) if rule.limit else None for rule in RULES},
         machine_classes=class_names(),
     )
-
-
-def limit_in_force(rule: Rule, settings: ShowSettings) -> Limit:
-    """The rule's limit, moved as far as the settings say."""
-    own, said = rule.limit or NO_LIMIT, settings.limits.get(rule.id)
-    if said is None:
-        return own
-    value = own.value if said.value is None else said.value
-    return replace(own, value=value, more={**own.more, **said.more})
 
 
 def limits_of(settings: ShowSettings) -> Mapping[str, Limit]:
