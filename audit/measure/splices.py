@@ -12,7 +12,8 @@ sound can make. A click is
 * one or two samples wide: up to three wrong samples, or one jump, explain the whole burst of the residual
   (EXPLAINED). A model's answer to a wrong sample is known, so this is a matched filter. A struck, plucked or
   blown note brings new sound with every sample that follows, and is explained neither way;
-* followed by nothing: the sound after it is as loud, within RISE_DB, as the sound before;
+* followed by nothing: the sound after it is as loud, within RISE_DB, as the sound before (but for the level
+  that a jump moves to);
 * rare: more than NEARBY within NEARBY_S, or three at even distances, are crackle, glitches, notes without
   an attack: the sound of the stem.
 
@@ -117,6 +118,9 @@ class SpliceFinder:
         size = float(answer[kernel.IMPULSE_SIZE] if wrong >= jump else answer[kernel.STEP_SIZE])
         before, after = piece[place - self._span : place - 4], piece[place + 4 : place + self._span]
         rise_db = to_db(_rms(after)) - to_db(_rms(before))
+        if jump > wrong:
+            # What the jump itself leaves behind, a level that dies away, is no louder sound.
+            rise_db = min(rise_db, to_db(_rms(_levelled(after))) - to_db(_rms(_levelled(before))), key=abs)
         score_db = to_db(peak / spread)
         change_db = abs(to_db(answer[kernel.RISE]))
         if answer[kernel.RISE] < 1.0:
@@ -148,6 +152,12 @@ class SpliceFinder:
                     SpliceClick(at_frame=jolt.at_frame, size_dbfs=to_db(jolt.size), above_db=jolt.score_db)
                 )
         return told
+
+
+def _levelled(wave: np.ndarray) -> np.ndarray:
+    """A wave without its mean and its slope."""
+    slope = np.linspace(-1.0, 1.0, len(wave))
+    return np.asarray(wave - wave.mean() - slope * (wave @ slope) / (slope @ slope))
 
 
 def _rms(wave: np.ndarray) -> float:

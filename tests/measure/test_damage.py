@@ -216,6 +216,26 @@ def test_a_jump_and_missing_samples(held):
     assert [abs(click.at_frame - AT) <= 2 for click in damage(joined).clicks] == [True]
 
 
+@pytest.mark.parametrize("size", [0.1, 0.3, 0.6])
+def test_a_jump_that_dies_away_however_loud_the_sound_is(held, size):
+    """As a cut leaves it behind a high-pass: the level that it moves to is no new sound."""
+    broken = held.copy()
+    count = round(0.05 * RATE_HZ)
+    broken[AT : AT + count, 0] += (size * np.exp(-np.arange(count) / (0.012 * RATE_HZ))).astype(np.float32)
+    (found,) = damage(broken).clicks
+    assert abs(found.at_frame - AT) <= 2
+    assert found.size_dbfs == pytest.approx(20 * np.log10(size), abs=1.0)
+
+
+@pytest.mark.parametrize("hz", [55.0, 82.4, 220.0])
+def test_a_loud_note_that_begins_with_a_step_is_no_click(held, hz):
+    """20 dB above what sounded before, at its highest point from the first sample on."""
+    struck = held.copy()
+    after = np.arange(len(held) - AT) / RATE_HZ
+    struck[AT:, 0] += (0.6 * np.cos(2 * np.pi * hz * after) * np.exp(-4 * after)).astype(np.float32)
+    assert damage(struck).clicks == ()
+
+
 def test_a_click_on_one_side(bed):
     broken = bed.copy()
     broken[AT, 1] += np.float32(0.2)
