@@ -23,6 +23,7 @@ from audit.report.load_words import load_words
 from audit.report.names import PAGE_BEGINS
 from audit.results import Excerpt, Place, Sound, Trace
 from audit.results.load import Confidence, Range, Resource, ResourceUse, SongForecast
+from audit.settings.model import ShowSettings
 from tests.evidence import part, song, stem
 from tests.report.large import excerpts_for, large_show
 from tests.report.samples import (
@@ -298,3 +299,21 @@ def test_twenty_songs_of_twelve_stems_stay_under_three_megabytes():
     assert len(excerpts) == 7 * 4
     page = to_html(audit, extras=Extras(excerpts=excerpts, sounds={}))
     assert 0.3e6 < len(page.encode()) < 3e6
+
+
+def test_of_songs_with_errors_the_one_with_most_comes_first():
+    few, many = (
+        (finding("dropout", "error", "Bass.wav", ("a",), at_s=1.0),),
+        tuple(finding("dropout", "error", "Bass.wav", ("b",), at_s=float(n)) for n in range(1, 4)),
+    )
+    view = page_view(
+        audit_of(song("a", stem("Bass.wav")), song("b", stem("Bass.wav")), findings=few + many), NOTHING
+    )
+    assert [(one.name, one.words) for one in view.songs] == [("b", "3 errors"), ("a", "1 error")]
+
+
+def test_the_name_in_the_settings_goes_before_the_folders():
+    audit = clean_audit()
+    named = replace(audit.evidence, settings=ShowSettings(source="show.toml", name="Spring Leg"))
+    assert "<title>Ready: Spring Leg</title>" in to_html(replace(audit, evidence=named))
+    assert "<title>Ready: Harbour Lights Tour</title>" in to_html(audit)

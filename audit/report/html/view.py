@@ -149,7 +149,8 @@ def page_view(
         for number, (song, anchor) in enumerate(zip(audit.songs, anchors, strict=True), start=1)
     ]
     order = [verdict.value for verdict in Verdict]
-    by_fault = sorted(songs, key=lambda song: (order.index(song.verdict), -_weight(song), song.number))
+    weights = {number: _weight(audit, song) for number, song in enumerate(audit.songs, start=1)}
+    by_fault = sorted(songs, key=lambda song: (order.index(song.verdict), -weights[song.number], song.number))
     show_faults = faults_of(audit, audit.show_findings, None, "w", extras, LOUDEST)
     places = {
         name: anchor
@@ -157,7 +158,7 @@ def page_view(
         if (name := song.evidence.name)
     }
     return PageView(
-        name=audit.evidence.show.name,
+        name=audit.evidence.settings.name or audit.evidence.show.name,
         answer=show_answer(audit, asked, threshold),
         why=show_verdict(audit, asked, threshold).partition(": ")[2],
         verdict="error" if audit.total(Severity.ERROR) else "other",
@@ -183,8 +184,10 @@ def page_view(
     )
 
 
-def _weight(song: SongView) -> int:
-    return sum(100 if fault.severity == "error" else 1 for fault in song.faults)
+def _weight(audit: ShowAudit, song: SongAudit) -> int:
+    """Errors before warnings."""
+    counted = [f.severity for f in audit.findings_of(song) if f.waived is None]
+    return 1000 * counted.count(Severity.ERROR) + counted.count(Severity.WARNING)
 
 
 def _facts(audit: ShowAudit) -> list[str]:

@@ -17,7 +17,7 @@ MOST_ROW_MM, LEAST_ROW_MM = 13.0, 5.2
 SONGS_A_PAGE = 36
 WIDTHS_MM = {
     "order": 11.5, "length": 13.5, "tempo": 22.0, "count_in": 13.5, "timecode": 25.0, "outputs": 16.0,
-    "load": 14.0, "total": 14.0,
+    "load": 17.5, "total": 14.0,
 }  # fmt: skip
 RIGHT = frozenset({"length", "count_in", "total"})
 GAP_MM = 3.0
