@@ -22,7 +22,7 @@ from audit.measure.stem import StemMeter
 from audit.pipeline.belonging import with_key
 from audit.pipeline.bleed import with_leaks
 from audit.pipeline.click import with_click
-from audit.pipeline.mix import FIT_ENOUGH
+from audit.pipeline.fit_enough import FIT_ENOUGH
 from audit.pipeline.open_files import block_frames, why_not_together
 from audit.pipeline.parts import split_into_parts
 from audit.pipeline.sums import SongSums

@@ -6,7 +6,6 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from audit.decode.header import read_header
 from audit.evidence import ShowEvidence
 from audit.facts import Show, Song, StemFormat
 from audit.load.cures import with_cures
@@ -37,6 +36,8 @@ class ShowForecast:
 
 def read_formats(show: Show) -> dict[str, dict[str, StemFormat | None]]:
     """Every stem's format by song and file, from its header alone; None where it cannot be read."""
+    from audit.decode.header import read_header  # numpy: a scan that hears nothing does without
+
     return {
         song.name: {
             stem.file: read_header(

@@ -13,14 +13,8 @@ from audit.evidence import StemEvidence
 from audit.facts import Role, Song, Stem, StemFormat
 from audit.measure.loudness import LoudnessMeter
 from audit.measure.peaks import PeakMeter
-from audit.pipeline.limits import limit_in_force
 from audit.results import MixMeasures, PartsFit
-from audit.rules.roster import mix_beside_parts
 from audit.rules.versions import stem_sets, version_groups, which_is_newer
-from audit.settings.model import NO_SETTINGS
-
-FIT_ENOUGH = limit_in_force(mix_beside_parts, NO_SETTINGS).value
-"""Share of a full mix that its parts explain for it to be left out of the sum, where settings say nothing."""
 
 AN_OLDER_VERSION_OF = "an older version of "
 SILENT = "silent"

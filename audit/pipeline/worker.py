@@ -12,8 +12,8 @@ from pathlib import Path
 
 from audit.evidence import SongEvidence
 from audit.facts import PassedOver, Song
+from audit.pipeline.fit_enough import FIT_ENOUGH
 from audit.pipeline.learned import Learned
-from audit.pipeline.mix import FIT_ENOUGH
 from audit.pipeline.open_files import raise_open_files
 from audit.settings.patch import Patch
 
