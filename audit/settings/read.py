@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from audit.errors import SettingsError
-from audit.settings import keys
+from audit.settings import keys, song_keys
 from audit.settings.check import check_whole
-from audit.settings.keys import Inline, Table
+from audit.settings.key import Inline, Table
 from audit.settings.kinds import Flag, ListOf, Number, RoleName
 from audit.settings.lines import lines_of
 from audit.settings.mistakes import Mistakes, Spot, clean, offer, quoted
@@ -188,7 +188,7 @@ class _Reader:
     def _roles(self, document: Mapping[str, Any]) -> tuple[RolePattern, ...]:
         kind = ListOf(RoleName(), "roles, one a channel", or_one=True)
         made = []
-        for pattern, value, spot in self._free(keys.ROLES, document):
+        for pattern, value, spot in self._free(song_keys.ROLES, document):
             if isinstance(value, dict):  # "Tambo.wav" without quotes is a key in a table
                 spot.wrong('is read as a table: put names that hold a dot in quotes, as in "Bass.wav"')
                 continue
@@ -199,7 +199,7 @@ class _Reader:
 
     def _audience(self, document: Mapping[str, Any]) -> dict[Any, bool]:
         made = {}
-        for name, value, spot in self._free(keys.AUDIENCE_TABLE, document):
+        for name, value, spot in self._free(song_keys.AUDIENCE_TABLE, document):
             role, heard = RoleName().read(name, spot), Flag().read(value, spot)
             if role is not None and heard is not None:
                 made[role] = heard
@@ -207,7 +207,7 @@ class _Reader:
 
     def _limits(self, document: Mapping[str, Any]) -> dict[str, LimitSetting]:
         made = {}
-        for rule, value, spot in self._free(keys.LIMITS, document):
+        for rule, value, spot in self._free(song_keys.LIMITS, document):
             if rule not in self.known.limits:
                 spot.wrong(
                     f"there is no such rule; {offer(rule, self.known.limits)}`stemaudit rules` lists them all"

@@ -7,8 +7,8 @@ import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from audit.settings import keys
-from audit.settings.keys import Key, Table
+from audit.settings import keys, song_keys, stage_keys
+from audit.settings.key import Key, Table
 from audit.settings.mistakes import clean
 
 HEAD = """\
@@ -68,21 +68,21 @@ def toml(value: object) -> str:
 def _lines(inferred: Inferred) -> Iterator[str]:
     yield HEAD.format(name=clean(inferred.name), version=inferred.version)
     yield f"schema = {keys.SCHEMA}"
-    yield from _table(keys.SHOW, inferred.show)
+    yield from _table(song_keys.SHOW, inferred.show)
     yield from _roles(inferred)
     for at, song in enumerate(inferred.songs):
-        yield from _table(keys.SONGS, song, explain=at == 0, every_key=at == 0)
+        yield from _table(song_keys.SONGS, song, explain=at == 0, every_key=at == 0)
     yield from _set(inferred)
     yield from _patch(inferred)
     for table in (
-        keys.AUDIENCE_TABLE,
-        keys.GAINS,
-        keys.INTERFACE,
-        keys.ENGINE,
-        keys.MACHINES,
-        keys.INSTRUMENTS,
-        keys.LIMITS,
-        keys.WAIVERS,
+        song_keys.AUDIENCE_TABLE,
+        stage_keys.GAINS,
+        stage_keys.INTERFACE,
+        stage_keys.ENGINE,
+        stage_keys.MACHINES,
+        stage_keys.INSTRUMENTS,
+        song_keys.LIMITS,
+        stage_keys.WAIVERS,
     ):
         yield from _example(table)
 
@@ -142,8 +142,8 @@ def _remark(text: str) -> Iterator[str]:
 
 def _roles(inferred: Inferred) -> Iterator[str]:
     yield ""
-    yield from _remark(keys.ROLES.says)
-    yield keys.ROLES.header
+    yield from _remark(song_keys.ROLES.says)
+    yield song_keys.ROLES.header
     if inferred.guesses:
         yield from _remark("No name tells what these are; they count as heard by the audience:")
     for file in inferred.guesses:
@@ -154,9 +154,9 @@ def _roles(inferred: Inferred) -> Iterator[str]:
 
 def _set(inferred: Inferred) -> Iterator[str]:
     yield ""
-    yield from _remark(keys.SETS.says)
-    yield f"# {keys.SETS.header}"
-    for key in keys.SETS.keys:
+    yield from _remark(song_keys.SETS.says)
+    yield f"# {song_keys.SETS.header}"
+    for key in song_keys.SETS.keys:
         if key.name == "songs" and inferred.order:
             yield "# songs = ["
             yield from (f"#   {toml(name)}," for name in inferred.order)
@@ -168,13 +168,13 @@ def _set(inferred: Inferred) -> Iterator[str]:
 def _patch(inferred: Inferred) -> Iterator[str]:
     """A patch as many shows have it, with this show's roles: a proposal, so all of it is a remark."""
     yield ""
-    yield from _remark(keys.OUTPUTS.says + " A proposal with the roles of this show:")
+    yield from _remark(stage_keys.OUTPUTS.says + " A proposal with the roles of this show:")
     lines: list[tuple[object, Sequence[str], str]] = []
     if inferred.roles:
         lines.append(([1, 2], inferred.roles, "audience"))
     lines += [(number, [role], "crew") for number, role in enumerate(inferred.crew, start=3)]
     for out, stems, heard_by in lines:
-        yield f"# {keys.OUTPUTS.header}"
+        yield f"# {stage_keys.OUTPUTS.header}"
         yield f"# out = {toml(out)}"
         yield f"# stems = {toml(list(stems))}"
         yield f"# heard_by = {toml(heard_by)}"

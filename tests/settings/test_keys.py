@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from audit.facts import Role
-from audit.settings.keys import FREE_EXAMPLES, TABLES, Table, keys_markdown
+from audit.settings.key import Table
+from audit.settings.keys import FREE_EXAMPLES, TABLES, keys_markdown
 from audit.settings.model import Engine, LimitSetting, RolePattern, SetEntry, ShowSettings
 from audit.timecode import FPS_25, FPS_29_97_DROP, FPS_30, Label
 from tests.settings.reading import mistakes, read
