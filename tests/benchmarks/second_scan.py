@@ -1,4 +1,4 @@
-"""What a second scan costs beside the first: `python -m tests.benchmarks.second_scan [STEMS]`.
+"""What a second scan costs beside the first: `python -m tests.benchmarks.second_scan [STEMS [SECONDS]]`.
 
 A show of songs of ten short stems each is written and scanned as a user does, in a process of its own with
 all of its start-up; then scanned again, and once more after one stem was bounced anew. Prints ratios.
@@ -19,16 +19,22 @@ import soundfile
 
 from tests.cli.command import environment
 
-RATE_HZ, SECONDS, A_SONG = 48_000, 6.0, 10
+RATE_HZ, A_SONG = 48_000, 10
 NAMES = ("Bass", "Drums", "E-Git", "Keys", "Pad", "Strings", "Perc", "Lead Vox", "BGV", "Synth")
 
 
-def write_stem(path: Path, seed: int) -> None:
+def write_stem(path: Path, seed: int, seconds: float) -> None:
+    """Notes of a timbre and a tune of its own: stems that are alike would have to be compared one by one."""
     rng = np.random.default_rng(seed)
-    time_s = np.arange(int(RATE_HZ * SECONDS)) / RATE_HZ
-    beat = 0.2 + 0.8 * np.exp(-8.0 * (time_s % 0.5))
-    tone = sum(np.sin(2 * np.pi * 110.0 * (1 + seed % 12 / 12) * k * time_s) / k for k in (1, 2, 3))
-    wave = 0.08 * beat * tone + 1e-4 * rng.standard_normal(len(time_s))
+    note = np.arange(RATE_HZ // 2) / RATE_HZ
+    strengths = rng.uniform(0.0, 1.0, 8) ** 3
+    notes = []
+    for _ in range(max(1, int(2 * seconds))):
+        pitch_hz = 80.0 * 2.0 ** (rng.integers(0, 30) / 12.0)
+        tones = sum(s * np.sin(2 * np.pi * pitch_hz * k * note) for k, s in enumerate(strengths, start=1))
+        notes.append(rng.uniform(0.03, 0.1) * tones * np.exp(-rng.uniform(1.0, 9.0) * note))
+    wave = np.concatenate(notes)
+    wave += 1e-4 * rng.standard_normal(len(wave))
     path.parent.mkdir(parents=True, exist_ok=True)
     soundfile.write(path, np.stack([wave, np.roll(wave, 40)], axis=1), RATE_HZ, subtype="PCM_24")
     when_ns = 1_700_000_001_000_000_000 + random.Random(seed).randrange(1, 10**9)
@@ -49,18 +55,19 @@ def scan_s(show: Path, *words: str) -> tuple[float, str]:
 
 def main() -> None:
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
+    seconds = float(sys.argv[2]) if len(sys.argv) > 2 else 6.0
     with tempfile.TemporaryDirectory() as folder:
         show = Path(folder) / "Show"
         for number in range(count):
             song, place = divmod(number, A_SONG)
-            write_stem(show / f"{song + 1:03d} Song" / f"{NAMES[place]}.wav", number)
+            write_stem(show / f"{song + 1:03d} Song" / f"{NAMES[place]}.wav", number, seconds)
         first, _ = scan_s(show)
         second, said = min(scan_s(show) for _ in range(3))
-        print(f"unchanged, {count} stems of {SECONDS:.0f} s: {second / first:.4f} of the first scan")
+        print(f"unchanged, {count} stems of {seconds:.0f} s: {second / first:.4f} of the first scan")
         print(f"  ({first:.1f} s, then {second:.2f} s: {said})")
         with_json, _ = min(scan_s(show, "--json", f"{folder}/report.json") for _ in range(3))
         print(f"  with a JSON report: {with_json / first:.4f} ({with_json:.2f} s)")
-        write_stem(show / "001 Song" / "Keys.wav", 9999)
+        write_stem(show / "001 Song" / "Keys.wav", 9999, seconds)
         changed, said = scan_s(show)
         song, _ = scan_s(show / "001 Song", "--no-cache")
         print(f"one stem of one song changed: {changed / first:.4f} of the first scan")
