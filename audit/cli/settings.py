@@ -19,10 +19,10 @@ STDOUT = "-"
 
 def settings(
     path: Annotated[str, typer.Argument(metavar="SHOW", path_type=str, help="A show's folder.")],
-    into: Annotated[
+    out: Annotated[
         str | None,
         typer.Option(
-            "--into", metavar="FILE", help="Another place than show.toml in the show; - for the screen."
+            "--out", "-o", metavar="FILE", help="Another place than show.toml in the show; - for the screen."
         ),
     ] = None,
     jobs: Annotated[
@@ -39,7 +39,7 @@ def settings(
     \b
     Examples:
       stemaudit settings "Harbour Lights Tour"
-      stemaudit settings "Harbour Lights Tour" --into my-show.toml
+      stemaudit settings "Harbour Lights Tour" --out my-show.toml
 
     \b
     Exit codes:
@@ -49,7 +49,7 @@ def settings(
     """
     folder = read_folder(path, "SHOW: no folder is named; give a show's folder, or . for the current one")
     processes = read_jobs(jobs)
-    target = _target(folder, into)
+    target = _target(folder, out)
     if target is not None:
         _refuse_to_overwrite(target)
     audit = listen(folder, jobs=processes, own_settings=False, sealed=False)
@@ -64,24 +64,24 @@ def settings(
         return
     _write(text, target, path)
     say(f"Wrote {target}. Read it through: what is wrong in the files is wrong in it.")
-    say(f"Then: stemaudit scan {shlex.quote(path)}{f' --settings {shlex.quote(into)}' if into else ''}")
+    say(f"Then: stemaudit scan {shlex.quote(path)}{f' --settings {shlex.quote(out)}' if out else ''}")
 
 
-def _target(folder: Path, into: str | None) -> Path | None:
+def _target(folder: Path, out: str | None) -> Path | None:
     """None: standard output."""
     from audit.settings.read import FILE
 
-    if into is None:
+    if out is None:
         return folder / FILE
-    if not into.strip():
-        raise UsageError("--into: no file is named: give a file name, or leave --into out")
-    return None if into == STDOUT else Path(into)
+    if not out.strip():
+        raise UsageError("--out: no file is named: give a file name, or leave --out out")
+    return None if out == STDOUT else Path(out)
 
 
 def _refuse_to_overwrite(target: Path) -> None:
     if target.exists() or target.is_symlink():
         raise OutputError(
-            f"{target}: is there already and is not touched: name another file with --into, and compare"
+            f"{target}: is there already and is not touched: name another file with --out, and compare"
         )
 
 
@@ -96,5 +96,5 @@ def _write(text: str, target: Path, show: str) -> None:
     except OSError as error:
         raise OutputError(
             f"{target}: cannot be written: {error.strerror}: name a place that can, such as "
-            f"stemaudit settings {shlex.quote(show)} --into show.toml"
+            f"stemaudit settings {shlex.quote(show)} --out show.toml"
         ) from None

@@ -40,12 +40,12 @@ def test_settings_are_written_once_and_change_no_verdict(show: Path, tmp_path: P
 
 def test_settings_go_elsewhere_where_they_are_asked_to(show: Path, tmp_path: Path):
     there = tmp_path / "mine.toml"
-    assert run("settings", "--jobs", "1", show, "--into", there).returncode == 0
+    assert run("settings", "--jobs", "1", show, "--out", there).returncode == 0
     assert there.is_file()
     assert not (show / "show.toml").exists()
-    screen = run("settings", "--jobs", "1", show, "--into", "-")
+    screen = run("settings", "--jobs", "1", show, "--out", "-")
     assert screen.stdout == there.read_text(encoding="utf-8")
-    assert run("settings", show, "--into", "").returncode == 2
+    assert run("settings", show, "--out", "").returncode == 2
 
 
 def test_a_folder_that_takes_no_file_names_another_place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
@@ -53,7 +53,7 @@ def test_a_folder_that_takes_no_file_names_another_place(tmp_path: Path, monkeyp
         raise PermissionError(13, "Permission denied")
 
     monkeypatch.setattr("audit.writing.replacing", refuse)
-    with pytest.raises(OutputError, match=r"Permission denied: name a place that can, .*--into show\.toml"):
+    with pytest.raises(OutputError, match=r"Permission denied: name a place that can, .*--out show\.toml"):
         _write("x", tmp_path / "show.toml", "A Show")
     assert list(tmp_path.iterdir()) == []
 

@@ -32,7 +32,7 @@ def commands(show: Path, out: Path) -> list[tuple[str | Path, ...]]:
         ("scan", show, "--no-cache", "--jobs", "1", "--verbose"),
         ("hear", stem, "--at", "0:01", "--out", out / "clips"),
         ("seal", show, "--out", out / "a.seal"),
-        ("settings", show, "--into", out / "show.toml"),
+        ("settings", show, "--out", out / "show.toml"),
         ("compare", show, show, "--json", out / "a.json"),
         ("load", show, "--machine", "laptop-quad-sata-ssd", "--json", out / "a.json"),
         ("rehearse", show / "Night Ferry", "--minutes", "0.02"),
