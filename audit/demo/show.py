@@ -17,6 +17,9 @@ from audit.timecode import Label
 MARKER = ".stemaudit-demo"
 UNDER_WAY = ".stemaudit-demo-under-way"
 README = "About this folder.txt"
+SETTINGS = "show.toml"
+HEAVY_SONG = "Second-Hand Comet"
+"""The song that an old laptop cannot carry: `stemaudit load` tells why."""
 
 
 def write_demo(folder: Path, *, on_song: Callable[[str, int, int], None] | None = None) -> Path:
@@ -39,6 +42,7 @@ def write_demo(folder: Path, *, on_song: Callable[[str, int, int], None] | None 
                     on_song(entry.title, number, len(SET_LIST))
                 _write_song(under_way / entry.folder, entry, number)
             _write_text(under_way / README, _about())
+            _write_text(under_way / SETTINGS, _settings())
             sizes = _sizes(under_way)
             _remove_earlier(folder)
             # The list of our files goes first: whatever happens next, the folder is known as ours.
@@ -109,6 +113,21 @@ def _sizes(folder: Path) -> dict[str, int]:
         for path in sorted(folder.rglob("*"))
         if not path.is_dir() or path.is_symlink()
     }
+
+
+def _settings() -> str:
+    lines = [
+        f"# The settings of the {TOUR}.",
+        "schema = 1",
+        "",
+        "# Plays beside the stems of one song, and fills the memory of an old laptop.",
+        "[[instruments]]",
+        'name = "Glass choir sampler"',
+        "cores = 0.08",
+        "memory_gb = 3.6",
+        f'songs = ["{HEAVY_SONG}"]',
+    ]
+    return "\n".join(lines) + "\n"
 
 
 def _about() -> str:
