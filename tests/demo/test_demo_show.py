@@ -14,7 +14,7 @@ import soundfile
 
 from audit.demo.plants import CLEAN_SONGS, PLANTED
 from audit.demo.setlist import SET_LIST
-from audit.demo.show import MARKER, README, UNDER_WAY, write_demo
+from audit.demo.show import MARKER, README, SETTINGS, UNDER_WAY, write_demo
 from audit.errors import OutputError, UsageError
 from audit.findings import Severity, ShowAudit, Verdict
 
@@ -164,7 +164,7 @@ def test_a_demo_is_renewed_in_place(tmp_path: Path, monkeypatch: pytest.MonkeyPa
     for _ in range(2):
         write_demo(tmp_path / "demo")
     assert sorted(path.name for path in (tmp_path / "demo").iterdir()) == sorted(
-        [MARKER, README, *(entry.folder for entry in SET_LIST)]
+        [MARKER, README, SETTINGS, *(entry.folder for entry in SET_LIST)]
     )
 
 
