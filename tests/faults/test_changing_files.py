@@ -20,8 +20,8 @@ def remove(path: Path) -> None:
 
 
 def replace(path: Path) -> None:
-    write_tone(path.with_suffix(".new"), freq_hz=500.0, seconds=1.0)
-    os.replace(path.with_suffix(".new"), path)
+    made = write_tone(path.parent.parent.parent / "made.wav", freq_hz=500.0, seconds=1.0)
+    os.replace(made, path)
 
 
 def replace_by_a_folder(path: Path) -> None:
@@ -67,11 +67,11 @@ def usual_s(tmp_path_factory: pytest.TempPathFactory) -> float:
 @pytest.mark.parametrize("share", [0.3, 0.75])
 def test_a_file_that_changes_under_the_scan_harms_no_other(tmp_path: Path, usual_s: float, change, share):
     show = write_show(tmp_path / "Tour", seconds=6.0)
-    process = started(show, "--jobs", "1")
-    time.sleep(share * usual_s)
-    for song in ("Night Ferry", "Tin Roof"):
-        change(show / song / "Keys.wav")
-    told = finished(process)
+    with started(show, "--jobs", "1") as process:
+        time.sleep(share * usual_s)
+        for song in ("Night Ferry", "Tin Roof"):
+            change(show / song / "Keys.wav")
+        told = finished(process)
     # Gone before the folder was walked, it is no stem: it may be missing, or a folder of its own.
     assert told.stems() >= STEMS - {f"{song}/Keys.wav" for song in ("Night Ferry", "Tin Roof")}
     assert told.code in (0, 1, 3)
