@@ -11,7 +11,7 @@ import typer
 
 from audit.cli.screen import interruptible, open_console, reader_may_leave, say
 from audit.cli.values import read_folder, read_jobs
-from audit.errors import UsageError
+from audit.errors import AuditError
 
 STEP_MS = 250
 """How often files that are being written are looked at."""
@@ -66,7 +66,9 @@ def watch(
         for _ in landings(_rounds(folder, poll=poll)):
             try:
                 after = listen(folder, jobs=processes, settings_file=settings, quiet=True)
-            except UsageError as error:  # the folder went, or its last stem did: it may come back
+            except AuditError as error:
+                # The folder went, or its last stem did, or the settings were saved half done: the next change
+                # may bring it back, and the watch compares with what it last understood.
                 say(f"stemaudit: {error}", error=True)
                 continue
             with reader_may_leave():

@@ -106,7 +106,9 @@ def _compared(was: SealedStem, path: str, song: SongEvidence, now: StemEvidence)
     rate_hz = now.format.sample_rate_hz if now.format else was.format.sample_rate_hz
     changes: tuple[AudioChange, ...] = ()
     if longer:
-        length = AudioChange(kind=ChangeKind.LENGTH, value=longer / rate_hz, unit="s", frames=longer)
+        length = AudioChange(
+            kind=ChangeKind.LENGTH, value=longer / rate_hz, unit="s", frames=longer, placed=False
+        )
         changes = (length,)
     stamp = was.size_bytes == now.stem.size_bytes and times_agree(was.modified_ns, now.stem.modified_ns)
     return StemDelta(

@@ -129,7 +129,11 @@ def _sounding(copy: Copy) -> tuple[object, ...] | None:
 
 def _changed(old: Copy, new: Copy, holder: str | None) -> StemDelta:
     """holder: the old stem whose very file this now is: names were exchanged, or one put over the other."""
-    same_stamp = old.size_bytes == new.size_bytes and times_agree(old.modified_ns, new.modified_ns)
+    # Files of one bounce have one size and hardly differ in time: a file of the show under another's name was
+    # put there, whatever its stamp says.
+    same_stamp = (
+        holder is None and old.size_bytes == new.size_bytes and times_agree(old.modified_ns, new.modified_ns)
+    )
     changes, audio_differs = explain(old, new)
     if holder is not None and audio_differs:
         changes = (AudioChange(kind=ChangeKind.OTHER, now=holder),)

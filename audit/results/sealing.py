@@ -51,6 +51,7 @@ class AudioChange:
     bars: int | None = None  # of a length, where it is whole bars
     from_s: float | None = None  # where, in the new audio
     to_s: float | None = None
+    placed: bool = True  # False: nobody looked where
     was: str | None = None  # in words
     now: str | None = None
 

@@ -11,7 +11,9 @@ MOST_EDITS = 3
 
 
 def changes_in_words(changes: Sequence[AudioChange]) -> str:
-    """`louder by 1.2 dB; later by 441 samples (9.2 ms)`; empty for none."""
+    """`louder by 1.2 dB; later by 441 samples (9.2 ms)`; for none, who can tell."""
+    if not changes:
+        return "other audio (`stemaudit verify` with the show's folder tells what was done)"
     edits = [change for change in changes if change.kind is ChangeKind.EDITED]
     words = [change_in_words(change) for change in changes if change.kind is not ChangeKind.EDITED]
     if edits:
@@ -54,6 +56,8 @@ def _length(change: AudioChange) -> str:
     if change.bars is not None:
         by = f"{count(abs(change.bars), 'bar')} ({by})"
     word = "longer" if longer else "shorter"
+    if not change.placed:
+        return f"{word} by {by} (`stemaudit verify` with the show's folder tells where)"
     if change.from_s is None:
         return f"{word} by {by} at its end"
     return f"{word} by {by}, {'put in' if longer else 'taken out'} at {_clock(change.from_s)}"

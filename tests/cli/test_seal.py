@@ -72,6 +72,30 @@ def test_rot_is_an_error(copy: Path, tmp_path: Path):
     assert document["summary"]["errors"] == 1
 
 
+def test_exchanged_names_are_no_rot(copy: Path):
+    """Two bounces of one session have one size, and here one time as well."""
+    one, other = copy / "Tin Roof" / "Bass.wav", copy / "Tin Roof" / "Keys.wav"
+    assert one.stat().st_size == other.stat().st_size
+    one.rename(copy / "held")
+    other.rename(one)
+    (copy / "held").rename(other)
+    done = run("verify", copy)
+    said = " ".join(done.stdout.split())
+    assert done.returncode == 1
+    assert said.startswith("Not as sealed: 2 stems changed.")
+    assert "holds what was Tin Roof/Keys.wav" in said
+    assert "disk" not in said
+
+
+def test_a_scan_beside_a_seal_says_who_can_tell_more(copy: Path):
+    folders.write_tone(copy / "Tin Roof" / "Keys.wav", freq_hz=400.0, seed=77)
+    folders.write_tone(copy / "Tin Roof" / "Bass.wav", freq_hz=90.0, seed=78, seconds=2.5)
+    said = " ".join(run("scan", copy, "--only", "changed-since-seal").stdout.split())
+    assert "not as it was sealed: other audio (`stemaudit verify`" in said
+    assert "longer by 0.500 s (`stemaudit verify`" in said
+    assert "at its end" not in said
+
+
 def test_a_missing_and_a_new_stem(copy: Path):
     gone = stem(copy)
     folders.write_tone(gone.with_name("Celesta.wav"), freq_hz=1234.5)

@@ -100,3 +100,20 @@ def test_wrong_words_are_one_line(tmp_path: Path):
     assert done.returncode == 2
     assert "there is no such folder" in done.stderr
     assert len(done.stderr.splitlines()) == 1
+
+
+def test_settings_with_a_mistake_do_not_end_the_watch(tmp_path: Path):
+    show = folders.write_show(tmp_path / "Harbour Lights Tour")
+    watch = Watch(show)
+    try:
+        watch.until("Watching")
+        time.sleep(1.0)  # the system is asked for news just after that line
+        (show / "show.toml").write_text("schema = 1\nbpm = 3\n", encoding="utf-8")
+        watch.until("bpm")
+        assert watch.process.poll() is None
+        (show / "show.toml").write_text("schema = 1\n", encoding="utf-8")
+        folders.clip(show / "Tin Roof" / "Keys.wav")
+        watch.until("sample-clipping")
+        assert watch.end() == 130
+    finally:
+        watch.clear_away()
