@@ -9,17 +9,20 @@ the summary, a report that is no JSON, a scan that takes longer than ten seconds
 from __future__ import annotations
 
 import json
-import resource
 import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 from typing import Any
+
+import psutil
 
 NAMES = ("Keys", "Bass", "Drums", "Pad", "Guitar", "Organ", "Brass", "Strings")
 STEMS_A_SONG = len(NAMES)
 SECONDS_A_FILE, START_UP_S = 10.0, 30.0
 MOST_BYTES = 1_000_000_000
+LOOK_EVERY_S = 0.1
 
 
 class Batch:
@@ -46,13 +49,19 @@ class Batch:
              "--jobs", str(jobs)],
             stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, errors="replace",
         )  # fmt: skip
-        try:
-            told, complaints = scan.communicate(timeout=limit_s)
-        except subprocess.TimeoutExpired:
-            scan.send_signal(signal.SIGINT)
-            scan.communicate()
-            return [f"hung: not done after {limit_s:.0f} s"]
-        return [*self._faults(scan.returncode, told, complaints), *_memory_faults()]
+        end_s, peak = time.monotonic() + limit_s, 0
+        while True:
+            try:
+                told, complaints = scan.communicate(timeout=LOOK_EVERY_S)
+                break
+            except subprocess.TimeoutExpired:
+                peak = max(peak, _largest(scan.pid))
+            if time.monotonic() > end_s:
+                scan.send_signal(signal.SIGINT)
+                scan.communicate()
+                return [f"hung: not done after {limit_s:.0f} s"]
+        grown = [f"a process took {peak / 1e6:.0f} MB"] if peak > MOST_BYTES else []
+        return [*self._faults(scan.returncode, told, complaints), *grown]
 
     def _faults(self, code: int, told: str, complaints: str) -> list[str]:
         faults = []
@@ -88,6 +97,10 @@ def _own_faults(report: dict[str, Any]) -> list[str]:
     ]
 
 
-def _memory_faults() -> list[str]:
-    peak = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss * (1 if sys.platform == "darwin" else 1024)
-    return [f"a process took {peak / 1e6:.0f} MB"] if peak > MOST_BYTES else []
+def _largest(pid: int) -> int:
+    """Bytes of the largest of a process and its children, now."""
+    try:
+        root = psutil.Process(pid)
+        return max(one.memory_info().rss for one in (root, *root.children(recursive=True)))
+    except psutil.Error:  # it has just ended
+        return 0
