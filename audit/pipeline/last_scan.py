@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
@@ -76,10 +77,8 @@ class LastScan:
         key = between_key({song.name: self._keys.get(song.name, "no stems") for song in show.songs})
         body = self._store.read("between", [key]).get(key)
         if body is not None:
-            try:
+            with suppress(UnpackError, ValueError):  # damaged: compared again
                 return with_between(unpack(body, BetweenRecord), show)
-            except (UnpackError, ValueError):
-                pass  # damaged: compared again
         whole = compare(show)
         self._store.write("between", {key: pack(between_record(whole))})
         return whole

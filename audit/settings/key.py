@@ -12,7 +12,7 @@ class Key:
     """One key of a table. `field`: the model's name for it, where that is another."""
 
     name: str
-    kind: Kind
+    kind: Kind | Inline
     says: str
     example: str  # as it stands behind the equals sign
     needed: bool = False
@@ -43,6 +43,3 @@ class Inline:
 
     table: Table
     takes: str = "a table in braces"
-
-    def read(self, value: object, spot: object) -> object:
-        raise NotImplementedError("read.py reads inline tables like any other")

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
 from typing import Any, Protocol
@@ -234,10 +235,8 @@ class Day:
         if isinstance(value, date) and not isinstance(value, datetime):
             return value
         if isinstance(value, str) and re.fullmatch(r"\d{4}-\d{2}-\d{2}", value):
-            try:
+            with suppress(ValueError):  # the 31st of November: said below
                 return date.fromisoformat(value)
-            except ValueError:
-                pass  # the 31st of November: said below
         spot.wrong(f"{quoted(value)} is no day: give {self.takes}")
         return None
 
