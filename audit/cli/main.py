@@ -15,9 +15,9 @@ def main() -> None:
 
         app(prog_name="stemaudit")  # also for `python -m audit`
     except AuditError as error:
-        from audit.cli.screen import say
+        from audit.cli.screen import complain
 
-        say(f"stemaudit: {error}", error=True)
+        complain(error)
         sys.exit(error.exit_code)
     except KeyboardInterrupt:
         sys.exit(EXIT_INTERRUPTED)

@@ -14,7 +14,7 @@ from audit.cli.complete import complete_rules, complete_song
 from audit.cli.json_file import STDOUT, check_json_target, write_json
 from audit.cli.output_file import check_outside_songs
 from audit.cli.reports import Reports
-from audit.cli.screen import interruptible, open_console, reader_may_leave, say
+from audit.cli.screen import complain, interruptible, open_console, reader_may_leave
 from audit.cli.values import (
     FAIL_ON_VALUES,
     FailOn,
@@ -221,7 +221,7 @@ def _seal_of(folder: Path) -> Seal | None:
     try:
         return read_seal(place) if place.is_file() else None
     except UsageError as error:
-        say(f"stemaudit: {error}", error=True)
+        complain(error)
         return None
 
 

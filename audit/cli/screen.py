@@ -48,6 +48,11 @@ def say(words: str, *, error: bool = False) -> None:
         print(encodable("\n".join(map(visible, words.split("\n"))), stream.encoding), file=stream)
 
 
+def complain(error: object) -> None:
+    """What is the user's to mend, to standard error: every line of it says whose words it is."""
+    say("\n".join(f"stemaudit: {line}" for line in str(error).split("\n")), error=True)
+
+
 @contextmanager
 def reader_may_leave() -> Iterator[None]:
     """Whoever reads our pipe may stop early (`| head`): the rest is dropped, the exit code stays ours."""

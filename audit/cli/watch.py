@@ -9,7 +9,7 @@ from typing import Annotated
 
 import typer
 
-from audit.cli.screen import interruptible, open_console, reader_may_leave, say
+from audit.cli.screen import complain, interruptible, open_console, reader_may_leave, say
 from audit.cli.values import read_folder, read_jobs
 from audit.errors import AuditError
 
@@ -69,7 +69,7 @@ def watch(
             except AuditError as error:
                 # The folder went, or its last stem did, or the settings were saved half done: the next change
                 # may bring it back, and the watch compares with what it last understood.
-                say(f"stemaudit: {error}", error=True)
+                complain(error)
                 continue
             with reader_may_leave():
                 worse = print_news(before, after, open_console(sys.stdout))

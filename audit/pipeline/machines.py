@@ -54,17 +54,24 @@ class KnownMachine:
 
 
 def machines_in(settings: ShowSettings, today: date | None) -> tuple[KnownMachine, ...]:
-    """The machines under [[machines]]. Raises SettingsError for a profile with mistakes."""
-    found = []
+    """The machines under [[machines]]. Raises SettingsError with the mistakes of all their profiles."""
+    found: list[KnownMachine] = []
+    mistakes: dict[str, None] = {}
     for machine in settings.machines:
-        known = (
-            _read(machine.profile, today)
-            if machine.profile is not None
-            else KnownMachine(profile=_of_class(machine.machine_class or ""))
-        )
+        try:
+            known = (
+                _read(machine.profile, today)
+                if machine.profile is not None
+                else KnownMachine(profile=_of_class(machine.machine_class or ""))
+            )
+        except SettingsError as error:
+            mistakes[str(error)] = None
+            continue
         outputs = machine.outputs or known.profile.outputs or settings.interface_outputs
         named = replace(known.profile, name=machine.name, outputs=outputs)
         found.append(replace(known, profile=named, engine=machine.engine))
+    if mistakes:
+        raise SettingsError("\n".join(mistakes))
     return tuple(found)
 
 

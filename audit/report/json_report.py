@@ -11,6 +11,7 @@ from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidenc
 from audit.findings import Finding, Severity, ShowAudit, SongAudit
 from audit.report.click_json import song_click
 from audit.report.load_json import song_load
+from audit.report.neighbour_words import neighbours_json
 from audit.report.set_json import outputs_json, set_list_json
 from audit.report.timecode_json import song_timecode
 from audit.report.timing_json import alignment_json, timing_measures
@@ -45,6 +46,7 @@ def to_json(
             "bits": audit.bits,
             "settings": audit.evidence.settings.source,
             "set_list": set_list_json(audit.evidence),
+            "neighbours": neighbours_json(audit),
         },
         "asked": {"rules": asked_rules, "songs": asked_songs},
         "songs": [_song(audit, song) for song in audit.songs],

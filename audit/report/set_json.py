@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from audit.evidence import ShowEvidence, SongEvidence
-from audit.rules.setlist import in_no_set, lengths_of, worst_step
+from audit.rules.neighbours import worst_step
+from audit.rules.setlist import in_no_set, lengths_of
 
 
 def set_list_json(show: ShowEvidence) -> dict[str, Any] | None:
@@ -14,7 +15,7 @@ def set_list_json(show: ShowEvidence) -> dict[str, Any] | None:
     if order is None:
         return None
     lengths = lengths_of(show)
-    worst = worst_step(show, order.songs)
+    worst = worst_step(show)
     return {
         "name": order.set_list.name,
         "source": order.set_list.source,

@@ -1,12 +1,12 @@
-"""The night's set list at a glance: what comes when, what is missing, the worst step of any order."""
+"""The night's set list at a glance: what comes when, what is missing; and what the next song may bring."""
 
 from __future__ import annotations
 
-from audit.evidence import SongEvidence
 from audit.findings import ShowAudit
+from audit.report.neighbour_words import put_next
 from audit.report.page import Cell, Page, right
 from audit.report.words import listed, signed, span
-from audit.rules.setlist import in_no_set, lengths_of, time_of_day, worst_step
+from audit.rules.setlist import in_no_set, lengths_of, time_of_day
 from audit.settings.order import RunningOrder
 from audit.units import clock, count
 
@@ -15,10 +15,14 @@ MOST_NAMES = 8
 
 
 def put_set(page: Page, audit: ShowAudit, *, verbose: bool) -> None:
-    """Nothing where the scan was for no set list."""
+    """The set list, where the scan was for one; what changes from song to song, in it and in any order."""
     order = audit.evidence.order
-    if order is None:
-        return
+    if order is not None:
+        _put_order(page, audit, order, verbose)
+    put_next(page, audit)
+
+
+def _put_order(page: Page, audit: ShowAudit, order: RunningOrder, verbose: bool) -> None:
     page.blank()
     lengths = lengths_of(audit.evidence)
     loudness = {
@@ -74,18 +78,6 @@ def _said(audit: ShowAudit, order: RunningOrder, lengths: dict[str, float], verb
     if order.set_list.ends is not None:
         words += f", must be over at {time_of_day(60.0 * order.set_list.ends)}"
     lines = [words + "."]
-    worst = worst_step(show, order.songs)
-    if worst is not None:
-        one, two = worst.songs
-        lines.append(
-            f"In any order, the largest step in loudness is {worst.by_lu:.1f} LU, from {one} to {two}."
-        )
-    rates = sorted(
-        {rate for song in show.songs if song.name in order.songs if (rate := _rate(song)) is not None}
-    )
-    if len(rates) > 1:
-        kinds = listed([f"{rate / 1000:g} kHz" for rate in rates])
-        lines.append(f"Its songs run at {kinds}: in some orders the interface has to change its clock.")
     spare = in_no_set(show, [order, *show.orders])
     if spare:
         some = (
@@ -95,8 +87,3 @@ def _said(audit: ShowAudit, order: RunningOrder, lengths: dict[str, float], verb
         )
         lines.append(f"On disk and in no set list: {listed(some)}.")
     return lines
-
-
-def _rate(song: SongEvidence) -> int | None:
-    """The rate of its sum; None for a song without music."""
-    return song.mix.sample_rate_hz if song.mix is not None else None

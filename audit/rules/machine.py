@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from audit.evidence import ShowEvidence, SongEvidence
 from audit.findings import Fact, Severity
 from audit.results.load import Fit, Resource, ResourceUse, SongForecast
+from audit.rules.neighbours import clock_changes, song_rates
 from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.units import count, khz
@@ -139,22 +140,19 @@ def tight_budget(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
             )
 
 
-def _rates(song: SongEvidence) -> set[int]:
-    return {stem.format.sample_rate_hz for stem in song.stems if stem.format is not None}
-
-
 @rule(
     id="rate-change",
     family="machine",
     severity=Severity.WARNING,
     scope="show",
-    message="the sound card must change its clock between songs: {camps}",
+    message="the sound card must change its clock between songs: {camps}{in_order}",
     cure="Convert the songs of the other rate, or let the player convert while it plays: [engine] rate_hz in "
     "the settings says so.",
     means="Whole songs of the show have another sample rate than the rest, so the sound card has to change "
     "its clock between two songs.",
     on_stage="A gap, a click or lost lock at every device that follows that clock; some cards take seconds.",
-    measured="Songs whose stems all have one rate, against the others. Not asked where the settings give the "
+    measured="Songs whose stems all have one rate, against the others, whichever follows which; and how "
+    "often it is so in the order of the set list, intervals aside. Not asked where the settings give the "
     "player's rate.",
     source="Common practice.",
 )
@@ -162,24 +160,35 @@ def rate_change(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     if not show.settings.machines:
         yield NotApplicable(reason=NO_MACHINE)
         return
-    fixed = show.settings.engine.rate_hz is not None or all(
-        machine.engine.rate_hz is not None for machine in show.settings.machines
-    )
+    rates = song_rates(show)
     camps: dict[int, list[str]] = {}
-    for song in show.songs:
-        rates = _rates(song)
-        if len(rates) == 1:
-            camps.setdefault(rates.pop(), []).append(song.name)
-    if fixed or len(camps) < 2:
+    for name, rate in rates.items():
+        camps.setdefault(rate, []).append(name)
+    if len(camps) < 2:
         return
     ranked = sorted(camps.items(), key=lambda camp: (-len(camp[1]), camp[0]))
     others = [name for _, names in ranked[1:] for name in names]
     words = [f"{khz(ranked[0][0])} in {count(len(ranked[0][1]), 'song')}"]
     words += [f"{khz(rate)} in {listed(names)}" for rate, names in ranked[1:]]
+    changes = clock_changes(show.order.neighbours, rates) if show.order is not None else []
     yield Hit(
         songs=tuple(others),
-        facts={"camps": "; ".join(words), "rates": tuple(khz(rate) for rate, _ in ranked)},
+        facts={
+            "camps": "; ".join(words),
+            "rates": tuple(khz(rate) for rate, _ in ranked),
+            "in_order": _in_order(changes) if show.order is not None else "",
+            "changes": tuple(changes),
+        },
     )
+
+
+def _in_order(changes: Sequence[tuple[str, str]]) -> str:
+    """What that means for the set list's order."""
+    if not changes:
+        return "; not between neighbours of the set list"
+    one, two = changes[0]
+    times = "once" if len(changes) == 1 else f"{len(changes)} times, first"
+    return f"; in the order of the set list {times} from {one} to {two}"
 
 
 RULES = (over_budget, tight_budget, rate_change)

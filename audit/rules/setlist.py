@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from difflib import get_close_matches
-from itertools import combinations
 
-from audit.evidence import ShowEvidence, SongEvidence
+from audit.evidence import ShowEvidence
 from audit.findings import Severity
-from audit.rules.asked import loudness_lufs
+from audit.rules.neighbours import steps_between, worst_step
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.settings.order import RunningOrder
 from audit.units import count
@@ -61,36 +59,6 @@ def set_list_missing(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
             )
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
-    """From one song to the next; positive: louder."""
-
-    songs: tuple[str, str]
-    by_lu: float
-
-
-def _step(show: ShowEvidence, one: SongEvidence, two: SongEvidence) -> Step | None:
-    """Without what the settings want it to be; None where a song has no loudness."""
-    levels = [song.mix.loudness.integrated_lufs if song.mix else None for song in (one, two)]
-    first, second = levels
-    if first is None or second is None:
-        return None
-    wanted = [loudness_lufs(song, show) for song in (one, two)]
-    meant = 0.0 if wanted[0] is None or wanted[1] is None else wanted[1] - wanted[0]
-    return Step((one.name, two.name), second - first - meant)
-
-
-def worst_step(show: ShowEvidence, names: Sequence[str]) -> Step | None:
-    """The largest step that any order of these songs can have, upwards; None with fewer than two."""
-    by_name = {song.name: song for song in show.songs}
-    steps = [_step(show, by_name[one], by_name[two]) for one, two in combinations(names, 2)]
-    known = [step for step in steps if step is not None]
-    worst = max(known, key=lambda step: abs(step.by_lu), default=None)
-    if worst is None or worst.by_lu >= 0:
-        return worst
-    return Step((worst.songs[1], worst.songs[0]), -worst.by_lu)
-
-
 @rule(
     id="loudness-step",
     family="show",
@@ -98,9 +66,8 @@ def worst_step(show: ShowEvidence, names: Sequence[str]) -> Step | None:
     scope="show",
     needs=("audio",),
     limit=Limit(value=6.0, unit="LU"),
-    message="{two} follows {one} and is {by:.1f} LU {direction} (limit {limit:.1f} LU){more}; in any "
-    "order the "
-    "largest step is {worst:.1f} LU, from {softest} to {loudest}",
+    message="{two} follows {one} and is {by:.1f} LU {direction} (limit {limit:.1f} LU){more}; in any order "
+    "of the show's songs the largest step is {worst:.1f} LU, from {softest} to {loudest}",
     cure="If the songs are meant so, give them a loudness of their own in the settings; else bring the "
     "stems of one "
     "of them to the other's, all by the same amount.",
@@ -109,18 +76,16 @@ def worst_step(show: ShowEvidence, names: Sequence[str]) -> Step | None:
     measured="Integrated loudness of each song's mix, less the difference that the settings ask for; "
     "between songs "
     "that follow each other in the list, not over an interval. As the artist may call any song next, the "
-    "largest "
-    "step of any order is told beside it.",
+    "largest step of any order of all songs on the disk is told beside it.",
     source="ITU-R BS.1770-5 (the measure); limit: own judgement",
 )
 def loudness_step(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     if show.order is None:
         yield NO_SET
         return
-    by_name = {song.name: song for song in show.songs}
-    steps = [_step(show, by_name[one], by_name[two]) for one, two in dict.fromkeys(show.order.neighbours)]
-    large = [step for step in steps if step is not None and abs(step.by_lu) > limit.value]
-    worst = worst_step(show, show.order.songs)
+    steps = steps_between(show, show.order.neighbours)
+    large = [step for step in steps if abs(step.by_lu) > limit.value]
+    worst = worst_step(show)
     if not large or worst is None:
         return
     large.sort(key=lambda step: -abs(step.by_lu))

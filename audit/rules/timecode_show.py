@@ -3,26 +3,19 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
-from dataclasses import dataclass
-from fractions import Fraction
-from itertools import combinations
+from collections.abc import Iterator, Sequence
 
 from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import Role
 from audit.findings import Severity
-from audit.results import TimecodeTrack
 from audit.rules.asked import frame_rate, preroll_s
 from audit.rules.length import codes_cut_short, length_mismatch
 from audit.rules.once import once_a_show
 from audit.rules.parts import listed, seconds_at, sounding_parts
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.timecode import NO_TIMECODE, readable
-from audit.rules.versions import are_versions
-from audit.timecode import FrameRate, Label
+from audit.rules.timecode_ranges import Overlap, overlaps, ranges_by_song
 from audit.units import clock, count
-
-DAY_S = 86_400
 
 
 @once_a_show
@@ -108,82 +101,29 @@ _SPEED_CURE = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class _Range:
-    """Numbers a song's timecode covers: counted seconds after midnight, the end not included."""
-
-    song: str
-    first: Fraction
-    end: Fraction
-    rate: FrameRate
-
-
-def _counted_s(label: Label, rate: FrameRate) -> Fraction:
-    return Fraction(3600 * label.hours + 60 * label.minutes + label.seconds) + Fraction(
-        label.frames, rate.count
-    )
-
-
-def _ranges(song: str, track: TimecodeTrack) -> Iterator[_Range]:
-    """A run's numbers; past midnight they are two ranges."""
-    rate = track.rate
-    for run in track.runs:
-        first, last = (run.last, run.first) if track.backward else (run.first, run.last)
-        start, end = _counted_s(first, rate), _counted_s(last, rate) + Fraction(1, rate.count)
-        if end > start:
-            yield _Range(song, start, end, rate)
-        else:
-            yield _Range(song, start, Fraction(DAY_S), rate)
-            yield _Range(song, Fraction(0), end, rate)
-
-
-def _text(at: Fraction, rate: FrameRate) -> str:
-    seconds = int(at) % DAY_S
-    frames = int((at - int(at)) * rate.count)
-    return Label(seconds // 3600, seconds // 60 % 60, seconds % 60, frames).text(rate)
-
-
-@dataclass(frozen=True, slots=True)
-class _Overlap:
-    """Numbers that two songs share; frames: how many, of the first one's rate."""
-
-    songs: tuple[str, str]
-    first: str
-    last: str
-    frames: int
-
-
-def _overlap(one: list[_Range], two: list[_Range]) -> _Overlap | None:
-    """All that two songs share, named by its first and last number."""
-    shared = [
-        (max(a.first, b.first), min(a.end, b.end), a)
-        for a in one
-        for b in two
-        if max(a.first, b.first) < min(a.end, b.end)
-    ]
-    if not shared:
-        return None
-    rate = shared[0][2].rate
-    return _Overlap(
-        songs=(one[0].song, two[0].song),
-        first=_text(shared[0][0], rate),
-        last=_text(shared[-1][1] - Fraction(1, rate.count), rate),
-        frames=int(sum((end - first for first, end, _ in shared), Fraction(0)) * rate.count),
-    )
-
-
-def _groups(overlaps: list[_Overlap]) -> list[list[_Overlap]]:
+def _groups(found: Sequence[Overlap]) -> list[list[Overlap]]:
     """Overlaps that hang together by a song they share."""
-    groups: list[tuple[set[str], list[_Overlap]]] = []
-    for overlap in overlaps:
-        touching = [group for group in groups if group[0] & set(overlap.songs)]
-        names, members = set(overlap.songs), [overlap]
-        for group in touching:
-            groups.remove(group)
-            names |= group[0]
-            members = group[1] + members
-        groups.append((names, members))
-    return [members for _, members in groups]
+    first_of: dict[str, str] = {}
+
+    def root(song: str) -> str:
+        first_of.setdefault(song, song)
+        while first_of[song] != song:
+            first_of[song] = first_of[first_of[song]]
+            song = first_of[song]
+        return song
+
+    for overlap in found:
+        one, two = map(root, overlap.songs)
+        first_of[two] = one
+    groups: dict[str, list[Overlap]] = {}
+    for overlap in found:
+        groups.setdefault(root(overlap.songs[0]), []).append(overlap)
+    return list(groups.values())
+
+
+MOST_PAIRS = 500
+"""Pairs of one group that the JSON report names, the worst first: a thousand songs in one hour have half a
+million."""
 
 
 @rule(
@@ -204,25 +144,14 @@ def _groups(overlaps: list[_Overlap]) -> list[list[_Overlap]]:
     source="IEC 60461:2010 (SMPTE ST 12-1), 4 to 6 (numbers). That songs have their own: common practice.",
 )
 def timecode_overlap(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
-    ranges = [
-        [found for _, _, track in readable(song) for found in _ranges(song.name, track)]
-        for song in show.songs
-    ]
-    ranges = [of_song for of_song in ranges if of_song]
-    if len(ranges) < 2:
+    if len(ranges_by_song(show)) < 2:
         yield NotApplicable(reason="fewer than two songs have timecode")
         return
-    overlaps = [
-        found
-        for one, two in combinations(ranges, 2)
-        if (found := _overlap(one, two)) is not None and found.frames > limit.value
-    ]
-    songs = {song.name: song.song for song in show.songs}
-    overlaps = [found for found in overlaps if not are_versions(*(songs[name] for name in found.songs))]
-    for group in _groups(overlaps):
-        worst = max(group, key=lambda overlap: overlap.frames)
-        inside = {name for overlap in group for name in overlap.songs}
-        names = tuple(song.name for song in show.songs if song.name in inside)
+    place = {song.name: number for number, song in enumerate(show.songs)}
+    for group in _groups([found for found in overlaps(show) if found.frames > limit.value]):
+        by_frames = sorted(group, key=lambda overlap: -overlap.frames)
+        worst = by_frames[0]
+        names = tuple(sorted({name for overlap in group for name in overlap.songs}, key=place.__getitem__))
         yield Hit(
             songs=names,
             value=float(worst.frames),
@@ -232,7 +161,8 @@ def timecode_overlap(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
                 "first": worst.first,
                 "last": worst.last,
                 "number": count(len(names), "song"),
-                "pairs": tuple(overlap.songs for overlap in group),
+                "pairs": tuple(overlap.songs for overlap in by_frames[:MOST_PAIRS]),
+                "pair_count": len(group),
             },
         )
 

@@ -32,6 +32,8 @@ def check_whole(settings: ShowSettings, mistakes: Mistakes) -> None:
 def _twice(named: Sequence[tuple[str, int | None]], table: str, why: str, mistakes: Mistakes) -> None:
     seen: dict[str, int | None] = {}
     for name, line in named:
+        if not plain(name):  # it is missing, which has been said
+            continue
         if plain(name) not in seen:
             seen[plain(name)] = line
             continue
@@ -63,7 +65,7 @@ def _check_labels(song: SongSettings, settings: ShowSettings, mistakes: Mistakes
 def _check_listeners(outputs: tuple[Output, ...], mistakes: Mistakes) -> None:
     """An output has one cable: who hears it cannot change from line to line."""
     heard: dict[int, Output] = {}
-    for output in outputs:
+    for output in (each for each in outputs if each.heard_by):
         for number in output.out:
             first = heard.setdefault(number, output)
             if first.heard_by != output.heard_by:

@@ -59,7 +59,7 @@ class Flag:
 
 @dataclass(frozen=True, slots=True)
 class Number:
-    """A number from `low` to `high`, both included."""
+    """A number from `low` to `high`, both included; any finite one where they are infinite."""
 
     low: float
     high: float
@@ -69,6 +69,8 @@ class Number:
     @property
     def takes(self) -> str:
         what = "a whole number" if self.whole else "a number"
+        if self.low == -math.inf:
+            return f"{what}{' of ' + self.unit if self.unit else ''}"
         return f"{what} from {self.low:g} to {self.high:g}{' ' + self.unit if self.unit else ''}"
 
     def read(self, value: Any, spot: Spot) -> Any:
@@ -276,12 +278,14 @@ class Halves:
             spot.wrong(f"{quoted(value)} is no list of songs: give {self.takes}")
             return None
         nested = [isinstance(item, list) for item in value]
-        if any(nested) and not all(nested):
+        whole = any(nested) is all(nested)
+        if not whole:
             spot.wrong(f"names and lists of names are mixed: give {self.takes}")
-            return None
-        halves = [(spot.inside(i), half) for i, half in enumerate(value)] if any(nested) else [(spot, value)]
+        halves = [(spot.inside(i), item) for i, item in enumerate(value) if nested[i]] or [(spot, value)]
+        for i, item in enumerate(value):
+            if any(nested) and not nested[i]:
+                self._name.read(item, spot.inside(i))
         read: list[tuple[tuple[str, int], ...]] = []
-        whole = True
         for place, half in halves:
             if not half:
                 place.wrong("this half has no songs: name some, or leave it out")

@@ -72,11 +72,17 @@ def quoted(value: object) -> str:
     return f'"{clean(value)}"' if isinstance(value, str) else clean(str(value))
 
 
-def offer(name: str, known: Iterable[str]) -> str:
-    """`did you mean "bpm"? ` for the nearest valid name, or nothing."""
+def nearest(name: str, known: Iterable[str]) -> str | None:
+    """The valid name that is most like this one, if any is like it."""
     by_plain = {other.casefold().replace("_", "-"): other for other in known}
     near = get_close_matches(name.casefold().replace("_", "-"), by_plain, n=1, cutoff=ALIKE)
-    return f'did you mean "{clean(by_plain[near[0]])}"? ' if near else ""
+    return by_plain[near[0]] if near else None
+
+
+def offer(name: str, known: Iterable[str]) -> str:
+    """`did you mean "bpm"? ` for the nearest valid name, or nothing."""
+    near = nearest(name, known)
+    return f'did you mean "{clean(near)}"? ' if near is not None else ""
 
 
 def either(words: Iterable[str]) -> str:

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 from audit.errors import SettingsError
 from audit.settings import keys, song_keys
 from audit.settings.check import check_whole
 from audit.settings.key import Inline, Table
-from audit.settings.kinds import Flag, ListOf, Number, RoleName
+from audit.settings.kinds import Flag, Kind, ListOf, Number, OutputNumbers, RoleName
 from audit.settings.lines import lines_of
-from audit.settings.mistakes import Mistakes, Spot, clean, offer, quoted
+from audit.settings.mistakes import Mistakes, Spot, clean, nearest, offer, quoted
 from audit.settings.model import (
     Engine,
     Gain,
@@ -32,8 +33,6 @@ from audit.settings.setlist import nameless, read_set_file, read_text
 from audit.settings.toml import BrokenToml, parse
 
 FILE = "show.toml"
-
-Made = TypeVar("Made")
 
 LIMIT = "limit"
 """The name of a rule's own number in a table of [limits]."""
@@ -81,14 +80,12 @@ class _Reader:
     mistakes: Mistakes
     known: Known
     folder: Path
+    written: dict[str, str] = field(default_factory=dict)  # a table -> the name that was meant for it
 
     def read(self, document: Mapping[str, Any]) -> ShowSettings:
         self._top(document)
-        spot = Spot((), self.mistakes)
-        single = {
-            table.name: self._single(table, document, spot) for table in keys.TABLES if _is_single(table)
-        }
-        many = {table.name: self._many(table, document, spot) for table in keys.TABLES if table.many}
+        single = {table.name: self._single(table, document) for table in keys.TABLES if _is_single(table)}
+        many = {table.name: self._many(table, document) for table in keys.TABLES if table.many}
         settings = ShowSettings(
             **single["show"],
             **single["interface"],
@@ -97,12 +94,12 @@ class _Reader:
             audience=self._audience(document),
             limits=self._limits(document),
             songs=tuple(SongSettings(line=at.line, **values) for values, at in many["songs"]),
-            sets=_made(self._set, many["sets"]),
+            sets=tuple(self._set(values, at) for values, at in many["sets"]),
             outputs=tuple(Output(line=at.line, **values) for values, at in many["outputs"]),
             gains=tuple(Gain(line=at.line, **values) for values, at in many["gains"]),
-            machines=_made(self._machine, many["machines"]),
+            machines=tuple(self._machine(values, at) for values, at in many["machines"]),
             instruments=tuple(self._instrument(values, at) for values, at in many["instruments"]),
-            waivers=_made(self._waiver, many["waivers"]),
+            waivers=tuple(self._waiver(values, at) for values, at in many["waivers"]),
         )
         check_whole(settings, self.mistakes)
         return settings
@@ -116,6 +113,9 @@ class _Reader:
                 homes = [] if near else _homes(name)
                 hint = near or (f"it belongs under {homes[0]}: " if homes else "")
                 spot.inside(name).wrong(f"there is no such table or key; {hint}README lists them all")
+                meant = nearest(name, names)
+                if meant is not None and meant not in document:
+                    self.written.setdefault(meant, name)
         schema = document.get("schema", keys.SCHEMA)
         if schema != keys.SCHEMA or isinstance(schema, (bool, float)):
             spot.inside("schema").wrong(
@@ -123,67 +123,74 @@ class _Reader:
                 f"{keys.SCHEMA}, or fetch a newer stemaudit"
             )
 
-    def _single(self, table: Table, document: Mapping[str, Any], spot: Spot) -> dict[str, Any]:
-        value = document.get(table.name, {})
-        if not isinstance(value, dict):
-            spot.inside(table.name).wrong(f"is no table: write {table.header} above its keys")
-            return {}
-        return self._values(table, value, spot.inside(table.name)) or {}
+    def _of(self, table: Table, document: Mapping[str, Any], otherwise: Any) -> tuple[Any, Spot]:
+        """What stands under a table's name, or under the one that was meant for it."""
+        name = self.written.get(table.name, table.name)
+        return document.get(name, otherwise), Spot((name,), self.mistakes)
 
-    def _many(
-        self, table: Table, document: Mapping[str, Any], spot: Spot
-    ) -> list[tuple[dict[str, Any], Spot]]:
-        value = document.get(table.name, [])
-        here = spot.inside(table.name)
+    def _single(self, table: Table, document: Mapping[str, Any]) -> dict[str, Any]:
+        value, here = self._of(table, document, {})
+        if not isinstance(value, dict):
+            here.wrong(f"is no table: write {table.header} above its keys")
+            return {}
+        return self._values(table, value, here)
+
+    def _many(self, table: Table, document: Mapping[str, Any]) -> list[tuple[dict[str, Any], Spot]]:
+        value, here = self._of(table, document, [])
         if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
             here.wrong(f"write {table.header} above the keys of each one")
             return []
-        read = ((self._values(table, item, here.inside(i)), here.inside(i)) for i, item in enumerate(value))
-        return [(values, at) for values, at in read if values is not None]
+        return [(self._values(table, item, here.inside(i)), here.inside(i)) for i, item in enumerate(value)]
 
-    def _values(self, table: Table, given: Mapping[str, Any], spot: Spot) -> dict[str, Any] | None:
-        """The table's values by the model's names; None where one that must be there is not, or is wrong."""
+    def _values(self, table: Table, given: Mapping[str, Any], spot: Spot) -> dict[str, Any]:
+        """The table's values by the model's names.
+
+        One that must be there and is not, or is wrong, is noted and stands as nothing: what else is wrong
+        with its table shows all the same, and with a mistake noted nobody is given the settings.
+        """
         found: dict[str, Any] = {}
-        whole = True
         for name, value in given.items():
             key = table.key(name)
             here = spot.inside(name)
             if key is None:
                 here.wrong(_unknown(name, table))
-                continue
+                meant = nearest(name, [key.name for key in table.keys])
+                key = table.key(meant) if meant is not None and meant not in given else None
+                if key is None:
+                    continue
             if isinstance(key.kind, Inline):
                 read = self._inline(key.kind.table, value, here)
             else:
                 read = key.kind.read(value, here)
             if read is not None:
                 found[key.field or key.name] = read
-            elif key.needed:
-                whole = False
         for key in table.keys:
-            if key.needed and key.name not in given:
+            if not key.needed:
+                continue
+            named = key.field or key.name
+            misspelt = any(nearest(name, [each.name for each in table.keys]) == key.name for name in given)
+            if named not in found and key.name not in given and not misspelt:
                 spot.wrong(
                     f"{key.name} is missing: add {key.name} = {key.example}, or what it is in your show"
                 )
-                whole = False
-        return found if whole else None
+            found.setdefault(named, _nothing(key.kind))
+        return found
 
     def _inline(self, table: Table, value: Any, spot: Spot) -> Engine | None:
         if not isinstance(value, dict):
             spot.wrong(f"{quoted(value)} is no table: give keys of {table.header} in braces")
             return None
-        return Engine(**(self._values(table, value, spot) or {}))
+        return Engine(**self._values(table, value, spot))
 
     def _free(self, table: Table, document: Mapping[str, Any]) -> Iterable[tuple[str, Any, Spot]]:
-        spot = Spot((table.name,), self.mistakes)
-        value = document.get(table.name, {})
+        value, spot = self._of(table, document, {})
         if not isinstance(value, dict):
             spot.wrong(f"is no table: write {table.header} above its keys")
             return
         for name, item in value.items():
-            if name.strip():
-                yield name, item, spot.inside(name)
-            else:
+            if not name.strip():
                 spot.inside(name).wrong(f"an empty name: give {table.free}")
+            yield name, item, spot.inside(name)
 
     def _roles(self, document: Mapping[str, Any]) -> tuple[RolePattern, ...]:
         kind = ListOf(RoleName(), "roles, one a channel", or_one=True)
@@ -200,7 +207,8 @@ class _Reader:
     def _audience(self, document: Mapping[str, Any]) -> dict[Any, bool]:
         made = {}
         for name, value, spot in self._free(song_keys.AUDIENCE_TABLE, document):
-            role, heard = RoleName().read(name, spot), Flag().read(value, spot)
+            role = RoleName().read(name, spot) if name.strip() else None
+            heard = Flag().read(value, spot)
             if role is not None and heard is not None:
                 made[role] = heard
         return made
@@ -209,9 +217,11 @@ class _Reader:
         made = {}
         for rule, value, spot in self._free(song_keys.LIMITS, document):
             if rule not in self.known.limits:
-                spot.wrong(
-                    f"there is no such rule; {offer(rule, self.known.limits)}`stemaudit rules` lists them all"
-                )
+                if rule.strip():
+                    near = offer(rule, self.known.limits)
+                    spot.wrong(f"there is no such rule; {near}`stemaudit rules` lists them all")
+                bounds = self.known.limits.get(nearest(rule, self.known.limits) or "")
+                _limit(value, bounds, spot)
                 continue
             bounds = self.known.limits[rule]
             if bounds is None:
@@ -222,65 +232,59 @@ class _Reader:
                 made[rule] = read
         return made
 
-    def _set(self, values: dict[str, Any], at: Spot) -> SetList | None:
+    def _set(self, values: dict[str, Any], at: Spot) -> SetList:
+        """One with a mistake has no songs: it is there, for what names it."""
         songs, file = values.pop("songs", None), values.pop("file", None)
-        given = at.mistakes.lines
-        said = [key for key in ("songs", "file") if (*at.path, key) in given]
-        if len(said) != 1:
-            how = "has both songs and a file: keep one" if said else "has no songs: give songs, or a file"
-            at.wrong(how)
-            return None
-        if file is not None:
+        said = [key for key in ("songs", "file") if (*at.path, key) in at.mistakes.lines]
+        if said == []:
+            at.wrong("has no songs: give songs, or a file")
+        elif len(said) == 2:
+            at.wrong("has both songs and a file: keep one")
+        halves, source = nameless(songs or ()), at.mistakes.file
+        if file is not None and songs is None:
             try:
                 read = read_set_file(self.folder / file, name=values["name"], shown=file)
+                halves, source = read.halves, read.source
             except SettingsError as error:
                 at.inside("file").wrong(str(error))
-                return None
-            return replace(read, line=at.line, **values)
-        if songs is None:
-            return None
-        return SetList(halves=nameless(songs), source=at.mistakes.file, line=at.line, **values)
+        return SetList(halves=halves, source=source, line=at.line, **values)
 
-    def _machine(self, values: dict[str, Any], at: Spot) -> Machine | None:
+    def _machine(self, values: dict[str, Any], at: Spot) -> Machine:
         said = [key for key in ("profile", "class") if (*at.path, key) in at.mistakes.lines]
         if len(said) != 1:
             both = "has both a profile and a class: keep the profile, which was measured"
             at.wrong(both if said else "is not described: give its profile (a file), or a class")
-            return None
         name, classes = values.get("machine_class"), self.known.machine_classes
         if name is not None and classes is not None and name not in classes:
             near = offer(name, classes)
             at.inside("class").wrong(
                 f"{quoted(name)} is no class of machines; {near}give one of: {', '.join(sorted(classes))}"
             )
-            return None
         if "profile" in values:
             values["profile"] = self.folder / values["profile"]
             if not values["profile"].is_file():
                 at.inside("profile").wrong(
-                    "there is no such file beside show.toml: `stemaudit probe` writes one"
+                    f"there is no such file beside {at.mistakes.file}: `stemaudit probe` writes one"
                 )
-                return None
         return Machine(line=at.line, **values)
 
     def _instrument(self, values: dict[str, Any], at: Spot) -> Instrument:
         gigabytes = values.pop("memory_bytes", 0.0)
         return Instrument(line=at.line, memory_bytes=round(gigabytes * 1e9), **values)
 
-    def _waiver(self, values: dict[str, Any], at: Spot) -> Waiver | None:
+    def _waiver(self, values: dict[str, Any], at: Spot) -> Waiver:
         rule = values["rule"]
-        if self.known.limits and rule not in self.known.limits:
+        if rule and self.known.limits and rule not in self.known.limits:
             near = offer(rule, self.known.limits)
             at.inside("rule").wrong(f"{quoted(rule)} is no rule; {near}`stemaudit rules` lists them all")
-            return None
         return Waiver(line=at.line, **values)
 
 
-def _made(
-    make: Callable[[dict[str, Any], Spot], Made | None], read: Iterable[tuple[dict[str, Any], Spot]]
-) -> tuple[Made, ...]:
-    """What could be made; the rest is noted as wrong."""
-    return tuple(made for values, at in read if (made := make(values, at)) is not None)
+def _nothing(kind: Kind | Inline) -> object:
+    """What stands in for a value that must be there."""
+    if isinstance(kind, Number):
+        return kind.low
+    return () if isinstance(kind, (ListOf, OutputNumbers)) else ""
 
 
 def _is_single(table: Table) -> bool:
@@ -301,16 +305,17 @@ def _unknown(name: str, table: Table) -> str:
     return f"is no key of {table.header}; {near}it takes {known}"
 
 
-def _limit(value: Any, bounds: frozenset[str], spot: Spot) -> LimitSetting | None:
-    number = Number(-1e9, 1e9)
+def _limit(value: Any, bounds: frozenset[str] | None, spot: Spot) -> LimitSetting | None:
+    """bounds: the names of the rule's further ones; None: not known, as the rule's name is wrong."""
+    number = Number(-math.inf, math.inf)
     if not isinstance(value, dict):
         read = number.read(value, spot)
         return None if read is None else LimitSetting(value=read)
     found: dict[str, float] = {}
-    names = (LIMIT, *sorted(bounds))
+    names = (LIMIT, *sorted(bounds or ()))
     for name, item in value.items():
         here = spot.inside(name)
-        if name not in names:
+        if bounds is not None and name not in names:
             here.wrong(f"is no bound of this rule; {offer(name, names)}it has {', '.join(names)}")
             continue
         read = number.read(item, here)

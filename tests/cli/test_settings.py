@@ -74,7 +74,7 @@ def test_mistakes_in_settings_stop_a_scan_before_it_listens(show: Path):
     assert done.stdout == ""
     first, second = done.stderr.splitlines()
     assert first.startswith('stemaudit: show.toml:2: show.bit: is no key of [show]; did you mean "bits"?')
-    assert second.startswith("show.toml:5: songs.bpm: ")
+    assert second.startswith("stemaudit: show.toml:5: songs.bpm: ")
 
 
 def test_another_settings_file_and_a_set_list(show: Path, tmp_path: Path):

@@ -72,7 +72,7 @@ CASES: dict[str, tuple[Case, ...]] = {
         planted(
             "quieter",
             tonight(("A", "B"), songs=STEPS),
-            Expected(songs=("A", "B"), value=-6.5, says=("6.5 LU quieter", "from B to A")),
+            Expected(songs=("A", "B"), value=-6.5, says=("6.5 LU quieter", "13.5 LU, from B to C")),
         ),
         clean("alike", tonight(("Low Tide", "Night Ferry"), songs=THREE)),
         clean("no set list", show(*STEPS)),

@@ -163,3 +163,68 @@ def test_an_empty_file_is_settings_that_say_nothing(tmp_path: Path):
     assert settings
     assert settings.songs == ()
     assert settings.sample_rate_hz is None
+
+
+ONE_ROUND = {
+    "a waiver whose rule is misspelt and which has no reason": (
+        '[[waivers]]\nrule = "cut-tial"\n',
+        ["2: waivers.rule: ", "1: waivers: reason is missing"],
+    ),
+    "a song without a name, with a frame that its rate has not": (
+        '[[songs]]\nframe_rate = "25"\ntimecode_start = "01:00:00:25"\n',
+        ["1: songs: name is missing", "1: songs.timecode_start: "],
+    ),
+    "outputs with two listeners, one of them without stems": (
+        '[[outputs]]\nout = 1\nheard_by = "crew"\n[[outputs]]\nout = 1\nstems = "x"\nheard_by = "audience"\n',
+        ["1: outputs: stems is missing", "4: outputs.heard_by: output 1"],
+    ),
+    "a set list that is asked for, twice there, and empty": (
+        '[show]\nset = "Tonight"\n[[sets]]\nname = "Tonight"\n[[sets]]\nname = "tonight"\nsongs = ["A"]\n',
+        ["3: sets: has no songs", '5: sets: "tonight" stands in line 3 too'],
+    ),
+    "a machine of no class, and twice": (
+        '[[machines]]\nname = "M"\nclass = "laptop"\n[[machines]]\nname = "m"\n',
+        ["3: machines.class: ", "4: machines: is not described", '4: machines: "m" stands in line 1 too'],
+    ),
+    "a key and a table that are misspelt, and what stands in them": (
+        '[[song]]\nname = "A"\nbmp = "fast"\nmetre = "4"\n',
+        ['1: song: there is no such table or key; did you mean "songs"', "3: song.bmp: is no key",
+         '3: song.bmp: "fast" is no number', "4: song.metre: "],
+    ),
+    "a needed key that is misspelt is not missing as well": (
+        '[[waivers]]\nrule = "cut-tail"\nreasn = "meant"\n', ["3: waivers.reasn: is no key"],
+    ),
+    "a limit of an unknown rule that is no number": (
+        '[limits]\ntrue-peak-ovr = "low"\n', ["2: limits.true-peak-ovr: there is no such rule",
+                                              '2: limits.true-peak-ovr: "low" is no number'],
+    ),
+    "names and lists mixed, with what is wrong in them": (
+        '[[sets]]\nname = "T"\nsongs = ["A", ["B", 7], 8]\n',
+        ["3: sets.songs: names and lists", "3: sets.songs: 8 ", "3: sets.songs: 7 "],
+    ),
+    "an empty name and a wrong role": (
+        '[roles]\n" " = "bas"\n', ["2: roles. : an empty name", '2: roles. : "bas" is no role'],
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "wanted"), ONE_ROUND.values(), ids=ONE_ROUND)
+def test_one_round_tells_all(tmp_path: Path, text: str, wanted: list[str]):
+    said = mistakes(tmp_path, text)
+    assert len(said) == len(wanted), said
+    for words in wanted:
+        assert any(line.startswith(f"show.toml:{words}") for line in said), (words, said)
+
+
+def test_a_limit_is_any_number_and_says_so(tmp_path: Path):
+    (said,) = mistakes(tmp_path, '[limits]\ntrue-peak-over = "low"\n')
+    assert said.endswith("is no number: give a number, without quotes")
+    assert read(tmp_path, "[limits]\ntrue-peak-over = -1e12\n").limits["true-peak-over"].value == -1e12
+    assert "does not do: give a number" in mistakes(tmp_path, "[limits]\ntrue-peak-over = inf\n")[0]
+
+
+def test_what_is_missing_is_missed_beside_the_file_that_names_it(tmp_path: Path):
+    path = tmp_path / "mine.toml"
+    path.write_text('[[machines]]\nname = "M"\nprofile = "gone.toml"\n')
+    with pytest.raises(SettingsError, match=r"no such file beside mine\.toml"):
+        read_settings(path, KNOWN)

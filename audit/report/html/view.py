@@ -28,6 +28,7 @@ from audit.report.html.overview import (
 )
 from audit.report.html.pictures import fewer, skyline, song_levels, ticks
 from audit.report.load_words import load_words
+from audit.report.neighbour_words import NextLine, next_lines
 from audit.report.verdict import show_answer, show_verdict, song_verdict, worst_fault
 from audit.report.words import listed, signed, span
 from audit.units import clock, count, khz
@@ -125,6 +126,7 @@ class PageView:
     roles: tuple[RoleLine, ...]
     role_zero_pct: float
     hours: tuple[CodeHour, ...]
+    next: tuple[NextLine, ...]
     machines: tuple[str, ...]
     loads: tuple[LoadLine, ...]
     waived: tuple[tuple[str, str, str], ...]
@@ -174,6 +176,7 @@ def page_view(
         roles=tuple(role_picture(audit)),
         role_zero_pct=ROLE_ZERO_PCT,
         hours=tuple(code_hours(audit, anchors)),
+        next=tuple(next_lines(audit)),
         machines=machine_names(audit),
         loads=tuple(load_matrix(audit, anchors)),
         waived=tuple(waived_of(audit)),

@@ -67,15 +67,18 @@ def _page(pdf: FPDF, sheet: Sheet, lines: tuple[SheetLine, ...], number: str) ->
     for field, heading in columns:
         _field(pdf, heading, widths[field], 5.0, field)
     pdf.ln(5.2)
-    foot_mm = 9.0
+    foot_mm = 14.0 if sheet.other_orders else 9.0
     units = sum(1.0 if line.warning else 0.72 for line in lines) or 1.0
     room = (pdf.h - pdf.get_y() - MARGIN_MM - foot_mm) / units
     row = max(LEAST_ROW_MM, min(MOST_ROW_MM, room))
     for line in lines:
         _row(pdf, line, widths, columns, row)
     _rule(pdf, 0.5)
-    pdf.set_y(pdf.h - MARGIN_MM - 5.0)
     pdf.set_font("sheet", "", 8.5)
+    if sheet.other_orders:
+        pdf.set_y(pdf.h - MARGIN_MM - 10.0)
+        _put(pdf, sheet.other_orders, wide, 5.0)
+    pdf.set_xy(MARGIN_MM, pdf.h - MARGIN_MM - 5.0)
     _put(pdf, sheet.foot, wide, 5.0)
 
 

@@ -9,11 +9,13 @@ from audit.findings import Severity, ShowAudit, SongAudit, Verdict
 from audit.report.click_table import tempo_words
 from audit.report.figures import title_of
 from audit.report.load_words import load_words
+from audit.report.neighbour_words import heavy_words, step_limit
 from audit.report.words import listed
+from audit.rules.neighbours import clock_changes, neighbours, song_rates, steps_between
 from audit.settings.model import SetEntry, SetList, ShowSettings
 from audit.settings.naming import fits_song, fits_stem
-from audit.settings.order import running_order
-from audit.units import clock, count
+from audit.settings.order import RunningOrder, running_order
+from audit.units import clock, count, khz
 
 WARNINGS_SHOWN = 3
 
@@ -49,6 +51,7 @@ class Sheet:
     clock_times: bool
     made: str
     foot: str
+    other_orders: str  # what to be ready for when another song is called; empty where that is nothing
 
     @property
     def columns(self) -> tuple[tuple[str, str], ...]:
@@ -75,6 +78,7 @@ def crew_sheet(audit: ShowAudit, *, answer: str, made: str = "") -> Sheet:
         )
     set_list, songs = order.set_list, {song.evidence.name: song for song in audit.songs}
     lengths_s = {name: song.evidence.duration_s for name, song in songs.items()}
+    bring = _brought(audit, order)
     lines: list[SheetLine] = []
     half = 0
     for number, (place, begins_s) in enumerate(
@@ -86,7 +90,9 @@ def crew_sheet(audit: ShowAudit, *, answer: str, made: str = "") -> Sheet:
             lines.append(SheetLine(order="", song=words, interval=True))
         ends = _when(begins_s + lengths_s.get(place.song or "", 0.0), set_list.starts)
         song = songs.get(place.song) if place.song is not None else None
-        lines.append(_line(audit, settings, number, place.name, song, ends))
+        before = order.places[number - 2] if number > 1 else None
+        brings = bring.get((before.song, place.song), "") if before and before.half == place.half else ""
+        lines.append(_line(audit, settings, number, place.name, song, ends, brings))
     length_s = order.length_s(lengths_s)
     over_s = length_s - order.time_s if order.time_s is not None else 0.0
     return Sheet(
@@ -99,11 +105,38 @@ def crew_sheet(audit: ShowAudit, *, answer: str, made: str = "") -> Sheet:
         clock_times=set_list.starts is not None,
         made=made,
         foot=_foot(lines, set_list),
+        other_orders=_other_orders(audit),
     )
 
 
+def _brought(audit: ShowAudit, order: RunningOrder) -> dict[tuple[str | None, str | None], str]:
+    """What changes where a song follows another in this order, of what somebody has to be ready for."""
+    show, pairs = audit.evidence, order.neighbours
+    words: dict[tuple[str | None, str | None], list[str]] = {}
+    rates = song_rates(show)
+    for pair in dict.fromkeys(clock_changes(pairs, rates)):
+        words.setdefault(pair, []).append(f"clock changes to {khz(rates[pair[1]])}")
+    for step in steps_between(show, pairs):
+        if abs(step.by_lu) > step_limit(show.settings):
+            how = "louder" if step.by_lu > 0 else "quieter"
+            words.setdefault(step.songs, []).append(f"{abs(step.by_lu):.0f} LU {how} than the song before")
+    return {pair: "; ".join(said) for pair, said in words.items()}
+
+
+def _other_orders(audit: ShowAudit) -> str:
+    found = neighbours(audit.evidence, ())
+    words = heavy_words(found, audit.evidence.settings) if found is not None else []
+    return f"If another song is called: {'; '.join(words)}." if words else ""
+
+
 def _line(
-    audit: ShowAudit, settings: ShowSettings, number: int, name: str, song: SongAudit | None, total: str
+    audit: ShowAudit,
+    settings: ShowSettings,
+    number: int,
+    name: str,
+    song: SongAudit | None,
+    total: str,
+    brings: str,
 ) -> SheetLine:
     if song is None:
         return SheetLine(order=str(number), song=name, warning="not on the disk", bad=True, total=total)
@@ -122,7 +155,7 @@ def _line(
         outputs=_numbers(outputs_of(evidence, settings)),
         load=load_words(evidence),
         total=total,
-        warning=_warning(audit, song),
+        warning="; ".join(word for word in (_warning(audit, song), brings) if word),
         bad=verdict in (Verdict.ERROR, Verdict.INCOMPLETE),
     )
 

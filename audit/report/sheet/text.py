@@ -43,6 +43,8 @@ def print_sheet(sheet: Sheet, console: Console) -> None:
     for line in warned:
         page.put((line.song, "bold"), f": {line.warning}", label=f"{line.order}", indent=1, hang=4)
     page.blank()
+    if sheet.other_orders:
+        page.put(sheet.other_orders)
     page.put((sheet.foot, "dim"))
     page.print()
 
