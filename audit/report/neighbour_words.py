@@ -16,6 +16,9 @@ from audit.units import count, khz
 
 HEADING = "From one song to the next"
 
+LEAST_STEP_LU = 0.05
+"""Less is shown as 0.0."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NextLine:
@@ -58,7 +61,7 @@ def put_next(page: Page, audit: ShowAudit) -> None:
 def _lines(found: Neighbours) -> list[NextLine]:
     order, anyhow = found.in_order, found.any_order
     lines = []
-    if anyhow.loudness is not None:
+    if anyhow.loudness is not None and anyhow.loudness.by_lu >= LEAST_STEP_LU:
         said = "" if order is None else _listed_step(order.loudness)
         lines.append(NextLine(what="loudness", in_order=said, any_order=_step(anyhow.loudness)))
     if anyhow.clock is not None:

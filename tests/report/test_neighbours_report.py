@@ -66,6 +66,11 @@ def test_a_show_without_sound_for_the_audience_says_nothing_of_loudness():
     assert lines == []
 
 
+def test_a_show_of_one_loudness_has_no_step_to_tell():
+    assert next_lines(audited(show(at("A", -16.0), at("B", -15.96)))) == []
+    assert len(next_lines(audited(show(at("A", -16.0), at("B", -15.94))))) == 1
+
+
 def test_a_part_of_a_show_has_no_neighbours():
     assert "From one song" not in words(audited(replace(NIGHT, partial=True)))
 
