@@ -57,6 +57,7 @@ class Plant:
     path: str = BASS
     audio: bool = True
     from_seal: bool = True  # two seals alone say the same
+    quick: bool = True  # size, time or name changed with it, so the quick look reads it
 
 
 def wave(change: Callable[[Wave], Wave], path: str = BASS, **how: object) -> Callable[[Path], None]:
@@ -208,8 +209,8 @@ PLANTS = (
           says="later by 441 samples (9.2 ms); edited from 0:04.009 to 0:08.009", from_seal=False),
     Plant(name="faded out", do=wave(faded), state=CHANGED, says="edited from 0:12."),
     Plant(name="another take", do=wave(lambda a: music(99)), state=CHANGED, says="another recording"),
-    Plant(name="names exchanged", do=exchanged, state=DECAYED, says=f"holds what was {KEYS}",
-          from_seal=False),
+    Plant(name="names exchanged", do=exchanged, state=CHANGED, says=f"holds what was {KEYS}",
+          from_seal=False, quick=False),
     Plant(name="left side only", do=wave(lambda a: a[:, :1]), state=CHANGED, says="mono instead of stereo"),
     Plant(name="two equal sides", do=wave(lambda a: np.repeat(a, 2, axis=1), MONO), state=CHANGED, path=MONO,
           says="stereo instead of mono"),
@@ -231,7 +232,7 @@ PLANTS = (
     Plant(name="a chunk of notes", do=chunk_behind(BASS), state=CHANGED, audio=False,
           says="only metadata differ, the audio is the same to the bit"),
     Plant(name="a bit of the audio", do=flipped(lambda size: size // 2 + 600), state=DECAYED,
-          says="edited from 0:08.000 to 0:08.250"),
+          says="edited from 0:08.000 to 0:08.250", quick=False),
     Plant(name="gone", do=lambda show: (show / BASS).unlink(), state=MISSING),
     Plant(name="another stem", do=lambda show: write(show / "Night Ferry" / "Organ.wav", music(70)) and None,
           state=NEW, path="Night Ferry/Organ.wav"),
@@ -264,13 +265,12 @@ def test_a_planted_change_is_named_for_what_it_is(plant: Plant, sealed: Sealed, 
     others = {one.path for one in check.deltas} - {plant.path}
     assert others <= {KEYS} if plant.name == "names exchanged" else not others
     quick = verified(sealed, show, quick=True)
-    if plant.state is not DECAYED:
-        assert quick.deltas == check.deltas  # what changes size, time or name is read, quick or not
+    assert quick.deltas == (check.deltas if plant.quick else ())
     assert quick.not_read >= 5
 
 
 def told(plant: Plant, delta: StemDelta) -> None:
-    words = changes_in_words(delta.changes)
+    words = changes_in_words(delta.changes) if delta.changes else ""
     assert (delta.state, delta.audio_differs) == (plant.state, plant.audio), words
     assert words.startswith(plant.says) if plant.says.endswith((".", "decoded")) else words == plant.says
 
