@@ -15,12 +15,13 @@ from audit.load.costs import CODECS
 from audit.load.figure import Figure, Provenance
 from audit.machine.hindrance import FREE, Hindrance
 from audit.machine.mixer import Mixer
+from audit.machine.streaming import SongStream
 
 REPEATS = 5
-STREAMS = 24
+STREAMS = 16
+ROUNDS = 11
+PAUSE_S = 0.1
 PERIOD_S = 256 / 48000
-RING_FRAMES = 1 << 20
-"""Enough that what is written is not still at hand from the last time round."""
 
 
 def _figure(values: list[float], unit: str, source: str) -> Figure:
@@ -30,43 +31,60 @@ def _figure(values: list[float], unit: str, source: str) -> Figure:
     )
 
 
-def decode_ns(path: Path, frames: int) -> Figure:
-    """Decoding one sample, in reads of so many frames, from memory, and laying it in its channel's row, as a
-    player does: thread time, median of the passes.
-    """
-    import soundfile
+def decode_ns(path: Path, refill_s: float) -> Figure:
+    """Decoding one sample and laying it where the mixer finds it, as a player does: a song's stems in turn, a
+    refill each, from memory, then asleep until the next round. Thread time, median of the rounds.
 
-    values = []
-    with soundfile.SoundFile(str(path)) as file:
-        out = np.empty((frames, file.channels), dtype=np.float32)
-        rows = np.empty((file.channels, RING_FRAMES), dtype=np.float32)
-        for _ in range(REPEATS + 1):
-            file.seek(0)
-            samples, start = 0, time.thread_time()
-            while len(got := file.read(out=out)) == frames:
-                at = samples // file.channels % (RING_FRAMES - frames)
-                rows[:, at : at + frames] = got.T
-                samples += got.size
-            if samples:
-                values.append((time.thread_time() - start) / samples * 1e9)
-    return _figure(values[1:] or [float("inf")], "ns", f"{frames} frames a read")  # the first one warms up
+    Without the sleep the same work seems up to a third cheaper than it is in a show: processor and caches
+    have nothing else to do meanwhile.
+    """
+    with open(path, "rb") as file:  # into memory, where it is not yet
+        while file.read(1 << 20):
+            pass
+    rate_hz = _rate_of(path)
+    with SongStream([path] * STREAMS, rate_hz=rate_hz, refill_s=refill_s, slots=2) as song:
+        for number, stem in enumerate(song.stems):
+            stem.skip(number * refill_s / STREAMS)  # no two at the same place
+        samples = song.rows * song.slot_frames
+
+        def refill_all(number: int) -> None:
+            for stem in range(STREAMS):
+                song.refill(stem, number)
+
+        values = _paced_ns(refill_all, samples)
+    return _figure(values, "ns", f"{STREAMS} stems, refills of {refill_s:g} s")
 
 
 def resample_ns(frames: int) -> Figure:
-    """Converting one sample from 44.1 to 48 kHz."""
+    """Converting one sample from 44.1 to 48 kHz, likewise: many streams in turn, then asleep."""
     import soxr
 
-    # Many streams in turn, as in a song: each finds its state and its samples gone from the cache.
     streams = [soxr.ResampleStream(44100, 48000, 2, dtype="float32", quality="HQ") for _ in range(STREAMS)]
     rng = np.random.default_rng(3)
     blocks = [rng.standard_normal((frames, 2), dtype=np.float32) for _ in streams]
-    values = []
-    for _ in range(REPEATS):
-        start = time.thread_time()
+
+    def convert(_: int) -> None:
         for stream, block in zip(streams, blocks, strict=True):
             np.concatenate([block[:0], stream.resample_chunk(block)])
-        values.append((time.thread_time() - start) / (STREAMS * blocks[0].size) * 1e9)
-    return _figure(values, "ns", "soxr HQ, 44.1 to 48 kHz")
+
+    return _figure(_paced_ns(convert, STREAMS * blocks[0].size), "ns", "soxr HQ, 44.1 to 48 kHz")
+
+
+def _paced_ns(work: Callable[[int], None], samples: int) -> list[float]:
+    """What a sample costs in each round of the work, with sleep between the rounds."""
+    values = []
+    for number in range(ROUNDS + 1):
+        start = time.thread_time()
+        work(number)
+        values.append((time.thread_time() - start) / samples * 1e9)
+        time.sleep(PAUSE_S)
+    return values[1:]  # the first one warms up
+
+
+def _rate_of(path: Path) -> int:
+    import soundfile
+
+    return int(soundfile.info(str(path)).samplerate)
 
 
 def mix_ns(rows: int, frames: int, hindrance: Hindrance = FREE) -> Figure:

@@ -48,7 +48,7 @@ def probe(
         costs: dict[str, Figure] = {}
         for codec, path in files.items():
             tell(f"decoding {codec}")
-            costs[codec] = cpu_probe.decode_ns(path, frames)
+            costs[codec] = cpu_probe.decode_ns(path, setup.refill_s)
         speed = cpu_probe.speed_of(costs)
         tell("converting sample rates")
         costs["resample"] = cpu_probe.resample_ns(frames)

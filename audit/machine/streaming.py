@@ -41,6 +41,10 @@ class StemStream:
                 self._file.samplerate, rate_hz, self.channels, dtype="float32", quality="HQ"
             )
 
+    def skip(self, seconds: float) -> None:
+        """Goes on from so far into the file, or from its end where that is earlier."""
+        self._file.seek(min(round(seconds * self._file.samplerate), self._file.frames))
+
     def refill(self, into: NDArray[np.float32]) -> None:
         """The next refill; into: shape (channels, frames_out). Raises UnreadableAudioError."""
         block = self._read()
