@@ -168,10 +168,12 @@ class SongEvidence:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class IdleWaiver:
-    """A waiver that marked no finding; `over`: its last day has gone by."""
+    """A waiver that marked no finding; `over`: its last day has gone by; `needed`: and its fault is still
+    there, and counts again."""
 
     waiver: Waiver
     over: bool
+    needed: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

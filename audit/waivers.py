@@ -39,6 +39,16 @@ def waive(
     return waived, tuple(waiver for number, waiver in enumerate(waivers) if number not in used)
 
 
+def still_needed(audit: ShowAudit, waivers: Sequence[Waiver]) -> tuple[Waiver, ...]:
+    """Those of waivers that have run out whose fault is still there: it fits them, and no other waiver marks
+    it."""
+    names = {song.evidence.name: song.evidence.names for song in audit.songs}
+    open_ones = [finding for finding in audit.all_findings() if finding.waived is None]
+    return tuple(
+        waiver for waiver in waivers if any(_covers(waiver, finding, names) for finding in open_ones)
+    )
+
+
 def _holds(waiver: Waiver, today: date | None) -> bool:
     return waiver.until is None or today is None or today <= waiver.until
 

@@ -9,7 +9,7 @@ import pytest
 
 from audit.findings import Finding, Severity, ShowAudit, Verdict
 from audit.settings.model import Waiver
-from audit.waivers import waive
+from audit.waivers import still_needed, waive
 from tests.report.samples import audit_of, finding, healthy
 
 
@@ -82,3 +82,22 @@ def test_the_first_waiver_gives_the_reason_and_the_second_is_idle():
 def test_no_waivers_change_nothing():
     audit = audit_with(FERRY)
     assert waive(audit, (), None) == (audit, ())
+
+
+JUNE = date(2026, 6, 30)
+
+
+@pytest.mark.parametrize(
+    ("waivers", "needed"),
+    [
+        ((Waiver(rule="cut-tail", song="Night Ferry", until=JUNE, reason="r"),), [0]),
+        ((Waiver(rule="cut-tail", song="Low Tide", until=JUNE, reason="r"),), []),
+        ((Waiver(rule="cut-head", until=JUNE, reason="r"),), []),
+        # another waiver marks the one fault: the old one is not missed
+        ((Waiver(rule="cut-tail", song="Night*", until=JUNE, reason="old"),
+          Waiver(rule="cut-tail", reason="new")), []),
+    ],
+)  # fmt: skip
+def test_a_waiver_that_has_run_out_is_needed_where_its_fault_is_open(waivers, needed):
+    audit, idle = waive(audit_with(FERRY), waivers, date(2026, 7, 1))
+    assert [waivers.index(waiver) for waiver in still_needed(audit, idle)] == needed

@@ -10,7 +10,7 @@ from audit.errors import UsageError
 if TYPE_CHECKING:
     from audit.settings.model import SetList, ShowSettings
 
-SET_SUFFIXES = (".txt", ".md", ".text")
+SET_SUFFIXES = (".txt", ".md", ".text", ".toml")
 
 HIGHEST = 2
 """A song that is scanned by itself lies so many folders below its show's at most: Show/Act/Song."""

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import os
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Mapping, Sequence
 from difflib import get_close_matches
 from pathlib import Path
 
@@ -23,6 +23,7 @@ from audit.folder.songs import cut_short, folders_without_audio, gather_song
 from audit.folder.tokens import compose
 from audit.folder.tree import Folder, scan
 from audit.settings.model import NO_SETTINGS, ShowSettings
+from audit.settings.naming import SongRegister, check_songs, settings_of_song, song_names
 
 SETTINGS_FILE = "show.toml"
 _SETTINGS = PassedOver(path=SETTINGS_FILE, reason="the show's settings")
@@ -35,14 +36,21 @@ def walk(path: Path, *, songs: tuple[str, ...] = (), settings: ShowSettings = NO
     """The show, or the one song, in a folder; with `songs` only those.
 
     A song is named by its folder's name, with its act's before it where two songs share one; `songs` may
-    name it without its number and in any letter case. settings: own role names, current versions.
-    Raises UsageError where there is no such folder, no audio in it, or no such song.
+    name it as a set list does (audit.settings.naming). settings: own role names, current versions, aliases.
+    Raises UsageError where there is no such folder, no audio in it, or no such song; SettingsError where
+    the settings name one song twice.
     """
     root, everything = _scan(path)
     shape = Shape(everything)
     song_folders, passed_over = _find_songs(root, shape)
     names = _unique_names(song_folders)
-    chosen = _choose(names, songs, path) if songs else list(names)
+    titles = {name: without_track_number(name) for name in names.values()}
+    check_songs(settings, list(titles.items()))
+    called = {
+        name: song_names(name, title, settings_of_song(settings, name, title))
+        for name, title in titles.items()
+    }
+    chosen = _choose(names, called, songs, path) if songs else list(names)
     found: list[Song] = []
     for folder in chosen:
         song, beside = gather_song(folder, names[folder], settings)
@@ -140,48 +148,42 @@ def _plain(name: str) -> str:
     return compose(name).casefold()
 
 
-def _choose(names: dict[Folder, str], wanted: tuple[str, ...], path: Path) -> list[Folder]:
+Called = Mapping[str, Sequence[str]]
+"""A song's name -> all names that it may be called by."""
+
+
+def _choose(names: dict[Folder, str], called: Called, wanted: tuple[str, ...], path: Path) -> list[Folder]:
+    folders = {name: folder for folder, name in names.items()}
     chosen: dict[Folder, None] = {}
     for name in wanted:
-        chosen |= dict.fromkeys(_songs_named(names, name, path))
+        chosen |= dict.fromkeys(folders[song] for song in _songs_called(called, name, path))
     return list(chosen)
 
 
-def _songs_named(names: dict[Folder, str], wanted: str, path: Path) -> list[Folder]:
+def _songs_called(called: Called, wanted: str, path: Path) -> list[str]:
     """The song of that name, or all that are parts of what bears it."""
-    ways = (
-        lambda name: name == wanted,
-        lambda name: _plain(name) == _plain(wanted),
-        lambda name: _plain(without_track_number(name)) == _plain(wanted),
-        lambda name: _plain(name.rsplit("/", 1)[-1].strip()) == _plain(wanted),
-    )
-    for way in ways:
-        found = [folder for folder, name in names.items() if way(name)]
-        if len(found) == 1:
-            return found
-        if found:
-            several = ", ".join(shown(names[folder]) for folder in found)
-            raise UsageError(f"{shown(wanted)}: several songs have that name; say which: {several}")
-    wholes: tuple[Callable[[str], str], ...] = (_plain, lambda name: _plain(without_track_number(name)))
-    for plain in wholes:
-        parts = [
-            folder
-            for folder, name in names.items()
-            if PART_OF in name and plain(name.split(PART_OF)[0]) == _plain(wanted)
-        ]
-        if parts:
-            return parts
-    raise UsageError(
-        f"{shown(wanted)}: no such song in {shown(str(path))}; {_nearest(names.values(), wanted)}"
-    )
+    found = SongRegister(called.items()).named(wanted)
+    if len(found) == 1:
+        return [found[0]]
+    if found:
+        several = ", ".join(map(shown, found))
+        raise UsageError(f"{shown(wanted)}: several songs have that name; say which: {several}")
+    wholes: dict[str, list[str]] = {}
+    for name in called:
+        if PART_OF in name:
+            wholes.setdefault(name.split(PART_OF)[0], []).append(name)
+    of_whole = SongRegister((whole, (without_track_number(whole),)) for whole in wholes).named(wanted)
+    if of_whole:
+        return [name for whole in of_whole for name in wholes[whole]]
+    raise UsageError(f"{shown(wanted)}: no such song in {shown(str(path))}; {_nearest(called, wanted)}")
 
 
 NEAR = 0.7
 """Likeness from which on a name may have been meant: one or two letters of a short one differ."""
 
 
-def _nearest(names: Iterable[str], wanted: str) -> str:
-    by_plain = {_plain(way): name for name in names for way in (without_track_number(name), name)}
+def _nearest(called: Called, wanted: str) -> str:
+    by_plain = {_plain(way): name for name, ways in called.items() for way in ways}
     near = get_close_matches(_plain(wanted), by_plain, n=3, cutoff=NEAR)
     if not near:
         return "run the scan without --song to see the names of all"

@@ -20,7 +20,7 @@ from audit.settings.naming import settings_of_song, song_names
 from audit.settings.order import running_order
 from audit.settings.patch import Patch, patch_of
 from audit.settings.read import Known
-from audit.waivers import waive
+from audit.waivers import still_needed, waive
 
 
 def known_names() -> Known:
@@ -78,10 +78,12 @@ def judge_with_settings(
     audit = judge(evidence, rules, version=version, limits=limits_of(settings))
     audit, unused = waive(audit, settings.waivers, today)
     asked = {rule.id for rule in rules}
+    over = tuple(waiver for waiver in unused if waiver.until and today and waiver.until < today)
+    needed = still_needed(audit, over)
     idle = tuple(
-        IdleWaiver(waiver=waiver, over=bool(waiver.until and today and waiver.until < today))
+        IdleWaiver(waiver=waiver, over=waiver in over, needed=waiver in needed)
         for waiver in unused
-        if waiver.rule in asked and whole
+        if waiver.rule in asked and (whole or waiver in needed)
     )
     if not idle or idle_waiver.id not in asked:
         return audit

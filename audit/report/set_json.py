@@ -24,6 +24,7 @@ def set_list_json(show: ShowEvidence) -> dict[str, Any] | None:
             for place, begins_s in zip(order.places, order.begins_s(lengths), strict=True)
         ],
         "length_s": order.length_s(lengths),
+        "without_length": order.without_length(lengths),
         "time_s": order.time_s,
         "missing": [place.name for place in order.missing],
         "in_no_set": in_no_set(show, [order, *show.orders]),

@@ -72,9 +72,13 @@ def _said(audit: ShowAudit, order: RunningOrder, lengths: dict[str, float], verb
     total_s = order.length_s(lengths)
     words = f"{count(len(order.places), 'song')}"
     words += f" in {count(halves, 'part')}" if halves > 1 else ""
-    words += f", {span(total_s)} with changeovers"
+    unknown = order.without_length(lengths)
+    words += f", {'at least ' if unknown else ''}{span(total_s)} with changeovers"
+    if unknown:
+        words += f" ({count(unknown, 'song')} of unknown length not counted)"
     if order.set_list.starts is not None:
-        words += f", over at {time_of_day(60.0 * order.set_list.starts + total_s)}"
+        over = time_of_day(60.0 * order.set_list.starts + total_s, up=True)
+        words += f", over at {over}{' at the earliest' if unknown else ''}"
     if order.set_list.ends is not None:
         words += f", must be over at {time_of_day(60.0 * order.set_list.ends)}"
     lines = [words + "."]

@@ -10,7 +10,7 @@ from audit.evidence import ShowEvidence
 from audit.findings import Severity
 from audit.rules.neighbours import steps_between, worst_step
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
-from audit.settings.order import RunningOrder
+from audit.settings.order import RunningOrder, SetPlace
 from audit.units import count
 
 NO_SET = NotApplicable(reason="no set list was chosen")
@@ -25,10 +25,12 @@ NEAR = 0.7
     message="“{name}” stands in the set list “{set}”{line}, and no song here has that name{near}",
     cure="Copy the song's folder to this disk; or correct the name, or add it to the song's aliases in "
     "the settings.",
-    means="A song of the set list is not on disk.",
+    means="A song of the set list is not on disk. A warning where its name in the list is that of several "
+    "songs.",
     on_stage="The band counts in, and there is nothing to play.",
     measured="The names in the set list against the songs' folders, with and without their number, and their "
-    "aliases in the settings. Every set list of the settings is asked where none was chosen.",
+    "aliases in the settings; letter case and what stands between words make no difference. Every set list "
+    "of the settings is asked where none was chosen.",
     source="common practice",
 )
 def set_list_missing(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -39,15 +41,18 @@ def set_list_missing(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     titles = {song.song.title or song.name: song.name for song in show.songs}
     for order in orders:
         told: set[str] = set()
-        for place in order.missing:
-            if place.name in told:
+        for place in order.places:
+            if place.name in told or (place.song is not None and not place.several):
                 continue
             told.add(place.name)
+            where = f"{order.set_list.source}, line {place.line}" if place.line else order.set_list.source
+            if place.several:
+                yield _of_several(order, place, where)
+                continue
             near = get_close_matches(
                 place.name.casefold(), [title.casefold() for title in titles], n=1, cutoff=NEAR
             )
             meant = next((name for title, name in titles.items() if [title.casefold()] == near), None)
-            where = f"{order.set_list.source}, line {place.line}" if place.line else order.set_list.source
             yield Hit(
                 facts={
                     "name": place.name,
@@ -57,6 +62,23 @@ def set_list_missing(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
                     "nearest": meant,
                 }
             )
+
+
+def _of_several(order: RunningOrder, place: SetPlace, where: str) -> Hit:
+    return Hit(
+        songs=place.several,
+        severity=Severity.WARNING,
+        message="“{name}” in the set list “{set}”{line} can be {songs}: the first of them is taken",
+        cure="Write the song's full name into the set list, with its number.",
+        facts={
+            "name": place.name,
+            "set": order.set_list.name,
+            "line": f" ({where})",
+            "songs": " or ".join(f"“{song}”" for song in place.several),
+            "near": "",
+            "nearest": None,
+        },
+    )
 
 
 @rule(
@@ -115,15 +137,14 @@ def loudness_step(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     severity=Severity.WARNING,
     scope="show",
     limit=Limit(value=0.0, unit="min"),
-    message="“{set}” needs {needs}, from {starts} to {ends} there are {has}: {value:.0f} min too long",
+    message="“{set}” needs {needs}, from {starts} to {ends} there are {has}: {value:.0f} min too long{least}",
     cure="Take a song out, shorten changeovers, or agree on a later end.",
     means="The songs of the set list, with its changeovers and intervals, take more than {limit:g} min "
     "longer than "
     "there is time from its start to its end.",
     on_stage="The last songs are cut by a curfew, or the night costs a fine.",
     measured="The length of each song's longest stem, the changeovers and intervals of the settings. "
-    "Songs that are "
-    "not on disk are not counted.",
+    "Songs that are not on disk count nothing, so it is the least that the list needs.",
     source="common practice",
 )
 def set_overruns(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -132,7 +153,7 @@ def set_overruns(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
         yield NotApplicable(reason="no set list with a start and an end was chosen")
         return
     length_s = order.length_s(lengths_of(show))
-    over_min = (length_s - order.time_s) / 60.0
+    over_min = round(length_s - order.time_s, 3) / 60.0
     if over_min > limit.value:
         yield Hit(
             value=float(math.ceil(over_min)),
@@ -144,8 +165,13 @@ def set_overruns(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
                 "ends": time_of_day(60 * (order.set_list.ends or 0)),
                 "length_s": length_s,
                 "missing": len(order.missing),
+                "least": _without(order.without_length(lengths_of(show))),
             },
         )
+
+
+def _without(songs: int) -> str:
+    return f", and {count(songs, 'song')} of unknown length not counted" if songs else ""
 
 
 def lengths_of(show: ShowEvidence) -> dict[str, float]:
@@ -153,14 +179,16 @@ def lengths_of(show: ShowEvidence) -> dict[str, float]:
     return {song.name: song.duration_s for song in show.songs}
 
 
-def time_of_day(seconds: float) -> str:
-    """`20:30`; past midnight it begins again."""
-    minutes = int(seconds // 60) % (24 * 60)
+def time_of_day(seconds: float, *, up: bool = False) -> str:
+    """`20:30`; past midnight it begins again. A part of a minute is left out, or counts as a whole one where
+    `up`: something that ends at 20:30:01 is not over at 20:30."""
+    exact = round(seconds, 3)  # sums of lengths are off by a hair
+    minutes = (math.ceil(exact / 60) if up else int(exact // 60)) % (24 * 60)
     return f"{minutes // 60:02d}:{minutes % 60:02d}"
 
 
 def _minutes(seconds: float) -> str:
-    hours, minutes = divmod(math.ceil(seconds / 60), 60)
+    hours, minutes = divmod(math.ceil(round(seconds, 3) / 60), 60)
     return f"{hours} h {minutes:02d} min" if hours else f"{minutes} min"
 
 

@@ -19,7 +19,8 @@ from audit.settings.patterns import fits, plain, stem_names
     scope="show",
     message="the waiver of {rule} for {where} fits no finding{line}: {reason}",
     cure="Take it out of the settings: the fault is gone, or a name in it is not spelt as in the show.",
-    means="A waiver in the settings fits no finding, or its last day is over.",
+    means="A waiver in the settings fits no finding, or its last day is over. A warning where that day is "
+    "over and the fault is still there.",
     on_stage="Nothing, yet: but a waiver nobody needs will hide the next fault of that kind.",
     measured="Every waiver against every finding of this scan. Not asked of rules that this scan left out, "
     "nor where only some songs were scanned.",
@@ -30,13 +31,18 @@ def idle_waiver(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
         yield NotApplicable(reason="no waivers in the settings")
     for idle in show.idle_waivers:
         yield Hit(
-            message=_OVER if idle.over else None,
-            cure="Mend the fault it was for, or give it another last day." if idle.over else None,
+            severity=Severity.WARNING if idle.needed else None,
+            message=_NEEDED if idle.needed else _OVER if idle.over else None,
+            cure="Mend the fault it was for, or give it another last day." if idle.needed else None,
             facts=_facts(show, idle),
         )
 
 
-_OVER = "the waiver of {rule} for {where} ended on {until}{line}: {reason}"
+_OVER = "the waiver of {rule} for {where} ended on {until}{line}, and its fault is gone: {reason}"
+_NEEDED = (
+    "the waiver of {rule} for {where} ended on {until}{line}; its fault is still there and counts again: "
+)
+_NEEDED += "{reason}"
 
 
 def _facts(show: ShowEvidence, idle: IdleWaiver) -> dict[str, str | int | None]:
@@ -50,6 +56,7 @@ def _facts(show: ShowEvidence, idle: IdleWaiver) -> dict[str, str | int | None]:
         "line": f" ({show.settings.source}, line {waiver.line})" if waiver.line else "",
         "until": waiver.until.isoformat() if waiver.until else None,
         "over": idle.over,
+        "needed": idle.needed,
     }
 
 

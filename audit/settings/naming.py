@@ -1,10 +1,15 @@
-"""What the settings say of a song or a stem on the disk, found by its names."""
+"""What the settings say of a song or a stem on the disk, found by its names; which song a typed name means.
+
+Set lists, --song and [[songs]] all find songs in here, so that a name means the same everywhere.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import re
+from collections.abc import Iterable, Mapping, Sequence
 
 from audit.facts import CREW_ROLES, Role
+from audit.settings.mistakes import Mistakes, quoted
 from audit.settings.model import NO_SONG_SETTINGS, ShowSettings, SongSettings
 from audit.settings.patterns import fits, fits_any, plain, stem_names
 
@@ -16,13 +21,94 @@ def song_names(name: str, title: str, settings: SongSettings = NO_SONG_SETTINGS)
     return tuple(dict.fromkeys(way for way in ways if way))
 
 
+_COUNT = re.compile(r"[\W_]*(?:\d{1,3}\s*[-–—._)\]:]+\s*|0\d{1,2}\s+)(?=.*[^\W\d_])")
+"""What only counts a song where somebody numbered a list: "3. Night Ferry", "03 - Night Ferry", "03 Night
+Ferry". The number of "99 Miles" is its name."""
+
+
+class SongRegister:
+    """Songs by all names that they may be called by."""
+
+    def __init__(self, songs: Iterable[tuple[str, Sequence[str]]]) -> None:
+        """songs: each one's full name, and all its names (`song_names`)."""
+        self._full: dict[str, list[str]] = {}
+        self._any: dict[str, list[str]] = {}
+        for song, names in songs:
+            self._full.setdefault(plain(song), []).append(song)
+            for name in {plain(each) for each in (song, *names)}:
+                self._any.setdefault(name, []).append(song)
+
+    def named(self, wanted: str) -> tuple[str, ...]:
+        """The songs that a typed name means: one, or several that share it, or none.
+
+        The full name goes before all others; a number in front that no song has only counts the list.
+        """
+        full = self._full.get(plain(wanted), [])
+        if wanted in full:
+            return (wanted,)
+        bare = plain(_COUNT.sub("", wanted, count=1))
+        return tuple(full or self._any.get(plain(wanted)) or self._any.get(bare) or ())
+
+    def sharing(self, name: str) -> tuple[str, ...]:
+        """All songs that go by this name, be it their full one or not."""
+        return tuple(self._any.get(plain(name), ()))
+
+
+class _Entries:
+    """The entries under [[songs]] by their names; those of the last settings asked about are kept."""
+
+    def __init__(self) -> None:
+        self._of: tuple[SongSettings, ...] = ()
+        self._by_name: dict[str, list[SongSettings]] = {}
+
+    def named(self, settings: ShowSettings, name: str) -> SongSettings | None:
+        if settings.songs is not self._of:
+            self._of, self._by_name = settings.songs, {}
+            for song in settings.songs:
+                self._by_name.setdefault(plain(song.name), []).append(song)
+        fitting = self._by_name.get(plain(name), [])
+        return next((song for song in fitting if song.name == name), fitting[0] if fitting else None)
+
+
+_entries = _Entries()
+
+
 def settings_of_song(settings: ShowSettings, name: str, title: str) -> SongSettings:
     """The entry under [[songs]] for a song: by its full name before its title; empty where there is none."""
-    for way in (name, title, name.rsplit("/", 1)[-1].strip()):
-        for song in settings.songs:
-            if plain(song.name) == plain(way):
-                return song
-    return NO_SONG_SETTINGS
+    if not settings.songs:
+        return NO_SONG_SETTINGS
+    ways = (name, title, name.rsplit("/", 1)[-1].strip())
+    found = (_entries.named(settings, way) for way in ways)
+    return next((song for song in found if song is not None), NO_SONG_SETTINGS)
+
+
+def check_songs(settings: ShowSettings, songs: Sequence[tuple[str, str]]) -> None:
+    """songs: name and title of all there are. Raises SettingsError where two entries describe one of them, or
+    an alias of one is the name of another: what only shows beside the folders."""
+    if not settings.songs:
+        return
+    mistakes = Mistakes(settings.source or "show.toml")
+    register = SongRegister((name, song_names(name, title)) for name, title in songs)
+    entries = {name: settings_of_song(settings, name, title) for name, title in songs}
+    in_use = {id(entry) for entry in entries.values()}
+    for entry in settings.songs:
+        fitting = register.sharing(entry.name)
+        if fitting and id(entry) not in in_use:
+            other = entries[fitting[0]]
+            mistakes.add_at(
+                entry.line or 1,
+                f"songs.name: {quoted(entry.name)} is the song {quoted(fitting[0])}, which "
+                f"{quoted(other.name)} in line {other.line} describes: keep one of them",
+            )
+        for alias in entry.aliases:
+            others = [name for name in register.sharing(alias) if entries[name] is not entry]
+            if others:
+                mistakes.add_at(
+                    entry.line or 1,
+                    f"songs.aliases: {quoted(alias)} is another song, {quoted(others[0])}: a set list could "
+                    "mean either; give this one another alias",
+                )
+    mistakes.tell()
 
 
 def roles_of_stem(settings: ShowSettings, file: str) -> tuple[Role, ...]:

@@ -1,5 +1,4 @@
-"""A set list laid over the songs on the disk: which song each entry is, who follows whom, how long it "
-"takes."""
+"""A set list laid over the songs on the disk: which song each entry is, who follows whom, how long it is."""
 
 from __future__ import annotations
 
@@ -7,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from audit.settings.model import SetList
-from audit.settings.patterns import plain
+from audit.settings.naming import SongRegister
 
 DAY_MIN = 24 * 60
 
@@ -20,6 +19,7 @@ class SetPlace:
     song: str | None
     half: int  # 0 for the first
     line: int | None = None
+    several: tuple[str, ...] = ()  # all songs of that name where more than one has it; `song` is the first
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,7 +50,8 @@ class RunningOrder:
         )
 
     def begins_s(self, lengths_s: Mapping[str, float]) -> tuple[float, ...]:
-        """When each entry begins, in seconds after the first one; a song that is missing takes no time."""
+        """When each entry begins, in seconds after the first one; a song that is missing takes no time (see
+        `without_length`)."""
         begins: list[float] = []
         now = 0.0
         for at, place in enumerate(self.places):
@@ -67,6 +68,10 @@ class RunningOrder:
             return 0.0
         return self.begins_s(lengths_s)[-1] + lengths_s.get(self.places[-1].song or "", 0.0)
 
+    def without_length(self, lengths_s: Mapping[str, float]) -> int:
+        """How many entries no length is known of: with any, all that is added up is the least it can be."""
+        return sum(not lengths_s.get(place.song or "", 0.0) for place in self.places)
+
     @property
     def time_s(self) -> float | None:
         """The time that there is from start to end; past midnight where the end lies before the start. None
@@ -77,14 +82,18 @@ class RunningOrder:
 
 def running_order(set_list: SetList, songs: Sequence[tuple[str, Sequence[str]]]) -> RunningOrder:
     """songs: each with all names that it may be called by. A full name goes before a title that two share."""
-    by_name: dict[str, str] = {plain(song): song for song, _ in songs}
-    for song, names in songs:
-        for name in names:
-            by_name.setdefault(plain(name), song)
+    register = SongRegister(songs)
+    found = {entry.name: register.named(entry.name) for entry in set_list.entries}
     return RunningOrder(
         set_list=set_list,
         places=tuple(
-            SetPlace(name=entry.name, song=by_name.get(plain(entry.name)), half=half, line=entry.line)
+            SetPlace(
+                name=entry.name,
+                song=next(iter(found[entry.name]), None),
+                half=half,
+                line=entry.line,
+                several=found[entry.name] if len(found[entry.name]) > 1 else (),
+            )
             for half, entries in enumerate(set_list.halves)
             for entry in entries
         ),

@@ -1,6 +1,7 @@
-"""Patterns in settings: which songs and stems they fit. `*` stands for anything, `?` for one character.
+"""Names as people type them, and patterns: `*` stands for anything, `?` for one character.
 
-Letter case and Unicode form make no difference. No other character is special: "[Old] Pad*" has brackets.
+Letter case, Unicode form and what stands between words ("Night_Ferry", "night-ferry") make no difference. No
+other character is special: "[Old] Pad*" has brackets.
 """
 
 from __future__ import annotations
@@ -10,13 +11,16 @@ import unicodedata
 from collections.abc import Iterable
 from functools import lru_cache
 
-_PLAIN_SIGNS = str.maketrans({"‘": "'", "’": "'", "“": '"', "”": '"', "–": "-", "—": "-", "…": "..."})
+_PLAIN_SIGNS = str.maketrans(
+    {"‘": "'", "’": "'", "“": '"', "”": '"', "…": "...", **dict.fromkeys("_-‐‑–—", " ")}
+)
 
 
 def plain(name: str) -> str:
-    """A name for comparison: composed, without letter case, spaces at its ends or twice in a row.
+    """A name for comparison: composed, without letter case; its words with one space between them.
 
-    Quotes and dashes are plain ones: a set list is often typed in a program that curls them.
+    Spaces, underscores and dashes separate words, whichever somebody chose. Quotes are plain ones: a set list
+    is often typed in a program that curls them.
     """
     folded = unicodedata.normalize("NFC", unicodedata.normalize("NFC", name).casefold())
     return " ".join(folded.translate(_PLAIN_SIGNS).split())

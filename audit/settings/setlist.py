@@ -14,6 +14,11 @@ MOST_BYTES = 1_000_000
 """No set list and no settings are longer; a stem named by a slip of the keyboard is not read."""
 
 _COUNT = re.compile(r"\s*\d{1,3}\s*[.):]\s+")
+_SETTINGS = re.compile(
+    r"^\s*(?:schema\s*=\s*\d|\[\[(?:songs|sets|outputs|machines|waivers)\]\])", re.MULTILINE
+)
+"""What a file of settings has and no list of songs: its format's number, or a table that is there often."""
+
 _RULED_LINE = re.compile(r"\s*[-–—=_*~]{2,}\s*")
 
 
@@ -61,10 +66,16 @@ def read_text(path: Path, shown: str) -> str:
 def read_set_file(path: Path, *, name: str | None = None, shown: str | None = None) -> SetList:
     """The set list in a text file, called by the file's name without extension unless `name` is given.
 
-    Raises SettingsError where it cannot be read or names no song.
+    Raises SettingsError where it cannot be read, names no song, or is a file of settings.
     """
     shown = clean(shown or str(path))
-    halves = halves_of(read_text(path, shown))
+    text = read_text(path, shown)
+    if path.suffix.casefold() == ".toml" or _SETTINGS.search(text):
+        raise SettingsError(
+            f"{shown}: is a file of settings, no list of songs: name a text file with one song a line, or a "
+            "set list of the settings by its name (--settings takes such a file)"
+        )
+    halves = halves_of(text)
     if not halves:
         raise SettingsError(f"{shown}: names no song: write one song a line")
     return SetList(name=name or path.stem, halves=halves, source=path.name)

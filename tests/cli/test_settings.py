@@ -94,6 +94,39 @@ def test_another_settings_file_and_a_set_list(show: Path, tmp_path: Path):
     assert "cannot be read" in run("scan", show, "--settings", tmp_path / "gone.toml").stderr
 
 
+def test_settings_in_the_place_of_a_set_list_are_told(show: Path, tmp_path: Path):
+    (tmp_path / "other.toml").write_text('[[sets]]\nname = "Tonight"\nsongs = ["Tin Roof"]\n')
+    done = run("scan", show, "--set", tmp_path / "other.toml")
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "is a file of settings, no list of songs" in done.stderr
+    assert "cannot be read" in run("scan", show, "--set", tmp_path / "gone.toml").stderr
+
+
+def test_a_song_is_asked_for_by_its_alias(show: Path):
+    (show / "show.toml").write_text('[[songs]]\nname = "Tin Roof"\naliases = ["The loud one"]\n')
+    done = run("scan", "--jobs", "1", "--json", "-", "--song", "the_loud-one", show)
+    assert [song["name"] for song in json.loads(done.stdout)["songs"]] == ["Tin Roof"]
+
+
+def test_a_song_that_two_entries_describe_stops_a_scan(show: Path):
+    (show / "show.toml").write_text('[[songs]]\nname = "Tin Roof"\naliases = ["Night Ferry"]\n')
+    for command in ("scan", "load"):
+        done = run(command, show)
+        assert (done.returncode, done.stdout) == (2, "")
+        assert done.stderr.startswith('stemaudit: show.toml:1: songs.aliases: "Night Ferry" is another song')
+
+
+def test_a_waiver_that_has_run_out_is_a_warning_where_its_fault_is_there(show: Path):
+    folders.clip(show / "Tin Roof" / "Keys.wav")
+    old = '[[waivers]]\nrule = "sample-clipping"\nreason = "fuzz"\nuntil = 2026-01-31\n'
+    (show / "show.toml").write_text(old + old.replace("sample-clipping", "dropout"))
+    done = run("scan", "--jobs", "1", "--json", "-", show)
+    told = [f for f in json.loads(done.stdout)["show_findings"] if f["rule"] == "idle-waiver"]
+    assert [(f["severity"], f["measured"]["rule"]) for f in told] == [
+        ("warning", "sample-clipping"), ("note", "dropout"),
+    ]  # fmt: skip
+
+
 def test_a_song_scanned_alone_goes_by_its_shows_settings(show: Path):
     (show / "show.toml").write_text("[show]\nsample_rate_hz = 44100\n")
     assert run("scan", "--jobs", "1", show / "Tin Roof").returncode == 1

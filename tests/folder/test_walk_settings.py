@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from audit.errors import SettingsError, UsageError
 from audit.facts import Role
 from audit.folder.walk import walk
 from audit.settings.model import RolePattern, ShowSettings, SongSettings
@@ -108,3 +109,42 @@ def test_the_settings_file_is_no_stray(tmp_path: Path):
     entries = passed(walk(show))
     assert (entries["show.toml"].reason, entries["show.toml"].stray) == ("the show's settings", False)
     assert entries["Ebb/show.toml"].stray
+
+
+@pytest.mark.parametrize(
+    "wanted", ["Ferry", "the ferry song", "night_ferry", "02-Night-Ferry", "7. Night Ferry"]
+)
+def test_a_song_is_asked_for_by_any_of_its_names(tmp_path: Path, wanted: str):
+    show = plant(tmp_path, "01 - Low Tide/Bass.wav", "02 - Night Ferry/Bass.wav")
+    said = settings(songs=(SongSettings(name="Night Ferry", aliases=("Ferry", "The Ferry Song")),))
+    assert [song.name for song in walk(show, songs=(wanted,), settings=said).songs] == ["02 - Night Ferry"]
+
+
+def test_a_slip_in_an_alias_gets_the_song_it_is_for(tmp_path: Path):
+    show = plant(tmp_path, "01 - Low Tide/Bass.wav", "02 - Night Ferry/Bass.wav")
+    said = settings(songs=(SongSettings(name="Night Ferry", aliases=("Harbour",)),))
+    with pytest.raises(UsageError, match="did you mean 02 - Night Ferry"):
+        walk(show, songs=("Harbor",), settings=said)
+
+
+def test_two_songs_that_differ_by_their_separators_are_two(tmp_path: Path):
+    show = plant(tmp_path, "Night Ferry/Bass.wav", "Night-Ferry/Bass.wav")
+    for name in ("Night Ferry", "Night-Ferry"):
+        assert [song.name for song in walk(show, songs=(name,)).songs] == [name]
+    with pytest.raises(UsageError, match="several songs have that name"):
+        walk(show, songs=("night_ferry",))
+
+
+def test_two_entries_for_one_song_and_an_alias_of_another_stop_a_walk(tmp_path: Path):
+    show = plant(tmp_path, "01 - Low Tide/Bass.wav", "02 - Night Ferry/Bass.wav")
+    said = settings(
+        songs=(
+            SongSettings(name="Night Ferry", aliases=("Low Tide",), line=2),
+            SongSettings(name="02 - Night Ferry", line=7),
+        )
+    )
+    with pytest.raises(SettingsError) as caught:
+        walk(show, settings=said)
+    first, second = str(caught.value).splitlines()
+    assert first.startswith("show.toml:2: songs.name: ")
+    assert second.startswith("show.toml:2: songs.aliases: ")

@@ -7,10 +7,12 @@ import json
 from dataclasses import replace
 from datetime import date
 
+import pytest
 from rich.console import Console
 
 from audit.findings import ShowAudit
 from audit.report.json_report import to_json
+from audit.report.sheet.rows import crew_sheet
 from audit.report.terminal import print_report
 from audit.results import OutputSum
 from audit.rules.catalogue import RULES
@@ -18,7 +20,7 @@ from audit.rules.engine import judge
 from audit.settings.model import Waiver
 from audit.waivers import waive
 from tests.evidence import part
-from tests.rules.test_setlist import STEPS, tonight
+from tests.rules.test_setlist import STEPS, at, tonight
 
 
 def audited(**more) -> ShowAudit:
@@ -39,13 +41,42 @@ def test_the_terminal_tells_the_order_with_its_times():
     assert ["20:30", "A", "1:00", "−16.0"] in lines
     assert ["20:31", "B", "1:00", "−22.5"] in lines
     assert ["20:34", "Gone", "–", "–", "not", "on", "disk"] in lines
-    assert "4 songs in 2 parts, 6 min with changeovers, over at 20:36, must be over at 20:40." in flat
+    assert (
+        "4 songs in 2 parts, at least 6 min with changeovers (1 song of unknown length not counted), over at "
+        "20:36 at the earliest, must be over at 20:40." in flat
+    )
     assert (
         "loudness in this order at most 6.5 LU quieter, from A to B; in any order at most 13.5 LU louder, "
         "from B to C" in flat
     )
     assert "no set list" not in text
     assert max(map(len, text.splitlines())) <= 80
+
+
+@pytest.mark.parametrize(
+    ("seconds", "over"),
+    [(119.0, "00:01"), (120.0, "00:01"), (120.5, "00:02"), (121.0, "00:02"), (60.0 * 3 + 0.0001, "00:02")],
+)
+def test_over_is_over(seconds: float, over: str):
+    """From 23:59 with an end at 00:01: a second more is 00:02, as the rule on the set's time has it."""
+    songs = (at("A", minutes=seconds / 60),)
+    audit = judge(tonight(("A",), songs=songs, starts=23 * 60 + 59, ends=1), RULES, version="test")
+    flat = " ".join(words(audit).split())
+    assert f"over at {over}, must be over at 00:01." in flat
+    assert ("set-overruns" in flat) is (over != "00:01")
+    assert crew_sheet(audit, answer="").lines[0].total == over
+
+
+def test_songs_of_unknown_length_make_every_total_the_least():
+    told = json.loads(to_json(audited()))["show"]["set_list"]
+    assert (told["without_length"], told["length_s"]) == (1, 180.0)
+    made = crew_sheet(audited(), answer="")
+    assert made.total == "at least 3:00"
+    assert "1 song of unknown length not counted" in made.foot
+    whole = judge(tonight(("A", "B"), songs=STEPS), RULES, version="test")
+    assert json.loads(to_json(whole))["show"]["set_list"]["without_length"] == 0
+    assert crew_sheet(whole, answer="").total == "2:00"
+    assert "at least" not in words(whole)
 
 
 def test_without_a_set_list_nothing_is_said_of_one():

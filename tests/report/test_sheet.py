@@ -72,7 +72,7 @@ def test_a_set_list_orders_them_and_counts_changeovers_and_the_interval():
 
 def test_a_start_turns_totals_into_times_of_the_day():
     made = sheet(night(("Night Ferry", "Salt Road"), starts=23 * 60 + 59, ends=30))
-    assert [line.total for line in made.lines] == ["00:00", "00:01"]
+    assert [line.total for line in made.lines] == ["00:00", "00:02"]  # at 00:01:30 it still plays
     assert dict(made.columns)["total"] == "Ends at"
     assert made.ends == ""
 

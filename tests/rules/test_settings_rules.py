@@ -45,7 +45,13 @@ CASES: dict[str, tuple[Case, ...]] = {
         planted(
             "a waiver that has run out",
             waived(IdleWaiver(waiver=OLD, over=True), waivers=(OLD,)),
-            Expected(says=("ended on 2026-06-30", "every song"), advises=("another last day",)),
+            Expected(says=("ended on 2026-06-30", "every song", "fault is gone"), advises=("Take it out",)),
+        ),
+        planted(
+            "a waiver that has run out, and its fault is still there",
+            waived(IdleWaiver(waiver=OLD, over=True, needed=True), waivers=(OLD,)),
+            Expected(severity="warning", says=("ended on 2026-06-30", "counts again", "“played by ear”"),
+                     advises=("another last day",), facts={"needed": True}),
         ),
         clean("no waivers", show(song("Night Ferry", stem("Bass.wav")))),
         at_limit("a waiver that is needed", waived(waivers=(LINE_12,))),

@@ -6,9 +6,17 @@ import unicodedata
 
 import pytest
 
+from audit.errors import SettingsError
 from audit.facts import Role
 from audit.settings.model import ShowSettings, SongSettings
-from audit.settings.naming import crew_roles, fits_stem, settings_of_song, song_names
+from audit.settings.naming import (
+    SongRegister,
+    check_songs,
+    crew_roles,
+    fits_stem,
+    settings_of_song,
+    song_names,
+)
 from audit.settings.patterns import fits, stem_names
 
 
@@ -29,6 +37,11 @@ from audit.settings.patterns import fits, stem_names
         (unicodedata.normalize("NFD", "Bé*"), unicodedata.normalize("NFC", "Bébé.wav"), True),
         ("a+b(c).wav", "a+b(c).wav", True),
         ("*", "anything.flac", True),
+        ("lead_vox*", "Lead Vox 2.wav", True),
+        ("Lead-Vox.wav", "lead_vox.wav", True),
+        ("LeadVox", "Lead Vox.wav", False),
+        ("Gtr ???", "Gtr.wav", False),  # the dot before an extension stands between no words
+        ("Gtr ???", "Gtr_DI2.wav", True),
     ],
 )
 def test_patterns(pattern: str, name: str, fit: bool):
@@ -64,3 +77,59 @@ def test_who_hears_a_role():
     assert crew_roles(ShowSettings()) == (Role.CLICK, Role.GUIDE, Role.TIMECODE)
     moved = ShowSettings(source="x", audience={Role.GUIDE: True, Role.KEYS: False})
     assert set(crew_roles(moved)) == {Role.CLICK, Role.TIMECODE, Role.KEYS}
+
+
+INTROS = [("01 - Intro", "Intro"), ("09 - Intro", "Intro"), ("02 - Night Ferry", "Night Ferry")]
+
+
+def entries(*songs: SongSettings) -> ShowSettings:
+    return ShowSettings(source="show.toml", songs=songs)
+
+
+@pytest.mark.parametrize(
+    ("wanted", "songs"),
+    [
+        ("Intro", ("01 - Intro", "09 - Intro")),
+        ("09_intro", ("09 - Intro",)),
+        ("3. Night-Ferry", ("02 - Night Ferry",)),
+        ("Nightferry", ()),
+    ],
+)
+def test_one_register_finds_songs_for_all(wanted: str, songs: tuple[str, ...]):
+    register = SongRegister((name, song_names(name, title)) for name, title in INTROS)
+    assert register.named(wanted) == songs
+
+
+@pytest.mark.parametrize(
+    ("songs", "words"),
+    [
+        ((SongSettings(name="Night Ferry", line=3), SongSettings(name="02 - Night Ferry", line=9)),
+         'show.toml:3: songs.name: "Night Ferry" is the song "02 - Night Ferry", which "02 - Night Ferry" in '
+         "line 9 describes: keep one"),
+        ((SongSettings(name="night_ferry", line=3), SongSettings(name="02-Night-Ferry", line=9)),
+         'show.toml:3: songs.name: "night_ferry" is the song'),
+        ((SongSettings(name="02 - Night Ferry", aliases=("Opening", "Intro"), line=4),),
+         'show.toml:4: songs.aliases: "Intro" is another song, "01 - Intro"'),
+        ((SongSettings(name="Intro", aliases=("02 night ferry",), line=4),),
+         'show.toml:4: songs.aliases: "02 night ferry" is another song'),
+    ],
+)  # fmt: skip
+def test_what_only_the_folders_show_to_be_a_mistake(songs: tuple[SongSettings, ...], words: str):
+    with pytest.raises(SettingsError) as caught:
+        check_songs(entries(*songs), INTROS)
+    (line,) = str(caught.value).splitlines()
+    assert line.startswith(words)
+
+
+@pytest.mark.parametrize(
+    "songs",
+    [
+        (),
+        (SongSettings(name="Intro"),),
+        (SongSettings(name="01 - Intro"), SongSettings(name="Intro")),  # the other Intro's
+        (SongSettings(name="Night Ferry", aliases=("Ferry", "02 - night ferry")),),  # its own name
+        (SongSettings(name="Paper Moon", aliases=("Moon",)),),  # idle-setting tells of it
+    ],
+)
+def test_what_the_folders_show_to_be_right(songs: tuple[SongSettings, ...]):
+    check_songs(entries(*songs), INTROS)

@@ -11,7 +11,7 @@ from audit.settings.choice import choose_set
 from audit.settings.model import SetEntry, SetList, ShowSettings
 from audit.settings.order import RunningOrder, running_order
 from audit.settings.setlist import halves_of, read_set_file
-from tests.settings.reading import read
+from tests.settings.reading import mistakes, read
 
 SONGS = [
     ("01 - Low Tide", ("01 - Low Tide", "Low Tide", "Tide")),
@@ -59,6 +59,34 @@ def test_a_text_file_knows_its_lines(tmp_path: Path):
 
 
 @pytest.mark.parametrize(
+    ("name", "text"),
+    [
+        ("show.toml", "Low Tide\n"),
+        ("SHOW.TOML", "schema = 1\n"),
+        ("settings.txt", 'schema = 1\n[show]\nname = "x"\n'),
+        ("night.txt", '# mine\n  [[sets]]\nname = "Tonight"\n'),
+    ],
+)
+def test_a_file_of_settings_is_no_list_of_songs(tmp_path: Path, name: str, text: str):
+    (tmp_path / name).write_text(text)
+    with pytest.raises(SettingsError, match=r"is a file of settings, no list of songs: name a text file"):
+        read_set_file(tmp_path / name)
+    said = (
+        mistakes(tmp_path, f'[[sets]]\nname = "A"\nfile = "{name}"\n') if name.endswith(".txt") else ["file"]
+    )
+    assert "file" in said[0]
+
+
+def test_a_list_may_hold_what_looks_a_little_like_settings(tmp_path: Path):
+    (tmp_path / "a.txt").write_text("[Encore]\nsongs\nSchema\n")
+    assert [entry.name for entry in read_set_file(tmp_path / "a.txt").entries] == [
+        "[Encore]",
+        "songs",
+        "Schema",
+    ]
+
+
+@pytest.mark.parametrize(
     ("written", "song"),
     [
         ("Night Ferry", "02 - Night Ferry"),
@@ -67,6 +95,15 @@ def test_a_text_file_knows_its_lines(tmp_path: Path):
         ("Tide", "01 - Low Tide"),
         ("Don’t Wait", "03 - Don't Wait"),  # as a text program curls it
         ("99 miles", "99 Miles"),
+        ("Night_Ferry", "02 - Night Ferry"),
+        ("night-ferry", "02 - Night Ferry"),
+        ("02_Night_Ferry", "02 - Night Ferry"),
+        ("1. Night Ferry", "02 - Night Ferry"),  # the list's own count, not the folder's
+        ("07 - Night Ferry", "02 - Night Ferry"),
+        ("07 Night Ferry", "02 - Night Ferry"),
+        ("7 Night Ferry", None),
+        ("70 Miles", None),  # a number without a sign behind it may be the name
+        ("7", None),
         ("Nightferry", None),
         ("*", None),
     ],

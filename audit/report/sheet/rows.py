@@ -12,6 +12,7 @@ from audit.report.load_words import load_words
 from audit.report.neighbour_words import heavy_words, step_limit
 from audit.report.words import listed
 from audit.rules.neighbours import clock_changes, neighbours, song_rates, steps_between
+from audit.rules.setlist import time_of_day
 from audit.settings.model import SetEntry, SetList, ShowSettings
 from audit.settings.naming import fits_song, fits_stem
 from audit.settings.order import RunningOrder, running_order
@@ -94,17 +95,17 @@ def crew_sheet(audit: ShowAudit, *, answer: str, made: str = "") -> Sheet:
         brings = bring.get((before.song, place.song), "") if before and before.half == place.half else ""
         lines.append(_line(audit, settings, number, place.name, song, ends, brings))
     length_s = order.length_s(lengths_s)
-    over_s = length_s - order.time_s if order.time_s is not None else 0.0
+    over_s = round(length_s - order.time_s, 3) if order.time_s is not None else 0.0
     return Sheet(
         show=settings.name or audit.evidence.show.name,
         name=set_list.name,
         answer=answer,
         lines=tuple(lines),
-        total=clock(length_s, millis=False),
+        total=f"{'at least ' if order.without_length(lengths_s) else ''}{clock(length_s, millis=False)}",
         ends=f"{clock(over_s, millis=False)} over its time" if over_s > 0 else "",
         clock_times=set_list.starts is not None,
         made=made,
-        foot=_foot(lines, set_list),
+        foot=_foot(lines, set_list, order.without_length(lengths_s)),
         other_orders=_other_orders(audit),
     )
 
@@ -206,12 +207,13 @@ def _fault_words(title: str, stems: list[str]) -> str:
 def _when(seconds: float, starts: int | None) -> str:
     if starts is None:
         return clock(seconds, millis=False)
-    minutes = starts + round(seconds / 60)
-    return f"{minutes // 60 % 24:02d}:{minutes % 60:02d}"
+    return time_of_day(60.0 * starts + seconds, up=True)
 
 
-def _foot(lines: list[SheetLine], set_list: SetList) -> str:
+def _foot(lines: list[SheetLine], set_list: SetList, unknown: int) -> str:
     said = ["Lengths are those of the files"]
+    if unknown:
+        said.append(f"{count(unknown, 'song')} of unknown length not counted")
     if set_list.changeover_s or set_list.interval_s:
         interval = " and the interval" if set_list.interval_s else ""
         said.append(f"totals count changeovers{interval}")
