@@ -32,6 +32,7 @@ SAME_FRAMES = 64
 """A fault of the file begins on all its channels within so many samples."""
 
 Place = TypeVar("Place", Hole, Repeat, SpliceClick)
+Long = TypeVar("Long", Hole, Repeat)
 Finders = tuple[DropoutFinder, RepeatFinder, SpliceFinder]
 
 
@@ -113,14 +114,20 @@ class DamageMeter:
             if not any(begin - SAME_FRAMES <= click.at_frame <= end + SAME_FRAMES for begin, end in spans)
         ]
         return Damage(
-            holes=tuple(holes[:MOST_PLACES]),
+            holes=_longest(holes),
             hole_count=len(holes),
             longest_hole_frames=max((hole.frames for hole in holes), default=0),
-            repeats=tuple(copies[:MOST_PLACES]),
+            repeats=_longest(copies),
             repeat_count=len(copies),
             clicks=tuple(clicks[:MOST_PLACES]),
             click_count=len(clicks),
         )
+
+
+def _longest(places: Sequence[Long]) -> tuple[Long, ...]:
+    """The longest MOST_PLACES in the order of time: what is not among them is no longer than what is."""
+    longest = sorted(places, key=lambda place: -place.frames)[:MOST_PLACES]
+    return tuple(sorted(longest, key=lambda place: place.at_frame))
 
 
 def _merged(found: Sequence[tuple[int, Sequence[Place]]]) -> list[Place]:

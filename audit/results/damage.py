@@ -39,7 +39,9 @@ class SpliceClick:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Damage:
-    """What is damaged in a part: the first MOST_PLACES of each kind (audit.measure.damage), and how many."""
+    """What is damaged in a part: how much of each kind, and where: the longest MOST_PLACES holes and repeats
+    and the first such many clicks (audit.measure.damage).
+    """
 
     holes: tuple[Hole, ...] = ()
     hole_count: int = 0

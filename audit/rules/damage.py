@@ -33,6 +33,13 @@ def _on(stem: StemEvidence, part: PartEvidence, channels: Sequence[int]) -> str:
     return f" on channel {'+'.join(str(channel + 1) for channel in channels)} only"
 
 
+def _in_all(long_enough: Sequence[Place], listed: Sequence[Place], count: int) -> int:
+    """How many are long enough, of all that were counted. The longest are listed: where one of those is too
+    short, so are all others.
+    """
+    return count if len(long_enough) == len(listed) else len(long_enough)
+
+
 def _more(stem: StemEvidence, places: Sequence[Place], count: int) -> str:
     """`, and 4 more, at 0:12.500, 0:13.250 …`; nothing where there is one place."""
     if count < 2:
@@ -72,8 +79,7 @@ def dropout(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
         if not holes or not rate:
             continue
         first, longest = holes[0], max(hole.frames for hole in holes)
-        # Shorter holes than the limit are among those counted only where the list is not whole.
-        unlisted = _damage(part).hole_count - len(_damage(part).holes)
+        count = _in_all(holes, _damage(part).holes, _damage(part).hole_count)
         yield Hit(
             value=1000.0 * longest / rate,
             sample=first.at_frame,
@@ -83,8 +89,8 @@ def dropout(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
                 "place": clock(first.at_frame / rate),
                 "what": "silence" if first.value == 0.0 else "one held value",
                 "level": first.level_dbfs,
-                "holes": len(holes) + unlisted,
-                "more": _more(stem, holes, len(holes) + unlisted),
+                "holes": count,
+                "more": _more(stem, holes, count),
             },
         )
 
@@ -119,7 +125,7 @@ def repeated_block(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
         if not found or not rate:
             continue
         first = found[0]
-        count = len(found) + _damage(part).repeat_count - len(_damage(part).repeats)
+        count = _in_all(found, _damage(part).repeats, _damage(part).repeat_count)
         yield Hit(
             value=float(first.frames),
             sample=first.at_frame,

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.findings import Severity
 from audit.results import Elsewhere, KeyFit, RhythmFit
 from audit.rules.likeness import alike
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.versions import are_versions
 
 LINE = 1.7
 """Fewer classes at once than this are a line: its harmony alone moves no stem to another song."""
@@ -46,8 +47,9 @@ LINE = 1.7
     "home {poor_harmony:.2f} and less), in both halves and {limit:.1f} better than at home, or its tones "
     "come and go with that song's chords at {changes:.1f} and more (at home {poor_changes:.1f} and less, in "
     "any key), and nothing speaks for its own song. So a bass of another song in the same tempo and key is "
-    "told. A stem of a song that is not in the show, drums of a song with the same tempo, and most tunes of "
-    "one are not told.",
+    "told. Versions of one song, by their folders' names or as most of their stems are the same audio, are "
+    "one song here. A stem of a song that is not in the show, drums of a song with the same tempo, and most "
+    "tunes of one are not told.",
     source="Own measurement on rendered songs; the gathering of onsets is the mean resultant length "
     "(Rayleigh's test).",
 )
@@ -58,17 +60,18 @@ def foreign_stem(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
     if all(stem.key is None and stem.rhythm is None for stem in song.stems):
         yield NotApplicable(reason="no click and no harmony to tell by")
         return
-    for stem, other in strangers(song, limit):
+    for stem, other in strangers(song, show, limit):
         yield _hit(stem, other, limit)
 
 
-def strangers(song: SongEvidence, limit: Limit) -> list[tuple[StemEvidence, Elsewhere]]:
-    """The stems that belong to other songs, with those songs.
+def strangers(song: SongEvidence, show: ShowEvidence, limit: Limit) -> list[tuple[StemEvidence, Elsewhere]]:
+    """The stems that belong to other songs, with those songs; another version of this song is none.
 
     What harmony alone tells needs others that agree with each other: where nobody goes with anybody, only the
     one that clearly fits best elsewhere is told.
     """
-    found = [(stem, other) for stem in song.stems if (other := home_of(stem, limit)) is not None]
+    own = {other.name for other in show.songs if other is song or _one_song(song, other)}
+    found = [(stem, other) for stem in song.stems if (other := home_of(stem, limit, own)) is not None]
     sure = [one for one in found if _rhythm_there(one[0].rhythm, one[1].rhythm, limit)]
     by_harmony = sorted((one for one in found if one not in sure), key=lambda one: -_margin(*one))
     if len(by_harmony) > 1:
@@ -84,13 +87,23 @@ def strangers(song: SongEvidence, limit: Limit) -> list[tuple[StemEvidence, Else
     return [one for one in found if one in sure or one in by_harmony]
 
 
-def home_of(stem: StemEvidence, limit: Limit) -> Elsewhere | None:
-    """The song that it belongs to, if it is not this one; None where it may well be at home.
+def _one_song(one: SongEvidence, other: SongEvidence) -> bool:
+    """Whether two folders are versions of one song: by their names, or as most stems are the same audio."""
+    if are_versions(one.song, other.song):
+        return True
+    here = {stem.audio.content_hash for stem in one.stems if stem.audio is not None and not stem.silent}
+    there = {stem.audio.content_hash for stem in other.stems if stem.audio is not None and not stem.silent}
+    here, there = here - {None}, there - {None}
+    return 2 * len(here & there) > len(here)
+
+
+def home_of(stem: StemEvidence, limit: Limit, own: Collection[str] = ()) -> Elsewhere | None:
+    """The song that it belongs to, if it is not this one (own: its names); None where it may well be at home.
 
     Rhythm or harmony has to speak for the other song, by a wide margin, in both halves of the stem, and the
     other of the two must not speak for this one.
     """
-    candidates = [other for other in stem.elsewhere if _belongs(stem, other, limit)]
+    candidates = [other for other in stem.elsewhere if other.song not in own and _belongs(stem, other, limit)]
     return max(candidates, key=lambda other: _margin(stem, other), default=None)
 
 

@@ -69,7 +69,7 @@ def key_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
     if not asked:
         yield NotApplicable(reason="fewer than two stems with harmony")
         return
-    foreign = {stem.name for stem, _ in strangers(song, foreign_stem.limit or limit)}
+    foreign = {stem.name for stem, _ in strangers(song, show, foreign_stem.limit or limit)}
     found = [
         (stem, fit) for stem, fit in asked if stem.name not in foreign and is_transposed(stem, fit, limit)
     ]

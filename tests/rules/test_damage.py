@@ -71,6 +71,11 @@ CASES = {
             of(stem("Pad.wav", damage=holes(hole(3.0, 480), hole(4.0, 96), count=40))),
             Expected(stem="Pad.wav", value=10.0, says=("39 more",)),
         ),
+        planted(
+            "what is too short to count, listed or not, is not counted",
+            of(stem("Pad.wav", damage=holes(hole(3.0, 480), hole(4.0, 50), count=40))),
+            Expected(stem="Pad.wav", value=10.0, facts={"holes": 1}, says=("(limit 2 ms)",)),
+        ),
         clean("nothing measured", of(stem("Bass.wav"))),
         clean("an undamaged stem", of(stem("Bass.wav", damage=Damage()))),
         clean("timecode is judged by its frames", of(stem("LTC.wav", parts=[CODE], channels=1))),

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from audit.evidence import ShowEvidence
+from audit.folder.versions import read_mark
 from audit.results import Elsewhere, KeyFit, RhythmFit
 from tests.evidence import audit_with, show, song, stem
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
@@ -65,6 +66,26 @@ def three(*found: tuple[float, str, float], agreeing: int = 0) -> ShowEvidence:
     return show(song("Night Ferry", *stems, *others), *(song(name) for name in ("Tin Roof", "Long Quay")))
 
 
+def renamed(other: str, *fits: Any) -> ShowEvidence:
+    """The other song under this name."""
+    there = Elsewhere(song=other, key=fits[1][1], rhythm=fits[0][1])
+    own = replace(stem("Keys.wav"), rhythm=fits[0][0], key=fits[1][0], elsewhere=(there,))
+    marked = {"title_key": "night ferry", "title_mark": read_mark(other)}
+    return show(
+        song("Night Ferry", stem("Bass.wav"), own, facts={"title_key": "night ferry"}),
+        song(other, stem("Bass.wav"), facts=marked),
+    )
+
+
+def twice(alike: int) -> ShowEvidence:
+    """Keys that fit better in the other song, which has so many of the three stems of this one."""
+    there = Elsewhere(song="Tin Roof", key=OTHER_CHORDS[1], rhythm=OTHER_BEAT[1])
+    own = replace(stem("Keys.wav"), rhythm=OTHER_BEAT[0], key=OTHER_CHORDS[0], elsewhere=(there,))
+    shared = [stem(f"Part {n}.wav", audio={"content_hash": f"audio of part {n}"}) for n in range(2)]
+    other = [stem(f"Other {n}.wav") for n in range(2 - alike)]
+    return show(song("Night Ferry", own, *shared), song("Tin Roof", *shared[:alike], *other))
+
+
 OTHER_BEAT, OTHER_CHORDS = (beat(0.1), beat(0.95)), (chords(0.0), chords(0.8))
 HERE = "Keys.wav"
 
@@ -118,6 +139,9 @@ CASES: dict[str, tuple[Case, ...]] = {
         clean("nobody agrees, and none is clearer", three((0.0, "Tin Roof", 0.5), (0.0, "Long Quay", 0.45))),
         at_limit("changes at 0.39", tried(key=(moves(0.05), moves(0.39)))),
         past_limit("at 0.41", tried(key=(moves(0.05), moves(0.41))), Expected(stem=HERE, value=0.36)),
+        clean("a version of the song, by its name", renamed("Night Ferry (old)", OTHER_BEAT, OTHER_CHORDS)),
+        clean("the same song once more: the others are the same audio", twice(2)),
+        planted("half of the others are the same audio", twice(1), Expected(stem=HERE)),
         clean("at home", tried((beat(0.9), beat(0.1)), (chords(0.8), chords(0.1)))),
         clean("two songs of one tempo", tried((beat(0.9), beat(0.9)))),
         clean("two songs of one tempo and key", tried((beat(0.9), beat(0.9)), (chords(0.7), chords(0.8)))),
