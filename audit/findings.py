@@ -45,6 +45,7 @@ class Finding:
     stem: str | None
     message: str
     advice: str
+    again: str = ""  # what to ask of a new bounce; empty where none is the cure
     at_s: float | None = None
     sample: int | None = None
     value: float | None = None

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 
 import pytest
 
+from audit.cli.show_settings import settings_for
 from audit.demo.show import write_demo
 from audit.findings import ShowAudit
 from audit.pipeline.scan import scan_show
@@ -59,5 +61,9 @@ def demo_show(shared_base: Path) -> Path:
 
 @pytest.fixture(scope="session")
 def demo_scan(demo_show: Path, shared_base: Path) -> ShowAudit:
-    """What a scan of the demo says."""
-    return made_once(shared_base, "demo-scan", lambda: scan_show(demo_show, jobs=2))
+    """What a scan of the demo says, by the demo's own settings."""
+
+    def scanned() -> ShowAudit:
+        return scan_show(demo_show, jobs=2, settings=settings_for(demo_show, None), today=date(2027, 5, 1))
+
+    return made_once(shared_base, "demo-scan", scanned)

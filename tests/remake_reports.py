@@ -13,11 +13,13 @@ import os
 import re
 import sys
 import tempfile
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 from rich.console import Console
 
+from audit.cli.show_settings import settings_for
 from audit.demo.show import write_demo
 from audit.findings import ShowAudit
 from audit.pipeline.excerpts import read_excerpts
@@ -64,6 +66,7 @@ PICTURE = """\
 """The bare text on a dark ground: no window around it, no font fetched from anywhere."""
 
 DAY = "1 May 2027"
+TODAY = date(2027, 5, 1)
 """Stands in the demo's reports whenever they are remade."""
 
 DRAWN = re.compile(r'(?<= )(d|data-levels)="[^"]*"')
@@ -80,7 +83,8 @@ def audit_demo() -> tuple[ShowAudit, Extras]:
         before = Path.cwd()
         os.chdir(place)
         try:
-            audit = scan_show(write_demo(Path("stemaudit-demo")), jobs=2)
+            show = write_demo(Path("stemaudit-demo"))
+            audit = scan_show(show, jobs=2, settings=settings_for(show, None), today=TODAY)
             return audit, Extras(excerpts=read_excerpts(audit.evidence, places_of(audit)), sounds={})
         finally:
             os.chdir(before)
@@ -116,7 +120,7 @@ def remade() -> dict[Path, str]:
         REPORTS / "demo.svg": screen.export_svg(title="", code_format=PICTURE, unique_id="stemaudit"),
         REPORTS / "demo.json": to_json(audit),
         REPORTS / "demo.html": to_html(audit, extras=extras, made=DAY),
-        REPORTS / "demo-rebounce.md": rebounce_list(audit, "md"),
+        REPORTS / "demo-rebounce.md": rebounce_list(audit, "md", made=DAY),
         REPORTS / "demo-sheet.html": sheet_html(crew_sheet(audit, answer=show_answer(audit), made=DAY)),
     }
 

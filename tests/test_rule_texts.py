@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import inspect
 import re
 import string
 from collections.abc import Iterator
@@ -13,6 +14,7 @@ import pytest
 from audit.findings import Finding
 from audit.rules.catalogue import RULES
 from audit.rules.rule import Rule
+from audit.rules.rule import rule as rule_decorator
 from audit.rules.texts import NOT_KNOWN_YET, WIDTH, explain, limit_words, table_markdown
 from tests.evidence import find_rule
 from tests.rules.cases import Case, check
@@ -212,6 +214,32 @@ def test_the_rules_own_message_is_spoken_by_a_case(rule: Rule):
     )
     messages = [finding.message for finding in all_findings(rule)]
     assert any(re.fullmatch(pattern, message, re.DOTALL) for message in messages)
+
+
+MENDED_OTHERWISE = frozenset({
+    "not-on-disk", "wrong-extension", "origin-time-mismatch", "dual-mono", "channel-imbalance",
+    "swapped-stems", "changed-since-seal",
+})  # fmt: skip
+"""A bounce is named in the cure, and something else is to be done first."""
+
+
+def test_no_rule_is_made_without_saying_what_a_new_bounce_should_be():
+    assert inspect.signature(rule_decorator).parameters["again"].default is inspect.Parameter.empty
+
+
+@every_rule
+def test_what_is_asked_of_a_new_bounce_goes_with_the_cure(rule: Rule):
+    says_bounce = re.search(r"\b[Bb]ounce", rule.cure) is not None
+    if rule.again is None:
+        assert not says_bounce or rule.id in MENDED_OTHERWISE, rule.cure
+        assert not any(finding.again for finding in all_findings(rule))
+        return
+    asked = [finding.again for finding in all_findings(rule) if finding.again]
+    assert asked, "no case words it"
+    for text in asked:
+        assert "{" not in text
+        assert not text.endswith((".", ";"))
+        assert text.strip() == text
 
 
 @every_rule

@@ -57,9 +57,10 @@ class Reports:
         if self.html is not None:
             write_output(self._page(audit, asked, threshold).encode("utf-8"), self.html)
         if self.rebounce is not None:
+            from audit.cli.day import today_words
             from audit.report.rebounce import rebounce_list
 
-            text = rebounce_list(audit, Path(self.rebounce).suffix.lower()[1:])
+            text = rebounce_list(audit, Path(self.rebounce).suffix.lower()[1:], made=today_words())
             write_output(text.encode("utf-8"), self.rebounce)
         if self.csv is not None:
             from audit.report.tables import tables

@@ -56,6 +56,11 @@ def _clipped_guitar(session: Session) -> None:
     guitar.dithered = False
 
 
+def _as_loud_as_that(session: Session) -> None:
+    """What `_clipped_guitar` brings with it: at full scale the guitar drowns its song."""
+    assert abs(session.recordings["Guitar.wav"].samples).max() == 1.0
+
+
 def _no_timecode(session: Session) -> None:
     assert "Timecode.wav" not in session.recordings
 
@@ -203,6 +208,16 @@ PLANS: tuple[tuple[Planted, Callable[[Session], None]], ...] = (
         Planted(song="Velvet Signal Box", stem="Guitar.wav", rule="sample-clipping",
                 what="turned up too far and cut off at full scale"),
         _clipped_guitar,
+    ),
+    (
+        Planted(song="Velvet Signal Box", stem="Guitar.wav", rule="role-level-outlier",
+                what="and so it drowns the rest of the band"),
+        _as_loud_as_that,
+    ),
+    (
+        Planted(song="Velvet Signal Box", stem=None, rule="song-loudness-outlier",
+                what="and makes the song 12 LU louder than the others"),
+        _as_loud_as_that,
     ),
     (
         Planted(song="Velvet Signal Box", stem=None, rule="missing-role",

@@ -120,6 +120,18 @@ def _settings() -> str:
         f"# The settings of the {TOUR}.",
         "schema = 1",
         "",
+        "[show]",
+        f'name = "{TOUR}"',
+        "",
+        "[interface]",
+        "outputs = 12",
+        "",
+        *(line for output in PATCH for line in _output(*output)),
+        "# It has to carry every song.",
+        "[[machines]]",
+        'name = "Stage laptop"',
+        'class = "laptop-8core-nvme"',
+        "",
         "# Plays beside the stems of one song, and fills the memory of an old laptop.",
         "[[instruments]]",
         'name = "Glass choir sampler"',
@@ -128,6 +140,39 @@ def _settings() -> str:
         f'songs = ["{HEAVY_SONG}"]',
     ]
     return "\n".join(lines) + "\n"
+
+
+PATCH = (
+    ([1, 2], "Drums", ["drums", "percussion"], "audience"),
+    (3, "Bass", ["bass"], "audience"),
+    (
+        [5, 6],
+        "Band",
+        ["guitar", "keys", "piano", "organ", "synth", "pad", "strings", "brass", "effects"],
+        "audience",
+    ),
+    ([7, 8], "Voices", ["lead vocal", "backing vocals", "choir"], "audience"),
+    (9, "Click", ["click"], "crew"),
+    (10, "Guide", ["guide"], "crew"),
+    (12, "Timecode", ["timecode"], "crew"),
+)
+"""Which stems come out where, and who hears them."""
+
+OUTPUT_GAIN_DB = -6.0
+"""Of every output for the audience, so that what meets on it adds up below full scale."""
+
+
+def _output(out: int | list[int], name: str, stems: list[str], heard_by: str) -> list[str]:
+    gain = [f"gain_db = {OUTPUT_GAIN_DB}"] if heard_by == "audience" else []
+    return [
+        "[[outputs]]",
+        f"out = {out}",
+        f'name = "{name}"',
+        f"stems = {json.dumps(stems)}",
+        f'heard_by = "{heard_by}"',
+        *gain,
+        "",
+    ]
 
 
 def _about() -> str:

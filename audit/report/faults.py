@@ -14,8 +14,8 @@ from audit.units import clock, count
 LOUD_RULES = frozenset(
     {
         "not-finite", "full-scale-noise", "damaged-audio", "sample-clipping", "crew-level-jump",
-        "song-loudness-outlier", "dc-offset", "splice-click", "timecode-level", "timecode-bleed",
-        "click-bleed", "loudness-step",
+        "song-loudness-outlier", "role-level-outlier", "dc-offset", "splice-click",
+        "timecode-level", "timecode-bleed", "click-bleed", "loudness-step",
     }
 )  # fmt: skip
 """Faults that may startle or hurt whoever goes and listens to them."""

@@ -30,6 +30,11 @@ URGENCY: tuple[frozenset[str], ...] = (
 )  # fmt: skip
 """Common practice: danger first, then what stops a song, then what spoils it. The rest follows."""
 
+LEVEL_RULES = frozenset({"crew-level-jump", "song-loudness-outlier", "role-level-outlier"})
+STARTLING_DB = 10.0
+"""So much louder than usual is a danger to ears, as those of the first rank. Own judgement: 10 dB are heard
+as about twice as loud (ISO 532-1 [memory])."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Thing:
@@ -55,9 +60,11 @@ def fix_first(audit: ShowAudit, most: int = MOST_THINGS) -> list[Thing]:
         if finding.waived is None and finding.severity is not Severity.NOTE:
             groups.setdefault((finding.rule, finding.severity), []).append(finding)
     things = [Thing(findings=tuple(group)) for group in groups.values()]
-    things.sort(key=lambda thing: (thing.first.severity.rank, _urgency(thing.first.rule), -len(thing.songs)))
+    things.sort(key=lambda thing: (thing.first.severity.rank, _urgency(thing), -len(thing.songs)))
     return things[:most]
 
 
-def _urgency(rule: str) -> int:
-    return next((rank for rank, rules in enumerate(URGENCY) if rule in rules), len(URGENCY))
+def _urgency(thing: Thing) -> int:
+    if thing.first.rule in LEVEL_RULES and any((f.value or 0.0) >= STARTLING_DB for f in thing.findings):
+        return 0
+    return next((rank for rank, rules in enumerate(URGENCY) if thing.first.rule in rules), len(URGENCY))

@@ -79,6 +79,20 @@ def timecode_named_as_music(audit: ShowAudit) -> list[str]:
     ]
 
 
+def not_asked(audit: ShowAudit) -> str:
+    """What no rule could ask as the settings name nothing to ask it of; empty where they do, or no song."""
+    settings = audit.evidence.settings
+    wanting = [
+        (bool(settings.machines), "machine", "load"), (bool(settings.outputs), "patch", "outputs"),
+    ]  # fmt: skip
+    missing = [(name, what) for there, name, what in wanting if not there]
+    if not missing or not audit.songs:
+        return ""
+    names = " and no ".join(name for name, _ in missing)
+    whats = " and ".join(what for _, what in missing)
+    return f"Not checked: {whats}, as the settings name no {names}."
+
+
 def reasons_passed_over(audit: ShowAudit) -> list[tuple[str, int]]:
     """Why files were passed over and how many for each reason, most first; stems are told by name instead."""
     passed_over = audit.evidence.show.passed_over

@@ -10,7 +10,7 @@ from audit.evidence import SongEvidence
 from audit.findings import Finding, Severity, ShowAudit, SongAudit
 from audit.report.csv_text import csv_text
 from audit.report.names import REBOUNCE_COLUMNS, REBOUNCE_HEADING
-from audit.report.rebounce_wanted import wanted
+from audit.report.rebounce_wanted import of_song, of_stem
 from audit.report.words import visible
 from audit.units import clock, count
 
@@ -19,22 +19,8 @@ SEND_AGAIN = frozenset({
 })  # fmt: skip
 """Perhaps only the copy is bad: the same file once more may do."""
 
-NEW_BOUNCE = SEND_AGAIN | {
-    "unfinished-header", "not-finite", "full-scale-noise", "lossy-file", "missing-role",
-    "sample-rate-mismatch", "bit-depth-mismatch", "channel-count-mismatch", "upsampled-source",
-    "lossy-source", "wrong-rate-header", "length-mismatch", "cut-tail", "cut-head", "stale-arrangement",
-    "offset-from-click", "shifted-by-beats", "drift-from-click", "click-missing", "click-gap",
-    "click-extra", "click-tempo", "click-count-in", "sample-clipping", "flattened-peaks", "true-peak-over",
-    "silent-stem", "silent-channel", "opposite-polarity", "dc-offset", "crew-level-jump", "dropout",
-    "repeated-block", "splice-click", "duplicate-audio", "key-mismatch", "foreign-stem", "comb-pair",
-    "click-bleed", "timecode-bleed", "timecode-unreadable", "timecode-jump", "timecode-rate",
-    "timecode-flag", "timecode-start", "timecode-overlap", "timecode-late", "timecode-level",
-    "mixed-versions",
-}  # fmt: skip
-"""Faults whose cure is a new bounce. Not among them: what is mended by moving or renaming files, by a
-setting, or by a decision (a song's loudness, a full mix beside its parts)."""
-
 MUSIC, CREW = "Music", "Click, guide and timecode"
+IF_TIME = "if there is time"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +31,8 @@ class Request:
     song: str
     stem: str
     wrong: str
-    wanted: str
+    wanted: str  # of this stem: format, level, repair
+    with_all: str  # what the song's stems share: start and length
     places: str
     rules: tuple[str, ...]
     severity: Severity
@@ -57,27 +44,48 @@ def requests(audit: ShowAudit) -> list[Request]:
     return sorted(found, key=lambda request: request.group != MUSIC)
 
 
-def rebounce_list(audit: ShowAudit, kind: str) -> str:
-    """The list as `md`, `txt` or `csv`, with a line end at its end."""
+def rebounce_list(audit: ShowAudit, kind: str, *, made: str = "") -> str:
+    """The list as `md`, `txt` or `csv`, with a line end at its end. made: the day, in words."""
     asked = requests(audit)
     if kind == "csv":
         return csv_text(
             REBOUNCE_COLUMNS,
             [
-                (r.group, r.song, r.stem, r.wrong, r.wanted, r.places, ", ".join(r.rules), r.severity.value)
+                (
+                    r.group,
+                    r.song,
+                    r.stem,
+                    r.wrong,
+                    f"{r.wanted}; {r.with_all}",
+                    r.places,
+                    ", ".join(r.rules),
+                    r.severity.value,
+                )
                 for r in asked
             ],
         )
-    return _markdown(audit, asked) if kind == "md" else _plain(audit, asked)
+    return _markdown(audit, asked, made) if kind == "md" else _plain(audit, asked, made)
 
 
 def _of_song(audit: ShowAudit, song: SongAudit) -> list[Request]:
     by_stem: dict[str | None, list[Finding]] = {}
     for finding in audit.findings_of(song):
-        asks = finding.rule in NEW_BOUNCE and finding.severity is not Severity.NOTE and finding.waived is None
-        if asks:
-            by_stem.setdefault(_stem_of(finding, song.evidence), []).append(finding)
+        if finding.again and finding.severity is not Severity.NOTE and finding.waived is None:
+            for name in _stems_of(finding, song.evidence):
+                by_stem.setdefault(name, []).append(finding)
     return [_request(audit, song, stem, findings) for stem, findings in by_stem.items()]
+
+
+def _stems_of(finding: Finding, song: SongEvidence) -> list[str | None]:
+    """The stems that a finding asks for; [None]: one that there is not yet."""
+    if finding.stem is not None:
+        return [finding.stem]
+    own = {stem.name for stem in song.stems}
+    files = finding.measured.get("files")
+    named = [name for name in files if name in own] if isinstance(files, tuple) else []
+    if named:
+        return [name for name in named if isinstance(name, str)]
+    return [_stem_of(finding, song)]
 
 
 def _stem_of(finding: Finding, song: SongEvidence) -> str | None:
@@ -100,7 +108,7 @@ def _request(audit: ShowAudit, song: SongAudit, stem: str | None, findings: Sequ
     told = messages[:3] + ([f"and {len(messages) - 3} more like it"] if len(messages) > 3 else [])
     places = [clock(finding.at_s) for finding in findings if finding.at_s is not None]
     only_copy = all(finding.rule in SEND_AGAIN for finding in findings)
-    bounce = wanted(audit, song.evidence, evidence, findings)
+    bounce = of_stem(audit, song.evidence, evidence, findings)
     return Request(
         group=CREW if crew else MUSIC,
         song=song.evidence.name,
@@ -109,6 +117,7 @@ def _request(audit: ShowAudit, song: SongAudit, stem: str | None, findings: Sequ
         wanted=f"the same file again; if it is so at its source too, a new bounce: {bounce}"
         if only_copy
         else bounce,
+        with_all=of_song(song.evidence),
         places=", ".join(places[:8]) + (f" and {len(places) - 8} more" if len(places) > 8 else ""),
         rules=tuple(dict.fromkeys(finding.rule for finding in findings)),
         severity=min((finding.severity for finding in findings), key=lambda severity: severity.rank),
@@ -122,37 +131,47 @@ def _grouped(asked: Sequence[Request]) -> dict[str, dict[str, list[Request]]]:
     return groups
 
 
+def _name(audit: ShowAudit) -> str:
+    return audit.evidence.settings.name or audit.evidence.show.name
+
+
 def _opening(audit: ShowAudit, asked: Sequence[Request]) -> str:
     songs = len({request.song for request in asked})
     if not asked:
         return "Nothing: no stem of this show needs a new bounce."
-    return f"{count(len(asked), 'stem')} in {count(songs, 'song')}. Please keep the file names."
+    later = sum(request.severity is not Severity.ERROR for request in asked)
+    spare = f", {'all' if later == len(asked) else later} of them {IF_TIME}" if later else ""
+    return f"{count(len(asked), 'stem')} in {count(songs, 'song')}{spare}. Please keep the file names."
 
 
-def _markdown(audit: ShowAudit, asked: Sequence[Request]) -> str:
-    lines = [f"# {REBOUNCE_HEADING}: {_md(audit.evidence.show.name)}", "", _opening(audit, asked)]
+def _markdown(audit: ShowAudit, asked: Sequence[Request], made: str) -> str:
+    lines = [f"# {REBOUNCE_HEADING}: {_md(_name(audit))}", "", _opening(audit, asked)]
+    lines += ["", f"Checked {_md(made)}."] if made else []
     for group, songs in _grouped(asked).items():
         lines += ["", f"## {group}"]
         for song, stems in songs.items():
-            lines += ["", f"### {_md(song)}", ""]
+            lines += ["", f"### {_md(song)}", "", f"All of them {_md(stems[0].with_all)}.", ""]
             for request in stems:
+                spare = "" if request.severity is Severity.ERROR else f", {IF_TIME}"
                 lines += [
-                    f"- **{_md(request.stem)}**",
+                    f"- **{_md(request.stem)}**{spare}",
                     f"  - wrong: {_md(request.wrong)}",
                     f"  - wanted: {_md(request.wanted)}",
                 ]
     return "\n".join(lines) + "\n"
 
 
-def _plain(audit: ShowAudit, asked: Sequence[Request]) -> str:
-    lines = [f"{REBOUNCE_HEADING}: {visible(audit.evidence.show.name)}", "", _opening(audit, asked)]
+def _plain(audit: ShowAudit, asked: Sequence[Request], made: str) -> str:
+    lines = [f"{REBOUNCE_HEADING}: {visible(_name(audit))}", "", _opening(audit, asked)]
+    lines += ["", f"Checked {visible(made)}."] if made else []
     for group, songs in _grouped(asked).items():
         lines += ["", group.upper()]
         for song, stems in songs.items():
-            lines += ["", visible(song)]
+            lines += ["", visible(song), f"  All of them {visible(stems[0].with_all)}."]
             for request in stems:
+                spare = "" if request.severity is Severity.ERROR else f", {IF_TIME}"
                 lines += [
-                    f"  {visible(request.stem)}",
+                    f"  {visible(request.stem)}{spare}",
                     f"    wrong:  {visible(request.wrong)}",
                     f"    wanted: {visible(request.wanted)}",
                 ]

@@ -1,36 +1,66 @@
-"""What a new bounce should be, in one line that a producer can work from."""
+"""What a new bounce should be, in words that a producer can work from."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from statistics import median
 
 from audit.evidence import SongEvidence, StemEvidence
-from audit.facts import StemFormat
+from audit.facts import Role, StemFormat
 from audit.findings import Finding, ShowAudit
-from audit.results import ClickTrack
+from audit.report.words import listed, signed
+from audit.results import ClickTrack, TimecodeTrack
+from audit.rules.asked import frame_rate
+from audit.rules.timecode_show import usual_frame_rate
 from audit.units import clock, count, khz
 
-HEADROOM = frozenset({"sample-clipping", "flattened-peaks", "not-finite"})
 START_S = 0.05
 """A click that begins within this of the file's start begins with it."""
 
+OTHER_LEVEL = frozenset({
+    "sample-clipping", "flattened-peaks", "true-peak-over", "crew-level-jump", "role-level-outlier",
+    "silent-stem", "missing-role", "foreign-stem", "duplicate-audio", "not-finite", "full-scale-noise",
+})  # fmt: skip
+"""Faults after whose cure the stem is not as loud as it was."""
 
-def wanted(
+CODE_DBFS = -18.0
+"""Of new timecode where the show has no usable level; as the rule timecode-level advises."""
+
+
+def of_song(song: SongEvidence) -> str:
+    """What all stems of a song share: `from the others' start, 0:01.500 ahead of …, 3:34.000 long`."""
+    return ", ".join(word for word in (_start(song.click), _length(song)) if word)
+
+
+def of_stem(
     audit: ShowAudit, song: SongEvidence, stem: StemEvidence | None, findings: Sequence[Finding]
 ) -> str:
-    """`48 kHz, 24-bit WAV, stereo, from bar 1 (2 bars before the music), 3:34.000 long, same level`."""
-    words = [_stored(audit, stem, findings), _start(song.click), _length(audit, song, stem), _level(findings)]
-    return ", ".join(word for word in words if word)
+    """`48 kHz, 24-bit WAV, stereo, same level; without the click in it`."""
+    code = _is_code(stem, findings)
+    stored = [_stored(audit, stem, findings, code=code)]
+    if code:
+        stored.append(_code(audit, song, findings))
+    elif not OTHER_LEVEL & {finding.rule for finding in findings}:
+        stored.append("same level")
+    repairs = dict.fromkeys(finding.again for finding in findings if finding.again)
+    return "; ".join([", ".join(word for word in stored if word), *repairs])
 
 
-def _stored(audit: ShowAudit, stem: StemEvidence | None, findings: Sequence[Finding]) -> str:
+def _is_code(stem: StemEvidence | None, findings: Sequence[Finding]) -> bool:
+    if stem is not None:
+        return set(stem.roles) == {Role.TIMECODE}
+    return any(finding.measured.get("roles") == (Role.TIMECODE.value,) for finding in findings)
+
+
+def _stored(audit: ShowAudit, stem: StemEvidence | None, findings: Sequence[Finding], *, code: bool) -> str:
     form = stem.format if stem is not None else None
     rate = audit.sample_rate_hz or (form.sample_rate_hz if form else None)
     bits = audit.bits or (form.bits if form else None)
     container = form.container if form is not None and form.container in ("FLAC", "AIFF", "CAF") else "WAV"
     depth = f"{bits}-bit {container}" if bits else container
-    return ", ".join(word for word in (khz(rate) if rate else "", depth, _sides(form, findings)) if word)
+    sides = "mono" if code else _sides(form, findings)
+    return ", ".join(word for word in (khz(rate) if rate else "", depth, sides) if word)
 
 
 def _sides(form: StemFormat | None, findings: Sequence[Finding]) -> str:
@@ -40,6 +70,56 @@ def _sides(form: StemFormat | None, findings: Sequence[Finding]) -> str:
     if form is None:
         return ""
     return {1: "mono", 2: "stereo"}.get(form.channels, count(form.channels, "channel"))
+
+
+def _code(audit: ShowAudit, song: SongEvidence, findings: Sequence[Finding]) -> str:
+    """`starting at 02:00:00:00, 25 frames a second, non-drop, at −12 dBFS`."""
+    show, track = audit.evidence, song.timecode
+    asked = frame_rate(song, show)
+    rate = asked.text if asked else usual_frame_rate(show) or (track.rate.text if track else "")
+    words = [_code_start(audit, song, findings)]
+    if rate:
+        counted = "drop-frame" if rate.endswith(" DF") else "non-drop"
+        words.append(f"{rate.partition(' ')[0]} frames a second, {counted}")
+    levels = [one.level_dbfs for one in _tracks(audit) if one.level_dbfs > float("-inf")]
+    level = median(levels) if levels else CODE_DBFS
+    usable = -40.0 < level < -6.0
+    words.append(f"at {signed(level if usable else CODE_DBFS, 0)} dBFS")
+    return ", ".join(words)
+
+
+def _code_start(audit: ShowAudit, song: SongEvidence, findings: Sequence[Finding]) -> str:
+    asked, track = song.settings.timecode_start, song.timecode
+    rate = frame_rate(song, audit.evidence) or next(
+        (one.rate for one in [track, *_tracks(audit)] if one), None
+    )
+    if asked is not None and rate is not None:
+        return f"starting at {asked.text(rate)}"
+    if track is not None and not any(finding.rule == "timecode-overlap" for finding in findings):
+        return f"starting at {track.first.text(track.rate)}"
+    hours = sorted({one.first.hours for one in _tracks(audit) if one is not track})
+    taken = f" ({_hours(hours)} taken)" if hours else ""
+    return f"starting on a number that no other song has{taken}"
+
+
+def _tracks(audit: ShowAudit) -> list[TimecodeTrack]:
+    return [track for song in audit.songs if (track := song.evidence.timecode) is not None]
+
+
+def _hours(hours: Sequence[int]) -> str:
+    """`hour 01 is`, `hours 01 to 03 and 05 are`."""
+    runs: list[list[int]] = []
+    for hour in hours:
+        if runs and hour == runs[-1][-1] + 1:
+            runs[-1].append(hour)
+        else:
+            runs.append([hour])
+    words = [
+        word
+        for run in runs
+        for word in ([f"{run[0]:02d} to {run[-1]:02d}"] if len(run) > 2 else [f"{hour:02d}" for hour in run])
+    ]
+    return f"{'hour' if len(hours) == 1 else 'hours'} {listed(words)} {'is' if len(hours) == 1 else 'are'}"
 
 
 def _start(click: ClickTrack | None) -> str:
@@ -57,30 +137,14 @@ def _start(click: ClickTrack | None) -> str:
     return f"from the others' start, {clock(click.first_beat_s)} ahead of the click's first beat{before}"
 
 
-def _length(audit: ShowAudit, song: SongEvidence, stem: StemEvidence | None) -> str:
-    """The length that most of the song's stems share, others than this one before it."""
+def _length(song: SongEvidence) -> str:
+    """The length that most of the song's stems share, the longest of several."""
     lengths = Counter(
-        round(other.format.duration_s, 3)
-        for other in song.stems
-        if other.format is not None and other.format.frames and other is not stem
+        round(stem.format.duration_s, 3)
+        for stem in song.stems
+        if stem.format is not None and stem.format.frames
     )
-    if not lengths and stem is not None and stem.format is not None and stem.format.frames:
-        lengths[round(stem.format.duration_s, 3)] = 1
     if not lengths:
         return ""
     most = max(lengths.values())
     return f"{clock(max(length for length, times in lengths.items() if times == most))} long"
-
-
-def _level(findings: Sequence[Finding]) -> str:
-    rules = {finding.rule for finding in findings}
-    if rules & HEADROOM:
-        return "turned down before the stage that clips, with peaks below −1 dBTP"
-    over = [
-        f.value - f.limit for f in findings if f.rule == "true-peak-over" and f.value and f.limit is not None
-    ]
-    if over:
-        return f"at least {max(over) + 0.1:.1f} dB lower"
-    if "crew-level-jump" in rules:
-        return "at the level it has in the other songs"
-    return "same level" if not rules & {"silent-stem", "missing-role", "foreign-stem"} else ""

@@ -12,10 +12,12 @@ from audit.report.grouping import (
     group_unmeasured,
     guessed_stems,
     left_out_of_mix,
+    not_asked,
     reasons_passed_over,
     stems_set_aside,
     timecode_named_as_music,
 )
+from audit.report.load_section import put_load
 from audit.report.page import Cell, Page, right
 from audit.report.set_table import put_set
 from audit.report.timecode_table import put_timecode
@@ -52,12 +54,13 @@ def print_report(
     if verbose:
         put_clicks(page, audit)
     put_timecode(page, audit)
+    put_load(page, audit)
     put_set(page, audit, verbose=verbose)
     found = put_faults(page, audit, (Severity.ERROR, Severity.WARNING), every_place=verbose)
     _put_unmeasured(page, audit, verbose)
     _put_notes(page, audit, verbose)
     _put_waived(page, audit)
-    _put_small_print(page, audit, verbose)
+    _put_small_print(page, audit, verbose, whole=not asked)
     _put_totals(page, audit, found, show_answer(audit, asked, threshold))
     page.print()
 
@@ -186,7 +189,7 @@ def _note_words(alike: list[Finding]) -> str:
     return f"{where}: {alike[0].message}" if where else alike[0].message
 
 
-def _put_small_print(page: Page, audit: ShowAudit, verbose: bool) -> None:
+def _put_small_print(page: Page, audit: ShowAudit, verbose: bool, *, whole: bool) -> None:
     page.blank()
     code = timecode_named_as_music(audit)
     if code:
@@ -215,6 +218,8 @@ def _put_small_print(page: Page, audit: ShowAudit, verbose: bool) -> None:
         reasons = [f"{reason} ({n})" for reason, n in reasons_passed_over(audit)]
         if reasons:
             page.put((f"Passed over: {'; '.join(reasons)}.", "dim"))
+    if whole and not_asked(audit):
+        page.put((not_asked(audit), "dim"))
     if audit.not_applicable:
         rules = [f"{rule} {times}x" for rule, times in audit.not_applicable.items()]
         words = _some(rules, verbose) if verbose else count(len(rules), "rule")

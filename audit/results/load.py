@@ -124,5 +124,10 @@ class SongForecast:
 
     @property
     def limiting(self) -> ResourceUse:
-        """The resource nearest to its limit or furthest past it, among those with the worst verdict."""
-        return max((use for use in self.uses if use.fit is self.forecast_fit), key=lambda use: use.share)
+        """The resource nearest to its limit or furthest past it, among those with the worst verdict.
+
+        Outputs suffice or do not: a song that takes the last one is not heavy.
+        """
+        worst = [use for use in self.uses if use.fit is self.forecast_fit]
+        loads = [use for use in worst if use.resource is not Resource.OUTPUTS or use.fit is not Fit.FITS]
+        return max(loads or worst, key=lambda use: use.share)

@@ -63,6 +63,7 @@ class _Judged:
     "ms; half of its hits lie within {iqr_ms:.1f} ms, {others} other stems agree",
     cure="{farther}Move it {samples} samples ({size_ms:.1f} ms) {cure_way}{or_samples}, or bounce it again "
     "from bar 1 of the current version.",
+    again="{size_ms:.1f} ms {cure_way} ({samples} samples){or_samples}, from bar 1 of the current version",
     means="The whole stem sits early or late against the click and against the song's other stems, by more "
     "than {limit:g} ms past what its role does in the show's other songs (late = plays after the click). "
     "Where the show has fewer than four songs with that role, only drums, percussion and loops are errors, "
@@ -96,21 +97,21 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
     together = _together(placed, limit)
     if together is not None:
         yield together
-    found: list[tuple[_Judged, Severity]] = []
+    found: list[tuple[_Judged, Severity, float]] = []
     between: list[_Judged] = []
     for stem, phase in placed:
         judged = _judge(stem, phase, usual, limit)
-        severity = _severity(judged, song, usual, limit) if judged is not None else None
+        said = _severity(judged, song, usual, limit) if judged is not None else None
         # A stem that is off by whole beats is told so once, its place within the beat included.
-        if judged is not None and severity is not None and not off_by_beats(stem, song):
-            found.append((judged, severity))
-        elif judged is not None and severity is None and _strikes_between(judged, song, show):
+        if judged is not None and said is not None and not off_by_beats(stem, song):
+            found.append((judged, *said))
+        elif judged is not None and said is None and _strikes_between(judged, song, show):
             between.append(judged)
     # One stem that is late makes the others look early: of two directions the farther one is the fault.
-    farthest = max((judged.off_ms for judged, _ in found), key=abs, default=0.0)
-    for judged, severity in found:
+    farthest = max((judged.off_ms for judged, _, _ in found), key=abs, default=0.0)
+    for judged, severity, bound_ms in found:
         if judged.off_ms * farthest > 0.0:
-            yield _offset_hit(judged, severity, told_apart(judged.stem, song, show, judged.off_ms))
+            yield _offset_hit(judged, severity, bound_ms, told_apart(judged.stem, song, show, judged.off_ms))
     for judged in between:
         if not off_by_beats(judged.stem, song):
             yield _between_hit(judged, told_apart(judged.stem, song, show, judged.off_ms))
@@ -142,6 +143,7 @@ def _together(placed: list[tuple[StemEvidence, Phase]], limit: Limit) -> Hit | N
         "stems are",
         cure="Listen to the click with the drums. If it is the click that is off, move the click; if the "
         "band means it, leave it.",
+        again="in time with the other stems",
         facts={
             "stems": len(offsets),
             "size_ms": abs(middle),
@@ -173,7 +175,10 @@ def _judge(stem: StemEvidence, phase: Phase, habits: Habits, limit: Limit) -> _J
     )
 
 
-def _severity(judged: _Judged, song: SongEvidence, habits: Habits, limit: Limit) -> Severity | None:
+def _severity(
+    judged: _Judged, song: SongEvidence, habits: Habits, limit: Limit
+) -> tuple[Severity, float] | None:
+    """How bad it is, with the bound in milliseconds that says so; None: not at all."""
     size, marking = abs(judged.off_ms), judged.stem.role in MARKING
     least = judged.limit_ms
     if judged.habit is not None and judged.stem.role not in SLOW:
@@ -186,9 +191,9 @@ def _severity(judged: _Judged, song: SongEvidence, habits: Habits, limit: Limit)
         return None
     if len(_agreeing(judged, song, habits, limit)) < 2:
         return None
-    if size <= judged.limit_ms or (judged.habit is None and not marking):
-        return Severity.WARNING
-    return Severity.ERROR
+    if size <= judged.limit_ms:
+        return Severity.WARNING, least
+    return Severity.WARNING if judged.habit is None and not marking else Severity.ERROR, judged.limit_ms
 
 
 def _off_the_click(judged: _Judged, limit: Limit) -> bool:
@@ -250,6 +255,7 @@ def _between_hit(judged: _Judged, told: Told) -> Hit:
         "on them ({value:+.0f} ms{or_by}, limit {limit:g} ms; + = plays after the click)",
         cure="Listen to it with the click. If it is off, move it {samples} samples {cure_way}{or_samples}, "
         "or bounce it again from bar 1 of the current version.",
+        again="half a beat {cure_way} ({samples} samples){or_samples}, from bar 1 of the current version",
         facts={
             "role": judged.stem.role.value,
             "or_by": f" or {_signed(others[0])} ms" if others else "",
@@ -283,7 +289,7 @@ def _left_open(others_ms: Sequence[float]) -> str:
     return f"Listen first: {' or '.join(_signed(one) for one in others_ms)} ms would look the same. "
 
 
-def _offset_hit(judged: _Judged, severity: Severity, told: Told) -> Hit:
+def _offset_hit(judged: _Judged, severity: Severity, bound_ms: float, told: Told) -> Hit:
     rate_hz = judged.stem.format.sample_rate_hz if judged.stem.format is not None else 48_000
     size_ms, *others = told.places_ms
     late = size_ms > 0.0
@@ -299,7 +305,7 @@ def _offset_hit(judged: _Judged, severity: Severity, told: Told) -> Hit:
     return Hit(
         stem=judged.stem.name,
         value=size_ms,
-        limit=round(judged.limit_ms, 1),
+        limit=round(bound_ms, 1),
         severity=severity,
         confidence=judged.phase.confidence,
         facts={
@@ -314,7 +320,7 @@ def _offset_hit(judged: _Judged, severity: Severity, told: Told) -> Hit:
             else "",
             "or_samples": _or_move(others, rate_hz) if told.half else "",
             "farther": _left_open(others) if told.by == "nothing" else "",
-            "bound": judged.limit_ms,
+            "bound": bound_ms,
             "offset_ms": judged.phase.offset_ms,
             "iqr_ms": judged.phase.iqr_ms,
             "onsets": judged.phase.onsets,

@@ -59,6 +59,7 @@ NOBODY = "no click, or fewer than three stems whose harmony can be compared"
     "{witnesses} ({there} alike), as it stands they do not ({here}){or_by}{beside}",
     cure="Listen to it with {first}. If it is off, move it {samples} samples ({span}) {cure_way}, or bounce "
     "it again from bar 1 of the current version.",
+    again="{span} {cure_way} ({samples} samples), from bar 1 of the current version",
     means="The whole stem plays whole beats or bars early or late: its chords and notes change when those of "
     "the other stems do, but {limit:g} beat or more beside them.",
     on_stage="Another chord under every bar; a song that cannot be played on.",
@@ -113,6 +114,7 @@ def shifted_by_beats(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
             "right",
             cure="Listen to {first_late} with {first_early}, then bounce the camp that is off again from bar "
             "1 of the current version.",
+            again="from bar 1 of the current version, together with the song's other stems",
             facts={
                 "span": in_bars(size, song.click),
                 "late": listed(late, 4),
@@ -275,6 +277,7 @@ def _shift_hit(song: SongEvidence, stem: StemEvidence, beats: Beats) -> Hit:
     "fits them as it stands{length}",
     cure="Find the current version of this stem and bounce it again over the whole song; if this one is the "
     "current one, the others are old.",
+    again="of the song's current arrangement, over the whole song",
     means="Up to some bar the stem fits the others; from there on it fits them only {limit:g} bar or more "
     "early or late: somebody cut or repeated bars in one version of the song and not in this stem.",
     on_stage="All is well until that bar, then one part plays the wrong section to the end of the song.",

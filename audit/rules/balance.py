@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from statistics import median
 
@@ -24,6 +24,15 @@ JUDGED = frozenset({
 
 ROUNDING = 1e-9
 
+CURE = (
+    "If the song is meant to be so, leave it. If not, bring the {role} {by:.0f} dB {remedy}: look for a "
+    "fader, a gain or a plug-in that another bounce did not have."
+)
+CARE = (
+    " Turn PA and in-ears down before you play it: a file's level says nothing of the sound pressure there, "
+    "which local rules and qualified crew decide."
+)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RoleLevel:
@@ -40,12 +49,21 @@ class RoleLevel:
     scope="song",
     needs=("audio",),
     limit=Limit(
-        value=6.0, unit="LU", more={"spreads": 3.0, "least_spread_lu": 2.0, "songs": 5, "active_s": 10.0}
+        value=6.0,
+        unit="LU",
+        more={
+            "spreads": 3.0,
+            "least_spread_lu": 2.0,
+            "songs": 5,
+            "active_s": 10.0,
+            "jump_lu": 10.0,
+            "jump_songs": 4,
+        },
     ),
     message="{role}: {by:.1f} LU {direction} in the mix than in the other songs ({level:+.1f} LU against the "
     "rest of the mix, usually {usual:+.1f}; limit {limit:.1f} LU)",
-    cure="If the song is meant to be so, leave it. If not, bring the {role} {by:.0f} dB {remedy}: look for a "
-    "fader, a gain or a plug-in that another bounce did not have.",
+    cure=CURE,
+    again="about {by:.0f} dB {lower_higher}, unless the song is meant so",
     means="A role is far louder or quieter in this song's mix than in the show's other songs.",
     on_stage="The balance that the sound engineer has set for the show is wrong for this song: the part "
     "drowns the others, or is gone.",
@@ -55,8 +73,9 @@ class RoleLevel:
     "{songs:.0f} songs with this one: past {limit:.0f} LU and past {spreads:.0f} robust deviations of the "
     "others, one of which counts as {least_spread_lu:.0f} LU at least. The role's loudness by itself has to "
     "lie off the same way by {limit:.0f} LU too: a stem far too loud makes every other one quieter in the "
-    "mix, a full arrangement makes all of them quieter, and none of them is to blame. Pitched and drum roles "
-    "only, where they sound for {active_s:.0f} s or more.",
+    "mix, a full arrangement makes all of them quieter, and none of them is to blame. With {jump_songs:.0f} "
+    "songs only, it has to be {jump_lu:.0f} LU off both ways, and {limit:.0f} LU from every other song. "
+    "Pitched and drum roles only, where they sound for {active_s:.0f} s or more.",
     source="ITU-R BS.1770-5 (the measure; 1 LU is 1 dB). Limits: own judgement.",
 )
 def role_level_outlier(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -64,34 +83,47 @@ def role_level_outlier(song: SongEvidence, show: ShowEvidence, limit: Limit) -> 
     compared = False
     for role, own in levels[song.name].items():
         others = [found[role] for name, found in levels.items() if name != song.name and role in found]
-        if len(others) + 1 < limit["songs"]:
+        if len(others) + 1 < limit["jump_songs"]:
             continue
         compared = True
         usual = median(other.in_mix for other in others)
-        spread = max(robust_spread([other.in_mix for other in others]), limit["least_spread_lu"])
-        bound = max(limit.value, limit["spreads"] * spread)
         by = own.in_mix - usual
         alone = own.lufs - median(other.lufs for other in others)
-        if abs(by) <= bound + ROUNDING or math.copysign(1.0, by) * alone <= limit.value + ROUNDING:
+        bound, alone_bound = _bounds(own, others, limit)
+        if abs(by) <= bound + ROUNDING or math.copysign(1.0, by) * alone <= alone_bound + ROUNDING:
             continue
         stems = [stem.name for stem in song.stems if role in stem.roles and not stem.silent]
         yield Hit(
             stem=stems[0] if len(stems) == 1 else None,
             value=by,
             limit=bound,
+            cure=CURE + CARE if by >= limit["jump_lu"] else None,
             facts={
                 "role": role.value,
                 "by": abs(by),
                 "direction": "louder" if by > 0 else "quieter",
                 "remedy": "down" if by > 0 else "up",
+                "lower_higher": "lower" if by > 0 else "higher",
                 "level": own.in_mix,
                 "usual": usual,
                 "lufs": own.lufs,
                 "stems": listed(stems),
+                "files": tuple(stems),
             },
         )
     if not compared:
         yield NotApplicable(reason="no role that enough songs have to compare with")
+
+
+def _bounds(own: RoleLevel, others: Sequence[RoleLevel], limit: Limit) -> tuple[float, float]:
+    """How far the role may be off in the mix, and by itself; in a few songs only what is gross counts."""
+    levels = [other.in_mix for other in others]
+    spread = max(robust_spread(levels), limit["least_spread_lu"])
+    bound = max(limit.value, limit["spreads"] * spread)
+    if len(others) + 1 >= limit["songs"]:
+        return bound, limit.value
+    nearest = min(abs(own.in_mix - level) for level in levels)
+    return (max(bound, limit["jump_lu"]) if nearest > limit.value else math.inf), limit["jump_lu"]
 
 
 def role_levels(song: SongEvidence, active_s: float) -> dict[Role, RoleLevel]:

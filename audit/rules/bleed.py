@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.findings import Severity
@@ -21,6 +22,7 @@ from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
     cure="In the session, look for a send or an input that carries the timecode, mute it, and bounce this "
     "stem again. A live recording that holds it: gate or replace the rests. Turn the PA and the ears down "
     "before you check.",
+    again="without the timecode in it",
     means="The song's timecode, or another one, sounds in a stem that the audience hears, at {limit:+g} dBFS "
     "or more.",
     on_stage="Timecode is a harsh buzz, and it never stops: in the first quiet bar the whole hall hears it.",
@@ -63,10 +65,11 @@ def timecode_bleed(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iter
         },
     ),
     message="the song's click can be heard in it, {under_db:.0f} dB under the stem, its ticks at "
-    "{level_dbfs:+.0f} dBFS{rest}{late}",
+    "{level_dbfs:+.0f} dBFS{rest}{late} (limit {limit:+g} {unit})",
     cure="In the session, look for a click send or a bus that carries the click into this stem, mute it, and "
     "bounce the stem again. Turn the PA and the ears down before you check; the count-in and the rests tell "
     "most.",
+    again="without the click in it",
     means="The click of this very song sounds in a stem that the audience hears: {limit:+g} dB against the "
     "stem's loudness or louder, or {rest:+g} dBFS in a rest of 2 s. A warning down to {warning:+g} dB, and "
     "where it looks like a headphone that a microphone heard.",
@@ -87,14 +90,16 @@ def click_bleed(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterato
         if leak is None or leak.relative_db is None:
             continue
         spill = _is_spill(leak, limit)
-        severity = _severity(leak, limit, spill)
-        if severity is not None:
+        decided = _decided(leak, limit)
+        if decided is not None:
             yield Hit(
                 stem=stem.name,
                 at_s=leak.best_at_s,
                 sample=_sample(stem, leak.best_at_s),
-                value=leak.relative_db,
-                severity=severity,
+                value=decided.value,
+                limit=decided.limit,
+                unit=decided.unit,
+                severity=decided.spilt if spill else decided.severity,
                 message=SPILL if spill else None,
                 cure=SPILL_CURE if spill else None,
                 facts={**_facts(leak), "spill": spill},
@@ -103,7 +108,7 @@ def click_bleed(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterato
 
 SPILL = (
     "the song's click can be heard in it, {under_db:.0f} dB under the stem, its ticks at {level_dbfs:+.0f} "
-    "dBFS{late}: likely headphone spill"
+    "dBFS{rest}{late} (limit {limit:+g} {unit}): likely headphone spill"
 )
 
 SPILL_CURE = (
@@ -120,12 +125,35 @@ def _is_spill(leak: Leak, limit: Limit) -> bool:
     )
 
 
-def _severity(leak: Leak, limit: Limit, spill: bool) -> Severity | None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Decision:
+    """The test that a leak did not pass, with what it says of a leak and of headphone spill."""
+
+    value: float
+    limit: float
+    unit: str
+    severity: Severity
+    spilt: Severity
+
+
+def _decided(leak: Leak, limit: Limit) -> _Decision | None:
+    """The severest test first, of two that are alike the one against the stem's loudness."""
     assert leak.relative_db is not None
-    if leak.relative_db >= limit.value or (leak.in_rest and leak.level_dbfs >= limit["rest"]):
-        return Severity.WARNING if spill else Severity.ERROR
+    if leak.relative_db >= limit.value:
+        return _Decision(
+            value=leak.relative_db, limit=limit.value, unit="dB", severity=Severity.ERROR,
+            spilt=Severity.WARNING,
+        )  # fmt: skip
+    if leak.in_rest and leak.level_dbfs >= limit["rest"]:
+        return _Decision(
+            value=leak.level_dbfs, limit=limit["rest"], unit="dBFS", severity=Severity.ERROR,
+            spilt=Severity.WARNING,
+        )  # fmt: skip
     if leak.relative_db >= limit["warning"]:
-        return Severity.NOTE if spill else Severity.WARNING
+        return _Decision(
+            value=leak.relative_db, limit=limit["warning"], unit="dB", severity=Severity.WARNING,
+            spilt=Severity.NOTE,
+        )  # fmt: skip
     return None
 
 

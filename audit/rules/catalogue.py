@@ -33,6 +33,7 @@ from audit.rules import (
     setlist,
     settings,
     silence,
+    song_loudness,
     speed,
     stereo,
     swaps,
@@ -71,6 +72,7 @@ RULES: tuple[Rule, ...] = (
     *stereo.RULES,
     *offset.RULES,
     *loudness.RULES,
+    *song_loudness.RULES,
     *balance.RULES,
     *overload.RULES,
     # damage

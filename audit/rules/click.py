@@ -51,6 +51,7 @@ def _starts_mid_song(click: ClickTrack) -> bool:
     message="no click in the click stem: it sounds, but not in even ticks",
     cure="Listen to it, quietly: another stem may bear its name. Bounce the click again from the song's "
     "session.",
+    again="with even ticks",
     means="The stem that should hold the click sounds, but nothing in it comes round evenly.",
     on_stage="The band starts without a count and plays without time; whatever else is in the stem sounds in "
     "everybody's ears.",
@@ -75,6 +76,7 @@ def click_missing(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Itera
     needs=("audio",),
     message="{missing} missing; the count goes on after {it} as if nothing had happened",
     cure="Bounce the click again; in the session look for a hole in the click track or a muted region.",
+    again="with the {missing} at {place} that {is_are} missing now",
     means="One beat of the click, or up to a bar, is missing, and the beats after it stand on the same grid.",
     on_stage="The band loses the count in the middle of a song, every night at the same place.",
     measured="Intervals between beats against the intervals around them: a whole number of beats, to within "
@@ -111,6 +113,8 @@ def _gap(song: SongEvidence, at_s: float, beats: int, message: str | None = None
         facts={
             "missing": count(beats, "beat"),
             "it": "it" if beats == 1 else "them",
+            "is_are": "is" if beats == 1 else "are",
+            "place": clock(at_s),
             "beats": beats,
             **facts,
         },
@@ -134,6 +138,7 @@ def _free_sections(song: SongEvidence, click: ClickTrack) -> Iterator[Outcome]:
         severity=Severity.NOTE,
         message="music without click: {where}",
         cure="If the song is meant to be free there, nothing is to be done.",
+        again="",
         facts={"where": ", ".join(words)},
     )
 
@@ -148,6 +153,7 @@ def _free_sections(song: SongEvidence, click: ClickTrack) -> Iterator[Outcome]:
     message="a tick too many, {value:.0f} ms {side} the beat (limit {limit:g} ms)",
     cure="Bounce the click again; in the session look for a doubled note, two click tracks at once, or a "
     "region that was moved.",
+    again="without the tick off the beat at {place}",
     means="The click holds a tick that stands on no beat: a doubled one, or a beat more than {limit:g} ms "
     "off the grid of the beats around it.",
     on_stage="The band stumbles: it hears two beats where there is one, or a beat that rushes or drags.",
@@ -192,6 +198,7 @@ def _extra(song: SongEvidence, extra: ClickExtra, message: str | None, **facts: 
         message=message,
         facts={
             "side": "after" if extra.off_s > 0 else "before",
+            "place": clock(extra.at_s),
             "off_ms": 1000.0 * extra.off_s,
             "instead_of_beat": extra.instead,
             **facts,
@@ -208,6 +215,7 @@ def _extra(song: SongEvidence, extra: ClickExtra, message: str | None, **facts: 
     limit=Limit(value=0.1, unit="%"),
     message="the click counts in {what} time from here on",
     cure="If the song is meant to be counted so, nothing is to be done; else bounce the click again.",
+    again="at the tempo and metre of the song's current session",
     means="The click has not the tempo or metre that the settings name (within {limit:g} %). Without "
     "settings: from some beat on it counts exactly twice or half as fast.",
     on_stage="A band that expects the other count plays at half or double speed for a bar.",
@@ -284,9 +292,10 @@ def _counts(click: ClickTrack, metre: str) -> bool:
     scope="song",
     needs=("audio",),
     limit=Limit(value=5.0, unit="songs"),
-    message="{own} of count-in; {value:.0f} other songs have {usual}",
+    message="{own} of count-in; {agreeing:.0f} other songs have {usual}",
     cure="If the song is meant to start so, nothing is to be done; else put the count-in before the music "
     "and bounce all stems again, so that they stay in line.",
+    again="with as long a count-in as the show uses, all stems of the song with it",
     means="The click gives fewer beats before the music than the settings ask. Without settings: fewer bars "
     "than the show's other songs have, where at least {limit:g} of them agree; then it is a note.",
     on_stage="The band, used to the longer count, misses the first bar.",
@@ -302,6 +311,7 @@ def click_count_in(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iter
                 stem=song.click_stem,
                 value=float(song.click.count_in_beats),
                 limit=float(asked),
+                unit="beats",
                 at_s=song.click.first_beat_s,
                 message="{own} of count-in, the settings ask {asked}",
                 facts={
@@ -326,7 +336,9 @@ def click_count_in(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iter
     if bars < usual:
         yield Hit(
             stem=song.click_stem,
-            value=float(agree),
+            value=bars,
+            limit=usual,
+            unit="bars",
             at_s=song.click.first_beat_s,
             severity=Severity.NOTE,
             facts={
@@ -334,6 +346,7 @@ def click_count_in(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iter
                 "usual": f"{usual:g} bar{'' if usual == 1.0 else 's'}",
                 "bars": bars,
                 "usual_bars": usual,
+                "agreeing": agree,
             },
         )
 

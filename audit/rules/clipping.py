@@ -31,6 +31,7 @@ SAME_LEVEL_DB = 0.1
     "(limit {limit:g}); {rate_text} a minute",
     cure="Turn the track down before the clipping stage and bounce it again; turning the clipped file down "
     "does not mend it.",
+    again="turned down before the stage that clips, with peaks below −1 dBTP",
     means="{limit:g} or more samples in a row stand at full scale: the tops of the waveform are cut off. An "
     "error from {error_run:g} in a row, or past {error_runs_per_minute:g} runs a minute of sound.",
     on_stage="It crackles or sounds harsh in the PA, and the sound engineer cannot take it out again. On a "
@@ -100,6 +101,7 @@ def _over_full_scale(stem: StemEvidence, part: PartEvidence) -> Hit:
         cure="Turn the track down by at least {over_db:.1f} dB at its source and bounce it again; nothing "
         "is lost in this file yet, so lowering the file itself mends it too.",
         facts={"where": where_in(stem, part), "over_db": _rounded_up(peaks.sample_dbfs)},
+        again="at least {over_db:.1f} dB lower at its source",
     )
 
 
@@ -115,6 +117,7 @@ def _over_full_scale(stem: StemEvidence, part: PartEvidence) -> Hit:
     "{limit:g}), the longest {longest:d} samples: it was clipped, then turned down{true_peak}",
     cure="Find what clips before this file's fader (a plug-in, a bus, an older bounce), turn that down and "
     "bounce again.",
+    again="turned down before the stage that clips, with peaks below −1 dBTP",
     means="The waveform is cut off flat in {limit:g} places or more at one level below full scale: it was "
     "clipped first and turned down afterwards.",
     on_stage="It is as harsh as any clipped track, but no meter shows an over.",
@@ -163,6 +166,7 @@ def flattened_peaks(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     "{sample_dbfs:+.2f} dBFS",
     cure="Turn the track down by at least {over_db:.1f} dB, or set its limiter to true peak, and bounce "
     "again.",
+    again="at least {over_db:.1f} dB lower, or with a limiter for true peaks",
     means="The waveform between samples rises above {limit:+.1f} dBTP.",
     on_stage="The converter clips what the sample meter never showed: an edge on the loudest hits in the PA.",
     measured="Highest value of the interpolated signal over all channels. Told only where sample-clipping "

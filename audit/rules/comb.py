@@ -56,6 +56,7 @@ MOVE_AND_FLIP = (
     "first near {notch_hz:.0f} Hz (likeness {likeness:.2f}; it is {louder})",
     cure="If both are meant to play (a direct signal and its amplifier, two microphones), move this stem "
     "{samples} samples earlier and listen to both together; if it is one recording twice, keep one of them.",
+    again="in line with {other}",
     means="Two stems of a song hold the same source, {limit:.1f} to {longest_ms:.0f} ms apart, or one of "
     "them upside down, so that part of the sound cancels where both play: a comb filter.",
     on_stage="Each stem sounds right alone. Together they sound hollow or thin, and turning one up does not "
@@ -139,6 +140,7 @@ def _late(pair: CommonSource) -> Hit:
         confidence=pair.likeness,
         message=LATE_UPSIDE_DOWN if _opposed(pair) else None,
         cure=MOVE_AND_FLIP if _opposed(pair) else None,
+        again="in line with {other}, its polarity flipped" if _opposed(pair) else None,
         facts={
             "other": other,
             "samples": round(abs(pair.lag_frames)),
@@ -158,6 +160,7 @@ def _upside_down(pair: CommonSource, loss_db: float) -> Hit:
         confidence=pair.likeness,
         message=UPSIDE_DOWN,
         cure=FLIP,
+        again="with its polarity flipped",
         facts={
             "other": pair.first,
             "samples": round(abs(pair.lag_frames)),

@@ -59,6 +59,7 @@ def _more(stem: StemEvidence, places: Sequence[Place], count: int) -> str:
     "(limit {limit:g} ms){more}",
     cure="Bounce this stem again, offline if it can be done, with a larger buffer if not; listen to it at "
     "{place}.",
+    again="without the hole at {place}",
     means="The sound stops dead for {limit:g} ms or longer and goes on as if nothing had happened: a buffer "
     "that was not delivered in time.",
     on_stage="A tick or a stumble in every show, at the same place.",
@@ -105,6 +106,7 @@ def dropout(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     message="plays {value:.0f} samples ({length_ms:.1f} ms) {times}{on} at {place}, sample for sample (limit "
     "{limit:g}){more}",
     cure="Bounce this stem again, offline if it can be done; listen to it at {place}.",
+    again="without the repeated block at {place}",
     means="A block of {limit:g} to 4096 samples is played twice in a row, or again one block later: an audio "
     "buffer that was delivered twice.",
     on_stage="A stutter or a tick in every show, at the same place; and if the block was inserted, the stem "
@@ -151,6 +153,7 @@ def repeated_block(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     message="clicks{on} at {place}: a jump of {size:.0f} dBFS, {value:.0f} dB above what the sound around it "
     "can make (limit {limit:g} dB){more}",
     cure="Listen to it at {place}. If it is a cut without a crossfade, fade it there and bounce again.",
+    again="without the click at {place}",
     means="One wrong sample, a jump, or a join where samples are missing: a step that is {limit:g} dB above "
     "what the sound before and after it lets expect.",
     on_stage="A tick that no player made, in every show at the same place.",

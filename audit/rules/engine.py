@@ -135,8 +135,10 @@ def _gather(
 
 def _worded(rule: Rule, limit: Limit, hit: Hit, songs: tuple[str, ...]) -> Finding:
     bound = limit.value if hit.limit is None else hit.limit
-    words = {**hit.facts, "value": hit.value, "limit": bound}
+    unit = limit.unit if hit.unit is None else hit.unit
+    words = {"unit": unit, **hit.facts, "value": hit.value, "limit": bound}
     has_number = hit.value is not None
+    again = rule.again if hit.again is None else hit.again
     return Finding(
         rule=rule.id,
         severity=hit.severity or rule.severity,
@@ -144,11 +146,12 @@ def _worded(rule: Rule, limit: Limit, hit: Hit, songs: tuple[str, ...]) -> Findi
         stem=hit.stem,
         message=rule.text(hit.message or rule.message, limit, **words),
         advice=rule.text(hit.cure or rule.cure, limit, **words),
+        again=rule.text(again, limit, **words) if again else "",
         at_s=hit.at_s,
         sample=hit.sample,
         value=hit.value,
         limit=bound if has_number and rule.limit is not None else None,
-        unit=limit.unit if has_number and rule.limit is not None else None,
+        unit=unit if has_number and rule.limit is not None else None,
         confidence=hit.confidence,
         measured=dict(hit.facts),
     )

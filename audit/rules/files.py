@@ -66,6 +66,7 @@ _ALLOW_READING = (
     message="cannot be decoded: {detail}",
     cure="Fetch this file again from whoever bounced it, or bounce it again, and play it once from start "
     "to end.",
+    again="readable from start to end",
     means="The file cannot be decoded: garbage, no audio in it, a format that is not read here, or no "
     "permission to read it.",
     on_stage="The player shows an offline clip or nothing at all; the part is missing from the first beat.",
@@ -79,7 +80,10 @@ def unreadable_file(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     if stem.audio is None and Cause.OURS in causes | {stem.failure_cause}:
         yield Unanswered(reason=stem.failure or "it could not be tried")
     elif causes:
-        yield from (replace(hit, cure=_cure(causes)) for hit in fault_hits(stem, FaultKind.UNREADABLE))
+        yield from (
+            replace(hit, cure=_cure(causes), again=_again(causes))
+            for hit in fault_hits(stem, FaultKind.UNREADABLE)
+        )
     elif stem.audio is None and not kinds & EXPLAINS_SILENCE:
         yield Hit(facts={"detail": stem.failure or "no sample of it could be decoded"})
 
@@ -91,6 +95,13 @@ def _cure(causes: set[Cause]) -> str | None:
     return _BOUNCE_AS_WAV if causes == {Cause.FORMAT} else None
 
 
+def _again(causes: set[Cause]) -> str | None:
+    """None: the rule's own."""
+    if causes == {Cause.PERMISSION}:
+        return ""
+    return "as WAV or FLAC with 16 or 24 bits" if causes == {Cause.FORMAT} else None
+
+
 @rule(
     id="empty-file",
     family="files",
@@ -98,6 +109,7 @@ def _cure(causes: set[Cause]) -> str | None:
     scope="stem",
     message="holds no audio: {detail}",
     cure="Bounce this stem again, or delete the file if nothing was ever meant to be in it.",
+    again="with its sound in it",
     means="The file has zero bytes, or a header and not one sample.",
     on_stage="The part is missing; some players refuse to open the whole song because of one empty file.",
     measured="File size and the number of samples behind the header (audit.decode).",
@@ -115,6 +127,7 @@ def empty_file(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     message="is cut short: {detail}",
     cure="Copy this file again from its source and compare the sizes; if the source is short too, bounce "
     "it again.",
+    again="whole, to the end of its last tail",
     means="The header promises more audio than the file holds, or the last frame is only partly there.",
     on_stage="The stem stops in mid-song. Most players say nothing: they play what is there.",
     measured="Length by the header against the bytes present, counted without trusting the decoder "
@@ -134,6 +147,7 @@ def truncated_file(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     message="was never finished: {detail}",
     cure="Bounce this stem again and let the export end by itself; until then do not trust its length in "
     "any player.",
+    again="exported to its end, the export not broken off",
     means="The recording or export was never closed: the header's length is empty, unlimited or less than "
     "the audio.",
     on_stage="One player shows the full stem, another an empty or a half one: it works at home and fails "
@@ -155,6 +169,7 @@ def unfinished_header(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     message="is damaged inside: {detail}",
     cure="Copy this file again from its source and compare the two; check the disk or stick that it came "
     "from.",
+    again="undamaged",
     means="A checksum stored in the file does not match the audio: bits have changed since it was written.",
     on_stage="A burst of noise, a hole, or a player that stops; many players decode the damage without a "
     "word.",
@@ -180,6 +195,7 @@ def damaged_audio(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     message="is not here, or not all of it: {detail}",
     cure="Tell the sync service to keep the show's folder on this computer, wait for the download, and "
     "scan again.",
+    again=None,
     means="A sync service keeps the name and size here and the bytes in the cloud. Nothing was downloaded "
     "to check it.",
     on_stage="The song loads for minutes, or not at all where the venue has no network.",
@@ -201,6 +217,7 @@ def not_on_disk(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     message="is not what its name says: {detail}",
     cure="Rename the file to what it is, or bounce it again in the format that the name promises; then "
     "relink it.",
+    again=None,
     means="The container is another one than the name's ending says.",
     on_stage="One program opens it, the next refuses it: not something to learn on the spare laptop.",
     measured="The first bytes of the file against its name (audit.decode).",
@@ -219,6 +236,7 @@ def wrong_extension(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     message="{samples} (NaN or infinite); not one may be",
     cure="Turn output and in-ears down before you play it. Find the plug-in that made them, bounce the "
     "stem again.",
+    again="without the plug-in that makes samples that are no numbers",
     means="A float file holds samples that are no numbers (NaN) or infinite.",
     on_stage="One such sample in a filter or reverb silences the channel for good, or comes out as a "
     "full-scale bang.",
@@ -247,6 +265,7 @@ def not_finite(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     needs=("format",),
     message="stored in a lossy codec ({codec})",
     cure="Ask for the original and bounce it as WAV or FLAC; a conversion of this file brings nothing back.",
+    again="from the original session, not from the coded file",
     means="The stem is stored in a lossy codec such as MP3, Vorbis or Opus.",
     on_stage="It costs decoding time, starts late by the codec's padding in some players, and cymbals and "
     "reverb sound grainy on a big PA.",

@@ -38,6 +38,7 @@ LINE = 1.7
     ),
     message="belongs to {other}{copied}: {reasons}",
     cure="Put this song's own stem back, and look whether the one of {other} is still in its place.",
+    again="the stem of this song: this one belongs to {other}",
     means="A stem follows the beat or the chords of another song of the show, and not those of its own.",
     on_stage="Another song plays along with this one, and what should play is missing.",
     measured="A stem that fits badly at home (its onsets do not gather in the beats of the click, or its "
@@ -177,23 +178,25 @@ def _margin(stem: StemEvidence, other: Elsewhere) -> float:
 
 def _hit(stem: StemEvidence, other: Elsewhere, limit: Limit) -> Hit:
     reasons: list[str] = []
-    margins: list[float] = []
+    decided: list[tuple[float, float]] = []  # what each of them measured, and its bound
     if _rhythm_there(stem.rhythm, other.rhythm, limit) and stem.rhythm and other.rhythm:
         reasons.append(
             f"its hits lie on that click ({alike(other.rhythm.fit)}, here {alike(stem.rhythm.fit)})"
         )
-        margins.append(other.rhythm.fit - stem.rhythm.fit)
+        decided.append((other.rhythm.fit - stem.rhythm.fit, limit.value))
     if _chords_there(stem.key, other.key, limit) and stem.key and other.key:
         there, here = alike(other.key.fit_as_is), alike(stem.key.fit_as_is)
         reasons.append(f"its chords go with those stems ({there} alike, here {here})")
-        margins.append(other.key.fit_as_is - stem.key.fit_as_is)
+        decided.append((other.key.fit_as_is - stem.key.fit_as_is, limit.value))
     if _changes_there(stem.key, other.key, limit) and stem.key and other.key:
         there, here = alike(other.key.changes_as_is), alike(stem.key.changes_as_is)
         reasons.append(f"its chords change when those do ({there}, here {here})")
-        margins.append(other.key.changes_as_is - stem.key.changes_as_is)
+        decided.append((other.key.changes_as_is, limit["changes"]))
+    value, bound = max(decided, key=lambda one: one[0] - one[1])
     return Hit(
         stem=stem.name,
-        value=max(margins),
+        value=value,
+        limit=bound,
         confidence=0.99 if len(reasons) > 1 else 0.9,
         facts={
             "other": other.song,

@@ -228,6 +228,7 @@ def _rate_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     message="{found}, the show's is {usual_words}",
     cure="Bounce again from the session at the show's sample rate; if there is no session, convert with a "
     "good resampler, then compare the length with the song's other stems.",
+    again="bounced at the show's sample rate, not converted afterwards",
     means="The file is not at the show's sample rate: that of the settings, else that of most files (a "
     "tie is "
     "said once, with both camps).",
@@ -255,6 +256,7 @@ def _depth_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     needs=("format",),
     message="{found}, the show's is {usual_words}",
     cure="Bounce again from the session at the show's bit depth, with dither where the depth goes down.",
+    again="bounced at the show's bit depth",
     means="The file does not have the show's bit depth: that of the settings, else that of most files. Lossy "
     "files have none.",
     on_stage="Nothing breaks; but such a file came another way than the rest, and 16 bit has a noise floor "
@@ -280,6 +282,7 @@ def bit_depth_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> 
     message="time stamps of the recording differ: {listed}{common}",
     cure="Place the stems by their start, not by their time stamp; or bounce them again from one start "
     "point.",
+    again=None,
     means="The time references in the Broadcast WAV headers differ between a song's stems of music.",
     on_stage="A program that places stems by their time stamp puts these in another place than the rest.",
     measured="The bext TimeReference divided by the file's own sample rate, compared to a millisecond; "

@@ -44,6 +44,7 @@ MAY_BEGIN_INSIDE = frozenset({Role.LOOP, Role.EFFECTS, Role.FULL_MIX})
     "off, limit {bound:.1f} dB)",
     cure="Listen to its first note beside a later one. If it is cut, open the session, move the start of the "
     "region or of the bounce to before the note, and bounce again from the same bar 1 as the others.",
+    again="from before its first note",
     means="The first sound begins inside itself, without its attack. Or the file starts at its first note "
     "while the other stems are silent for {beats:g} beat and more before bar 1, and it is shorter by as "
     "much: its silence was trimmed off, and it plays early from the first note to the last.",

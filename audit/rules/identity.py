@@ -112,6 +112,7 @@ def _across_songs(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
             severity=Severity.NOTE,
             message="the same audio in {number}: {listed}",
             cure="Check that each of these songs is meant to use it; if not, put the song's own stem back.",
+            again="",
             facts={
                 "number": count(len(songs), "song"),
                 "listed": listed([f"{song}: {stem.name}" for song, stem in members]),
@@ -142,6 +143,7 @@ def _reach_s(stem: StemEvidence) -> float:
     limit=Limit(value=80.0, unit="% of the excerpts", more={"across_s": 15.0, "played_s": 6.0}),
     message="holds the same audio as {others}, yet their roles differ ({roles})",
     cure="Listen to them, find out whose audio it is, and bounce the other one again.",
+    again="with the part that its name says",
     means="The same audio in two different roles of one song (error), as a second copy in one role "
     "(warning), or in two songs (note; never for click, guide, timecode), also at another level, moved in "
     "time, upside down or stored in another format.",
@@ -203,6 +205,7 @@ def _copied(members: list[StemEvidence], more: dict[str, Fact], **fields: Any) -
         severity=Severity.WARNING,
         message=(one_recording if more else "holds the same audio as {others}") + ": both would play",
         cure="Keep one of the copies and move the rest out of the song's folder; check the player's session.",
+        again="",
         facts=facts,
         **fields,
     )

@@ -46,6 +46,7 @@ TUNING_CENTS = 15.0
     "{there} alike to theirs, as it is {here}",
     cure="Find out which version has the right key, transpose the session of this stem {semitones_text} "
     "{back}, and bounce it again.",
+    again="transposed {semitones_text} {back}",
     means="One stem is in another key than the rest of the song, by whole semitones: it fits them far better "
     "({limit:.2f} and more) after a transposition.",
     on_stage="Every note of it is wrong against the band and the other stems, from first to last.",
@@ -75,14 +76,14 @@ def key_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
     ]
     if found and all(fit.others == 1 for _, fit in asked) and len(asked) == 2:
         if not foreign:
-            yield _two(asked, found[0][1])
+            yield _two(asked, found[0][1], limit)
         return
     # One witness alone may be the one that is wrong, and so may half of the stems.
     found = [(stem, fit) for stem, fit in found if fit.others > 1]
     if 2 * len(found) >= max([len(asked), *(fit.others + 1 for _, fit in found)]):
         return
     for stem, fit in found:
-        yield _one(song, stem, fit)
+        yield _one(song, stem, fit, limit)
 
 
 def _plays_too_fast(stem: StemEvidence, limit: Limit) -> bool:
@@ -155,23 +156,40 @@ def _scale(fit: KeyFit, limit: Limit) -> bool:
     )
 
 
-def _one(song: SongEvidence, stem: StemEvidence, fit: KeyFit) -> Hit:
+def _decided(fit: KeyFit, limit: Limit) -> tuple[float, float]:
+    """What told that it `is_transposed`, and the bound that it passed."""
+    if abs(fit.semitones) == 5:
+        fifth = limit["fifth" if fit.evidence >= limit["fifth"] else "bass_fifth"]
+        return fit.evidence, fifth
+    if fit.gain >= limit.value:
+        return fit.gain, limit.value
+    if _scale(fit, limit):
+        return fit.gain + fit.long_gain, limit["tone_scale" if abs(fit.semitones) == 2 else "scale"]
+    return fit.evidence, limit["bass_evidence" if fit.voices < LINE else "evidence"]
+
+
+def _one(song: SongEvidence, stem: StemEvidence, fit: KeyFit, limit: Limit) -> Hit:
     off_cents = _off_cents(song, stem)
+    value, bound = _decided(fit, limit)
     return Hit(
         stem=stem.name,
-        value=fit.gain,
+        value=value,
+        limit=bound,
         confidence=min(1.0, fit.gain / 0.7),
         facts={**_facts(fit), "tuning": _tuning_text(off_cents), "off_cents": off_cents},
     )
 
 
-def _two(both: list[tuple[StemEvidence, KeyFit]], fit: KeyFit) -> Hit:
+def _two(both: list[tuple[StemEvidence, KeyFit]], fit: KeyFit, limit: Limit) -> Hit:
     """Two stems alone: that they differ is sure, not which of them is right."""
+    value, bound = _decided(fit, limit)
     return Hit(
-        value=fit.gain,
+        value=value,
+        limit=bound,
         confidence=min(1.0, fit.gain / 0.7),
         message="{first} and {second} are {semitones_text} apart in key: transposed so their chords are "
         "{there} alike, as they are {here}",
+        again="in the key of the song's other stems",
         cure="Listen to both, find out which of them is in the song's key, and bounce the other one again "
         "from a session that is transposed.",
         facts={**_facts(fit), "first": both[0][0].name, "second": both[1][0].name},

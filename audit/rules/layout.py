@@ -73,6 +73,7 @@ def named_alike_by_song(show: ShowEvidence) -> list[dict[Alike, StemEvidence]]:
     message="{found}; stems of this name are {usual} in {value:.0f} % of {songs_with_it}, "
     "limit {limit:.0f} %",
     cure="Ask which is meant. Bounce this stem again as in the other songs, or check that its outputs fit.",
+    again="{usual}, as in the other songs",
     means="Mono here, stereo for the same stem elsewhere (or the reverse), or more than two channels. A "
     "warning where at least {other_songs:.0f} other songs have it and at least {limit:.0f} % agree, itself "
     "counted; a note where fewer songs do, without exception.",
@@ -93,6 +94,7 @@ def channel_count_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit)
                 stem=stem.name,
                 message="{is} channels in one file, more than {channels:.0f}",
                 cure="Split the file into mono or stereo stems, or name what each channel is.",
+                again="as mono or stereo stems, one part each",
                 facts={"is": many},
             )
     own = named_alike(song)
@@ -193,6 +195,7 @@ def _padded_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     message="16-bit audio in files of more bits, {number} of {able}: {listed}",
     cure="Nothing to do for tonight. If 24 bit was asked for, ask for a bounce from the session, not a "
     "conversion.",
+    again="from a session in the show's true bit depth",
     means="16-bit audio in a 24-bit file: the lowest bits of every sample are zero. A warning where the "
     "settings "
     "ask for true bits.",

@@ -81,6 +81,7 @@ def common_length_s(lengths_s: Sequence[float], within_s: float) -> float | None
     message="ends {early} early while still playing ({end_dbfs:.0f} dBFS in its last 50 ms), others go on; "
     "limit {limit:.0f} ms",
     cure="Bounce this stem again over the same range as the others, from bar 1 to the end of the last tail.",
+    again="over the same range as the others, to the end of the last tail",
     means="A stem, or the timecode, ends while still playing and the music goes on (error). Half of the "
     "stems share no length, or one plays on for more than {ring_on_s:.0f} s after the others' end (warning). "
     "Silence or tails were trimmed, or click and timecode are of another length (one note per song).",
@@ -173,6 +174,7 @@ def _timecode_cut_short(song: SongEvidence, show: ShowEvidence, limit: Limit) ->
             message="the timecode breaks off at {end}, {early} before the music's last sound; limit "
             "{limit:.0f} ms",
             cure="Bounce the timecode again over the whole song; what runs on it stops where it stops.",
+            again="over the whole song, to the music's last sound",
             facts={"end": clock(ending.end_s), "early": _span(early_s), "music_ends_s": last_s},
         )
 

@@ -1,20 +1,18 @@
-"""Rules that compare levels across the show: the crew's stems in the ears, the songs in the PA."""
+"""The crew's stems in the ears: click, guide and timecode at one level over the whole show."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from statistics import median, median_high, median_low
+from statistics import median_high, median_low
 
 from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import CREW_ROLES, Role
 from audit.findings import Severity
-from audit.rules.asked import loudness_lufs
-from audit.rules.customs import robust_spread
 from audit.rules.once import once_a_show
 from audit.rules.parts import sounding_parts, where_in
-from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, Unanswered, rule
+from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 
 CREW = tuple(role for role in Role if role in CREW_ROLES)
 
@@ -80,6 +78,7 @@ def _speak_of_no_common_level(show: ShowEvidence, limit: Limit) -> Iterator[Outc
     message="the {role}{where} is {by:.1f} dB {direction} than in the other songs ({level:.1f} {unit}, "
     "usually {usual:.1f}; limit {limit:.0f} dB)",
     cure="Bounce it again at the level it has in the other songs. " + _EARS,
+    again="at the level it has in the other songs",
     means="Click, guide or timecode is far louder or quieter than the same role in the other songs: more "
     "than {limit:g} dB, for timecode {timecode_db:g} dB.",
     on_stage="It jumps in the ears at the start of the song: painfully loud, or lost when it is needed. "
@@ -119,12 +118,14 @@ def _jumping(jump: _Jump, role: Role, limit: Limit) -> Hit:
         at_s=jump.of.part.measures.loudness.max_momentary_at_s if role is not Role.TIMECODE else None,
         limit=_bound(role, limit),
         cure="Bounce the {role} {by:.0f} dB {remedy}. " + _EARS,
+        again="about {by:.0f} dB {lower_higher}",
         facts={
             "where": where_in(jump.of.stem, jump.of.part),
             "role": role.value,
             "by": abs(jump.by_db),
             "direction": "louder" if louder else "quieter",
             "remedy": "quieter" if louder else "louder",
+            "lower_higher": "lower" if louder else "higher",
             "level": jump.of.level,
             "usual": jump.usual,
             "unit": _unit(role),
@@ -205,123 +206,4 @@ def _no_common_level(levels: Sequence[_CrewLevel], jumps: Sequence[_Jump]) -> bo
     return 2 * len(jumps) >= len(levels) > 0
 
 
-@rule(
-    id="song-loudness-outlier",
-    family="level",
-    severity=Severity.WARNING,
-    scope="song",
-    needs=("audio",),
-    limit=Limit(
-        value=6.0,
-        unit="LU",
-        more={"spreads": 3.0, "least_spread_lu": 2.0, "songs": 8, "shared_roles": 0.5, "tolerance_lu": 2.0},
-    ),
-    message="the mix is {by:.1f} LU {direction} than the songs like it ({lufs:.1f} LUFS, usually "
-    "{usual:.1f}; limit {limit:.1f} LU)",
-    cure="If the song is meant to be so, leave it. If not, bring its stems to the others' loudness, all "
-    "by the same amount, so that its balance stays.",
-    means="The song's stems together are far louder or quieter than those of the show's other songs with "
-    "a similar line-up: a note. Against a target in the settings, past {tolerance_lu:g} LU: a warning.",
-    on_stage="The sound engineer has to ride the playback when this song starts, and may not know in time.",
-    measured="Integrated loudness of the sum of the audience's stems at unity gain, against the median of "
-    "the songs that share at least {shared_roles:.0%} of its roles (at least {songs:g} songs with this "
-    "one); past {limit:g} LU and past {spreads:g} robust deviations of those songs, one of which counts "
-    "as {least_spread_lu:g} LU at least.",
-    source="ITU-R BS.1770-5 (the measure). No standard sets a target for playback stems: the limits are "
-    "own judgement.",
-)
-def song_loudness_outlier(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
-    lufs = _mix_lufs(song)
-    if song.mix_failure is not None:
-        yield Unanswered(reason=f"the song's mix was not measured: {song.mix_failure}")
-        return
-    if lufs is None:
-        yield NotApplicable(reason="no mix for the audience whose loudness could be told")
-        return
-    roles = _mixed_roles_by_song(show)
-    target = loudness_lufs(song, show)
-    if target is not None:
-        yield from _against_target(show, lufs, target, limit)
-        return
-    peers = [
-        level
-        for other in show.songs
-        if other.name != song.name and (level := _mix_lufs(other)) is not None
-        if _shared_roles(roles[song.name], roles[other.name]) >= limit["shared_roles"]
-    ]
-    if len(peers) + 1 < limit["songs"]:
-        yield NotApplicable(reason="too few songs with a similar line-up to compare with")
-        return
-    usual = median(peers)
-    bound = max(limit.value, limit["spreads"] * max(robust_spread(peers), limit["least_spread_lu"]))
-    if abs(lufs - usual) > bound:
-        louder = lufs > usual
-        yield Hit(
-            value=lufs - usual,
-            limit=bound,
-            severity=Severity.NOTE,
-            cure="If the song is meant to be so, leave it. If not, bring its stems {by:.0f} dB {remedy}, "
-            "all by the same amount, so that its balance stays.",
-            facts={
-                "by": abs(lufs - usual),
-                "direction": "louder" if louder else "quieter",
-                "remedy": "down" if louder else "up",
-                "lufs": lufs,
-                "usual": usual,
-                "songs_compared": len(peers),
-            },
-        )
-
-
-def _against_target(show: ShowEvidence, lufs: float, target: float, limit: Limit) -> Iterator[Hit]:
-    asked = show.settings.loudness_tolerance_lu
-    tolerance = limit["tolerance_lu"] if asked is None else asked
-    if abs(lufs - target) > tolerance:
-        louder = lufs > target
-        yield Hit(
-            value=lufs - target,
-            limit=tolerance,
-            message="the mix is {by:.1f} LU {direction} than the settings ask ({lufs:.1f} LUFS, asked "
-            "{target:.1f}; tolerance {limit:.1f} LU)",
-            cure="Bring its stems {by:.1f} dB {remedy}, all by the same amount, so that its balance "
-            "stays; or give "
-            "the song a loudness of its own in the settings.",
-            facts={
-                "by": abs(lufs - target),
-                "direction": "louder" if louder else "quieter",
-                "remedy": "down" if louder else "up",
-                "lufs": lufs,
-                "target": target,
-            },
-        )
-
-
-def _mix_lufs(song: SongEvidence) -> float | None:
-    return song.mix.loudness.integrated_lufs if song.mix else None
-
-
-def _mixed_roles(song: SongEvidence) -> set[Role]:
-    """The roles that sound in the song's mix."""
-    mixed = set(song.mix.from_stems) if song.mix else set()
-    return {
-        part.role
-        for stem in song.stems
-        if stem.name in mixed
-        for part in sounding_parts(stem)
-        if part.audience
-    }
-
-
-@once_a_show
-def _mixed_roles_by_song(show: ShowEvidence) -> dict[str, set[Role]]:
-    """The same of every song, by name."""
-    return {song.name: _mixed_roles(song) for song in show.songs}
-
-
-def _shared_roles(ours: set[Role], theirs: set[Role]) -> float:
-    """Roles in both mixes over roles in either (Jaccard index), 0 … 1."""
-    either = ours | theirs
-    return len(ours & theirs) / len(either) if either else 0.0
-
-
-RULES = (crew_level_jump, song_loudness_outlier)
+RULES = (crew_level_jump,)

@@ -78,6 +78,7 @@ OTHERWISE = "Rehearse the song on this machine (stemaudit rehearse), or take ano
     limit=Limit(value=100.0, unit="% of what there is"),
     message="{machine} does not carry it: {resource} needs {used}, and {most} is what may be used",
     cure=OTHERWISE,
+    again=None,
     means="A machine that the settings name cannot play the song: processor, disk, memory, opening time or "
     "outputs are not enough even if every uncertain number turns out well.",
     on_stage="Sound that stops and starts, or a song that is not ready when it is called.",
@@ -117,6 +118,7 @@ def over_budget(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterato
     message="{machine} may not carry it: {resource} needs {low} to {high}, and {most} is what may be used"
     "{settles}",
     cure=OTHERWISE,
+    again=None,
     means="A machine that the settings name plays the song with less margin than practice asks, or the "
     "numbers known of it are too uncertain to tell.",
     on_stage="It works in the afternoon, and drops out when the laptop is warm or something else wakes up.",
@@ -148,6 +150,7 @@ def tight_budget(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
     message="the sound card must change its clock between songs: {camps}{in_order}",
     cure="Convert the songs of the other rate, or let the player convert while it plays: [engine] rate_hz in "
     "the settings says so.",
+    again=None,
     means="Whole songs of the show have another sample rate than the rest, so the sound card has to change "
     "its clock between two songs.",
     on_stage="A gap, a click or lost lock at every device that follows that clock; some cards take seconds.",

@@ -28,6 +28,7 @@ _NEWER = "{listed} {is_are} marked {found}, {others} {asked}: {it_they} {is_are}
     cure="Ask for the missing stems of the version that is meant, or name that version in the settings; "
     "put the "
     "others aside.",
+    again="in the same version as the song's other stems",
     means="A song's current stems come from different versions: by the marks in their names, where at least "
     "{limit:g} stems and most of those marked share one, or by their folders. A stem that is newer than "
     "the rest is "

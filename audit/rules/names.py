@@ -108,6 +108,7 @@ def _folder_clashes(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     message="the name differs only in {differ} from {others}",
     cure="Rename one of them to something clearly different (or delete it, if it is a left-over), then "
     "relink it.",
+    again=None,
     means="Two names in one folder differ only in letter case or in Unicode form (é as one sign or as e "
     "plus accent).",
     on_stage="Most laptops and sticks take the two for one: on copying, one file overwrites the other "
@@ -177,6 +178,7 @@ def _awkward_facts(found: list[tuple[str, str]]) -> dict[str, str | int | tuple[
     message="{number} that other computers refuse: {listed}",
     cure="Rename with letters, digits, spaces, hyphens and underscores, in short folders; then relink in "
     "the player.",
+    again=None,
     means='A name holds < > : " / \\ | ? * or a control character, ends in a dot or space, is a device name '
     "on Windows, or its path is over {limit:.0f} characters long.",
     on_stage="On the day the show must move to another laptop or stick, these files do not come along.",
@@ -208,6 +210,7 @@ def awkward_name(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
     scope="song",
     message="{files} in the song's folder that {are} no audio: {listed}",
     cure="Move them out of the song's folder, so that only what plays lies there.",
+    again=None,
     means="Something that is not audio lies in a song's folder: a document, a picture, a project file.",
     on_stage="Nothing by itself; but it is copied, synced and carried along, and hides what matters.",
     measured="What the folder walk passed over in the song's folder, system litter left out.",

@@ -26,6 +26,7 @@ END_BELOW_DB, END_ABOVE_DB = 1.0, 3.0
     "{limit:.0f} dBFS)",
     cure="Put a high-pass filter (10 to 20 Hz) on the track, or use the editor's DC removal, and bounce "
     "again; check the plug-in or the interface input it came from.",
+    again="without the DC offset, through a high-pass filter of 10 to 20 Hz",
     means="A constant is added to the waveform: it stands off zero by more than {limit:.0f} dBFS (−50 "
     "dBFS is 0.3 % of full scale), all the way or for a while.",
     on_stage="Starts, stops and edits thump in the PA, and headroom is lost on one side.",

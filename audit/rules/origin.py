@@ -218,6 +218,7 @@ def _lossy_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     "converted from {older} does",
     cure="Ask for a bounce from the session at the show's rate. If the instrument itself plays older "
     "samples, or the recording was made at that rate, leave it.",
+    again="from a session at the show's sample rate, not converted afterwards",
     means="The file was made at a lower sample rate and converted: the spectrum ends at half of that rate, "
     "or is mirrored there.",
     on_stage="Nothing breaks. It came another way than the rest, and a poor conversion sounds harsh or dull.",
@@ -254,6 +255,7 @@ def upsampled_source(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
     "and their like leave it",
     cure="Ask for a bounce from the session, without a detour over a coded file. If somebody put a "
     "brick-wall filter there on purpose, leave it.",
+    again="from the session, without MP3, AAC or the like on the way",
     means="The spectrum carries a lossy codec's low-pass edge: the audio was an MP3, an AAC or the like "
     "before it became this file.",
     on_stage="Cymbals, breath and room lose their air, and what the codec left out is heard as soon as the "

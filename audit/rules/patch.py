@@ -55,6 +55,7 @@ def _not_played(song: SongEvidence) -> frozenset[str]:
     message="goes to no output: no line of the patch names it or its role ({role})",
     cure="Add its role or its file name to a line under [[outputs]] in the settings, and route it in the "
     "player.",
+    again=None,
     means="A stem that the audience should hear fits no line of the output patch. A click, guide or "
     "timecode that "
     "fits none is a warning.",
@@ -87,6 +88,7 @@ def unrouted_stem(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Itera
     message="{role} on {outputs}, which the audience hears",
     cure="Move it to an output of its own. Keep PA and recording muted until that is done and checked at low "
     "level; local rules and qualified crew decide what is safe.",
+    again=None,
     means="Click, guide or timecode is patched to an output that the audience hears.",
     on_stage="The house hears the click, a counting voice or the scream of timecode, on the record too.",
     measured="The role of every part, by name or by sound, against the lines of the patch whose heard_by is "
@@ -121,6 +123,7 @@ def crew_on_audience_output(song: SongEvidence, show: ShowEvidence, limit: Limit
     needs=("audio",),
     message="{outputs} carry stereo stems and are no neighbours: {listed}",
     cure="Patch left and right to neighbouring outputs, left first, or correct the line in the settings.",
+    again=None,
     means="A stereo stem goes to two outputs that do not follow each other, or to a pair with its sides "
     "exchanged.",
     on_stage="Whoever turns one fader or swaps one cable leaves half of a stereo stem behind.",
@@ -165,6 +168,7 @@ _EXCHANGED = "{outputs} carry stereo stems with left and right exchanged: {liste
     limit=Limit(value=3.0, unit="songs"),
     message="{role} goes to {here} in {song}, and to {usual} in {number}",
     cure="If that is meant, waive it; else give the role one line for all songs under [[outputs]].",
+    again=None,
     means="A role goes to other outputs in a song than in most others, {limit:g} at least.",
     on_stage="The engineer's fader for that part is dead in this song, and another one carries it.",
     measured="The set of outputs of each role that the names or the sound tell, song against song.",
@@ -213,6 +217,7 @@ def _numbers_words(numbers: set[int] | frozenset[int]) -> str:
     scope="show",
     message="the patch uses output {highest}, the interface{whose} has {has}: {listed}",
     cure="Put roles together on fewer outputs, or bring an interface that has them.",
+    again=None,
     means="The patch names outputs that the interface does not have.",
     on_stage="What is patched there comes out nowhere, or the player refuses the song.",
     measured="The highest number in the patch against the outputs of the interface in the settings, and "

@@ -45,6 +45,7 @@ _SEVERAL_MISSING = "{missing}: {least:.0f} to {value:.0f} % of the other songs h
     message="{missing}: {value:.0f} % of the other songs have it, limit {limit:.0f} %",
     cure="If the song needs it, ask for the stem and bounce it from the same session as the rest. If the "
     "song is meant to be so, nothing is to be done.",
+    again="the song's {wanted}",
     means="A role that the settings require is missing. Without settings: a role that at least {limit:.0f} "
     "% of at least {songs:.0f} other songs have (warning for timecode, note otherwise).",
     on_stage="Lights and video stand still without timecode; a part nobody bounced is a part nobody hears.",
@@ -63,6 +64,7 @@ def missing_role(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
             cure=_REQUIRED_CURE,
             facts={
                 "missing": ", ".join(f"no {role.value}" for role in lacking),
+                "wanted": listed([role.value for role in lacking]),
                 "roles": tuple(role.value for role in lacking),
             },
         )
@@ -90,6 +92,7 @@ def missing_role(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
         message=None if len(missing) == 1 else _ALL_MISSING if alike else _SEVERAL_MISSING,
         facts={
             "missing": ", ".join(f"no {role.value}" for role in missing),
+            "wanted": listed([role.value for role in missing]),
             "roles": tuple(role.value for role in missing),
             "shares": tuple(share[role] for role in missing),
             "least": min(share[role] for role in missing),
@@ -154,6 +157,7 @@ _VERSIONS = "plays together with {others}: the names differ only by a version ma
     message=_VERSIONS + "by its mark the newest is {newest}{fit}",
     cure="Keep the version that is meant, move the other out of the song's folder, and check that the "
     "player plays the right one.",
+    again=None,
     means="Two files claim the same role and differ only by a version mark (v2, FINAL, (1), a date), or two "
     "folders of a song hold the same stems. Two songs that differ by such a mark are a note.",
     on_stage="Both play: the part is twice as loud, or flams against its own older edit; or the player "
@@ -200,6 +204,7 @@ def two_versions(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
     message="all {stems} come from “{archive}”, an archive by its name: nothing else in the song's folder "
     "holds audio",
     cure="Fetch the song's current stems; or, if these are the ones that play, move them out of that folder.",
+    again=None,
     means="The song has no stems but those in a folder called Old, Backup, Archive or the like.",
     on_stage="The night begins with an edit that somebody put away, or the player finds nothing to load.",
     measured="Names of folders. Such a folder is set aside wherever the song has other audio.",
@@ -226,6 +231,7 @@ _SEVERAL_MIXES = (
     message="would play on top of its own parts: {value:.0%} of it is the sum of {listed}; limit {limit:.0%}",
     cure="Mute the full mix in the player or move it out of the song's folder; the report's sum leaves it "
     "out.",
+    again=None,
     means="A full mix and its parts would both play.",
     on_stage="Everything is there twice: about 6 dB too loud, hollow where the two differ, and no fader "
     "helps.",

@@ -41,8 +41,9 @@ class Limit:
 class Hit:
     """One place where a rule's question was answered with "yes, that is the fault".
 
-    `facts` fill the message's placeholders and go into the JSON as `measured`. `severity`, `message`, `cure`
-    and `limit` replace the rule's own where a rule knows several cases.
+    `facts` fill the message's placeholders and go into the JSON as `measured`. `severity`, `message`, `cure`,
+    `again` (empty: no new bounce helps in this case), `limit` and `unit` replace the rule's own where a rule
+    knows several cases; value and limit are those of the test that decided.
     """
 
     stem: str | None = None
@@ -54,7 +55,9 @@ class Hit:
     confidence: float = 1.0
     message: str | None = None
     cure: str | None = None
+    again: str | None = None
     limit: float | None = None
+    unit: str | None = None
     facts: Mapping[str, Fact] = field(default_factory=dict)
 
 
@@ -96,7 +99,7 @@ NO_LIMIT = Limit(value=float("nan"), unit="")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rule:
-    """One rule. Texts may use `{limit}` and `Limit.more`; message and cure also the hit's facts."""
+    """One rule. Texts may use `{limit}` and `Limit.more`; message, cure and again also the hit's facts."""
 
     id: str
     family: Family
@@ -104,8 +107,9 @@ class Rule:
     scope: Scope
     needs: tuple[Need, ...]
     limit: Limit | None
-    message: str  # what stands in the report; `{value}` is the measured number
+    message: str  # what stands in the report; `{value}` is the measured number, `{unit}` its unit
     cure: str  # what to do about it, in the imperative
+    again: str | None  # what to ask of a new bounce, after its format ("1 bar earlier"); None: it is no cure
     means: str  # what the fault is
     on_stage: str  # what it does to the show
     measured: str  # how it is found
@@ -128,6 +132,7 @@ def rule(
     scope: Scope,
     message: str,
     cure: str,
+    again: str | None,
     means: str,
     on_stage: str,
     measured: str,
@@ -146,8 +151,8 @@ def rule(
     def bind(check: Callable[..., Iterator[Outcome]]) -> Rule:
         return Rule(
             id=id, family=family, severity=severity, scope=scope, needs=needs, limit=limit, message=message,
-            cure=cure, means=means, on_stage=on_stage, measured=measured, source=source, check=check,
-            over_show=over_show, heeds=heeds,
+            cure=cure, again=again, means=means, on_stage=on_stage, measured=measured, source=source,
+            check=check, over_show=over_show, heeds=heeds,
         )  # fmt: skip
 
     return bind

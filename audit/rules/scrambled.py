@@ -22,6 +22,7 @@ from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
     "as {reading}",
     cure="Do not play it; if it must be heard, turn everything down first: it is as loud as a file can be. "
     "Ask for the file again from where it was made; it was damaged on its way or saved under a wrong header.",
+    again="as sound: this file is noise",
     means="Loud noise that no instrument makes: the samples' bytes are swapped, shifted, of another width, "
     "or no audio at all.",
     on_stage="A burst of noise at full scale, in the PA or in somebody's ears. It can hurt people and break "

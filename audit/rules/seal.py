@@ -45,6 +45,7 @@ def _hits(seal: SealCheck, *states: DeltaState) -> Iterator[tuple[StemDelta, Hit
     message="not as it was sealed: {how}",
     cure="If this is the bounce you want, listen to the song and seal the show again. If not, fetch the "
     "sealed one from the copy that still has it.",
+    again=None,
     means="A stem's file is not the one that was sealed. An error where its audio differs, a note where "
     "only metadata or the container do.",
     on_stage="The song that was rehearsed is not the one that plays.",
@@ -67,6 +68,7 @@ def changed_since_seal(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     message="same size and time as sealed, other content: {how}",
     cure="Copy the stem again from a machine or drive where the seal holds, and do not trust this disk: "
     "check it, and the rest of what lies on it.",
+    again=None,
     means="The file has the size and the time it had when the show was sealed, and other bytes: nobody "
     "saved it, the disk, the cable or the memory changed it. An error in the audio, a note outside it.",
     on_stage="A click, a burst of noise, a stem that does not open; and more to come from that disk.",
@@ -89,6 +91,7 @@ def decayed_since_seal(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     scope="show",
     message="sealed, and no longer there",
     cure="Copy it back from a machine or drive that has it. If it is meant to be gone, seal the show again.",
+    again=None,
     means="A stem of the seal is not in the folder. A warning where the same audio lies under another "
     "name, a note where all of a song's folder was renamed.",
     on_stage="The player shows a missing file, and the song plays without it.",
@@ -143,6 +146,7 @@ def _harmless(hit: Hit) -> Hit:
     scope="show",
     message="not there when the show was sealed",
     cure="Listen to it with its song, and seal the show again.",
+    again=None,
     means="A stem that the seal does not know.",
     on_stage="Nothing by itself; nobody has rehearsed with it yet.",
     measured="Names, as for missing-since-seal; a renamed stem is none.",

@@ -25,6 +25,7 @@ NEAR = 0.7
     message="“{name}” stands in the set list “{set}”{line}, and no song here has that name{near}",
     cure="Copy the song's folder to this disk; or correct the name, or add it to the song's aliases in "
     "the settings.",
+    again=None,
     means="A song of the set list is not on disk. A warning where its name in the list is that of several "
     "songs.",
     on_stage="The band counts in, and there is nothing to play.",
@@ -93,6 +94,7 @@ def _of_several(order: RunningOrder, place: SetPlace, where: str) -> Hit:
     cure="If the songs are meant so, give them a loudness of their own in the settings; else bring the "
     "stems of one "
     "of them to the other's, all by the same amount.",
+    again=None,
     means="Two neighbours of the set list differ in loudness by more than {limit:g} LU.",
     on_stage="The sound engineer has to catch the playback at every such start, and the ears notice first.",
     measured="Integrated loudness of each song's mix, less the difference that the settings ask for; "
@@ -139,6 +141,7 @@ def loudness_step(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     limit=Limit(value=0.0, unit="min"),
     message="“{set}” needs {needs}, from {starts} to {ends} there are {has}: {value:.0f} min too long{least}",
     cure="Take a song out, shorten changeovers, or agree on a later end.",
+    again=None,
     means="The songs of the set list, with its changeovers and intervals, take more than {limit:g} min "
     "longer than "
     "there is time from its start to its end.",

@@ -19,6 +19,7 @@ from audit.settings.patterns import fits, plain, stem_names
     scope="show",
     message="the waiver of {rule} for {where} fits no finding{line}: {reason}",
     cure="Take it out of the settings: the fault is gone, or a name in it is not spelt as in the show.",
+    again=None,
     means="A waiver in the settings fits no finding, or its last day is over. A warning where that day is "
     "over and the fault is still there.",
     on_stage="Nothing, yet: but a waiver nobody needs will hide the next fault of that kind.",
@@ -67,6 +68,7 @@ def _facts(show: ShowEvidence, idle: IdleWaiver) -> dict[str, str | int | None]:
     scope="show",
     message="{key} {name} in the settings fits nothing in this show{line}{near}",
     cure="Correct the name, or take the entry out: as it stands it says nothing of any file.",
+    again=None,
     means="An entry of the settings names a song, a version, a stem or a role that is not in the show.",
     on_stage="Nothing by itself: but what it should have checked, routed or turned down was not.",
     measured="Entries under [[songs]], [roles], [[outputs]] and [[gains]] against the names in the "

@@ -37,6 +37,7 @@ RATIOS = {
     cure="Bounce it again from the session at its own sample rate and tempo; if that session is gone, "
     "stretch the stem by {cure_ppm:+.0f} ppm. Look for a recorder on its own clock or a rate conversion "
     "that was off.",
+    again="at the click's speed from start to end, not stretched",
     means="The stem plays a little too slowly or too fast: its distance from the click grows steadily, by "
     "more than {limit:g} ppm (1 ppm is 0.06 ms a minute) and more than {slide:g} ms over the song.",
     on_stage="In time at bar 1, beside the beat at the last chorus; nothing a fader can mend.",
@@ -133,6 +134,7 @@ def _alike(drifts: list[Drift]) -> bool:
     "({fit:.0f} % then, {as_is:.0f} % as it is): {kind}",
     cure="Put the right rate into the header (no conversion), then convert it properly to the show's rate; "
     "or bounce it again.",
+    again="with the sample rate in its header that its audio has",
     means="The file's header claims another sample rate than its audio was made at: it plays at the wrong "
     "speed and pitch. Judged from {limit:g} onsets on.",
     on_stage="The stem runs away from the click from the first bar, a semitone and more out of tune.",

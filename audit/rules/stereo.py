@@ -31,6 +31,7 @@ LIKE_LEVEL_DB = 9.0
     message="{stems_text} with the same audio on both sides: {names}",
     cure="Bounce them as mono files if the session and the output patch allow it; leave them if stereo is "
     "agreed.",
+    again=None,
     means="Both sides of a stereo file are identical: their difference lies {limit:.0f} dB or more below the "
     "signal.",
     on_stage="Nobody hears it. It costs twice the disk reads, voices and outputs for nothing.",
@@ -92,6 +93,7 @@ def _opposed_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     message="the sides cancel in mono{where}: correlation {value:+.2f} (limit {limit:+.2f}); in mono {loss}",
     cure="Flip the polarity of one side (left or right, not both) at its source and bounce again; look for a "
     "crossed cable, a polarity switch or a widener on the track.",
+    again="with the polarity of one side flipped",
     means="Left and right are the same waveform with opposite sign: correlation {limit:+.1f} or lower, and "
     "the mid {mid_side_db:+.0f} dB or less against the side; or they are so but for a delay of up to 1 ms.",
     on_stage="In a mono PA, a mono fill, a single speaker or the middle of the room it thins out or "
@@ -191,6 +193,7 @@ def _mono_loss_db(stereo: Stereo) -> float | None:
     message="the {quiet} side{where} is {value:.1f} dB quieter than the {loud} (limit {limit:.0f} dB)",
     cure="If it is panned on purpose, leave it. If not, check the pan and both outputs of the bounce and "
     "print it again.",
+    again=None,
     means="One side of a stereo file is {limit:.0f} dB or more quieter than the other.",
     on_stage="One half of the audience hears little of it. A part panned hard is made so on purpose.",
     measured="Energy of left over right for the whole file. Not told of timecode, of which one side is "

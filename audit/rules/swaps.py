@@ -25,6 +25,7 @@ Found = tuple[Likeness, Role, Role]
     "other's name they would be {value:.1f} steps closer to what those are elsewhere, limit {limit:.1f}",
     cure="Listen to both; if they carry each other's names, exchange the names (or bounce both again), and "
     "check the outputs they are patched to.",
+    again=None,
     means="Two stems of a song whose content fits each other's role better than their own.",
     on_stage="Each part comes out of the other's channel: the wrong fader, the wrong effects, the wrong "
     "ears.",

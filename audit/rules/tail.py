@@ -83,6 +83,7 @@ def _largest_block(after: int, until: int) -> int:
     "byte block of the file on, while the song goes on; limit {limit:.2f} s",
     cure="Copy this file again from its source, let the copy finish, eject the disk properly, compare the "
     "two.",
+    again="whole: this one holds nothing but zeros from {place} on",
     means="An interrupted copy: the file has its full size, but from a block boundary on only zeros were "
     "written.",
     on_stage="The part falls silent in mid-song and never comes back; length and header look right in "

@@ -47,6 +47,7 @@ def frames_words(frames: float) -> str:
     message="only {value:.0f} % of the sound{where} reads as timecode, limit {limit:.0f} %",
     cure="Write the timecode anew from the generator, as a plain file: no effect, no fade, no lossy codec on "
     "it. If the stem is something else, name it so.",
+    again="readable: plain, without effects, fades or a lossy codec",
     means="The timecode stem does not decode, or less than {limit:.0f} % of its sound does.",
     on_stage="Lights, video and everything else that follows timecode stand still.",
     measured="Every frame's 80 bits are read from the distances between the waveform's edges, whatever the "
@@ -100,6 +101,7 @@ _GONE_WORDS = "{frames} missing: the signal is gone after {before} and back at {
     message="the numbers skip {frames}: {after} follows {before}",
     cure="Write the song's timecode anew in one piece from its first frame; do not edit, loop or stretch it "
     "with the music.",
+    again="in one piece from its first frame",
     means="A frame of the timecode is missing, repeated, or does not follow the one before ({limit:g} frame "
     "and more).",
     on_stage="Machines that follow jump, stop, or fire cues twice at this place.",
@@ -156,6 +158,7 @@ def _jumping(stem: StemEvidence, track: TimecodeTrack, jump: TimecodeJump) -> Hi
     needs=("audio",),
     message="the flag says {flag}, the numbers are counted {counted}",
     cure="Set the generator to the counting the show uses (drop-frame or not) and write the timecode anew.",
+    again="with the drop-frame flag as its numbers are counted",
     means="The drop-frame flag in the timecode and the way its numbers are counted disagree.",
     on_stage="A machine that trusts the flag counts otherwise than the code: it drifts away by two frames a "
     "minute, or rejects the code.",
@@ -240,6 +243,7 @@ _HOT_CURE += "prefer."
     limit=Limit(value=-40.0, unit="dBFS", more={"hot_dbfs": -6.0, "edge_error": 0.1}),
     message="the timecode{falls} {value:.1f} dBFS, limit {limit:.0f} dBFS",
     cure="Write the timecode anew at −18 dBFS or so, without fades. " + CAUTION,
+    again="at −18 dBFS or so, without fades or clipping",
     means="The timecode is too low to be trusted (below {limit:.0f} dBFS), or clipped until its bit cells "
     "deform. Above {hot_dbfs:.0f} dBFS it is a note: trim the output.",
     on_stage="A receiver loses low code in noise and crosstalk, and misreads deformed code; very hot code "

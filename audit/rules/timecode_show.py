@@ -57,6 +57,7 @@ def _camps(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     "{limit:.0f} ppm",
     cure="Write the timecode anew at the show's frame rate and sample rate, generator and recorder on one "
     "clock.",
+    again="at the show's frame rate, generator and recorder on one clock",
     means="The timecode has not the frame rate of the settings, else that of most songs of the show; or its "
     "clock is off by more than {limit:g} ppm.",
     on_stage="Machines set to the show's rate misread it or do not follow; with a clock that is off, cues "
@@ -136,6 +137,7 @@ million."""
     message="{songs_listed} both have the numbers {first} to {last}: {value:.0f} frames, limit {limit:.0f}",
     cure="Give each song its own stretch, an hour each for instance, and write the timecode of all but one "
     "anew.",
+    again="on numbers that no other song has",
     means="The timecode of two songs covers the same numbers.",
     on_stage="Machines cannot tell the songs apart: one song fires the cues of the other.",
     measured="The numbers from first to last frame of every uninterrupted run, every song against every "
@@ -183,6 +185,7 @@ _MANY = (
     limit=Limit(value=0.1, unit="s", more={"end_s": 1.0}),
     message="the timecode starts {value:.2f} s after {what} ({starts} against {begins}), limit {limit:.1f} s",
     cure="Write the timecode from the file's start to its end.",
+    again="from the file's start to its end",
     means="The timecode starts more than {limit:g} s after the click's first beat (without a click: after "
     "the music's first sound), or runs for less before it than the settings ask (preroll_s), or stops more "
     "than {end_s:g} s before the music's last sound.",

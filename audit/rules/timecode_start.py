@@ -29,6 +29,7 @@ _AT_BAR_1 = (
     message="the timecode starts at {found}, the settings say {asked}: {by} {side}, limit {limit:g} frame",
     cure="Write the timecode anew so that it starts where the settings say, or put the right number into the "
     "settings; check that lights and video were programmed to that number.",
+    again="with {asked} where the settings ask for it",
     means="The first number of the song's timecode, or the number at bar 1, is {limit:g} frame or more away "
     "from what the settings say.",
     on_stage="Every cue of lights and video fires early or late by that much, or those of another song fire.",

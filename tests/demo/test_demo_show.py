@@ -49,13 +49,21 @@ def test_damage_is_found_where_it_was_planted(demo_scan: ShowAudit):
     }
 
 
-SIZES = {"offset-from-click": 25.0, "shifted-by-beats": 4.0, "click-bleed": -38.0, "dropout": 20.0,
+SIZES = {"offset-from-click": 25.0, "shifted-by-beats": 4.0, "dropout": 20.0,
          "repeated-block": 512.0}  # fmt: skip
 
 
 def test_faults_are_found_at_the_size_they_were_planted(demo_scan: ShowAudit):
     found = {f.rule: f.value for f in demo_scan.all_findings() if f.rule in SIZES}
     assert found == {rule: pytest.approx(size, rel=0.02) for rule, size in SIZES.items()}
+
+
+def test_the_leak_is_told_by_the_test_that_it_does_not_pass(demo_scan: ShowAudit):
+    """38 dB under the stem lies within that limit; its ticks alone in a rest do not lie within theirs."""
+    [leak] = [f for f in demo_scan.all_findings() if f.rule == "click-bleed"]
+    assert leak.measured["under_db"] == pytest.approx(38.0, rel=0.02)
+    assert (leak.value, leak.limit, leak.unit) == (leak.measured["level_dbfs"], -50.0, "dBFS")
+    assert "limit −50 dBFS" in leak.message
 
 
 def test_the_faults_come_from_many_families_and_six_songs():

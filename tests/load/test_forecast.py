@@ -46,6 +46,14 @@ def test_the_resource_that_fails_is_named(resource, machine, load):
     assert made.limiting.resource in {resource, Resource.REFILL} or resource is Resource.OPENING
 
 
+def test_a_song_that_takes_the_last_output_is_not_heavy():
+    full = forecast_song(replace(TWENTY, outputs=8), strong(), SETUP)
+    use = next(use for use in full.uses if use.resource is Resource.OUTPUTS)
+    assert use.share == 1.0
+    assert full.fit is Fit.FITS
+    assert full.limiting.resource is not Resource.OUTPUTS
+
+
 def test_waking_up_too_late_is_named():
     late = replace(strong(), lateness=measured(6e-3))
     assert forecast_song(TWENTY, late, SETUP).limiting.resource is Resource.WAKING

@@ -9,6 +9,7 @@ from typing import Any
 from audit.evidence import SongEvidence
 from audit.facts import PassedOver, Role
 from audit.findings import Finding, Severity, ShowAudit, SongAudit, Unmeasured
+from audit.rules.catalogue import RULES
 from tests.evidence import mix, part, show, song, stem
 
 CLEAN_SONGS = (
@@ -18,7 +19,12 @@ CLEAN_SONGS = (
 
 
 def finding(rule: str, severity: str, stem: str | None, songs: tuple[str, ...], **fields: Any) -> Finding:
-    words = {"message": f"{rule} was measured, limit 2.0", "advice": f"Mend {rule} and bounce again."}
+    """With the words of no rule; what a new bounce mends asks for one."""
+    again = any(one.id == rule and one.again is not None for one in RULES)
+    words = {
+        "message": f"{rule} was measured, limit 2.0", "advice": f"Mend {rule} and bounce again.",
+        "again": f"without the {rule}" if again else "",
+    }  # fmt: skip
     return Finding(rule=rule, severity=Severity(severity), stem=stem, songs=songs, **{**words, **fields})
 
 

@@ -58,6 +58,17 @@ def test_notes_and_waived_faults_are_nothing_to_fix():
     assert fix_first(clean_audit()) == []
 
 
+def test_a_level_that_startles_comes_before_other_warnings():
+    others = (
+        finding("dc-offset", "warning", "Bass.wav", (B,)),
+        finding("timecode-jump", "warning", "Timecode.wav", (B,)),
+    )
+    for rule in ("song-loudness-outlier", "role-level-outlier", "crew-level-jump"):
+        assert rules(*others, finding(rule, "warning", "Bass.wav", (A,), value=12.0))[0] == rule
+        assert rules(*others, finding(rule, "warning", "Bass.wav", (A,), value=7.0))[0] == "timecode-jump"
+        assert rules(*others, finding(rule, "warning", "Bass.wav", (A,), value=-12.0))[0] == "timecode-jump"
+
+
 def test_no_rule_is_ranked_twice():
     ranked = [rule for rules in URGENCY for rule in rules]
     assert len(ranked) == len(set(ranked))

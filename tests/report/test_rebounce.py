@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import csv
 import io
+from dataclasses import replace
 
 import pytest
 
 from audit.report.names import REBOUNCE_BEGINS
-from audit.report.rebounce import CREW, MUSIC, NEW_BOUNCE, rebounce_list, requests
+from audit.report.rebounce import CREW, IF_TIME, MUSIC, SEND_AGAIN, rebounce_list, requests
 from audit.results import ClickTrack
+from audit.settings.model import SongSettings
+from audit.timecode import FPS_29_97_DROP
 from tests.evidence import song, stem
 from tests.report.samples import audit_of, clean_audit, finding, hostile_audit
 from tests.rule_ids import FIXED_IDS
+from tests.rules.timecode_tracks import coded, label, track
 
 NAME = "03 Slow Escalator"
 
@@ -36,9 +40,10 @@ def fault(rule: str, name: str | None, severity: str = "error", **fields):
 
 def test_the_wanted_line_says_format_start_length_and_level():
     [request] = of(fault("dropout", "Bass.wav", at_s=12.5), click=click())
-    assert request.wanted == (
-        "48 kHz, 24-bit WAV, stereo, from the others' start, 0:01.500 ahead of the click's first beat "
-        "(2 bars before the music), 1:00.000 long, same level"
+    assert request.wanted == "48 kHz, 24-bit WAV, stereo, same level; without the dropout"
+    assert request.with_all == (
+        "from the others' start, 0:01.500 ahead of the click's first beat (2 bars before the music), "
+        "1:00.000 long"
     )
     assert (request.group, request.song, request.stem) == (MUSIC, NAME, "Bass.wav")
     assert request.places == "0:12.500"
@@ -57,27 +62,88 @@ def test_the_wanted_line_says_format_start_length_and_level():
 )
 def test_the_start_is_told_in_bars_where_the_click_tells_them(track, start):
     [request] = of(fault("dropout", "Bass.wav"), click=track)
-    assert f", {start}, " in request.wanted
+    assert request.with_all.startswith(f"{start}, ")
 
 
 def test_the_length_is_that_of_the_other_stems():
     stems = [stem("Click.wav"), stem("Keys.wav"), stem("Bass.wav", seconds=41.0)]
     [request] = of(fault("length-mismatch", "Bass.wav"), stems=stems)
-    assert "1:00.000 long" in request.wanted
+    assert request.with_all.endswith("1:00.000 long")
 
 
 @pytest.mark.parametrize(
-    ("rule", "fields", "level"),
-    [
-        ("dropout", {}, ", same level"),
-        ("sample-clipping", {}, "peaks below −1 dBTP"),
-        ("true-peak-over", {"value": 1.4, "limit": 0.0}, "at least 1.5 dB lower"),
-        ("crew-level-jump", {}, "at the level it has in the other songs"),
-    ],
+    ("rule", "level"),
+    [("dropout", ", same level; "), ("sample-clipping", "; "), ("role-level-outlier", "; ")],
 )
-def test_the_level_asked_for_follows_the_fault(rule, fields, level):
-    [request] = of(fault(rule, "Bass.wav", **fields))
-    assert request.wanted.endswith(level)
+def test_the_same_level_is_asked_for_unless_the_level_is_the_fault(rule, level):
+    [request] = of(fault(rule, "Bass.wav"))
+    assert f"24-bit WAV, stereo{level}" in request.wanted
+
+
+def test_a_fault_in_several_files_asks_for_each_of_them():
+    found = of(fault("bit-depth-mismatch", None, "warning", measured={"files": ("Bass.wav", "Keys.wav")}))
+    assert [request.stem for request in found] == ["Bass.wav", "Keys.wav"]
+
+
+def code_request(*findings, track_of=None, others=(), **settings):
+    """The request for a song's timecode, beside other songs with timecode at these starts."""
+    odd = coded(NAME, track_of) if track_of else song(NAME, stem("Bass.wav"))
+    odd = replace(odd, settings=SongSettings(name=NAME, **settings))
+    audit = audit_of(
+        odd, *(coded(f"Other {n}", track(start)) for n, start in enumerate(others)), findings=findings
+    )
+    [request] = requests(audit)
+    assert request.group == CREW
+    return request.wanted
+
+
+MISSING = fault("missing-role", None, "warning", measured={"roles": ("timecode",)})
+
+
+@pytest.mark.parametrize(
+    ("made", "wanted"),
+    [
+        (
+            lambda: code_request(fault("timecode-jump", "LTC.wav"), track_of=track("02:00:00:00")),
+            "mono, starting at 02:00:00:00, 25 frames a second, non-drop, at −12 dBFS; without the timecode-",
+        ),
+        (
+            lambda: code_request(
+                fault("timecode-jump", "LTC.wav"), track_of=track("02:00:00:00", rate=FPS_29_97_DROP)
+            ),
+            "starting at 02:00:00;00, 29.97 frames a second, drop-frame, at −12 dBFS",
+        ),
+        (
+            lambda: code_request(
+                fault("timecode-start", "LTC.wav"), track_of=track(), timecode_start=label("05:00:00:00")
+            ),
+            "starting at 05:00:00:00, 25 frames",
+        ),
+        (
+            lambda: code_request(MISSING, others=("01:00:00:00", "02:00:00:00", "05:00:00:00")),
+            "48 kHz, 24-bit WAV, mono, starting on a number that no other song has (hours 01, 02 and 05 are "
+            "taken), 25 frames a second, non-drop, at −12 dBFS",
+        ),
+        (
+            lambda: code_request(
+                fault("timecode-overlap", "LTC.wav"), track_of=track(), others=("01:00:00:00",)
+            ),
+            "starting on a number that no other song has (hour 01 is taken)",
+        ),
+        (
+            lambda: code_request(
+                fault("timecode-level", "LTC.wav", "warning"), track_of=track(level_dbfs=-50.0)
+            ),
+            "at −18 dBFS",
+        ),
+        (lambda: code_request(MISSING), "mono, starting on a number that no other song has, at −18 dBFS"),
+    ],
+    ids=[
+        "as it is", "drop-frame", "as the settings say", "missing", "overlapping", "too low", "nothing known",
+    ],
+)  # fmt: skip
+def test_timecode_is_asked_for_by_start_rate_counting_and_level(made, wanted):
+    assert wanted in made()
 
 
 def test_what_may_be_a_bad_copy_is_asked_for_as_it_is_first():
@@ -124,7 +190,19 @@ def test_what_no_bounce_mends_is_not_asked_for(one):
 
 
 def test_every_rule_of_the_list_exists():
-    assert NEW_BOUNCE <= FIXED_IDS
+    assert SEND_AGAIN <= FIXED_IDS
+
+
+def test_warnings_are_asked_for_if_there_is_time():
+    bad, odd = fault("dropout", "Bass.wav"), fault("dc-offset", "Keys.wav", "warning")
+    audit = audit_of(song(NAME, stem("Bass.wav"), stem("Keys.wav")), findings=(bad, odd))
+    for kind, mark in (("md", "**"), ("txt", "")):
+        text = rebounce_list(audit, kind, made="1 May 2027")
+        assert f"Bass.wav{mark}\n" in text
+        assert f"Keys.wav{mark}, {IF_TIME}\n" in text
+        assert "2 stems in 1 song, 1 of them if there is time." in text
+        assert "Checked 1 May 2027." in text
+        assert text.count("1:00.000 long") == 1
 
 
 @pytest.mark.parametrize("kind", ["md", "txt", "csv"])

@@ -68,7 +68,28 @@ CASES: dict[str, tuple[Case, ...]] = {
         clean("all alike", the_show(*odd(-20.0))),
         clean("the song as a whole is quiet", the_show(*odd(-35.0, -32.0, -37.0), lufs=-29.0)),
         clean("a role that varies over the show", the_show(*odd(-12.5), spread=4.0)),
-        clean("too few songs", the_show(*odd(-5.0), others=3)),
+        planted(
+            "a bass that drowns everything, with three songs to compare",
+            the_show(*odd(-5.0), others=3),
+            Expected(
+                stem="Bass.wav",
+                value=15.0,
+                says=("15.0 LU louder", "limit 10.0 LU"),
+                advises=("15 dB down", "PA and in-ears down", "sound pressure"),
+            ),
+        ),
+        clean("too few songs", the_show(*odd(-5.0), others=2)),
+        clean("9 LU in four songs", the_show(*odd(-11.0), others=3)),
+        clean(
+            "12 LU in four songs, one of which is as loud",
+            show(*the_show(*odd(-8.0), others=2).songs, a_song("Too", *odd(-8.0))),
+        ),
+        at_limit("10 LU in four songs", the_show(*odd(-10.0), others=3)),
+        past_limit(
+            "10.1 LU in four songs",
+            the_show(*odd(-9.9), others=3),
+            Expected(stem="Bass.wav", value=10.1, within=0.01),
+        ),
         clean("a few notes only", the_show(at("Bass.wav", -5.0, active_s=9.9), *odd(0.0)[1:])),
         clean(
             "effects and what nobody knows",
@@ -119,6 +140,6 @@ def test_stems_outside_the_mix_do_not_count():
 
 
 def test_too_few_songs_are_not_applicable():
-    asked = audit_with("role-level-outlier", the_show(*odd(-20.0), others=3))
-    assert asked.not_applicable == {"role-level-outlier": 4}
+    asked = audit_with("role-level-outlier", the_show(*odd(-20.0), others=2))
+    assert asked.not_applicable == {"role-level-outlier": 3}
     assert find_rule("role-level-outlier").family == "level"

@@ -152,11 +152,12 @@ CASES: dict[str, tuple[Case, ...]] = {
     "click-count-in": (
         planted(
             "half a bar where five have one", songs(4, 4, 4, 4, 4, odd=SHORT),
-            Expected(stem=CLICK, songs=("Brief",), severity="note", value=5.0, says=("2 beats", "1 bar")),
+            Expected(stem=CLICK, songs=("Brief",), severity="note", value=0.5,
+                     says=("2 beats", "5 other songs", "1 bar")),
         ),
         planted(
             "none where six have two", songs(8, 8, 8, 8, 8, 8, odd=counted(track(count_in=0), "Brief")),
-            Expected(stem=CLICK, severity="note", value=6.0, says=("0 beats", "2 bars")),
+            Expected(stem=CLICK, severity="note", value=0.0, says=("0 beats", "6 other songs", "2 bars")),
         ),
         clean("all alike", songs(4, 4, 4, 4, 4, 4)),
         clean("a bar of six is a bar", songs(4, 4, 4, 4, 4, odd=SIX_EIGHT)),
@@ -167,7 +168,7 @@ CASES: dict[str, tuple[Case, ...]] = {
               songs(4, 4, 4, 4, 4, odd=counted(track(count_in=None, music_s=None), "Bare"))),
         at_limit("four others agree", songs(4, 4, 4, 4, odd=SHORT)),
         past_limit(
-            "five do", songs(4, 4, 4, 4, 4, odd=SHORT), Expected(stem=CLICK, severity="note", value=5.0)
+            "five do", songs(4, 4, 4, 4, 4, odd=SHORT), Expected(stem=CLICK, severity="note", value=0.5)
         ),
     ),
 }  # fmt: skip

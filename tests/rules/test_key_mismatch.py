@@ -88,7 +88,7 @@ CASES: dict[str, tuple[Case, ...]] = {
             Expected(stem="Keys.wav", says=("1 semitone below",), advises=("1 semitone up",)),
         ),
         planted("a bass, six semitones", bass(fit(6, -0.2, 0.5, **LINE)), Expected(stem="Bass 2.wav")),
-        planted("chords a fourth below", keys(fit(-5, 0.5, 0.85)), Expected(stem="Keys.wav", value=0.35)),
+        planted("chords a fourth below", keys(fit(-5, 0.5, 0.85)), Expected(stem="Keys.wav", value=1.03)),
         planted("a bass a fourth above", bass(fit(5, 0.3, 0.5, **LINE)), Expected(stem="Bass 2.wav")),
         planted(
             "a bass on fifths and ninths",

@@ -43,12 +43,20 @@ BAND = ("Drums.wav", "Bass.wav", "Keys.wav", "Lead Vocal.wav")
 DUO = ("Piano.wav", "Strings.wav")
 
 
-def mixed(name: str, lufs: float | None, stems: Sequence[str] = BAND) -> SongEvidence:
-    """A song with a click and these stems, its mix at this integrated loudness."""
+def mixed(
+    name: str, lufs: float | None, stems: Sequence[str] = BAND, *, loud: str = "", stems_lufs: float = -18.0
+) -> SongEvidence:
+    """A song with a click and these stems, its mix at this integrated loudness; loud: the stem that makes
+    most of it, the others lie at `stems_lufs`."""
     return song(
         name,
         stem("Click.wav"),
-        *(stem(file) for file in stems),
+        *(
+            stem(file, loudness={"integrated_lufs": lufs - 0.2 if file == loud else stems_lufs})
+            if lufs is not None
+            else stem(file)
+            for file in stems
+        ),
         mix=mix(loudness={"integrated_lufs": lufs}, from_stems=tuple(stems)),
     )
 
@@ -60,6 +68,19 @@ def set_of(*levels: float, last: SongEvidence | None = None) -> ShowEvidence:
 
 STEADY = (-14.0, -14.3, -13.8, -14.1, -13.9, -14.0, -14.2)
 LOOSE = (-10.0, -13.0, -16.0, -19.0, -14.0, -12.0, -17.0)
+
+RHYTHM = ("Drums.wav", "Bass.wav")
+SYNTHS = (*RHYTHM, "Guitar.wav", "Synth.wav", "Brass.wav", "Backing Vocals.wav")
+OTHER_BANDS = tuple(
+    mixed(f"Song {n}", -14.0, (*RHYTHM, *own))
+    for n, own in enumerate(
+        [
+            ("Keys.wav", "Organ.wav", "Lead Vocal.wav"), ("Strings.wav", "Piano.wav", "Lead Vocal.wav"),
+            ("Pad.wav", "Strings.wav", "FX.wav"), ("Piano.wav", "Lead Vocal.wav"), ("Choir.wav", "Organ.wav"),
+        ]
+    )
+)  # fmt: skip
+"""Songs that share drums and bass, and a third of their roles or less with SYNTHS."""
 
 CASES = {
     "crew-level-jump": (
@@ -212,7 +233,42 @@ CASES = {
         planted(
             "14 LU quieter",
             set_of(-28.0, *STEADY),
-            Expected(severity="note", songs=("Song 1",), value=-14.0, says=("quieter",), advises=("up",)),
+            Expected(
+                severity="warning",
+                songs=("Song 1",),
+                value=-14.0,
+                says=("14.0 LU quieter", "−28.0 LUFS", "limit 10.0 LU"),
+                advises=("14 dB up", "same amount", "turn PA and in-ears down", "sound engineer"),
+            ),
+        ),
+        planted(
+            "12 LU louder than four like it: it startles in a short show too",
+            set_of(*STEADY[:4], -2.0),
+            Expected(
+                severity="warning",
+                songs=("Song 5",),
+                value=12.05,
+                says=("12.1 LU louder", "usually −14.1", "limit 10.0 LU"),
+                advises=(
+                    "Turn PA and in-ears down",
+                    "its stems 12 dB down",
+                    "sound engineer",
+                    "sound pressure",
+                    "local rules",
+                ),
+            ),
+        ),
+        planted(
+            "one stem drowns a song whose line-up is nobody else's",
+            show(*OTHER_BANDS, mixed("Ebb", -2.0, SYNTHS, loud="Guitar.wav")),
+            Expected(
+                severity="warning",
+                songs=("Ebb",),
+                value=12.0,
+                says=("Guitar.wav alone makes it so",),
+                advises=("bring Guitar.wav 12 dB down.",),
+                facts={"songs_compared": 5},
+            ),
         ),
         planted(
             "a line-up that shares half of the roles is still compared",
@@ -225,12 +281,47 @@ CASES = {
             set_of(*STEADY, last=mixed("Ebb", -26.0, ("Bass.wav", *DUO))),
         ),
         clean("a duo among band songs", set_of(*STEADY, last=mixed("Ebb", -26.0, DUO))),
+        clean("an interlude of a pad", set_of(*STEADY, last=mixed("Ebb", -34.0, ("Pad.wav",)))),
+        clean(
+            "an intro of voices alone in a short show",
+            set_of(*STEADY[:4], last=mixed("Ebb", -30.0, ("Lead Vocal.wav", "Choir.wav"))),
+        ),
+        clean("a ballad of the whole band, 9 LU softer", set_of(*STEADY[:4], -23.0)),
+        clean(
+            "a song of half the band, 12 LU softer, in a short show",
+            set_of(*STEADY[:4], last=mixed("Ebb", -26.0, BAND[:2])),
+        ),
+        clean(
+            "the one song of the whole band among duos: more stems, none of them louder",
+            show(
+                *(mixed(f"Song {n}", -27.0, ("Bass.wav", "Keys.wav")) for n in range(4)),
+                mixed("Ebb", -14.0, (*BAND, "Guitar.wav")),
+            ),
+        ),
+        clean("12 LU off in a short show that varies", set_of(*LOOSE[:4], -2.5)),
+        clean("a song that has no role of the others", show(*OTHER_BANDS, mixed("Ebb", -2.0, ("FX.wav",)))),
+        clean("four songs cannot tell which of them is wrong", set_of(*STEADY[:3], -2.0)),
         clean("seven songs are too few", set_of(*STEADY[:6], -5.0)),
         clean(
             "songs with a click only have no mix",
             show(*set_of(*STEADY).songs, song("Ebb", stem("Click.wav")), mixed("Gate", None)),
         ),
         at_limit("6 LU in a steady show", set_of(*STEADY, -8.0)),
+        at_limit("9.9 LU in a short show", set_of(-14.0, -14.0, -14.0, -14.0, -4.1)),
+        past_limit(
+            "10 LU in a short show",
+            set_of(-14.0, -14.0, -14.0, -14.0, -4.0),
+            Expected(severity="warning", songs=("Song 5",), value=10.0),
+        ),
+        at_limit(
+            "12 LU louder, its loudest stem 5.9 LU above theirs",
+            show(*OTHER_BANDS, mixed("Ebb", -2.0, SYNTHS, stems_lufs=-12.1)),
+        ),
+        past_limit(
+            "12 LU louder, its loudest stem 6 LU above theirs",
+            show(*OTHER_BANDS, mixed("Ebb", -2.0, SYNTHS, stems_lufs=-12.0)),
+            Expected(severity="warning", songs=("Ebb",), value=12.0),
+        ),
         past_limit(
             "6.1 LU in a steady show",
             set_of(*STEADY, -7.9),
