@@ -132,6 +132,7 @@ class Song:
     title: str = ""  # its name without the number that counts it: "Opener" of "07 - Opener"
     version_folders: tuple[str, ...] = ()  # those the stems come from, one for each group of stems
     unfinished_version: str | None = None  # a newer version folder that lacks most of the stems
+    dropped_stems: tuple[str, ...] = ()  # of the version before the current one, which has nothing for them
     wanted_version: str | None = None  # what the settings say is current
 
 

@@ -31,7 +31,10 @@ def song_key(song: Song, contents: Sequence[str], *asked: object) -> str:
     """
     dates = sorted({stem.modified_ns for stem in song.stems})
     stems = tuple(_bare(stem, dates.index(stem.modified_ns)) for stem in song.stems)
-    bare = replace(song, name="", folder="", path=Path(), stems=stems, title="", unfinished_version=None)
+    bare = replace(
+        song, name="", folder="", path=Path(), stems=stems, title="", unfinished_version=None,
+        dropped_stems=(),
+    )  # fmt: skip
     return digest_of(measure_version(), "song", bare, tuple(contents), asked)
 
 

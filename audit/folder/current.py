@@ -27,6 +27,7 @@ class Choice:
     older: list[Folder] = field(default_factory=list)  # versions passed over
     passed_over: list[tuple[Folder, str]] = field(default_factory=list)
     loose_reason: str = ""  # why the loose files are passed over, where they are
+    before: Folder | None = None  # of the older versions, the one that `version` came after
     unfinished: Folder | None = None  # a newer version that lacks most of what the one taken holds
     archive: Folder | None = None  # the archive that all is taken from, as nothing else holds audio
 
@@ -132,6 +133,9 @@ def _choose_version(
         else:
             choice.taken += plain
             choice.older = versions
+    earlier = [child for child in choice.older if child is not choice.unfinished]
+    if choice.version and asked is None and earlier:
+        choice.before = _newest(earlier)[0]
     for child in choice.older:
         if child is choice.unfinished:
             held, of = len(_times_ns(child)), len(_times_ns(newest))

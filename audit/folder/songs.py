@@ -9,11 +9,12 @@ from pathlib import Path
 
 from audit.facts import PassedOver, Role, Song, Stem, VersionMark
 from audit.folder.current import choose
+from audit.folder.dropped import dropped
 from audit.folder.kinds_of_file import split_extension
 from audit.folder.order import natural_key
 from audit.folder.roles import NameReading, read_name, without_track_number
 from audit.folder.tokens import compose, cut
-from audit.folder.tree import AudioFile, Folder
+from audit.folder.tree import AudioFile, Folder, walk_down
 from audit.folder.versions import read_mark, take_off_marks
 from audit.settings.model import NO_SETTINGS, ShowSettings
 from audit.settings.naming import crew_roles, roles_of_stem, settings_of_song
@@ -43,6 +44,7 @@ def gather_song(
     older: list[str] = []
     archive: str | None = None
     unfinished: str | None = None
+    before: list[_Found] = []
     title = without_track_number(name)
     wanted = settings_of_song(settings, name, title).version
 
@@ -75,6 +77,8 @@ def gather_song(
         waiting += [(child, child.name if child in choice.groups else group) for child in choice.taken]
         versions += [_inside(choice.version, folder)] if choice.version else []
         older += [_inside(child, folder) for child in choice.older]
+        for inside in walk_down(choice.before) if choice.before else ():
+            before += [_find(file, inside, group, folder) for file in inside.audio]
         unfinished = unfinished or (_inside(choice.unfinished, folder) if choice.unfinished else None)
         archive = archive or (_inside(choice.archive, folder) if choice.archive else None)
     stems = [_stem(each, settings, wanted) for each in _settle_versions(found)]
@@ -96,6 +100,9 @@ def gather_song(
             title=title,
             version_folders=tuple(sorted(versions, key=natural_key)),
             unfinished_version=unfinished,
+            dropped_stems=dropped(
+                {each.file: each.reading for each in before}, [each.reading for each in found]
+            ),
             wanted_version=wanted,
         ),
         passed_over,

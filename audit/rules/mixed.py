@@ -14,6 +14,7 @@ from audit.rules.versions import version_groups, which_is_newer
 from audit.units import count
 
 _UNFINISHED = "“{newer}” is newer than “{current}”, which is judged, but holds only a part of its stems"
+_DROPPED = "the current version ({current}) has nothing for {listed} of the version before"
 _FOLDERS = "the song's stems come from the version folders {folders}"
 _NEWER = "{listed} {is_are} marked {found}, {others} {asked}: {it_they} {is_are} newer than the rest"
 
@@ -32,7 +33,7 @@ _NEWER = "{listed} {is_are} marked {found}, {others} {asked}: {it_they} {is_are}
     means="A song's current stems come from different versions: by the marks in their names, where at least "
     "{limit:g} stems and most of those marked share one, or by their folders. A stem that is newer than "
     "the rest is "
-    "a warning.",
+    "a warning, and so is a stem of the version before that the current one has nothing for.",
     on_stage="One part plays the old arrangement, or another mix, under the new one.",
     measured="Version marks of one kind and scheme (v2 and v3, two dates), in the names of the stems that "
     "are "
@@ -57,6 +58,14 @@ def mixed_versions(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iter
             "if not, "
             "fetch the rest of it before the show.",
             facts={"newer": facts.unfinished_version, "current": facts.version},
+        )
+    if facts.dropped_stems:
+        yield Hit(
+            severity=Severity.WARNING,
+            message=_DROPPED,
+            cure="Ask whether the part was meant to go: if not, have it bounced again in the current "
+            "version. If it was, name that version in the settings, and nothing more is said.",
+            facts={"listed": listed(facts.dropped_stems), "current": facts.version},
         )
     marked = [stem for stem in _current(song) if stem.mark.kind in ("number", "date")]
     if not marked:

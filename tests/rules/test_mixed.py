@@ -49,6 +49,11 @@ CASES: dict[str, tuple[Case, ...]] = {
             Expected(severity="warning", says=("“v3” is newer than “v2”",)),
         ),
         planted(
+            "the version before had a stem more",
+            night(stem("v2/Drums.wav"), version="v2", version_folders=("v2",), dropped_stems=("v1/Lead.wav",)),
+            Expected(severity="warning", says=("(v2) has nothing for v1/Lead.wav",)),
+        ),
+        planted(
             "the settings name another version than one stem has",
             night(marked("Drums", "v2", is_wanted=True), marked("Bass", "v3")),
             Expected(stem="Bass v3.wav", says=("marked v3", "1 other stem v2")),
