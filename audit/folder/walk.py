@@ -22,8 +22,9 @@ from audit.folder.shown import shown
 from audit.folder.songs import cut_short, folders_without_audio, gather_song
 from audit.folder.tokens import compose
 from audit.folder.tree import Folder, scan
+from audit.settings.beside import check_songs
 from audit.settings.model import NO_SETTINGS, ShowSettings
-from audit.settings.naming import SongRegister, check_songs, settings_of_song, song_names
+from audit.settings.naming import SongRegister, settings_of_song, song_names
 
 SETTINGS_FILE = "show.toml"
 _SETTINGS = PassedOver(path=SETTINGS_FILE, reason="the show's settings")

@@ -9,7 +9,6 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 
 from audit.facts import CREW_ROLES, Role
-from audit.settings.mistakes import Mistakes, quoted
 from audit.settings.model import NO_SONG_SETTINGS, ShowSettings, SongSettings
 from audit.settings.patterns import fits, fits_any, plain, stem_names
 
@@ -80,35 +79,6 @@ def settings_of_song(settings: ShowSettings, name: str, title: str) -> SongSetti
     ways = (name, title, name.rsplit("/", 1)[-1].strip())
     found = (_entries.named(settings, way) for way in ways)
     return next((song for song in found if song is not None), NO_SONG_SETTINGS)
-
-
-def check_songs(settings: ShowSettings, songs: Sequence[tuple[str, str]]) -> None:
-    """songs: name and title of all there are. Raises SettingsError where two entries describe one of them, or
-    an alias of one is the name of another: what only shows beside the folders."""
-    if not settings.songs:
-        return
-    mistakes = Mistakes(settings.source or "show.toml")
-    register = SongRegister((name, song_names(name, title)) for name, title in songs)
-    entries = {name: settings_of_song(settings, name, title) for name, title in songs}
-    in_use = {id(entry) for entry in entries.values()}
-    for entry in settings.songs:
-        fitting = register.sharing(entry.name)
-        if fitting and id(entry) not in in_use:
-            other = entries[fitting[0]]
-            mistakes.add_at(
-                entry.line or 1,
-                f"songs.name: {quoted(entry.name)} is the song {quoted(fitting[0])}, which "
-                f"{quoted(other.name)} in line {other.line} describes: keep one of them",
-            )
-        for alias in entry.aliases:
-            others = [name for name in register.sharing(alias) if entries[name] is not entry]
-            if others:
-                mistakes.add_at(
-                    entry.line or 1,
-                    f"songs.aliases: {quoted(alias)} is another song, {quoted(others[0])}: a set list could "
-                    "mean either; give this one another alias",
-                )
-    mistakes.tell()
 
 
 def roles_of_stem(settings: ShowSettings, file: str) -> tuple[Role, ...]:

@@ -8,10 +8,10 @@ import pytest
 
 from audit.errors import SettingsError
 from audit.facts import Role
+from audit.settings.beside import check_songs
 from audit.settings.model import ShowSettings, SongSettings
 from audit.settings.naming import (
     SongRegister,
-    check_songs,
     crew_roles,
     fits_stem,
     settings_of_song,
