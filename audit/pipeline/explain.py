@@ -2,66 +2,91 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from audit.facts import StemFormat
 from audit.measure.sketch import levels_dbfs
-from audit.measure.sketch_delta import SOUNDS_DBFS, WHOLE, Fit, Overlap, Resketch, laid_over
+from audit.measure.sketch_delta import Overlap, laid_over
+from audit.measure.sketch_fit import AtHand, sounding
+from audit.measure.sketch_sides import sides_of
+from audit.pipeline.explain_sides import explain_sides
+from audit.pipeline.explain_stretches import stretches
 from audit.results import AudioChange, ChangeKind, Sketch
 from audit.units import khz
 
 GAIN_DB = 0.02
 """Less is the rounding of highest samples."""
 
+CODED_DB, CODED_FROM_DBFS = 1.0, -50.0
+"""A lossy codec moves the levels of what sounds, which are known to half a decibel, by less."""
+
+CODED_S = 0.15
+"""Silence that lossy codecs put before and behind (their frames have up to 1152 or 2048 samples, and some put
+two of them before)."""
+
+SOMEWHERE_S = 1.0
+"""Where bars are alike by more than that, nobody can say which of them was taken out."""
+
 BAR_S = 0.02
 """By so much whole bars may be off."""
 
-GAP_CHUNKS = 4
-"""Between two edited places; fewer and it is one."""
-
-
 MOST_EDITS, FEW_EDITS, HALF = 6, 2, 0.75
 """Whoever edits does so in a few places; what differs in more, or in some and in much, was processed."""
+
+BarOfSong = Callable[[], float | None]
+Stored = tuple[StemFormat | None, StemFormat | None]
 
 
 def explain_audio(
     old: Sketch,
     new: Sketch,
     *,
-    resketch: Resketch | None = None,
-    bar_s: float | None = None,
+    at_hand: AtHand | None = None,
+    bar_of_song: BarOfSong = lambda: None,
     sounds_alike: Callable[[], bool] = lambda: False,
+    stored: Stored = (None, None),
 ) -> tuple[AudioChange, ...]:
     """What was done to the audio, main change first; never empty. Only for stems whose audio differs.
 
-    resketch: the new audio's sketch on another grid, where the audio is at hand. bar_s: length of a bar,
-    where the song's click tells one. sounds_alike: their fingerprints do, whatever became of the samples.
+    at_hand: the new audio, where it can be read again. bar_of_song: length of a bar in seconds, where the
+    song's click tells one; asked where a length differs. sounds_alike: their fingerprints do, whatever became
+    of the samples. stored: both formats.
     """
     if old.rate_hz != new.rate_hz:
         rate = AudioChange(kind=ChangeKind.RATE, was=khz(old.rate_hz), now=khz(new.rate_hz))
-        return (rate,) if sounds_alike() else (rate, AudioChange(kind=ChangeKind.OTHER))
-    sounded, sounds = _sounds(old), _sounds(new)
+        coded = _coded(stored) if sounds_alike() else (AudioChange(kind=ChangeKind.OTHER),)
+        return (*coded, *_channels(old, new), rate) if coded else (*_channels(old, new), rate)
+    sounded, sounds = bool(sounding(old).any()), bool(sounding(new).any())
     if sounded != sounds:
         return (AudioChange(kind=ChangeKind.SOUNDS if sounds else ChangeKind.SILENT),)
-    sides = _sides(old, new)
+    channels = _channels(old, new)
     if not sounds:
-        return (*sides, *_length(old, new, None, bar_s)) or (AudioChange(kind=ChangeKind.LOWEST_BITS),)
-    overlap = laid_over(old, new, resketch)
-    edits = tuple(_edits(old, overlap, new)) if overlap is not None else ()
-    if overlap is None or _all_over(overlap, len(edits)):
+        return (*channels, *_length(old, new, None, bar_of_song)) or (_lowest_bits(stored),)
+    overlap = laid_over(old, new, at_hand, coarser=_bits_differ(stored))
+    coded = _coded(stored)
+    if coded and (overlap is not None or sounds_alike()):
+        return (*coded, *channels, *_beside_coding(old, new, bar_of_song))
+    edits = tuple(stretches(old, overlap, new)) if overlap is not None else ()
+    all_over = overlap is None or _all_over(overlap, edits)
+    if channels or edits or all_over:
+        sides = _sides(old, new, at_hand, bar_of_song)
+        if sides:
+            return (*channels, *sides)
+    if overlap is None or all_over:
         unlike = ChangeKind.PROCESSED if sounds_alike() else ChangeKind.OTHER
-        told = () if sides and unlike is ChangeKind.PROCESSED else (AudioChange(kind=unlike),)
-        return (*sides, *told, *_length(old, new, None, bar_s))
+        told = () if channels and unlike is ChangeKind.PROCESSED else (AudioChange(kind=unlike),)
+        return (*coded, *channels, *told, *_length(old, new, None, bar_of_song))
     changes = (
-        *_level(overlap.before),
-        *_shift(old, overlap.before),
-        *_length(old, new, overlap, bar_s),
+        *_level(overlap.before.gain),
+        *_shift(old, overlap.before.lag_frames),
+        *_length(old, new, overlap, bar_of_song),
         *edits,
-        *sides,
+        *channels,
     )
-    return changes or (AudioChange(kind=ChangeKind.LOWEST_BITS),)
+    return changes or (_lowest_bits(stored),)
 
 
 def explain_storage(old: StemFormat | None, new: StemFormat | None) -> AudioChange:
@@ -74,19 +99,48 @@ def explain_storage(old: StemFormat | None, new: StemFormat | None) -> AudioChan
 
 def _stored(form: StemFormat | None) -> str:
     """`WAV, 24-bit`."""
-    if form is None:
-        return "nothing that can be read"
-    width = (
-        "lossy" if form.bits is None else f"{form.bits}-bit float" if form.is_float else f"{form.bits}-bit"
-    )
-    return f"{form.container}, {width}"
+    return "nothing that can be read" if form is None else f"{form.container}, {_width(form)}"
 
 
-def _sounds(sketch: Sketch) -> bool:
-    return bool((levels_dbfs(sketch) > SOUNDS_DBFS).any())
+def _width(form: StemFormat) -> str:
+    if form.bits is None:
+        return "lossy"
+    return f"{form.bits}-bit float" if form.is_float else f"{form.bits}-bit"
 
 
-def _sides(old: Sketch, new: Sketch) -> tuple[AudioChange, ...]:
+def _bits_differ(stored: Stored) -> bool:
+    was, now = stored
+    return was is not None and now is not None and (was.bits, was.is_float) != (now.bits, now.is_float)
+
+
+def _lowest_bits(stored: Stored) -> AudioChange:
+    was, now = stored
+    if was is None or now is None or not _bits_differ(stored):
+        return AudioChange(kind=ChangeKind.LOWEST_BITS)
+    return AudioChange(kind=ChangeKind.LOWEST_BITS, was=_width(was), now=_width(now))
+
+
+def _coded(stored: Stored) -> tuple[AudioChange, ...]:
+    """Of a stem that a lossy codec was let at."""
+    was, now = stored
+    if was is None or now is None or not now.lossy or (was.lossy and was.container == now.container):
+        return ()
+    return (AudioChange(kind=ChangeKind.CODED, was=_stored(was), now=now.container),)
+
+
+def _beside_coding(old: Sketch, new: Sketch, bar_of_song: BarOfSong) -> Iterator[AudioChange]:
+    """What was done beside, as far as a codec lets it be told."""
+    common = min(len(levels_dbfs(old)), len(levels_dbfs(new)))
+    was_db, now_db = levels_dbfs(old)[:common], levels_dbfs(new)[:common]
+    apart_db = (now_db - was_db)[was_db > CODED_FROM_DBFS]
+    by_db = float(np.median(apart_db)) if len(apart_db) else 0.0
+    if abs(by_db) >= CODED_DB and (np.abs(apart_db - by_db) <= CODED_DB).mean() > HALF:
+        yield AudioChange(kind=ChangeKind.GAIN, value=by_db, unit="dB")
+    if abs(new.frames - old.frames) > CODED_S * old.rate_hz:
+        yield _longer(new.frames - old.frames, old.rate_hz, bar_of_song, None)
+
+
+def _channels(old: Sketch, new: Sketch) -> tuple[AudioChange, ...]:
     if old.channels == new.channels:
         return ()
     words = {1: "mono", 2: "stereo"}
@@ -94,36 +148,56 @@ def _sides(old: Sketch, new: Sketch) -> tuple[AudioChange, ...]:
     return (AudioChange(kind=ChangeKind.CHANNELS, was=was, now=now),)
 
 
-def _level(fit: Fit) -> Iterator[AudioChange]:
-    if fit.gain < 0.0:
+def _sides(
+    old: Sketch, new: Sketch, at_hand: AtHand | None, bar_of_song: BarOfSong
+) -> tuple[AudioChange, ...]:
+    """Where left and right are not what they were; () where they are, or where that explains nothing."""
+    sides = sides_of(old, new, at_hand)
+    told, gain = explain_sides(sides) if sides is not None else ((), 1.0)
+    if sides is None or not told:
+        return ()
+    at_end = new.frames - old.frames - sides.lag_frames
+    cut = (_longer(at_end, old.rate_hz, bar_of_song, None),) if at_end and new.frames != old.frames else ()
+    return (*told, *_level(gain), *_shift(old, sides.lag_frames), *cut)
+
+
+def _level(gain: float, least_db: float = GAIN_DB) -> Iterator[AudioChange]:
+    if gain < 0.0:
         yield AudioChange(kind=ChangeKind.POLARITY)
-    gain_db = 20.0 * float(np.log10(max(abs(fit.gain), 1e-9)))
-    if abs(gain_db) >= GAIN_DB:
+    gain_db = 20.0 * float(np.log10(max(abs(gain), 1e-9)))
+    if abs(gain_db) >= least_db:
         yield AudioChange(kind=ChangeKind.GAIN, value=gain_db, unit="dB")
 
 
-def _shift(old: Sketch, fit: Fit) -> Iterator[AudioChange]:
-    if fit.lag_frames:
-        shift_ms = 1000.0 * fit.lag_frames / old.rate_hz
-        yield AudioChange(kind=ChangeKind.SHIFT, value=shift_ms, unit="ms", frames=fit.lag_frames)
+def _shift(old: Sketch, lag_frames: int) -> Iterator[AudioChange]:
+    if lag_frames:
+        shift_ms = 1000.0 * lag_frames / old.rate_hz
+        yield AudioChange(kind=ChangeKind.SHIFT, value=shift_ms, unit="ms", frames=lag_frames)
 
 
-def _length(old: Sketch, new: Sketch, overlap: Overlap | None, bar_s: float | None) -> Iterator[AudioChange]:
+def _length(
+    old: Sketch, new: Sketch, overlap: Overlap | None, bar_of_song: BarOfSong
+) -> Iterator[AudioChange]:
     """What was put in or taken out: at the place where the lag changes, else at the end."""
     lag = overlap.before.lag_frames if overlap else 0
     at_s = None
+    moved = overlap is not None and overlap.behind is not None
     if overlap is not None and overlap.behind is not None:
         put_in = overlap.behind.lag_frames - lag
-        at_s = (overlap.split * old.chunk_frames + lag) / old.rate_hz
-        yield _longer(put_in, old.rate_hz, bar_s, at_s)
+        at_s, to_s = (
+            (chunk * old.chunk_frames + lag) / old.rate_hz for chunk in (overlap.split, overlap.latest)
+        )
+        length = _longer(put_in, old.rate_hz, bar_of_song, at_s)
+        yield replace(length, to_s=to_s) if to_s - at_s > SOMEWHERE_S else length
         lag = overlap.behind.lag_frames
     at_end = new.frames - old.frames - lag
-    if at_end and new.frames != old.frames:
-        yield _longer(at_end, old.rate_hz, bar_s, None)
+    # A stem that was moved within its length has lost no more at one end than silence at the other.
+    if at_end and (moved or new.frames != old.frames):
+        yield _longer(at_end, old.rate_hz, bar_of_song, None)
 
 
-def _longer(frames: int, rate_hz: int, bar_s: float | None, at_s: float | None) -> AudioChange:
-    seconds = frames / rate_hz
+def _longer(frames: int, rate_hz: int, bar_of_song: BarOfSong, at_s: float | None) -> AudioChange:
+    seconds, bar_s = frames / rate_hz, bar_of_song()
     bars = round(seconds / bar_s) if bar_s else 0
     whole = bars != 0 and bar_s is not None and abs(seconds - bars * bar_s) <= BAR_S
     return AudioChange(
@@ -136,37 +210,10 @@ def _longer(frames: int, rate_hz: int, bar_s: float | None, at_s: float | None) 
     )
 
 
-def _all_over(overlap: Overlap, edits: int) -> bool:
+def _all_over(overlap: Overlap, changes: Sequence[AudioChange]) -> bool:
     nothing_same = not (overlap.before.same & overlap.sounding).any()
-    return edits > MOST_EDITS or (edits > FEW_EDITS and overlap.share < HALF and nothing_same)
-
-
-def _edits(old: Sketch, overlap: Overlap, new: Sketch) -> Iterator[AudioChange]:
-    """Stretches of the old audio that are not found again, in the new audio's time."""
-    if overlap.share >= WHOLE and not overlap.before.sure:
-        return
-    missing = ~overlap.found
-    lag = overlap.before.lag_frames
-    # What lies before the new audio's first frame or behind its last was cut off, and is told as length.
-    starts = np.arange(len(missing)) * old.chunk_frames
-    missing &= (starts + lag >= 0) & (starts + old.chunk_frames <= old.frames)
-    if overlap.behind is None:
-        missing &= starts + old.chunk_frames + lag <= new.frames
-    elif overlap.split < len(missing):
-        missing[max(0, overlap.split - 1) : overlap.split + 1] = False  # the seam itself
-        gone = (overlap.before.lag_frames - overlap.behind.lag_frames) // old.chunk_frames
-        if gone > 0:
-            missing[max(0, overlap.split - gone - 1) : overlap.split + gone + 1] = False
-    places = np.flatnonzero(missing)
-    if not len(places):
-        return
-    ends = np.flatnonzero(np.diff(places) > GAP_CHUNKS)
-    for first, last in zip(
-        places[np.concatenate([[0], ends + 1])], places[np.concatenate([ends, [-1]])], strict=True
-    ):
-        moved = overlap.behind.lag_frames if overlap.behind and first >= overlap.split else lag
-        yield AudioChange(
-            kind=ChangeKind.EDITED,
-            from_s=(int(first) * old.chunk_frames + moved) / old.rate_hz,
-            to_s=((int(last) + 1) * old.chunk_frames + moved) / old.rate_hz,
-        )
+    # A filter changes the level too, note by note.
+    kinds = {ChangeKind.EDITED, ChangeKind.RIDDEN} if nothing_same else {ChangeKind.EDITED}
+    edits = sum(change.kind in kinds for change in changes)
+    alike = (overlap.before.alike & overlap.sounding).sum() / max(1, overlap.sounding.sum())
+    return edits > MOST_EDITS or (edits > FEW_EDITS and bool(alike < HALF) and nothing_same)

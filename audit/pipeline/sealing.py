@@ -11,7 +11,8 @@ from audit.cache.identity import hash_file, look_at
 from audit.cache.keys import absent
 from audit.errors import UsageError
 from audit.evidence import SongEvidence, StemEvidence
-from audit.findings import Severity, ShowAudit, SongAudit
+from audit.findings import Severity, ShowAudit
+from audit.pipeline.click_bar import bar_of
 from audit.pipeline.sketching import packed, sketch_file
 from audit.results import PartMeasures
 from audit.seal.model import SCHEMA, Seal, SealedMeasures, SealedSong, SealedStem
@@ -39,7 +40,7 @@ def make_seal(
                 folder=exact(song.evidence.song.folder),
                 verdict=audit.verdict(song).value,
                 stems=tuple(one.result() for one in stems),
-                bar_s=bar_s(song),
+                bar_s=bar_of(song.evidence.click),
             )
             for song, stems in work
         )
@@ -48,14 +49,6 @@ def make_seal(
         show=audit.evidence.show.name, songs=songs, sample_rate_hz=audit.sample_rate_hz, bits=audit.bits,
         errors=audit.total(Severity.ERROR), warnings=audit.total(Severity.WARNING),
     )  # fmt: skip
-
-
-def bar_s(song: SongAudit) -> float | None:
-    """Length of a bar by the song's click; None without one, or where its metre is not told."""
-    click = song.evidence.click
-    if click is None or not click.bpm or not click.beats_a_bar:
-        return None
-    return 60.0 / click.bpm * click.beats_a_bar
 
 
 def _sealed(song: SongEvidence, stem: StemEvidence, told: Told) -> SealedStem:

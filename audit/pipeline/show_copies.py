@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property, partial
 
 from audit.cache.identity import hash_file
 from audit.cache.keys import absent
 from audit.facts import Show, Stem, StemFormat
-from audit.pipeline.sketching import Sketched, fingerprint_file, sketch_file
+from audit.measure.samples import Samples
+from audit.measure.sketch_fit import AtHand
+from audit.pipeline.click_bar import click_bar_s
+from audit.pipeline.sketching import Sketched, fingerprint_file, read_frames, sketch_file
 from audit.results import Sketch
 from audit.seal.model import Seal, SealedStem
 from audit.seal.names import exact, path_of
@@ -22,9 +25,14 @@ class Copy:
     path: str  # from the show's folder, "/" between parts
     song: str
     stem: str
-    bar_s: float | None = None
+    bar_of_song: Callable[[], float | None] = lambda: None
     sealed: SealedStem | None = None
     file: Stem | None = None  # on disk; one of the two is there
+
+    @property
+    def folder(self) -> str:
+        """The song's folder, "" where the show is one song."""
+        return self.path.removesuffix(self.stem).rstrip("/")
 
     @property
     def size_bytes(self) -> int:
@@ -93,11 +101,35 @@ class Copy:
     def fingerprint(self) -> bytes:
         return self.sealed.fingerprint if self.sealed is not None else fingerprint_file(self._stem.path)
 
+    @property
+    def bar_s(self) -> float | None:
+        """Length of a bar by the song's click, where that is steady."""
+        return self.bar_of_song()
+
+    @property
+    def at_hand(self) -> AtHand | None:
+        """Itself, where it can be read again."""
+        return self if self.sealed is None else None
+
     def sketch_from(self, first_frame: int) -> Sketch:
         """Its sketch on a grid that begins elsewhere; only where it is on disk."""
-        made = sketch_file(self._stem.path, first_frame=first_frame).sketch
-        assert made is not None
-        return made
+        if first_frame not in self._grids:
+            made = sketch_file(self._stem.path, first_frame=first_frame).sketch
+            assert made is not None
+            self._grids[first_frame] = made
+        return self._grids[first_frame]
+
+    def samples_at(self, frames: Sequence[int]) -> Samples:
+        """Its samples at these frames, ascending, shape (frames, channels); only where it is on disk."""
+        return read_frames(self._stem.path, frames)
+
+    def chunk(self, first_frame: int, frames: int) -> Samples:
+        """A piece of it, shape (frames, channels), silence behind its end; only where it is on disk."""
+        return read_frames(self._stem.path, [first_frame], frames)[:frames]
+
+    @cached_property
+    def _grids(self) -> dict[int, Sketch]:
+        return {}
 
     @property
     def _stem(self) -> Stem:
@@ -110,11 +142,22 @@ def copies_of_seal(seal: Seal, songs: frozenset[str] | None = None) -> Iterator[
     for song in seal.songs:
         if songs is None or song.folder in songs:
             for stem in song.stems:
-                yield Copy(path=stem.path, song=song.name, stem=stem.file, bar_s=song.bar_s, sealed=stem)
+                yield Copy(
+                    path=stem.path, song=song.name, stem=stem.file, sealed=stem,
+                    bar_of_song=partial(_known, song.bar_s),
+                )  # fmt: skip
+
+
+def _known(bar_s: float | None) -> float | None:
+    return bar_s
 
 
 def copies_of_folder(show: Show) -> Iterator[Copy]:
     """Every stem that a scan of the folder would hear."""
     for song in show.songs:
+        bar_of_song = cache(partial(click_bar_s, song))
         for stem in song.stems:
-            yield Copy(path=path_of(song.folder, stem.file), song=song.name, stem=exact(stem.file), file=stem)
+            yield Copy(
+                path=path_of(song.folder, stem.file), song=song.name, stem=exact(stem.file), file=stem,
+                bar_of_song=bar_of_song,
+            )  # fmt: skip

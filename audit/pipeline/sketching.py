@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from array import array
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -10,12 +11,13 @@ import numpy as np
 
 from audit.decode.blocks import open_blocks
 from audit.decode.header import read_header
+from audit.decode.pieces import read_pieces
 from audit.errors import BadSamplesError, UnreadableAudioError
 from audit.facts import StemFormat
 from audit.measure.chroma import ChromaMeter
 from audit.measure.content import ContentMeter
 from audit.measure.fingerprint import FingerprintMeter, matches
-from audit.measure.samples import check_rate
+from audit.measure.samples import Samples, check_rate
 from audit.measure.sketch import SketchMeter
 from audit.results import Fingerprint, Sketch
 
@@ -62,6 +64,16 @@ def sketch_file(path: Path, *, first_frame: int = 0) -> Sketched:
             format=shape, audio_hash=None, failure=faults[0].detail if faults else "it holds no audio"
         )
     return Sketched(format=shape, audio_hash=content.result(), sketch=made)
+
+
+def read_frames(path: Path, starts: Sequence[int], frames: int = 1) -> Samples:
+    """So many frames from each of these on, ascending; shape (starts · frames, channels).
+
+    Silence before the file's first frame and behind its last. Raises UnreadableAudioError where it went.
+    """
+    header = read_header(path, size_bytes=path.stat().st_size if path.exists() else 0)
+    found: Samples = np.concatenate(list(read_pieces(path, header, starts, frames)), axis=0)
+    return found
 
 
 def fingerprint_file(path: Path) -> bytes:

@@ -2,24 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from audit.pipeline.explain import explain_audio, explain_storage
+from audit.pipeline.explain import explain_storage
+from audit.pipeline.explain_copies import explain
 from audit.pipeline.show_copies import Copy
 from audit.pipeline.sketching import heard_alike
 from audit.results import AudioChange, ChangeKind, DeltaState, StemDelta
-from audit.seal.matching import find_moved, moved_folders
-from audit.seal.names import exact, paired, times_agree
+from audit.seal.matching import find_moved, find_renamed, moved_folders
+from audit.seal.names import exact, folded, loose, paired, times_agree
 
 Told = Callable[[str, str, int], object]
 """Told (song, stem, bytes done)."""
 
+MOST_TRIED = 400
+"""New stems of one song whose fingerprints are laid over that of a missing one; no song has more."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Differences:
-    """What came of it. `deltas`: in the old copy's order, new stems last."""
+    """What came of it. `deltas`: song by song in the old copy's order, new songs last."""
 
     deltas: tuple[StemDelta, ...]
     stems: int  # of the old copy
@@ -54,37 +58,42 @@ def differences(
         or not times_agree(one.modified_ns, other.modified_ns)
     ]
     _read([*(pair[1] for pair in to_read), *(pair[0] for pair in to_read)], jobs, told)
-    moved = _moved(missing, added, jobs, told)
+    _read([*missing.values(), *added.values()], jobs, told)
+    moved = _moved(missing, added)
+    for one, other in moved:
+        del missing[one.path], added[other.path]
+    renamed = _renamed(missing, added)
+    for one, other in renamed:
+        del missing[one.path], added[other.path]
+    kept = {exact(one.path).rpartition("/")[0] for one, _ in pairs}
+    folders = moved_folders([(one.path, other.path) for one, other in [*moved, *renamed]], kept)
     holders = {one.file_hash: one.path for one, _ in to_read if one.why_unread is None and _sounding(one)}
-    found: dict[str, StemDelta] = {}
+    deltas: list[StemDelta] = []
     could_not: list[tuple[str, str]] = []
-    for one, other in to_read:
+    for one, other in [*to_read, *renamed]:
         why = one.why_unread or other.why_unread
         if why is not None:
             could_not.append((other.path, why))
         elif one.file_hash != other.file_hash:
             told(other.song, other.stem, 0)
-            found[one.path] = _changed(one, other, holders.get(other.file_hash))
-    for old_copy, new_copy in moved:
-        found[old_copy.path] = StemDelta(
-            state=DeltaState.MOVED, path=new_copy.path, song=new_copy.song, stem=new_copy.stem,
-            was=old_copy.path, audio_differs=False,
-        )  # fmt: skip
-        del missing[old_copy.path], added[new_copy.path]
-    for path, copy in missing.items():
-        found[path] = StemDelta(state=DeltaState.MISSING, path=path, song=copy.song, stem=copy.stem)
-    fresh = [
-        StemDelta(state=DeltaState.NEW, path=path, song=copy.song, stem=copy.stem)
+            deltas.append(_changed(one, other, holders.get(other.file_hash)))
+    deltas += [_elsewhere(one, other, folders) for one, other in moved]
+    deltas += [
+        StemDelta(state=DeltaState.MISSING, path=path, song=copy.song, stem=copy.stem)
+        for path, copy in missing.items()
+    ]
+    deltas += [
+        StemDelta(
+            state=DeltaState.NEW, path=path, song=copy.song, stem=copy.stem, same_as=_known_as(copy, old)
+        )
         for path, copy in added.items()
     ]
-    kept = {exact(one.path).rpartition("/")[0] for one, other in pairs}
-    renamed = moved_folders([(one.path, other.path) for one, other in moved], kept)
     return Differences(
-        deltas=(*(found[copy.path] for copy in old if copy.path in found), *fresh),
+        deltas=_by_song(deltas, old, new),
         stems=len(old),
         not_read=len(pairs) - len(to_read),
         could_not_read=tuple(could_not),
-        songs_moved=tuple(renamed.items()),
+        songs_moved=tuple(folders.items()),
     )
 
 
@@ -101,13 +110,10 @@ def _read(copies: Sequence[Copy], jobs: int, told: Told) -> None:
         list(pool.map(read, copies))
 
 
-def _moved(
-    missing: dict[str, Copy], added: dict[str, Copy], jobs: int, told: Told
-) -> list[tuple[Copy, Copy]]:
+def _moved(missing: Mapping[str, Copy], added: Mapping[str, Copy]) -> list[tuple[Copy, Copy]]:
     """By all bytes first, then by the audio alone: a renamed stem may have got other metadata too."""
     if not missing or not added:
         return []
-    _read([*missing.values(), *added.values()], jobs, told)
     hashes = tuple({path: copy.file_hash for path, copy in side.items()} for side in (missing, added))
     found = [(one.old, one.new) for one in find_moved(missing, added, (hashes[0], hashes[1]))]
     left_old = {path: copy for path, copy in missing.items() if all(copy is not one for one, _ in found)}
@@ -119,6 +125,27 @@ def _moved(
         )
         found += [(one.old, one.new) for one in find_moved(left_old, left_new, (audio[0], audio[1]))]
     return found
+
+
+def _renamed(missing: Mapping[str, Copy], added: Mapping[str, Copy]) -> list[tuple[Copy, Copy]]:
+    """Other audio under another name, and yet the same stem: by its name, else by how it sounds."""
+    found = [(missing[was], added[now]) for was, now in find_renamed(list(missing), list(added))]
+    done = {id(copy) for pair in found for copy in pair}
+    homes = {folded(one.folder): folded(other.folder) for one, other in found}
+    for one in missing.values():
+        home = homes.get(folded(one.folder), folded(one.folder))
+        here = [copy for copy in added.values() if id(copy) not in done and folded(copy.folder) == home]
+        if id(one) in done or one.why_unread is not None or len(here) > MOST_TRIED:
+            continue
+        alike = [copy for copy in here if copy.why_unread is None and _alike(one, copy)]
+        if len(alike) == 1:
+            found.append((one, alike[0]))
+            done |= {id(one), id(alike[0])}
+    return found
+
+
+def _alike(one: Copy, other: Copy) -> bool:
+    return heard_alike(one.fingerprint, other.fingerprint)
 
 
 def _sounding(copy: Copy) -> tuple[object, ...] | None:
@@ -137,30 +164,55 @@ def _changed(old: Copy, new: Copy, holder: str | None) -> StemDelta:
     changes, audio_differs = explain(old, new)
     if holder is not None and audio_differs:
         changes = (AudioChange(kind=ChangeKind.OTHER, now=holder),)
+    state = DeltaState.DECAYED if same_stamp else DeltaState.CHANGED
+    if same_stamp:
+        changes = tuple(
+            replace(one, kind=ChangeKind.DIFFERS) if one.kind is ChangeKind.EDITED else one for one in changes
+        )
+    other_name = loose(old.path) != loose(new.path)
+    if other_name:  # silence is known by its name only: of the same content, and moved
+        state = DeltaState.CHANGED if audio_differs else DeltaState.MOVED
     return StemDelta(
-        state=DeltaState.DECAYED if same_stamp else DeltaState.CHANGED,
-        path=new.path, song=new.song, stem=new.stem, was=old.path if old.path != new.path else None,
-        changes=changes, audio_differs=audio_differs,
+        state=state, path=new.path, song=new.song, stem=new.stem,
+        was=old.path if other_name else None, changes=changes, audio_differs=audio_differs,
     )  # fmt: skip
 
 
-def explain(old: Copy, new: Copy) -> tuple[tuple[AudioChange, ...], bool]:
-    """What differs between two copies of a stem whose bytes do, and whether the audio does."""
-    if new.audio is None and old.audio is None:
-        return (AudioChange(kind=ChangeKind.METADATA),), old.format is not None or new.format is not None
-    if new.audio is None:
-        return (AudioChange(kind=ChangeKind.UNREADABLE, now=new.failure or "it holds no audio"),), True
-    if old.audio is None:
-        return (AudioChange(kind=ChangeKind.SOUNDS, was=old.failure),), True
-    if old.audio == new.audio:
-        return (explain_storage(old.format, new.format),), False
-    assert old.sketch is not None
-    assert new.sketch is not None
-    changes = explain_audio(
-        old.sketch,
-        new.sketch,
-        resketch=new.sketch_from if new.sealed is None else None,
-        bar_s=old.bar_s,
-        sounds_alike=lambda: heard_alike(old.fingerprint, new.fingerprint),
-    )
-    return changes, True
+def _elsewhere(old: Copy, new: Copy, folders: Mapping[str, str]) -> StemDelta:
+    """folders: those that were renamed as a whole."""
+    lost = folded(old.folder) != folded(new.folder) and old.path.rpartition("/")[0] not in folders
+    changes = (explain_storage(old.format, new.format),) if old.file_hash != new.file_hash else ()
+    return StemDelta(
+        state=DeltaState.MOVED, path=new.path, song=new.song, stem=new.stem, was=old.path,
+        was_song=old.song if lost else None, changes=changes, audio_differs=False,
+    )  # fmt: skip
+
+
+def _known_as(copy: Copy, olds: Sequence[Copy]) -> str | None:
+    """The old stem whose audio a new one holds. What was not read because it is as it was is read for this
+    only where the sizes are the same."""
+    for old in olds:
+        cheap = old.sealed is not None or old.size_bytes == copy.size_bytes
+        if cheap and old.file_hash is not None and old.file_hash == copy.file_hash:
+            return old.path
+    sealed = [old for old in olds if old.sealed is not None]
+    if not sealed or copy.why_unread is not None or (audio := _sounding(copy)) is None:
+        return None
+    return next((old.path for old in sealed if _sounding(old) == audio), None)
+
+
+def _by_song(
+    deltas: Sequence[StemDelta], olds: Sequence[Copy], news: Sequence[Copy]
+) -> tuple[StemDelta, ...]:
+    """Song by song as the old copy has them, stem by stem; new stems behind the others of their song."""
+    songs: dict[str, int] = {}
+    place: dict[str, int] = {}
+    for number, copy in enumerate([*olds, *news]):
+        songs.setdefault(copy.song, len(songs))
+        place.setdefault(copy.path, number)
+
+    def order(delta: StemDelta) -> tuple[int, bool, int]:
+        song = songs[delta.was_song or delta.song]
+        return song, delta.state is DeltaState.NEW, place[delta.was or delta.path]
+
+    return tuple(sorted(deltas, key=order))

@@ -56,6 +56,7 @@ from audit.results.sealing import (
     ChangeKind,
     DeltaState,
     SealCheck,
+    SideSketch,
     Sketch,
     StemDelta,
 )
@@ -139,6 +140,7 @@ __all__ = [
     "Scrambled",
     "SealCheck",
     "SideDelay",
+    "SideSketch",
     "Sketch",
     "Sound",
     "SpliceClick",

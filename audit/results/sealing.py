@@ -7,6 +7,14 @@ from enum import Enum
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SideSketch:
+    """One side of a stereo stem, or half of what both add up to: its highest samples, as in Sketch."""
+
+    crest_at: bytes  # "u2"
+    crests: bytes  # "f2"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Sketch:
     """A stem in few numbers, one of each kind for every chunk of a quarter second. Packed, little-endian."""
 
@@ -18,6 +26,8 @@ class Sketch:
     crest_at: bytes  # "u4": the frame of the chunk's highest sample, counted from the chunk's first
     crests: bytes  # "f4": that sample, with its sign; the sides are added with unlike weights
     levels: bytes  # "u1": the chunk's RMS, half dB above −127.5 dBFS
+    flips: bytes = b""  # "u4": exclusive or of the bits of all the chunk's samples; empty in older seals
+    sides: tuple[SideSketch, ...] = ()  # left, right, half their sum; only of two channels
 
 
 class ChangeKind(str, Enum):
@@ -30,6 +40,14 @@ class ChangeKind(str, Enum):
     SHIFT = "shift"
     LENGTH = "length"
     EDITED = "edited"
+    FADED_IN = "faded in"
+    FADED_OUT = "faded out"
+    RIDDEN = "ridden"  # its level was changed along the way; value: the most
+    MUTED = "muted"  # silent where it sounded
+    SAMPLE = "sample"  # one sample differs, `frames` from the first
+    DIFFERS = "differs"  # as edited, where nobody saved the file
+    SIDES = "sides"  # what became of left and right, in words
+    CODED = "coded"  # by a lossy codec
     LOWEST_BITS = "lowest bits"
     RATE = "rate"
     CHANNELS = "channels"
@@ -47,9 +65,9 @@ class AudioChange:
     kind: ChangeKind
     value: float | None = None
     unit: str | None = None
-    frames: int | None = None  # of a shift or a length
+    frames: int | None = None  # of a shift or a length; of a sample, its place
     bars: int | None = None  # of a length, where it is whole bars
-    from_s: float | None = None  # where, in the new audio
+    from_s: float | None = None  # where, in the new audio; of a length with `to_s`: somewhere in between
     to_s: float | None = None
     placed: bool = True  # False: nobody looked where
     was: str | None = None  # in words
@@ -75,6 +93,8 @@ class StemDelta:
     song: str  # as it is called now, where it is there
     stem: str  # within the song's folder
     was: str | None = None  # the path it had, where that differs
+    was_song: str | None = None  # the song it lay in, where that is another one
+    same_as: str | None = None  # of a new one: the sealed stem that holds the same audio
     changes: tuple[AudioChange, ...] = ()
     audio_differs: bool = True  # False: it sounds the same to the bit
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from audit.evidence import ShowEvidence
 from audit.findings import Fact, Severity
@@ -18,6 +19,14 @@ _SKETCH = (
     "every quarter second"
 )
 
+UNTOLD = "other audio (`stemaudit verify` with the show's folder tells what was done)"
+
+ROT = frozenset(
+    {ChangeKind.METADATA, ChangeKind.DIFFERS, ChangeKind.SAMPLE, ChangeKind.MUTED, ChangeKind.UNREADABLE,
+     ChangeKind.OTHER, ChangeKind.LENGTH, ChangeKind.SILENT}
+)  # fmt: skip
+"""What a disk can do to a stem. It does not turn one up, or exchange its sides."""
+
 
 def _hits(seal: SealCheck, *states: DeltaState) -> Iterator[tuple[StemDelta, Hit]]:
     for delta in seal.deltas:
@@ -27,8 +36,9 @@ def _hits(seal: SealCheck, *states: DeltaState) -> Iterator[tuple[StemDelta, Hit
         facts: dict[str, Fact] = {
             "path": delta.path,
             "was": delta.was,
+            "same_as": delta.same_as,
             "sealed_at": seal.sealed_at,
-            "how": changes_in_words(delta.changes),
+            "how": changes_in_words(delta.changes) or UNTOLD,
             "changes": tuple(change.kind.value for change in delta.changes),
             "frames": next((change.frames for change in delta.changes if change.frames is not None), None),
             "gain_db": next((c.value for c in delta.changes if c.kind is ChangeKind.GAIN), None),
@@ -57,7 +67,12 @@ def changed_since_seal(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
         yield NO_SEAL
         return
     for delta, hit in _hits(show.seal, DeltaState.CHANGED):
-        yield hit if delta.audio_differs else _harmless(hit)
+        if not delta.audio_differs:
+            yield _harmless(hit)
+        elif delta.was is not None:
+            yield replace(hit, message="was {was} when it was sealed, and is not as it was: {how}")
+        else:
+            yield hit
 
 
 @rule(
@@ -81,7 +96,16 @@ def decayed_since_seal(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
         yield NO_SEAL
         return
     for delta, hit in _hits(show.seal, DeltaState.DECAYED):
-        yield hit if delta.audio_differs else _harmless(hit)
+        if not delta.audio_differs:
+            yield _harmless(hit)
+        elif all(change.kind in ROT for change in delta.changes):
+            yield hit
+        else:
+            yield replace(
+                hit,
+                cure="No disk does that: a program saved the stem and left its time as it was. Listen to it, "
+                "and fetch the sealed one from another copy if it is not the bounce you want.",
+            )
 
 
 @rule(
@@ -92,8 +116,8 @@ def decayed_since_seal(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     message="sealed, and no longer there",
     cure="Copy it back from a machine or drive that has it. If it is meant to be gone, seal the show again.",
     again=None,
-    means="A stem of the seal is not in the folder. A warning where the same audio lies under another "
-    "name, a note where all of a song's folder was renamed.",
+    means="A stem of the seal is not in the folder, or in another song's. A warning where the same audio "
+    "lies in its song under another name, a note where all of a song's folder was renamed.",
     on_stage="The player shows a missing file, and the song plays without it.",
     measured="Names, whatever their Unicode form, letter case and separators, and with the letters that "
     "other file systems put in place of those they refuse; then the hashes of all bytes and of the decoded "
@@ -110,31 +134,44 @@ def missing_since_seal(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     told: set[str] = set()
     for delta, hit in _hits(show.seal, DeltaState.MOVED):
         folder = (delta.was or "").rpartition("/")[0]
-        if folder not in renamed:
-            yield _moved(hit)
+        if delta.was_song is not None:
+            yield _lost(delta, hit)
+        elif folder not in renamed:
+            yield _moved(delta, hit)
         elif folder not in told:
             told.add(folder)
             yield Hit(
                 songs=hit.songs,
                 severity=Severity.NOTE,
-                message="was called {was} when it was sealed; its stems are as they were",
+                message="was called {was} when it was sealed",
                 cure="Nothing, if the player finds it under its new name. Seal the show again "
                 "to have it known so.",
                 facts={"was": folder, "sealed_at": show.seal.sealed_at},
             )
 
 
-def _moved(hit: Hit) -> Hit:
-    return Hit(
-        songs=hit.songs, stem=hit.stem, severity=Severity.WARNING, facts=hit.facts,
-        message="was {was} when it was sealed; the audio is the same",
+def _moved(delta: StemDelta, hit: Hit) -> Hit:
+    return replace(
+        hit, severity=Severity.WARNING,
+        message="was {was} when it was sealed; " + ("{how}" if delta.changes else "the audio is the same"),
         cure="If the player looks for it under its old name, name it so again; else seal the show again.",
     )  # fmt: skip
 
 
+def _lost(delta: StemDelta, hit: Hit) -> Hit:
+    """The song plays without it, wherever it lies now."""
+    assert delta.was_song is not None
+    song, stem = delta.was_song, (delta.was or "").rpartition("/")[2]
+    return replace(
+        hit, songs=(song, *hit.songs), stem=stem,
+        message="is no longer in this song: it lies in another one, as {path}",
+        cure="Move it back. If it is meant to be there, seal the show again.",
+    )  # fmt: skip
+
+
 def _harmless(hit: Hit) -> Hit:
-    return Hit(
-        songs=hit.songs, stem=hit.stem, severity=Severity.NOTE, facts=hit.facts,
+    return replace(
+        hit, severity=Severity.NOTE,
         cure="Nothing: it sounds the same to the bit. Seal the show again if it is meant to be so.",
     )  # fmt: skip
 
@@ -149,15 +186,20 @@ def _harmless(hit: Hit) -> Hit:
     again=None,
     means="A stem that the seal does not know.",
     on_stage="Nothing by itself; nobody has rehearsed with it yet.",
-    measured="Names, as for missing-since-seal; a renamed stem is none.",
+    measured="Names, as for missing-since-seal; a renamed stem is none. A hash tells one that holds the "
+    "audio of a sealed stem.",
     source="own judgement",
 )
 def new_since_seal(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     if show.seal is None:
         yield NO_SEAL
         return
-    for _, hit in _hits(show.seal, DeltaState.NEW):
-        yield hit
+    for delta, hit in _hits(show.seal, DeltaState.NEW):
+        yield (
+            hit
+            if delta.same_as is None
+            else replace(hit, message="not there when the show was sealed; the same audio as {same_as}")
+        )
 
 
 RULES = (changed_since_seal, decayed_since_seal, missing_since_seal, new_since_seal)

@@ -6,7 +6,7 @@ from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
-from audit.seal.names import folded
+from audit.seal.names import folded, loose
 
 Old = TypeVar("Old")
 New = TypeVar("New")
@@ -62,3 +62,57 @@ def moved_folders(moved: Sequence[tuple[str, str]], kept: set[str]) -> dict[str,
         for folder, places in targets.items()
         if len(places) == 1 and "" not in places and folder not in kept
     }
+
+
+def find_renamed(missing: Sequence[str], added: Sequence[str]) -> list[tuple[str, str]]:
+    """Paths that are one stem's by their names though its content is another: was, is.
+
+    In one folder the same name with another ending (`Bass.wav`, `Bass.mp3`); in a folder that is gone and
+    one that is new, with at least half of the names in common, the same name. Each path at most once; where
+    two could be meant, none is.
+    """
+    homes = {folder: folder for folder in _by_folder(missing)} | _successors(missing, added)
+    here = _by_folder(added)
+    found = []
+    for folder, paths in _by_folder(missing).items():
+        olds, news = _bare_names(paths), _bare_names(here.get(homes[folder], []))
+        found += [
+            (olds[name][0], news[name][0])
+            for name in olds
+            if len(olds[name]) == 1 and len(news.get(name, ())) == 1
+        ]
+    return found
+
+
+def _successors(missing: Sequence[str], added: Sequence[str]) -> dict[str, str]:
+    """Folders of missing stems that have one folder of new stems with half of their names in it, and more
+    than any other has."""
+    gone, come = _by_folder(missing), _by_folder(added)
+    found: dict[str, str] = {}
+    for folder in gone.keys() - come.keys():
+        names = _bare_names(gone[folder]).keys()
+        common = sorted(
+            ((len(names & _bare_names(come[other]).keys()), other) for other in come), reverse=True
+        )
+        best = common[0] if common else (0, "")
+        tied = len(common) > 1 and common[1][0] == best[0]
+        if 2 * best[0] >= len(names) and best[0] and not tied:
+            found[folder] = best[1]
+    return found
+
+
+def _by_folder(paths: Sequence[str]) -> dict[str, list[str]]:
+    """By folder as all systems spell it."""
+    found: dict[str, list[str]] = {}
+    for path in paths:
+        found.setdefault(loose(path).rpartition("/")[0], []).append(path)
+    return found
+
+
+def _bare_names(paths: Sequence[str]) -> dict[str, list[str]]:
+    """By file name without its ending."""
+    found: dict[str, list[str]] = {}
+    for path in paths:
+        name = loose(path).rpartition("/")[2]
+        found.setdefault(name.rpartition(".")[0] or name, []).append(path)
+    return found

@@ -27,6 +27,7 @@ BASS, KEYS, PAD, SILENT = (
     "Night Ferry/Strings.wav",
 )
 MONO, CAFE = "Night Ferry/E-Git.wav", "Café Lumière/Bass.wav"
+LOOP, CHORDS = "Night Ferry/Loop.wav", "Night Ferry/Synth.wav"
 
 Wave = npt.NDArray[np.float64]
 
@@ -43,6 +44,22 @@ def music(seed: int, channels: int = 2) -> Wave:
         )
     wave += 1e-4 * rng.standard_normal(len(wave))
     return np.stack([wave, 0.8 * np.roll(wave, 33)], axis=1)[:, :channels]
+
+
+def loop(bars: int = 20) -> Wave:
+    """Twenty bars to the sample alike, but for the noise of a played recording, and a last hit."""
+    rng = np.random.default_rng(5)
+    bar = music(80)[: int(BAR_S * RATE_HZ)]
+    wave = np.tile(bar, (bars, 1))
+    wave[-RATE_HZ // 2 :] = 1.5 * wave[: RATE_HZ // 2]
+    return wave + 1e-5 * rng.standard_normal(wave.shape)
+
+
+def chords() -> Wave:
+    """Held tones, all of them equally loud from beginning to end."""
+    time_s = np.arange(RATE_HZ * SECONDS) / RATE_HZ
+    tones = [np.sin(2.0 * np.pi * freq_hz * time_s) for freq_hz in (220.0, 277.18, 329.63)]
+    return 0.1 * np.stack([tones[0] + tones[1], tones[0] + tones[2]], axis=1)
 
 
 def click() -> Wave:
@@ -99,6 +116,8 @@ def sealed_show(base: Path) -> Sealed:
     for seed, path in enumerate((BASS, KEYS, PAD, CAFE)):
         write(show / path, music(seed))
     write(show / MONO, music(7, channels=1))
+    write(show / LOOP, loop())
+    write(show / CHORDS, chords())
     write(show / SILENT, np.zeros((RATE_HZ * SECONDS, 2)))
     write(show / "Night Ferry" / "Click.wav", click())
     for path in show.rglob("*.wav"):

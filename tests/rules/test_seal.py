@@ -60,7 +60,7 @@ CASES: dict[str, tuple[Case, ...]] = {
     "decayed-since-seal": (
         *UNTOUCHED,
         planted("in the audio",
-                sealed(delta(DECAYED, AudioChange(kind=ChangeKind.EDITED, from_s=8.0, to_s=8.25))),
+                sealed(delta(DECAYED, AudioChange(kind=ChangeKind.DIFFERS, from_s=8.0, to_s=8.25))),
                 Expected(stem="Bass.wav", at_s=8.0, says=("same size and time", "from 0:08.000 to 0:08.250"),
                          advises=("do not trust this disk",))),
         planted("past decoding",

@@ -1,0 +1,61 @@
+"""What differs between two copies of one stem whose bytes do."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from audit.measure.broken_sample import broken_sample
+from audit.measure.sketch import flips_of, hashes_of
+from audit.pipeline.explain import explain_audio, explain_storage
+from audit.pipeline.show_copies import Copy
+from audit.pipeline.sketching import heard_alike
+from audit.results import AudioChange, ChangeKind, Sketch
+
+MOST_CHUNKS = 4
+"""Chunks of a quarter second in which single samples are searched for: each takes some tenths of a second."""
+
+
+def explain(old: Copy, new: Copy) -> tuple[tuple[AudioChange, ...], bool]:
+    """What differs, and whether the audio does."""
+    if new.audio is None and old.audio is None:
+        return (AudioChange(kind=ChangeKind.METADATA),), old.format is not None or new.format is not None
+    if new.audio is None:
+        return (AudioChange(kind=ChangeKind.UNREADABLE, now=new.failure or "it holds no audio"),), True
+    if old.audio is None:
+        return (AudioChange(kind=ChangeKind.SOUNDS, was=old.failure),), True
+    if old.audio == new.audio:
+        return (explain_storage(old.format, new.format),), False
+    assert old.sketch is not None
+    assert new.sketch is not None
+    if samples := _broken_samples(old.sketch, new.sketch, new):
+        return samples, True
+    changes = explain_audio(
+        old.sketch,
+        new.sketch,
+        at_hand=new.at_hand,
+        bar_of_song=lambda: old.bar_s,
+        sounds_alike=lambda: heard_alike(old.fingerprint, new.fingerprint),
+        stored=(old.format, new.format),
+    )
+    return changes, True
+
+
+def _broken_samples(old: Sketch, new: Sketch, at_hand: Copy) -> tuple[AudioChange, ...]:
+    """The single samples that differ, where nothing else does; () where more does, or nobody can tell."""
+    shapes = [(sketch.rate_hz, sketch.channels, sketch.frames) for sketch in (old, new)]
+    if shapes[0] != shapes[1] or at_hand.at_hand is None or not (len(old.flips) and len(new.flips)):
+        return ()
+    chunks = np.flatnonzero(hashes_of(old) != hashes_of(new)).tolist()
+    if not 0 < len(chunks) <= MOST_CHUNKS:
+        return ()
+    found = []
+    for number in chunks:
+        first = number * old.chunk_frames
+        chunk = at_hand.chunk(first, min(old.chunk_frames, old.frames - first))
+        flipped = int(flips_of(old)[number] ^ flips_of(new)[number])
+        place = broken_sample(chunk, flipped, int(hashes_of(old)[number]))
+        if place is None:
+            return ()
+        frame = first + place[0]
+        found.append(AudioChange(kind=ChangeKind.SAMPLE, frames=frame, from_s=frame / old.rate_hz))
+    return tuple(found)
