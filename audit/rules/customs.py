@@ -19,11 +19,24 @@ def majority(values: Iterable[int]) -> int | None:
     return ranked[0][0]
 
 
+def common(by_song: Iterable[Sequence[int]]) -> int | None:
+    """What most files have, unless most songs have something else: each song has the vote of most of its
+    files. None for no majority, and where files and songs disagree: one song of twenty stems beside ten that
+    hold a click each says as little of who is right as ten clicks beside that song. A tie between songs
+    leaves it to the files."""
+    songs = [values for values in by_song if values]
+    of_files = majority(value for values in songs for value in values)
+    votes = [vote for values in songs if (vote := majority(values)) is not None]
+    of_songs = majority(votes)
+    return of_files if of_songs is None or of_songs == of_files else None
+
+
 @once_a_show
 def usual_rate(show: ShowEvidence) -> int | None:
-    """The show's sample rate in Hz, by the settings or by most files; None where there is no majority."""
-    return show.settings.sample_rate_hz or majority(
-        stem.format.sample_rate_hz for song in show.songs for stem in song.stems if stem.format
+    """The show's sample rate in Hz, by the settings or as files and songs have it; None where they leave it
+    open (`common`)."""
+    return show.settings.sample_rate_hz or common(
+        [stem.format.sample_rate_hz for stem in song.stems if stem.format] for song in show.songs
     )
 
 
@@ -34,13 +47,17 @@ def depth_of(form: StemFormat) -> int | None:
 
 @once_a_show
 def usual_depth(show: ShowEvidence) -> int | None:
-    """The show's `depth_of`, by the settings or by most files; None where there is no majority. Lossy files
-    have none and do not count. 32 bits in the settings are those that most such files have: float or not."""
-    depths = [depth_of(stem.format) for song in show.songs for stem in song.stems if stem.format]
-    known = [depth for depth in depths if depth is not None]
+    """The show's `depth_of`, by the settings or as files and songs have it; None where they leave it open.
+    Lossy files have none and do not count. 32 bits in the settings are those that most such files have: float
+    or not."""
+    by_song = [
+        [depth for stem in song.stems if stem.format and (depth := depth_of(stem.format)) is not None]
+        for song in show.songs
+    ]
+    known = [depth for depths in by_song for depth in depths]
     asked = show.settings.bits
     if asked is None:
-        return majority(known)
+        return common(by_song)
     return -asked if known.count(-asked) > known.count(asked) else asked
 
 

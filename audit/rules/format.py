@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
-from audit.facts import Role, StemFormat
+from audit.facts import CREW_ROLES, Role, StemFormat
 from audit.findings import Severity
 from audit.rules.customs import depth_of, usual_depth, usual_rate
 from audit.rules.once import once_a_show
@@ -16,9 +16,8 @@ from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.units import clock, count, khz
 
-HABIT_SONGS = 5
-"""From this many songs on, a role that is stored otherwise everywhere is a habit: said once, not per "
-"song."""
+HABIT_SONGS = 3
+"""From this many songs on, a role that is stored otherwise everywhere is a habit: said once, not per song."""
 
 ORIGIN_TOLERANCE_S = 0.001
 """A millisecond: origins written at different rates round to different frames, and nobody hears less."""
@@ -155,9 +154,10 @@ def compare_show(trait: Trait, show: ShowEvidence) -> Iterator[Outcome]:
             camps.setdefault(value, []).append((song, stem))
         ranked = sorted(camps.items(), key=lambda camp: (-len(camp[1]), camp[0]))
         one_song = len(show.songs) == 1
+        tie = len(ranked) < 2 or len(ranked[0][1]) == len(ranked[1][1])
         yield Hit(
             songs=tuple(dict.fromkeys(song.name for song, _, _ in everything)),
-            message="no majority: {camps}",
+            message="no majority: {camps}" if tie else "most files have one, most songs another: {camps}",
             facts={
                 "camps": "; ".join(_camp_words(trait, members, one_song) for _, members in ranked),
                 "values": tuple(_plain(value) for value, _ in ranked),
@@ -170,8 +170,10 @@ def compare_show(trait: Trait, show: ShowEvidence) -> Iterator[Outcome]:
     for role, value in role_habits(show, trait, usual).items():
         members = [(song, stem) for song, stem, _ in everything if stem.role is role and song.name not in odd]
         songs = tuple(dict.fromkeys(song.name for song, _ in members))
+        harmless = trait is DEPTH and role in CREW_ROLES
         yield Hit(
             songs=songs,
+            severity=Severity.NOTE if harmless and trait.asked(show) is None else None,
             message="{role} in all {number}: {found}, the show's is {usual_words}",
             facts={
                 **_difference(trait, members[0][1], usual, show),
@@ -229,14 +231,14 @@ def _rate_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     cure="Bounce again from the session at the show's sample rate; if there is no session, convert with a "
     "good resampler, then compare the length with the song's other stems.",
     again="bounced at the show's sample rate, not converted afterwards",
-    means="The file is not at the show's sample rate: that of the settings, else that of most files (a "
-    "tie is "
-    "said once, with both camps).",
+    means="The file is not at the show's sample rate: that of the settings, else that of most files. A tie "
+    "is said once, with both camps, and so is a show in which most songs have another rate than most files.",
     on_stage="Played without conversion, 44.1 kHz in a 48 kHz show runs 8.8 % fast and 1.5 semitones "
     "sharp. With it, the laptop resamples in real time, or the interface changes its clock between two "
     "songs.",
     measured="Sample rate by the header against the rate in the settings, or that most files of the show "
-    "have.",
+    "have, and most songs (a song counts as most of its files are). A role that is at another rate in each "
+    "of at least 3 songs is said once.",
     source="common practice; 48000/44100 = 1.088, 12 log2(1.088) = 1.47 semitones",
     over_show=_rate_over_show,
 )
@@ -257,8 +259,9 @@ def _depth_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     message="{found}, the show's is {usual_words}",
     cure="Bounce again from the session at the show's bit depth, with dither where the depth goes down.",
     again="bounced at the show's bit depth",
-    means="The file does not have the show's bit depth: that of the settings, else that of most files. Lossy "
-    "files have none.",
+    means="The file does not have the show's bit depth: that of the settings, else that of most files (as "
+    "for sample rates). Lossy files have none. Click, guide or timecode that is so in the whole show, in at "
+    "least 3 songs, is a note.",
     on_stage="Nothing breaks; but such a file came another way than the rest, and 16 bit has a noise floor "
     "that quiet stems turned up will show.",
     measured="Valid bits of a sample by the header (32-bit float counts as a depth of its own) against "

@@ -11,6 +11,7 @@ from audit.cli.settings import _write
 from audit.errors import OutputError
 from tests.cli import folders
 from tests.cli.command import run
+from tests.settings.test_mistakes import TWENTY, WANTED
 
 
 @pytest.fixture
@@ -75,6 +76,16 @@ def test_mistakes_in_settings_stop_a_scan_before_it_listens(show: Path):
     first, second = done.stderr.splitlines()
     assert first.startswith('stemaudit: show.toml:2: show.bit: is no key of [show]; did you mean "bits"?')
     assert second.startswith("stemaudit: show.toml:5: songs.bpm: ")
+
+
+def test_every_line_of_what_is_wrong_says_whose_words_it_is(show: Path):
+    """Twenty mistakes in one file, and more: as many lines, all of them alike."""
+    (show / "show.toml").write_text(TWENTY.replace("cut-tail", "cut-head"))
+    done = run("scan", show)
+    lines = done.stderr.splitlines()
+    assert (done.returncode, done.stdout) == (2, "")
+    assert len(lines) == len(WANTED) > 20
+    assert all(line.startswith("stemaudit: show.toml:") for line in lines)
 
 
 def test_another_settings_file_and_a_set_list(show: Path, tmp_path: Path):

@@ -33,8 +33,21 @@ def stamped(**seconds: float | None) -> list[StemEvidence]:
     ]
 
 
-def camps(one: dict[str, Any], other: dict[str, Any], words: tuple[str, str]) -> list[Case]:
-    """What holds for rate and depth alike. one: the show's format, other: the odd one; words: as reported."""
+def with_clicks(
+    number: int, one: dict[str, Any], other: dict[str, Any], *, file: str = "Click.wav"
+) -> list[SongEvidence]:
+    """Songs of three stems, one of which is stored otherwise in each of them."""
+    return [
+        song(f"Song {n}", stem(file, **other), stem("Bass.wav", **one), stem("Pad.wav", **one))
+        for n in range(number)
+    ]
+
+
+def camps(
+    one: dict[str, Any], other: dict[str, Any], words: tuple[str, str], habit: str | None = None
+) -> list[Case]:
+    """What holds for rate and depth alike. one: the show's format, other: the odd one; words: as reported;
+    habit: how bad it is where every click of the show is so."""
     usual, odd = words
     return [
         planted(
@@ -89,35 +102,36 @@ def camps(one: dict[str, Any], other: dict[str, Any], words: tuple[str, str]) ->
         ),
         planted(
             "a role that is stored otherwise in every song is said once",
-            show(
-                *[
-                    song(
-                        f"Song {n}",
-                        stem("Click.wav", **other),
-                        stem("Bass.wav", **one),
-                        stem("Pad.wav", **one),
-                    )
-                    for n in range(5)
-                ]
-            ),
+            show(*with_clicks(3, one, other)),
             Expected(
-                stem=None, songs=tuple(f"Song {n}" for n in range(5)), says=("click in all 5 songs", odd)
+                severity=habit, songs=tuple(f"Song {n}" for n in range(3)), says=("click in all 3 songs", odd)
             ),
         ),
         planted(
-            "in four songs it is said song by song",
+            "so is a role of the band's",
+            show(*with_clicks(3, one, other, file="Keys.wav")),
+            Expected(songs=tuple(f"Song {n}" for n in range(3)), says=("keys in all 3 songs", odd)),
+        ),
+        planted(
+            "in two songs it is said song by song",
+            show(*with_clicks(2, one, other)),
+            *[Expected(stem="Click.wav", songs=(f"Song {n}",)) for n in range(2)],
+        ),
+        planted(
+            "many songs of a click each and a few of many stems: nobody can say who is right",
             show(
-                *[
-                    song(
-                        f"Song {n}",
-                        stem("Click.wav", **other),
-                        stem("Bass.wav", **one),
-                        stem("Pad.wav", **one),
-                    )
-                    for n in range(4)
-                ]
+                *[song(f"Song {n}", stem("Click.wav", **one)) for n in range(1, 6)],
+                *songs(2, first=6, **other),
             ),
-            *[Expected(stem="Click.wav", songs=(f"Song {n}",)) for n in range(4)],
+            Expected(
+                songs=tuple(f"Song {n}" for n in range(1, 8)),
+                says=("most files have one, most songs another", f"{odd} in 6 files", f"{usual} in 5 files"),
+            ),
+        ),
+        planted(
+            "as many songs of the one as of the other: the files tell",
+            show(*songs(1, **one), song("Odd One", stem("Click.wav", **other))),
+            Expected(stem="Click.wav", songs=("Odd One",)),
         ),
         clean("a show of one format", show(*songs(12, **one))),
         clean("a show of the other format", show(*songs(12, **other))),
@@ -154,7 +168,7 @@ CASES: dict[str, tuple[Case, ...]] = {
         clean("other depths at one rate", show(*songs(3), *songs(2, first=4, bits=16))),
     ),
     "bit-depth-mismatch": (
-        *camps({"bits": 24}, {"bits": 16}, ("24-bit", "16-bit")),
+        *camps({"bits": 24}, {"bits": 16}, ("24-bit", "16-bit"), "note"),
         planted(
             "float is a depth of its own",
             show(*songs(3), song("Odd One", stem("Bass.wav", bits=32), stem("Keys.wav"))),

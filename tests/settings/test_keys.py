@@ -258,6 +258,47 @@ def test_limits(folder: Path):
     assert 'did you mean "songs"?' in said[2]
 
 
+# What stands outside the tables of keys: valid line, invalid line, (borderline taken, borderline refused).
+OWN_NAMES: dict[str, tuple[str, str, tuple[str, str]]] = {
+    "schema": ("schema = 1", 'schema = "1"', ("schema = 1", "schema = 2")),
+    "[roles]": (
+        '"Tambo*" = "percussion"', '"Tambo*" = 5', ('"?" = ["bass"]', '"?" = []'),
+    ),
+    "[audience]": ("guide = true", 'guide = "yes"', ('"Lead_Vocal" = false', '"lead vocals" = 0')),
+    "[limits]": (
+        "true-peak-over = -1.0", 'true-peak-over = "low"',
+        ("missing-role = { songs = 0 }", "missing-role = { song = 0 }"),
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("where", OWN_NAMES)
+def test_what_has_names_of_its_own_has_its_three_cases_too(where: str, folder: Path):
+    valid, invalid, (taken, refused) = OWN_NAMES[where]
+    head = f"{where}\n" if where.startswith("[") else "# a format\n"
+    for line in (valid, taken):
+        assert read(folder, f"{head}{line}\n")
+    for line in (invalid, refused):
+        said = mistakes(folder, f"{head}{line}\n")
+        assert said[0].startswith(f"show.toml:2: {where.strip('[]')}"), said
+    assert {table.header for table in TABLES if table.free} == {*OWN_NAMES} - {"schema"}
+
+
+def test_every_row_of_the_readme_has_its_cases():
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    keys_part = readme.partition("<!-- keys:start -->")[2].partition("<!-- keys:end -->")[0]
+    table, rows = "", set()
+    for line in keys_part.splitlines():
+        if not line.startswith("|"):
+            continue
+        cells = [cell.strip() for cell in line.split("|")]
+        if match := re.fullmatch(r"\*\*`\[+(\w+)\]+`\*\*", cells[1]):
+            table = match[1]
+        elif match := re.fullmatch(r"`(\w+)`", cells[1]):
+            rows.add(f"{table}.{match[1]}" if table else match[1])
+    assert rows == {*CASES, "schema"}
+
+
 def test_frames_that_a_rate_does_not_have(folder: Path):
     """Drop-frame counting leaves out frames 0 and 1 of every minute but each tenth (IEC 60461:2010)."""
     head = '[show]\nframe_rate = "29.97 DF"\n[[songs]]\nname = "A"\n'

@@ -1,0 +1,83 @@
+"""`stemaudit settings` over whole shows: what it writes changes nothing of the report it was made from."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from audit.facts import Show
+from audit.findings import Finding, ShowAudit
+from audit.folder.walk import walk
+from audit.pipeline.inferred import inferred
+from audit.pipeline.scan import scan_show, tasks_of
+from audit.pipeline.settled import judge_with_settings, known_names, with_settings
+from audit.rules.catalogue import RULES
+from audit.settings.model import ShowSettings
+from audit.settings.read import read_settings
+from audit.settings.write import settings_text
+from tests.once import made_once
+from tests.shared import shared_folder
+
+
+def written(audit: ShowAudit, folder: Path) -> ShowSettings:
+    """What `stemaudit settings` writes of the show, as a scan reads it."""
+    file = folder / "show.toml"
+    file.write_text(settings_text(inferred(audit)), encoding="utf-8")
+    return read_settings(file, known_names())
+
+
+def told(findings: list[Finding]) -> list[tuple[object, ...]]:
+    """All that a report says of each."""
+    return [
+        (f.rule, f.severity, f.songs, f.stem, f.at_s, f.value, f.limit, f.message, f.advice)
+        for f in findings
+    ]  # fmt: skip
+
+
+def bare(show: Show) -> Show:
+    """What is heard of the show: not where its settings lie, nor that a version was named."""
+    songs = tuple(
+        replace(
+            song,
+            wanted_version=None,
+            stems=tuple(replace(stem, is_wanted=False, crew_roles=()) for stem in song.stems),
+        )
+        for song in show.songs
+    )
+    return replace(show, songs=songs, passed_over=())
+
+
+def check_nothing_changes(audit: ShowAudit, folder: Path) -> ShowSettings:
+    settings = written(audit, folder)
+    path = audit.evidence.show.path
+    before, after = walk(path), walk(path, settings=settings)
+    assert bare(after) == bare(before)
+    for one, two in zip(tasks_of(before, 2), tasks_of(after, 2, settings), strict=True):
+        assert (one.fit_enough, one.patch) == (two.fit_enough, two.patch)
+        assert two.show_rate_hz in (one.show_rate_hz, audit.sample_rate_hz)
+    again = judge_with_settings(
+        with_settings(audit.evidence, settings), RULES, version=audit.version, today=None, whole=True
+    )
+    assert told(list(again.all_findings())) == told(list(audit.all_findings()))
+    assert [audit.verdict(song) for song in audit.songs] == [again.verdict(song) for song in again.songs]
+    assert again.incomplete == audit.incomplete
+    return settings
+
+
+def test_of_the_ordinary_show(ordinary_scan: ShowAudit, tmp_path: Path):
+    settings = check_nothing_changes(ordinary_scan, tmp_path)
+    assert len(settings.songs) == len(ordinary_scan.songs)
+    assert settings.sample_rate_hz == ordinary_scan.sample_rate_hz
+
+
+def test_of_the_demo_with_all_its_faults(demo_scan: ShowAudit, tmp_path: Path):
+    assert len(list(demo_scan.all_findings())) > 15
+    settings = check_nothing_changes(demo_scan, tmp_path)
+    assert len(settings.songs) == len(demo_scan.songs)
+
+
+def test_of_rendered_songs(shared_base: Path, tmp_path: Path):
+    corpus = shared_folder("corpus")
+    audit = made_once(shared_base, "corpus-scan", lambda: scan_show(corpus, jobs=2))
+    assert len(audit.songs) == 5
+    check_nothing_changes(audit, tmp_path)
