@@ -68,9 +68,11 @@ def compare(
                 check_outside_songs(json, folder)
     with interruptible("nothing was written."):
         from audit.cli.progress import watching
+        from audit.pipeline.levels import check_level
         from audit.pipeline.verifying import differences
 
         olds, news = _copies(one), _copies(other)
+        check_level(olds, news, (one, other), ("A", "B"))
         with watching(quiet=quiet) as watcher:
             on_disk = [copy for copy in (*olds, *news) if copy.sealed is None]
             watcher.begin(1, sum(copy.size_bytes for copy in on_disk))

@@ -79,6 +79,9 @@ def seal(
             write_whole(target, to_bytes(made))
         except OSError as error:
             raise OutputError(_cannot(target, error.strerror or str(error))) from None
+    stems = [stem for song in made.songs for stem in song.stems]
+    closed = sum(stem.file_hash is None for stem in stems)
+    garbled = sum(stem.file_hash is not None and stem.sketch is None for stem in stems)
     if not quiet:
         from audit.units import count
 
@@ -86,9 +89,12 @@ def seal(
         say(f"Sealed {count(made.stems, 'stem')} of {count(len(made.songs), 'song')} in {target}.")
         if faults:
             say(f"It was sealed with {' and '.join(faults)} in it: `stemaudit scan` tells which.")
+        for number, known in ((garbled, "the bytes"), (closed, "the name")):
+            if number:
+                what = count(number, "stem")
+                say(f"{what} could not be read; the seal has only {known}: `stemaudit scan` tells which.")
         say(f"Check a copy against it: stemaudit verify {_quoted(path)}")
-    unread = any(stem.file_hash is None for song in made.songs for stem in song.stems)
-    raise typer.Exit(EXIT_INCOMPLETE if unread or audit.unread else EXIT_CLEAN)
+    raise typer.Exit(EXIT_INCOMPLETE if closed or garbled or audit.unread else EXIT_CLEAN)
 
 
 def _target(folder: Path, out: str | None) -> Path:

@@ -79,7 +79,10 @@ def verify(
 
     if seal is not None and not seal.strip():
         raise UsageError("--seal: no file is named: give a seal, or leave --seal out")
-    sealed = read_seal(Path(seal) if seal is not None else folder / NAME)
+    place = Path(seal) if seal is not None else folder / NAME
+    if seal is None and folder.is_dir() and not place.exists():
+        _say_where_else(folder)
+    sealed = read_seal(place)
     from audit.cli.show_settings import settings_for
 
     in_force = settings_for(folder, settings)
@@ -87,8 +90,13 @@ def verify(
         from audit.cli.progress import watching
         from audit.folder.walk import walk
         from audit.pipeline.against_seal import judge_seal, verify_show
+        from audit.pipeline.levels import check_level
+        from audit.pipeline.show_copies import copies_of_folder, copies_of_seal
 
         show = walk(folder, settings=in_force)
+        check_level(
+            copies_of_seal(sealed), copies_of_folder(show), (place, folder), ("the seal", "the folder")
+        )
         with watching(quiet=quiet) as watcher:
             watcher.begin(len(show.songs), sum(stem.size_bytes for song in show.songs for stem in song.stems))
             evidence = verify_show(show, sealed, quick=quick, jobs=workers, told=watcher.stem_progress)
@@ -108,3 +116,20 @@ def verify(
         if not quiet or (code != EXIT_CLEAN and json != STDOUT):
             print_check(audit, check, open_console(sys.stderr if json == STDOUT else sys.stdout), quick=quick)
     raise typer.Exit(code)
+
+
+def _say_where_else(folder: Path) -> None:
+    """Raises UsageError where a seal lies one folder up or down."""
+    from audit.seal.file import NAME
+    from audit.seal.names import shown
+
+    given = shown(str(folder))
+    if (folder.absolute().parent / NAME).is_file():
+        raise UsageError(
+            f"{given}: there is no seal, but there is one in the folder above, of the whole show: verify that"
+        )
+    inside = sorted(folder.glob(f"*/{NAME}"))
+    if inside:
+        more = f" (and in {len(inside) - 1} more)" if len(inside) > 1 else ""
+        where = f"{shown(str(inside[0].parent))}{more}"
+        raise UsageError(f"{given}: there is no seal, but there is one in {where}: verify that")

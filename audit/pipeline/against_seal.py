@@ -118,6 +118,11 @@ def _compared(was: SealedStem, path: str, song: SongEvidence, now: StemEvidence)
 
 
 def judge_seal(show: ShowEvidence, settings: ShowSettings) -> ShowAudit:
-    """The show judged by the rules of the seal alone, with the settings' waivers."""
+    """The show judged by the rules of the seal alone, with the settings' waivers; findings song by song."""
     whole = with_settings(show, settings)
-    return judge_with_settings(whole, SEAL_RULES, version=audit.__version__, today=None, whole=False)
+    judged = judge_with_settings(whole, SEAL_RULES, version=audit.__version__, today=None, whole=False)
+    songs: dict[str, int] = {}
+    for delta in show.seal.deltas if show.seal else ():
+        songs.setdefault(delta.was_song or delta.song, len(songs))
+    ordered = sorted(judged.show_findings, key=lambda f: (f.severity.rank, songs[f.songs[0]]))
+    return replace(judged, show_findings=tuple(ordered))

@@ -18,7 +18,8 @@ MOST_CHUNKS = 4
 def explain(old: Copy, new: Copy) -> tuple[tuple[AudioChange, ...], bool]:
     """What differs, and whether the audio does."""
     if new.audio is None and old.audio is None:
-        return (AudioChange(kind=ChangeKind.METADATA),), old.format is not None or new.format is not None
+        failures = (one.failure or "it holds no audio" for one in (old, new))
+        return (AudioChange(kind=ChangeKind.UNREADABLE, was=next(failures), now=next(failures)),), True
     if new.audio is None:
         return (AudioChange(kind=ChangeKind.UNREADABLE, now=new.failure or "it holds no audio"),), True
     if old.audio is None:

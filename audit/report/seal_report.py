@@ -55,29 +55,59 @@ def answer(audit: ShowAudit, check: SealCheck) -> str:
     """The verdict in one line."""
     errors, warnings = audit.total(Severity.ERROR), audit.total(Severity.WARNING)
     if errors:
-        return f"Not as sealed: {_differences(audit, Severity.ERROR)}."
+        return f"Not as sealed: {_differences(audit)}."
     if check.could_not_read or audit.unread:
         unread = len(check.could_not_read) + len(audit.unread)
         return f"Not all could be checked: {count(unread, 'stem')} could not be read."
     if warnings:
-        return f"As sealed, but for names: {_differences(audit, Severity.WARNING)}."
+        return f"As sealed, but for names: {_differences(audit)}."
     if check.not_read == check.stems and check.stems:
-        return f"As sealed by names, sizes and times: {count(check.stems, 'stem')}, none of them read."
-    return f"As sealed: {count(check.stems, 'stem')}."
+        found = _differences(audit)
+        beside = f"; beside that {found}" if found else ""
+        return (
+            f"As sealed by names, sizes and times: {count(check.stems, 'stem')}, none of them read{beside}."
+        )
+    as_sealed = f"As sealed: {count(check.stems, 'stem')}"
+    found = _differences(audit)
+    return f"{as_sealed}, and beside that {found}." if found else f"{as_sealed}."
 
 
-def _differences(audit: ShowAudit, severity: Severity) -> str:
-    counted: dict[str, int] = {}
+def _differences(audit: ShowAudit) -> str:
+    """All of them counted, the worst kind first: `1 stem missing, 2 changed, 3 new`; "" for none."""
+    counted = dict.fromkeys(KINDS, 0)
     for finding in audit.all_findings():
-        if finding.severity is severity and finding.waived is None:
-            counted[finding.rule] = counted.get(finding.rule, 0) + 1
-    words = {
-        "changed-since-seal": "changed",
-        "decayed-since-seal": "decayed",
-        "missing-since-seal": "missing" if severity is Severity.ERROR else "under another name",
-        "new-since-seal": "new",
-    }
-    return ", ".join(f"{count(number, 'stem')} {words.get(rule, rule)}" for rule, number in counted.items())
+        if finding.waived is None:
+            counted[_kind(finding)] += 1
+    parts = [(number, kind) for kind, number in counted.items() if number]
+    if not parts:
+        return ""
+    (first, kind), *rest = parts
+    unit = "song" if kind == "in renamed folders" else "stem"
+    songs = [f"{count(number, 'song')} {kind}" for number, kind in rest if kind == "in renamed folders"]
+    stems = [f"{number} {kind}" for number, kind in rest if kind != "in renamed folders"]
+    return ", ".join([f"{count(first, unit)} {kind}", *stems, *songs])
+
+
+KINDS = (
+    "decayed", "missing", "changed", "in another song", "under another name", "new", "with other metadata",
+    "in renamed folders",
+)  # fmt: skip
+"""What stems can be, worst first."""
+
+
+def _kind(finding: Finding) -> str:
+    note = finding.severity is Severity.NOTE
+    if finding.rule == "missing-since-seal":
+        if note:
+            return "in renamed folders"
+        if finding.severity is Severity.WARNING:
+            return "under another name"
+        return "in another song" if finding.measured.get("was") else "missing"
+    if finding.rule == "new-since-seal":
+        return "new"
+    if note:
+        return "with other metadata"
+    return "decayed" if finding.rule == "decayed-since-seal" else "changed"
 
 
 def check_json(audit: ShowAudit, check: SealCheck, *, quick: bool) -> str:

@@ -163,7 +163,7 @@ def _lost(delta: StemDelta, hit: Hit) -> Hit:
     assert delta.was_song is not None
     song, stem = delta.was_song, (delta.was or "").rpartition("/")[2]
     return replace(
-        hit, songs=(song, *hit.songs), stem=stem,
+        hit, songs=(song,), stem=stem,
         message="is no longer in this song: it lies in another one, as {path}",
         cure="Move it back. If it is meant to be there, seal the show again.",
     )  # fmt: skip

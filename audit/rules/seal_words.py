@@ -78,9 +78,15 @@ def change_in_words(change: AudioChange) -> str:
         ChangeKind.SOUNDS: "it sounds now and did not",
         ChangeKind.PROCESSED: "it sounds alike, but no sample is as it was (processed, or coded and decoded)",
         ChangeKind.OTHER: f"holds what was {change.now}" if change.now else "another recording",
-        ChangeKind.UNREADABLE: f"it can no longer be decoded: {change.now}",
+        ChangeKind.UNREADABLE: _unreadable(change),
     }
     return plain[change.kind]
+
+
+def _unreadable(change: AudioChange) -> str:
+    if change.was is None:
+        return f"it can no longer be decoded: {change.now}"
+    return f"its bytes differ; it could not be decoded then, and cannot now: {change.now}"
 
 
 def _lowest_bits(change: AudioChange) -> str:

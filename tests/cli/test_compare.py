@@ -8,10 +8,12 @@ import shutil
 import unicodedata
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from tests.cli import folders
 from tests.cli.command import run
+from tests.pipeline.sealed_show import RATE_HZ, click, music, read, write
 
 
 @pytest.fixture(scope="module")
@@ -72,6 +74,49 @@ def test_every_kind_of_difference(machine: Path, spare: Path, tmp_path: Path):
     document = json.loads((tmp_path / "compare.json").read_text(encoding="utf-8"))
     assert sorted(one["state"] for one in document["differences"]) == ["changed", "missing", "moved", "new"]
     assert document["same"] is False
+
+
+def test_bars_are_told_from_the_click(tmp_path: Path):
+    """No seal stands behind it: the click of the copy that it should be is heard."""
+    machine = tmp_path / "Machine"
+    write(machine / "Night Ferry" / "Bass.wav", music(1))
+    write(machine / "Night Ferry" / "Click.wav", click())
+    shutil.copytree(machine, tmp_path / "Spare")
+    bass = tmp_path / "Spare" / "Night Ferry" / "Bass.wav"
+    audio = read(bass)
+    write(bass, np.concatenate([audio[: 6 * RATE_HZ], audio[8 * RATE_HZ :]]))
+    said = " ".join(run("compare", machine, tmp_path / "Spare").stdout.split())
+    assert "shorter by 1 bar (2.000 s), taken out at 0:06.000" in said
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "says"),
+    [
+        (
+            "{show}",
+            "{show}/Tin Roof",
+            "B is a copy of the folder Tin Roof in A, not of all of A: take {show}/Tin",
+        ),
+        (
+            "{show}/Tin Roof",
+            "{show}",
+            "A is a copy of the folder Tin Roof in B, not of all of B: take {show}/Tin",
+        ),
+        ("{show}", "{above}", "A is a copy of the folder {name} in B, not of all of B: take {above}/{name} "),
+        (
+            "{show}/show.seal",
+            "{above}",
+            "A is a copy of the folder {name} in B, not of all of B: take {above}/",
+        ),
+        ("{show}/show.seal", "{show}/Tin Roof", "B is a copy of the folder Tin Roof in A, not of all of A: "),
+    ],
+)
+def test_folders_that_do_not_lie_level_are_one_line(machine: Path, one: str, other: str, says: str):
+    names = {"show": machine, "above": machine.parent, "name": machine.name}
+    done = run("compare", one.format(**names), other.format(**names))
+    assert (done.returncode, done.stdout) == (2, "")
+    assert says.format(**names) in done.stderr
+    assert len(done.stderr.splitlines()) == 1
 
 
 def test_metadata_alone_is_a_note(machine: Path, spare: Path):

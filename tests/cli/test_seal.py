@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import json
 import os
 import shutil
@@ -106,6 +107,59 @@ def test_a_missing_and_a_new_stem(copy: Path):
     assert "Celesta.wav: not there when the show was sealed" in done.stdout
 
 
+def test_the_headline_counts_every_kind(copy: Path):
+    """One stem rotten, one gone, one changed, one in the other song, one renamed, one new."""
+    one, other = copy / "Night Ferry", copy / "Tin Roof"
+    rot(one / "Bass.wav")
+    (one / "Keys.wav").rename(one / "Piano.wav")
+    (one / "Guitar.wav").rename(other / "Guitar 2.wav")
+    folders.write_tone(other / "Bass.wav", freq_hz=1234.5)
+    (other / "Keys.wav").unlink()
+    folders.write_tone(other / "Celesta.wav", freq_hz=777.0)
+    shutil.copy2(other / "Guitar.wav", other / "Banjo.wav")
+    done = run("verify", copy)
+    said = " ".join(done.stdout.split())
+    assert said.startswith(
+        "Not as sealed: 1 stem decayed, 1 missing, 1 changed, 1 in another song, 1 under another name, 2 new."
+    )
+    assert "Night Ferry, Guitar.wav: is no longer in this song" in said
+    assert "Banjo.wav: not there when the show was sealed; the same audio as Tin Roof/Guitar.wav" in said
+    assert done.returncode == 1
+
+
+def test_a_stem_in_another_song_is_an_error_by_itself(copy: Path):
+    (copy / "Night Ferry" / "Keys.wav").rename(copy / "Tin Roof" / "Keys 2.wav")
+    done = run("verify", copy)
+    assert done.returncode == 1
+    assert done.stdout.startswith("Not as sealed: 1 stem in another song.")
+    (copy / "Tin Roof" / "Keys 2.wav").rename(copy / "Night Ferry" / "Keys 2.wav")
+    done = run("verify", copy)
+    assert done.returncode == 0
+    assert done.stdout.startswith("As sealed, but for names: 1 stem under another name.")
+
+
+def test_what_is_new_stands_in_the_headline(copy: Path):
+    folders.write_tone(copy / "Tin Roof" / "Celesta.wav", freq_hz=777.0)
+    done = run("verify", copy)
+    assert done.returncode == 0
+    assert done.stdout.startswith("As sealed: 6 stems, and beside that 1 stem new.")
+    quick = run("verify", copy, "--quick").stdout
+    assert quick.startswith(
+        "As sealed by names, sizes and times: 6 stems, none of them read; beside that 1 stem new."
+    )
+
+
+def test_findings_stand_song_by_song(copy: Path, tmp_path: Path):
+    for song in ("Tin Roof", "Night Ferry"):
+        for name in ("Bass", "Keys"):
+            folders.write_tone(copy / song / f"{name}.wav", freq_hz=1234.5, seed=len(song + name))
+    run("verify", copy, "--json", tmp_path / "verify.json")
+    document = json.loads((tmp_path / "verify.json").read_text(encoding="utf-8"))
+    for part in ("differences", "findings"):
+        songs = [one.get("song") or one["songs"][0] for one in document[part]]
+        assert songs == ["Night Ferry", "Night Ferry", "Tin Roof", "Tin Roof"]
+
+
 def test_a_scan_tells_what_its_measures_tell(copy: Path):
     path = stem(copy)
     folders.write_tone(path, freq_hz=1234.5)
@@ -167,6 +221,44 @@ def test_wrong_words_are_one_line(sealed: Path, words: tuple[str, ...], says: st
     assert done.returncode == 2
     assert says in done.stderr
     assert len(done.stderr.splitlines()) == 1
+
+
+def test_the_wrong_folder_is_one_line(sealed: Path, tmp_path: Path):
+    song = sealed / "Tin Roof"
+    for words, says in (
+        ((song,), "there is one in the folder above, of the whole show: verify that"),
+        ((sealed.parent,), f"there is one in {sealed}: verify that"),
+        ((song, "--seal", sealed / "show.seal"), "is a copy of the folder Tin Roof in the seal"),
+        ((sealed.parent, "--seal", sealed / "show.seal"), f"take {sealed} instead of {sealed.parent}"),
+    ):
+        done = run("verify", *words)
+        assert (done.returncode, done.stdout) == (2, "")
+        assert says in done.stderr
+        assert len(done.stderr.splitlines()) == 1
+
+
+def test_a_later_seal_is_one_line(copy: Path):
+    path = copy / "show.seal"
+    seal = json.loads(gzip.decompress(path.read_bytes()))
+    path.write_bytes(gzip.compress(json.dumps({**seal, "schema": 2, "songs": {"not": "ours"}}).encode()))
+    done = run("verify", copy)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "was made by a later stemaudit; update this one to read it" in done.stderr
+    path.write_bytes(gzip.compress(json.dumps({**seal, "words of a later one": 1}).encode()))
+    assert run("verify", copy).returncode == 0  # keys may be added
+
+
+def test_a_show_with_a_stem_that_cannot_be_read_is_sealed(copy: Path):
+    """It is part of the show's state: whoever mends it has changed the show."""
+    (copy / "Tin Roof" / "Keys.wav").write_bytes(b"this is no audio" * 500)
+    done = run("seal", copy)
+    assert done.returncode == 3
+    assert (
+        "1 stem could not be read; the seal has only the bytes: `stemaudit scan` tells which." in done.stdout
+    )
+    assert run("verify", copy).returncode == 0
+    (copy / "Tin Roof" / "Keys.wav").write_bytes(b"another garbage!" * 500)
+    assert run("verify", copy).returncode == 1
 
 
 def test_nothing_is_said_without_a_seal(tmp_path: Path):
