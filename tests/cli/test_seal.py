@@ -122,7 +122,7 @@ def test_the_headline_counts_every_kind(copy: Path):
     assert said.startswith(
         "Not as sealed: 1 stem decayed, 1 missing, 1 changed, 1 in another song, 1 under another name, 2 new."
     )
-    assert "Night Ferry, Guitar.wav: is no longer in this song" in said
+    assert "Night Ferry, Guitar.wav is no longer in this song" in said
     assert "Banjo.wav: not there when the show was sealed; the same audio as Tin Roof/Guitar.wav" in said
     assert done.returncode == 1
 
