@@ -44,5 +44,14 @@ def tempo_words(click: ClickTrack) -> str:
     return f"{round(slowest, 1):g} to {round(fastest, 1):g}"
 
 
+def click_words(click: ClickTrack) -> str:
+    """Tempo and metre as a musician reads them: `118 · 4/4`; `♪ 168 · 6/8`, as its beats are eighths."""
+    tempo = tempo_words(click)
+    if tempo == "–":
+        return ""
+    eighths = click.metre is not None and click.metre.endswith("/8")
+    return f"{'♪ ' if eighths else ''}{tempo}{f' · {click.metre}' if click.metre else ''}"
+
+
 def _count_words(click: ClickTrack) -> str:
     return "–" if click.count_in_beats is None else str(click.count_in_beats)

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable
 
 ASCII_INSTEAD = {
     "−": "-", "–": "-", "—": "-", "…": "...", "→": "->", "·": "-", "×": "x", "±": "+/-", "≥": ">=", "≤": "<=",
-    "‘": "'", "’": "'", "“": '"', "”": '"', "°": " deg", "µ": "u", "─": "-", "√": "sqrt",
+    "‘": "'", "’": "'", "“": '"', "”": '"', "°": " deg", "µ": "u", "─": "-", "√": "sqrt", "♪": "8th",
     "\N{NO-BREAK SPACE}": " ", "\N{NARROW NO-BREAK SPACE}": " ", "\N{THIN SPACE}": " ",
 }  # fmt: skip
 """What stands in for our own typography where the terminal cannot show it."""

@@ -7,18 +7,24 @@ import csv
 import hashlib
 import io
 import re
+import zlib
 from dataclasses import replace
 from datetime import datetime, timezone
 
 import pytest
+from rich.console import Console
 
 from audit.report.sheet.pdf import sheet_pdf
 from audit.report.sheet.rows import Sheet, SheetLine, crew_sheet
-from audit.report.sheet.text import sheet_csv, sheet_html
+from audit.report.sheet.text import print_sheet, sheet_csv, sheet_html
 from audit.settings.model import NO_SETTINGS, Output, SetEntry, SetList, ShowSettings
 from audit.settings.order import running_order
 from tests.evidence import song, stem
 from tests.report.samples import audit_of, clean_audit, finding, hostile_audit
+from tests.rules.test_click import track
+from tests.rules.timecode_tracks import coded as coded_song
+from tests.rules.timecode_tracks import ltc
+from tests.rules.timecode_tracks import track as code_track
 
 DAY = datetime(2027, 5, 1, tzinfo=timezone.utc)
 A, B, C = "01 - Night Ferry", "02 - Salt Road", "03 - Last Tram"
@@ -106,6 +112,86 @@ def test_a_song_with_many_faults_tells_three_and_how_many_more():
     [line, *_] = sheet(None, *(finding(rule, "error", "Bass.wav", (A,)) for rule in rules)).lines
     assert line.warning.count("(Bass.wav)") == 3
     assert line.warning.endswith("; 2 more")
+
+
+def clicked(name: str, bpm: float = 120.0, **fields):
+    made = track(**fields)
+    runs = tuple(replace(run, bpm_first=bpm, bpm_last=bpm) for run in made.runs)
+    made = replace(made, bpm=bpm, runs=runs)
+    return song(name, stem("Click.wav"), stem("Bass.wav"), click=made, click_stem="Click.wav")
+
+
+def test_no_timecode_and_unreadable_timecode_are_told_apart():
+    code, bass = coded_song("Sure", code_track("05:00:00:00")), stem("Bass.wav")
+    lost = song("Lost", ltc(None))
+    made = crew_sheet(audit_of(code, lost, song("Bare", bass)), answer="Ready")
+    assert [line.timecode for line in made.lines] == ["05:00:00:00", "unreadable", "none"]
+    nobody = crew_sheet(audit_of(song("Bare", bass), song("Too", bass)), answer="Ready")
+    assert "timecode" not in dict(nobody.columns)
+
+
+def test_a_song_without_a_click_says_so_and_eighths_are_marked():
+    made = crew_sheet(
+        audit_of(
+            clicked("Four", metre="4/4", bpm=118.0, count_in=4),
+            clicked("Six", metre="6/8", bpm=168.0, count_in=6),
+            song("Free", stem("Bass.wav")),
+            song("Mute", stem("Click.wav", silent=True), stem("Bass.wav")),
+            song("Noise", stem("Click.wav"), stem("Bass.wav"), click_stem="Click.wav"),
+        ),
+        answer="Ready",
+    )
+    assert [(line.tempo, line.count_in) for line in made.lines] == [
+        ("118 · 4/4", "4"), ("♪ 168 · 6/8", "6"), ("no click", ""), ("silent click", ""), ("unreadable", ""),
+    ]  # fmt: skip
+    assert dict(made.columns)["count_in"] == "Count-in"
+
+
+def test_songs_not_to_be_played_are_counted_large():
+    made = crew_sheet(audit(finding("click-gap", "error", "Click.wav", (A,))), answer="Not ready")
+    assert made.verdict == "Not ready: 1 of 3 songs"
+    assert '<p class="verdict">Not ready: 1 of 3 songs</p>' in sheet_html(made)
+    assert printed(made).splitlines()[0].endswith("Not ready: 1 of 3 songs.")
+    assert sheet().verdict == ""
+    assert 'class="verdict"' not in sheet_html(sheet())
+
+
+def test_the_mark_stands_before_the_number_on_screen_and_page():
+    made = crew_sheet(audit(finding("click-gap", "error", "Click.wav", (B,))), answer="Not ready")
+    assert [line[:5] for line in printed(made).splitlines()[3:6]] == ["    1", "  ! 2", "    3"]
+    assert re.search(r'<span class="bad">!<span class="away">[^<]*</span></span> 2</td>', sheet_html(made))
+
+
+def test_a_narrow_terminal_drops_columns_and_says_which():
+    patch = (Output(out=(1, 2), stems=("bass",)), Output(out=(3,), stems=("click",)))
+    long = [clicked(f"Song {n} of a name that is long enough to be cut", count_in=4) for n in range(3)]
+    made = audit_of(*long)
+    made = replace(made, evidence=replace(made.evidence, settings=ShowSettings(outputs=patch)))
+    text = printed(crew_sheet(made, answer="Ready"), width=50)
+    assert max(map(len, text.splitlines())) <= 50
+    assert "Too narrow here for" in text
+    assert "outputs" in text.partition("Too narrow")[2]
+    assert "Outputs" not in text.partition("Too narrow")[0]
+    assert "Too narrow" not in printed(crew_sheet(made, answer="Ready"), width=120)
+
+
+def printed(made: Sheet, width: int = 100) -> str:
+    paper = io.StringIO()
+    print_sheet(made, Console(file=paper, width=width, no_color=True))
+    return paper.getvalue()
+
+
+def letters(data: bytes) -> float:
+    """The largest letters of the page, in points."""
+    streams = re.findall(rb"stream\r?\n(.*?)\r?\nendstream", data, re.S)
+    found = b"".join(zlib.decompress(part) for part in streams if part.startswith(b"\x78"))
+    return max(float(size) for size in re.findall(rb"/F\d+ ([\d.]+) Tf", found))
+
+
+def test_the_fewer_songs_the_larger_the_letters():
+    sizes = [letters(sheet_pdf(many(number), DAY)) for number in (4, 12, 25)]
+    assert sizes == sorted(sizes, reverse=True)
+    assert sizes[0] > 1.3 * sizes[2]
 
 
 def test_outputs_are_those_of_the_patch_and_only_there_with_one():

@@ -14,6 +14,10 @@ from audit.report.words import shorten, visible
 Paper = Literal["a4", "letter"]
 MARGIN_MM = 10.0
 MOST_ROW_MM, LEAST_ROW_MM = 13.0, 5.2
+ROOMY_MM, MOST_ROOMY_MM = 17.0, 31.0
+"""From this much for a song on its name stands in a line of its own, large, and its figures below."""
+BARE = 0.7
+"""Of a row's height: what a song without a warning takes."""
 SONGS_A_PAGE = 36
 WIDTHS_MM = {
     "order": 11.5, "length": 13.5, "tempo": 22.0, "count_in": 13.5, "timecode": 25.0, "outputs": 16.0,
@@ -57,22 +61,29 @@ def _page(pdf: FPDF, sheet: Sheet, lines: tuple[SheetLine, ...], number: str) ->
     below = [sheet.show if sheet.name else "", sheet.made, number]
     _put(pdf, " · ".join(word for word in below if word), wide * 0.6, 6.0)
     pdf.set_font("sheet", "B", 11)
-    said = f"{sheet.answer}{f'. {sheet.ends}' if sheet.ends else ''}"
+    answer = "" if sheet.verdict else sheet.answer
+    said = ". ".join(word for word in (answer, sheet.ends) if word)
     pdf.cell(wide * 0.4, 6.0, _safe(pdf, said), align="R", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
     pdf.ln(2.5)
+    if sheet.verdict:
+        _verdict(pdf, sheet.verdict, wide)
     columns = sheet.columns
-    widths = {field: WIDTHS_MM.get(field, 0.0) for field, _ in columns}
-    widths["song"] = wide - sum(widths.values())
+    foot_mm = 14.0 if sheet.other_orders else 9.0
+    units = sum(1.0 if line.warning else BARE for line in lines) or 1.0
+    room = (pdf.h - pdf.get_y() - 5.2 - MARGIN_MM - foot_mm) / units
+    roomy = room >= ROOMY_MM
+    widths = _roomy_widths(pdf, sheet, wide) if roomy else _widths(columns, wide)
     pdf.set_font("sheet", "", 9.5)
     for field, heading in columns:
-        _field(pdf, heading, widths[field], 5.0, field)
+        if not roomy or field != "song":
+            _field(pdf, heading, widths[field], 5.0, field)
     pdf.ln(5.2)
-    foot_mm = 14.0 if sheet.other_orders else 9.0
-    units = sum(1.0 if line.warning else 0.72 for line in lines) or 1.0
-    room = (pdf.h - pdf.get_y() - MARGIN_MM - foot_mm) / units
-    row = max(LEAST_ROW_MM, min(MOST_ROW_MM, room))
+    row = min(MOST_ROOMY_MM, room) if roomy else max(LEAST_ROW_MM, min(MOST_ROW_MM, room))
     for line in lines:
-        _row(pdf, line, widths, columns, row)
+        if roomy and not line.interval:
+            _roomy_row(pdf, line, widths, columns, row)
+        else:
+            _row(pdf, line, widths, columns, min(row, MOST_ROW_MM))
     _rule(pdf, 0.5)
     pdf.set_font("sheet", "", 8.5)
     if sheet.other_orders:
@@ -82,10 +93,84 @@ def _page(pdf: FPDF, sheet: Sheet, lines: tuple[SheetLine, ...], number: str) ->
     _put(pdf, sheet.foot, wide, 5.0)
 
 
+def _verdict(pdf: FPDF, words: str, wide: float) -> None:
+    """In a box, so that nobody overlooks it."""
+    pdf.set_font("sheet", "B", 24)
+    pdf.set_line_width(1.0)
+    pdf.rect(MARGIN_MM, pdf.get_y(), wide, 13.0)
+    pdf.set_x(MARGIN_MM + 2.0)
+    _put(pdf, words, wide - 4.0, 13.0)
+    pdf.set_xy(MARGIN_MM, pdf.get_y() + 15.5)
+
+
+def _widths(columns: tuple[tuple[str, str], ...], wide: float) -> dict[str, float]:
+    """Of every column: the song's name has what the others leave."""
+    widths = {field: WIDTHS_MM.get(field, 0.0) for field, _ in columns}
+    return {**widths, "song": wide - sum(widths.values())}
+
+
+def _roomy_widths(pdf: FPDF, sheet: Sheet, wide: float) -> dict[str, float]:
+    """The name stands above the columns, and they share the whole width by what is in them; `size`: the
+    letters, in points, with which all of it fits."""
+    pdf.set_font("sheet", "", FIGURES_PT)
+    room = wide - ORDER_ROOMY_MM
+    own = {
+        field: max(pdf.get_string_width(_safe(pdf, words)) for words in words_of)
+        + (2.0 * GAP_MM if field in RIGHT else GAP_MM)
+        for field, heading in sheet.columns
+        if field not in ("order", "song")
+        and (words_of := [heading, *(getattr(line, field) for line in sheet.lines)])
+    }
+    wider = min(1.7, room / sum(own.values()))
+    widths = {field: wider * own_mm for field, own_mm in own.items()}
+    return {"order": ORDER_ROOMY_MM, "song": 0.0, "size": 0.97 * wider * FIGURES_PT, **widths}
+
+
+ORDER_ROOMY_MM, FIGURES_PT = 16.0, 11.5
+
+
+def _roomy_row(
+    pdf: FPDF, line: SheetLine, widths: dict[str, float], columns: tuple[tuple[str, str], ...], row: float
+) -> None:
+    """The name large, its figures under it, and what is wrong under those."""
+    high = row if line.warning else row * BARE
+    name, figures, warning = row * 0.38, row * 0.29, row * 0.33
+    _rule(pdf, 0.3)
+    top, left = pdf.get_y(), MARGIN_MM + widths["order"]
+    wide = pdf.w - MARGIN_MM - left
+    pdf.set_font("sheet", "B", min(30.0, name * 2.1))
+    _put(pdf, f"! {line.order}" if line.bad else line.order, widths["order"] - 1.5, name, right=True)
+    pdf.set_xy(left, top)
+    _put(pdf, line.song, wide, name)
+    pdf.set_xy(left, top + name)
+    pdf.set_font("sheet", "", min(figures * 2.1, widths["size"]))
+    for field, _ in columns:
+        if field not in ("order", "song"):
+            _field(pdf, getattr(line, field), widths[field], figures, field)
+    if line.warning:
+        _warn(pdf, line.warning, left, top + name + figures - 0.5, wide, warning)
+    pdf.set_xy(MARGIN_MM, top + high)
+
+
+def _warn(pdf: FPDF, words: str, left: float, top: float, wide: float, high: float) -> None:
+    """In one line, or in two smaller ones where one would have to lose words."""
+    size = min(13.0, high * 1.6)
+    pdf.set_font("sheet", "", size)
+    lines = [words]
+    if 0.75 * pdf.get_string_width(_safe(pdf, words)) > wide:
+        parts = words.split("; ")
+        half = max(1, (len(parts) + 1) // 2)
+        lines = ["; ".join(parts[:half]) + ";", "; ".join(parts[half:])] if len(parts) > 1 else lines
+        pdf.set_font("sheet", "", size * 0.8)
+    for number, line in enumerate(lines):
+        pdf.set_xy(left, top + number * high / len(lines))
+        _put(pdf, line, wide, high / len(lines))
+
+
 def _row(
     pdf: FPDF, line: SheetLine, widths: dict[str, float], columns: tuple[tuple[str, str], ...], row: float
 ) -> None:
-    high = row if line.warning else row * 0.72
+    high = row if line.warning else row * BARE
     main = high * (0.6 if line.warning else 1.0)
     size = min(15.5, row * 0.6 * 2.05)  # one size in all rows
     _rule(pdf, 0.5 if line.interval else 0.2)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from audit.evidence import SongEvidence
+from audit.facts import Role
 from audit.findings import Severity, ShowAudit, SongAudit, Verdict
-from audit.report.click_table import tempo_words
+from audit.report.click_table import click_words
 from audit.report.figures import title_of
 from audit.report.load_words import load_words
 from audit.report.neighbour_words import heavy_words, step_limit
@@ -19,6 +20,7 @@ from audit.settings.order import RunningOrder, running_order
 from audit.units import clock, count, khz
 
 WARNINGS_SHOWN = 3
+NO_CODE, UNREADABLE, NO_CLICK, SILENT_CLICK = "none", "unreadable", "no click", "silent click"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +48,7 @@ class Sheet:
     show: str
     name: str  # of the set list; empty where the folder's order is taken
     answer: str
+    verdict: str  # large, where songs must not be played as they are: `Not ready: 6 of 8 songs`; else empty
     lines: tuple[SheetLine, ...]
     total: str
     ends: str  # a warning where the set runs past its end; empty where it does not, or nothing is said
@@ -59,14 +62,20 @@ class Sheet:
         """(field, heading) of what at least one song has; order, song and length always."""
         wanted = (
             ("order", ""), ("song", "Song"), ("length", "Length"), ("tempo", "Tempo"),
-            ("count_in", "Count"), ("timecode", "Timecode"), ("outputs", "Outputs"), ("load", "Load"),
+            ("count_in", "Count-in"), ("timecode", "Timecode"), ("outputs", "Outputs"), ("load", "Load"),
             ("total", "Ends at" if self.clock_times else "Total"),
         )  # fmt: skip
         return tuple(
             (field, heading)
             for field, heading in wanted
             if field in ("order", "song", "length") or any(getattr(line, field) for line in self.lines)
+            if field != "timecode" or self.has_timecode
         )
+
+    @property
+    def has_timecode(self) -> bool:
+        """Whether a song of the night runs on timecode: then one that has none says so."""
+        return any(line.timecode not in ("", NO_CODE) for line in self.lines)
 
 
 def crew_sheet(audit: ShowAudit, *, answer: str, made: str = "") -> Sheet:
@@ -95,11 +104,14 @@ def crew_sheet(audit: ShowAudit, *, answer: str, made: str = "") -> Sheet:
         brings = bring.get((before.song, place.song), "") if before and before.half == place.half else ""
         lines.append(_line(audit, settings, number, place.name, song, ends, brings))
     length_s = order.length_s(lengths_s)
+    songs_of_night = [line for line in lines if not line.interval]
+    bad = sum(line.bad for line in songs_of_night)
     over_s = round(length_s - order.time_s, 3) if order.time_s is not None else 0.0
     return Sheet(
         show=settings.name or audit.evidence.show.name,
         name=set_list.name,
         answer=answer,
+        verdict=f"{answer}: {bad} of {count(len(songs_of_night), 'song')}" if bad else "",
         lines=tuple(lines),
         total=f"{'at least ' if order.without_length(lengths_s) else ''}{clock(length_s, millis=False)}",
         ends=f"{clock(over_s, millis=False)} over its time" if over_s > 0 else "",
@@ -143,22 +155,36 @@ def _line(
         return SheetLine(order=str(number), song=name, warning="not on the disk", bad=True, total=total)
     evidence = song.evidence
     name = evidence.song.title or evidence.name  # without its number: the sheet has its own
-    click, track = evidence.click, evidence.timecode
-    tempo = tempo_words(click) if click else ""
+    click = evidence.click
     verdict = audit.verdict(song)
     return SheetLine(
         order=str(number),
         song=name,
         length=clock(evidence.duration_s, millis=False),
-        tempo="" if tempo in ("", "–") else f"{tempo}{f' · {click.metre}' if click and click.metre else ''}",
+        tempo=_tempo(evidence),
         count_in=str(click.count_in_beats) if click and click.count_in_beats else "",
-        timecode=track.first.text(track.rate) if track else "",
+        timecode=_timecode(evidence),
         outputs=_numbers(outputs_of(evidence, settings)),
         load=load_words(evidence),
         total=total,
         warning="; ".join(word for word in (_warning(audit, song), brings) if word),
         bad=verdict in (Verdict.ERROR, Verdict.INCOMPLETE),
     )
+
+
+def _tempo(song: SongEvidence) -> str:
+    if song.click is not None:
+        return click_words(song.click)
+    clicks = [part for stem in song.stems for part in stem.parts if part.role is Role.CLICK]
+    if not clicks:
+        return NO_CLICK
+    return SILENT_CLICK if all(part.silent for part in clicks) else UNREADABLE
+
+
+def _timecode(song: SongEvidence) -> str:
+    if song.timecode is not None:
+        return song.timecode.first.text(song.timecode.rate)
+    return UNREADABLE if song.timecode_parts else NO_CODE
 
 
 def outputs_of(song: SongEvidence, settings: ShowSettings) -> tuple[int, ...]:
@@ -218,5 +244,5 @@ def _foot(lines: list[SheetLine], set_list: SetList, unknown: int) -> str:
         interval = " and the interval" if set_list.interval_s else ""
         said.append(f"totals count changeovers{interval}")
     if any(line.bad for line in lines):
-        said.append("“!” before a song: do not play it as it is")
+        said.append("“!” before a number: do not play the song as it is")
     return "; ".join(said) + "."
