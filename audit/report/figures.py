@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from audit.findings import Finding
 from audit.report.words import signed
 from audit.units import clock
 
@@ -26,6 +27,19 @@ def figure(value: float, unit: str | None) -> str:
     else:
         digits = 1 if abs(value) >= 10 else 2
     return f"{signed(value, digits)} {unit or ''}".rstrip()
+
+
+def measured_words(finding: Finding) -> str:
+    """`measured 20 ms, limit 2 ms`; what a stem is and the show is, where that is no number; else empty."""
+    found, usual, level = (finding.measured.get(name) for name in ("found", "usual_words", "level"))
+    limit = "" if finding.limit is None or math.isnan(finding.limit) else figure(finding.limit, finding.unit)
+    if finding.value is not None and not math.isnan(finding.value):
+        return f"measured {figure(finding.value, finding.unit)}" + (f", limit {limit}" if limit else "")
+    if isinstance(found, str) and isinstance(usual, str):
+        return f"measured {found}, the show has {usual}"
+    if isinstance(level, str):
+        return f"measured {level}" + (f", limit {limit}" if limit else "")
+    return ""
 
 
 def title_of(rule: str) -> str:

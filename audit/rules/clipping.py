@@ -77,6 +77,7 @@ def _clipped(stem: StemEvidence, part: PartEvidence, limit: Limit) -> Hit:
             "runs_text": f"{clipping.runs:,} {'place' if clipping.runs == 1 else 'places'}".replace(",", " "),
             "long_runs": clipping.long_runs,
             "longest_at": "" if longest_at_s is None else f" at {clock(longest_at_s)}",
+            "longest_at_s": longest_at_s,
             "runs_a_minute": rate,
             "rate_text": f"{rate:,.0f}".replace(",", " ") if rate >= 100 else f"{rate:.1f}",
         },

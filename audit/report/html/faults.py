@@ -3,52 +3,30 @@
 from __future__ import annotations
 
 import base64
-import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from audit.evidence import SongEvidence
 from audit.findings import Finding, Severity, ShowAudit
-from audit.report.enlarged import PLACES_A_GROUP, length_s, place_of
+from audit.report.enlarged import PLACES_A_GROUP, shown_of
 from audit.report.faults import LOUD_RULES
-from audit.report.figures import figure, sentence, title_of
+from audit.report.figures import measured_words, sentence, title_of
 from audit.report.grouping import Alike, group_alike
 from audit.report.hear_line import hear_command
-from audit.report.html.pictures import highest, wave, whole
-from audit.report.words import listed, signed
+from audit.report.html.enlargement import Enlarged, enlarge
+from audit.report.html.pictures import whole
+from audit.report.words import listed
 from audit.results import Excerpt, Place, Sound
 from audit.rules.catalogue import RULES
 from audit.rules.texts import fill
-from audit.units import clock, to_db
+from audit.units import clock
 
 PLACES_SHOWN = 12
 RULE_BY_ID = {rule.id: rule for rule in RULES}
 NO_WORDS = ("", "", "")
 _MODULE = re.compile(r" \(audit\.[\w.]+\)")
 """Where a measure lives says nothing to whoever reads the page."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
-    """One picture of a place: a channel's samples."""
-
-    channel: int  # 1-based
-    path: str
-    filled: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Enlarged:
-    """The place, large."""
-
-    rows: tuple[Row, ...]
-    caption: str
-    edge: str  # what the upper edge stands for: `−12.3 dBFS`
-    at_pct: float | None  # where the fault is, in percent of the width
-    wide_pct: float  # how much of it the fault takes; 0: a point
-    full_scale_y: float | None  # the height of full scale, 0 … 100 from above; None: off the picture
-    beats_pct: tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,6 +78,7 @@ class Fault:
     strip: Strip | None
     loud: bool
     marks_pct: tuple[float, ...]  # over the song, in percent of its length
+    whole: bool  # a finding of it has no place: it is about a whole stem, or the song
     waived: str  # why it does not count; empty where it does
 
 
@@ -166,6 +145,7 @@ def _fault(audit: ShowAudit, group: Alike, song: SongEvidence | None, anchor: st
         strip=_strip(group, song),
         loud=first.rule in LOUD_RULES,
         marks_pct=_marks(group, song),
+        whole=any(finding.at_s is None for finding in group.findings),
         waived="",
     )
 
@@ -180,9 +160,8 @@ def _few(stems: Sequence[str]) -> str:
 
 
 def _spot(audit: ShowAudit, finding: Finding, song: SongEvidence | None, number: int, extras: Extras) -> Spot:
-    place = place_of(finding) if number < PLACES_A_GROUP else None
-    excerpt = extras.excerpts.get(place) if place else None
-    sound = extras.sounds.get(place) if place else None
+    shown = shown_of(finding, song) if number < PLACES_A_GROUP else None
+    sound = extras.sounds.get(shown.place) if shown else None
     at = f"at {clock(finding.at_s)}" if finding.at_s is not None else ""
     names = listed(finding.songs) if song is None else ""
     where = " ".join(word for word in (", ".join(w for w in (names, finding.stem) if w), at) if word)
@@ -190,45 +169,10 @@ def _spot(audit: ShowAudit, finding: Finding, song: SongEvidence | None, number:
     return Spot(
         where=where,
         message=finding.message,
-        figures=_figures(finding),
+        figures=measured_words(finding),
         hear=f"stemaudit hear {command[1]} {command[0]}" if command else "",
-        enlarged=_enlarged(finding, excerpt, song) if excerpt else None,
+        enlarged=enlarge(finding, shown, extras.excerpts, song) if shown else None,
         heard=_heard(sound) if sound else None,
-    )
-
-
-def _figures(finding: Finding) -> str:
-    if finding.value is None or math.isnan(finding.value):
-        return ""
-    words = f"measured {figure(finding.value, finding.unit)}"
-    if finding.limit is not None and not math.isnan(finding.limit):
-        words += f", limit {figure(finding.limit, finding.unit)}"
-    return words
-
-
-def _enlarged(finding: Finding, excerpt: Excerpt, song: SongEvidence | None) -> Enlarged:
-    top = max(highest(excerpt.traces) * 1.08, 1e-5)
-    size_s = length_s(finding) or 0.0
-    at_s = finding.at_s or 0.0
-    beats = song.click.beats_s if song is not None and song.click is not None else ()
-    end_s = excerpt.first_s + excerpt.span_s
-    near = [beat for beat in beats if excerpt.first_s <= beat <= end_s] if excerpt.span_s >= 0.3 else []
-    drawn = "one dot a sample" if excerpt.column_frames == 1 else f"{excerpt.column_frames} samples a column"
-    many = (
-        f", channels {listed(str(t.channel + 1) for t in excerpt.traces)}" if len(excerpt.traces) > 1 else ""
-    )
-    return Enlarged(
-        rows=tuple(
-            Row(channel=trace.channel + 1, path=wave(trace, top), filled=trace.lows != trace.highs)
-            for trace in excerpt.traces
-        ),
-        caption=f"{span_words(excerpt.span_s)} around {clock(at_s)}{many}, {drawn}"
-        + ("; the ticks are the click’s beats" if near else ""),
-        edge=f"{signed(to_db(top))} dBFS",
-        at_pct=percent((at_s - excerpt.first_s) / excerpt.span_s),
-        wide_pct=percent(min(size_s, excerpt.span_s) / excerpt.span_s) or 0.0,
-        full_scale_y=round(50.0 - 50.0 / top, 1) if top >= 1.0 else None,
-        beats_pct=tuple(round(100.0 * (beat - excerpt.first_s) / excerpt.span_s, 2) for beat in near),
     )
 
 
@@ -261,12 +205,3 @@ def _marks(group: Alike, song: SongEvidence | None) -> tuple[float, ...]:
     shares = (f.at_s / song.duration_s for f in group.findings if f.at_s is not None)
     # Half a percent apart at least: nearer marks lie on each other.
     return tuple(sorted({round(200.0 * share) / 2.0 for share in shares if 0.0 <= share <= 1.0}))
-
-
-def percent(share: float) -> float | None:
-    """A share of the picture's width; None outside."""
-    return round(100.0 * share, 2) if 0.0 <= share <= 1.0 else None
-
-
-def span_words(seconds: float) -> str:
-    return f"{1000.0 * seconds:.3g} ms" if seconds < 1.0 else f"{seconds:.3g} s"

@@ -58,6 +58,9 @@ class Band:
     count_in: tuple[float, float] | None  # from, width
     timecode: tuple[float, float] | None
     marks: tuple[tuple[float, str, str, str], ...]  # at, severity, anchor, words
+    head: tuple[
+        tuple[str, str, str], ...
+    ]  # severity, anchor, words of what is about a whole stem or the song
     length: str
 
 
@@ -302,6 +305,11 @@ def _band(song: SongAudit, faults: list[Fault]) -> Band:
             (at, fault.severity, fault.anchor, f"{fault.severity}: {fault.title}, {fault.where}")
             for fault in reversed(faults)
             for at in fault.marks_pct
+        ),
+        head=tuple(
+            (fault.severity, fault.anchor, f"{fault.severity}: {fault.title}, {fault.where or 'the song'}")
+            for fault in faults
+            if fault.whole
         ),
         length=clock(length_s, millis=False),
     )
