@@ -42,6 +42,19 @@ def khz(rate_hz: float) -> str:
     return f"{rate_hz / 1000:g} kHz"
 
 
+def grouped(number: float, digits: int = 0) -> str:
+    """Thousands apart, as in print: `48 000`, `−90 000`; four figures stay together."""
+    text = f"{number:.{digits}f}"
+    return f"{number:,.{digits}f}".replace(",", " ") if abs(number) >= 10_000 else text
+
+
+def duration(milliseconds: float) -> str:
+    """A short length of time: `25 ms`, `2.5 ms`; from a second on `11.273 s`."""
+    if abs(milliseconds) >= 1000.0:
+        return f"{milliseconds / 1000.0:.3f}".rstrip("0").rstrip(".") + " s"
+    return f"{milliseconds:.2f}".rstrip("0").rstrip(".") + " ms"
+
+
 def count(number: int, singular: str, plural: str | None = None) -> str:
     """`1 stem`, `3 stems`: numbers with the right ending."""
-    return f"{number} {singular if number == 1 else (plural or singular + 's')}"
+    return f"{grouped(number)} {singular if number == 1 else (plural or singular + 's')}"

@@ -17,8 +17,9 @@ from audit.decode.container import (
     other_form,
     plain_header,
 )
-from audit.decode.extent import Extent, cut_short, grouped, is_stream_size, settle_extent, truncated
+from audit.decode.extent import Extent, cut_short, is_stream_size, settle_extent, truncated
 from audit.decode.source import Source
+from audit.units import grouped
 
 _INTEGER = (Coding.SIGNED, None, True)
 COMPRESSIONS: dict[bytes, tuple[Coding, int | None, bool]] = {

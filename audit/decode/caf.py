@@ -15,8 +15,9 @@ from audit.decode.container import (
     check_claims,
     plain_header,
 )
-from audit.decode.extent import cut_short, grouped, settle_extent
+from audit.decode.extent import cut_short, settle_extent
 from audit.decode.source import Source
+from audit.units import grouped
 
 _FLAG_FLOAT, _FLAG_LITTLE_ENDIAN = 1, 2
 _EDIT_COUNT_BYTES = 4

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from audit.decode.checksum import RunningChecksum
-from audit.decode.extent import damaged, grouped, truncated, unreadable
+from audit.decode.extent import damaged, truncated, unreadable
 from audit.decode.flac import pack_samples
 from audit.decode.flacframes import ends_whole
 from audit.decode.mpegstream import quiet_decoder
@@ -17,7 +17,7 @@ from audit.decode.sndfile import complaint_of, open_stream, read_frames
 from audit.decode.source import Source, reason_of
 from audit.facts import StemFormat
 from audit.results import ContainerFault
-from audit.units import clock
+from audit.units import clock, grouped
 
 _FULL_SCALE = np.float32(2.0**-31)
 _UNSURE_LENGTH = ("MPEG_LAYER", "ADPCM", "GSM", "G72", "VOX", "NMS")

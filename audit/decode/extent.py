@@ -5,16 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from audit.results import Cause, ContainerFault, FaultKind
-from audit.units import clock, count
+from audit.units import clock, count, grouped
 
 _STREAM_32 = ((0x7FFF_0000, 0x8000_0000), (0xFFFF_0000, 0xFFFF_FFFF))
 # Writers that cannot go back (pipes) leave the largest signed or unsigned 32-bit number in the header,
 # less their own header's size (standards.md 6.4: 0xFFFFFFFF and "0x7FFFFFFF-ish").
-
-
-def grouped(number: int) -> str:
-    """Thousands apart, as in print: `48 000`."""
-    return f"{number:,}".replace(",", " ")
 
 
 def is_stream_size(claimed: int) -> bool:

@@ -6,9 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from audit.decode.container import Coded, ForeignFormatError, RefusedError, check_claims
-from audit.decode.extent import grouped
 from audit.decode.source import Source
 from audit.results import ContainerFault, FaultKind
+from audit.units import grouped
 
 MAX_METADATA_BLOCKS = 4096
 

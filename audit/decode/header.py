@@ -8,7 +8,7 @@ from pathlib import Path
 from audit.decode.aiff import parse_aiff
 from audit.decode.caf import parse_caf
 from audit.decode.container import Coded, ForeignFormatError, Header, RefusedError
-from audit.decode.extent import empty, grouped, unreadable
+from audit.decode.extent import empty, unreadable
 from audit.decode.flac import parse_flac
 from audit.decode.mpeg import is_mpeg, parse_mpeg
 from audit.decode.ogg import parse_ogg
@@ -19,6 +19,7 @@ from audit.decode.strangers import name_stranger
 from audit.decode.wave64 import MAGIC as WAVE64_MAGIC
 from audit.decode.wave64 import parse_wave64
 from audit.results import Cause, ContainerFault, FaultKind
+from audit.units import grouped
 
 __all__ = ["Header", "read_header"]
 

@@ -7,10 +7,11 @@ from dataclasses import dataclass, field
 
 from audit.decode.chunks import MAX_CHUNKS, RIFF, RIFX, Chunk, Dialect, audio_follows, walk_chunks
 from audit.decode.container import Coded, Header, RefusedError, other_form
-from audit.decode.extent import cut_short, grouped, is_stream_size, settle_extent
+from audit.decode.extent import cut_short, is_stream_size, settle_extent
 from audit.decode.source import Source
 from audit.decode.waveformat import WaveFormat, fit_to_audio, read_bext_time, read_wave_format
 from audit.facts import StemFormat
+from audit.units import grouped
 
 UNKNOWN_32 = 0xFFFF_FFFF
 UNKNOWN_64 = 0xFFFF_FFFF_FFFF_FFFF

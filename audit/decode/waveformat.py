@@ -6,8 +6,9 @@ import struct
 from dataclasses import dataclass, replace
 
 from audit.decode.container import Coding, RefusedError, SampleLayout, check_claims, check_layout
-from audit.decode.extent import damaged, grouped
+from audit.decode.extent import damaged
 from audit.results import ContainerFault
+from audit.units import grouped
 
 TAG_PCM, TAG_FLOAT, TAG_ALAW, TAG_ULAW, TAG_EXTENSIBLE = 0x0001, 0x0003, 0x0006, 0x0007, 0xFFFE
 

@@ -6,27 +6,59 @@ import math
 
 from audit.findings import Finding
 from audit.report.words import signed
-from audit.units import clock
+from audit.units import clock, duration, grouped
 
 SIGNED_UNITS = frozenset({"dBFS", "dBTP", "LUFS", "dB", "LU"})
+SINGULARS = frozenset({
+    "beat", "bar", "frame", "sample", "stem", "song", "semitone", "plateau", "onset", "bit", "character",
+})  # fmt: skip
 
 
-def figure(value: float, unit: str | None) -> str:
-    """`−29.3 dBFS`, `20.0 ms`, `250 frames`, `0.4 %`: one digit after the point for levels, three figures
-    for the rest. Infinite levels are silence."""
+def figure(value: float, unit: str | None, *, changed: bool = False) -> str:
+    """`−29.3 dBFS`, `20 ms`, `11.273 s`, `1 frame`, `0.4 %`: one digit after the point for levels, three
+    figures for the rest. Infinite levels are silence. changed: levels above zero carry a plus sign."""
     if math.isnan(value):
         return "–"
     if math.isinf(value):
         return "silence" if value < 0 else "beyond measure"
     if unit in SIGNED_UNITS:
-        return f"{signed(value)} {unit}"
+        return f"{'+' if changed and value >= 0.05 else ''}{signed(value)} {unit}"
+    if unit == "ms" and abs(value) >= 1000.0:
+        return duration(value).replace("-", MINUS)
+    if unit == "ppm" and abs(value) >= 10_000.0:
+        value, unit = value / 10_000.0, "%"
+    if unit in ("correlation", "fit"):
+        return f"{unit} {signed(value, 2)}"
+    if unit is not None and unit.startswith("share of "):
+        value, unit = 100.0 * value, f"% of {unit.removeprefix('share of ')}"
+    if unit == "% of the other songs" and value > 99.95:
+        return "all of the other songs"
+    return f"{_number(value, unit)} {_noun(value, unit)}".rstrip()
+
+
+def _number(value: float, unit: str | None) -> str:
     if float(value).is_integer() or abs(value) >= 1000:
         digits = 0
-    elif unit == "samples" or unit == "frames":
+    elif _noun(2.0, unit) in ("samples", "frames"):
         digits = 1
     else:
         digits = 1 if abs(value) >= 10 else 2
-    return f"{signed(value, digits)} {unit or ''}".rstrip()
+    if abs(value) >= 10_000:
+        return grouped(value).replace("-", MINUS)
+    return signed(value, digits)
+
+
+def _noun(value: float, unit: str | None) -> str:
+    """The unit with the ending that its number asks for."""
+    if unit is None:
+        return ""
+    one = unit.removesuffix("s")
+    if one not in SINGULARS:
+        return unit
+    return one if abs(value) == 1.0 else f"{one}s"
+
+
+MINUS = "−"
 
 
 def measured_words(finding: Finding) -> str:
@@ -34,12 +66,22 @@ def measured_words(finding: Finding) -> str:
     found, usual, level = (finding.measured.get(name) for name in ("found", "usual_words", "level"))
     limit = "" if finding.limit is None or math.isnan(finding.limit) else figure(finding.limit, finding.unit)
     if finding.value is not None and not math.isnan(finding.value):
-        return f"measured {figure(finding.value, finding.unit)}" + (f", limit {limit}" if limit else "")
+        return f"measured {figure(finding.value, finding.unit, changed=True)}" + (
+            f", limit {limit}" if limit else ""
+        )
     if isinstance(found, str) and isinstance(usual, str):
         return f"measured {found}, the show has {usual}"
     if isinstance(level, str):
         return f"measured {level}" + (f", limit {limit}" if limit else "")
     return ""
+
+
+def headline_of(finding: Finding) -> str:
+    """The finding as a heading: its rule's name, or what is missing: `No timecode`."""
+    missing = finding.measured.get("missing")
+    if finding.rule == "missing-role" and isinstance(missing, str):
+        return sentence(missing)
+    return title_of(finding.rule)
 
 
 def title_of(rule: str) -> str:

@@ -60,7 +60,7 @@ class _Judged:
         },
     ),
     message="{early_late} by {size_ms:.1f} ms ({samples} samples) against {than}{half}, limit {bound:.0f} "
-    "ms; half of its hits lie within {iqr_ms:.1f} ms, {others} other stems agree",
+    "ms; half of its {strokes} lie within {iqr_ms:.1f} ms, {others} other stems agree",
     cure="{farther}Move it {samples} samples ({size_ms:.1f} ms) {cure_way}{or_samples}, or bounce it again "
     "from bar 1 of the current version.",
     again="{size_ms:.1f} ms {cure_way} ({samples} samples){or_samples}, from bar 1 of the current version",
@@ -315,6 +315,7 @@ def _offset_hit(judged: _Judged, severity: Severity, bound_ms: float, told: Told
             "off_ms": judged.off_ms,
             "samples": round(abs(size_ms) * rate_hz / 1000.0),
             "than": than,
+            "strokes": "hits" if judged.stem.role in MARKING else "notes",
             "half": f" ({half[told.by]}, and {_signed(judged.off_ms)} ms within it)"
             if told.half and told.by != "nothing"
             else "",

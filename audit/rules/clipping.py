@@ -11,7 +11,7 @@ from audit.findings import Severity
 from audit.results import PartMeasures
 from audit.rules.parts import TIMECODE, seconds_at, sounding_parts, where_in
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
-from audit.units import clock
+from audit.units import clock, count, grouped
 
 SHORTEST_FOR_A_RATE_S = 30.0
 """Less sound than this counts as this much: a 2 s sample with two runs is not a stem with sixty a minute."""
@@ -74,12 +74,12 @@ def _clipped(stem: StemEvidence, part: PartEvidence, limit: Limit) -> Hit:
         facts={
             "where": where_in(stem, part),
             "runs": clipping.runs,
-            "runs_text": f"{clipping.runs:,} {'place' if clipping.runs == 1 else 'places'}".replace(",", " "),
+            "runs_text": count(clipping.runs, "place"),
             "long_runs": clipping.long_runs,
             "longest_at": "" if longest_at_s is None else f" at {clock(longest_at_s)}",
             "longest_at_s": longest_at_s,
             "runs_a_minute": rate,
-            "rate_text": f"{rate:,.0f}".replace(",", " ") if rate >= 100 else f"{rate:.1f}",
+            "rate_text": grouped(rate) if rate >= 100 else f"{rate:.1f}",
         },
     )
 

@@ -12,7 +12,7 @@ from audit.results import SameAudio
 from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.versions import version_groups
-from audit.units import count
+from audit.units import count, duration
 
 LEAST_LEVEL_DB = 0.2
 """Levels that lie nearer are not spoken of."""
@@ -53,7 +53,7 @@ def how_it_differs(copy: SameAudio, first: StemEvidence, second: StemEvidence) -
         said.append(f"{abs(copy.level_db):.1f} dB {'louder' if copy.level_db > 0 else 'quieter'}")
     if copy.lag_frames:
         when = "later" if copy.lag_frames > 0 else "earlier"
-        said.append(f"{abs(copy.lag_s) * 1000:.2f} ms ({abs(copy.lag_frames)} samples) {when}")
+        said.append(f"{duration(abs(copy.lag_s) * 1000)} ({count(abs(copy.lag_frames), 'sample')}) {when}")
     if copy.opposed:
         said.append("upside down")
     stored = [_storage(stem) for stem in (first, second)]

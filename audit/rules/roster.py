@@ -32,7 +32,7 @@ _REQUIRED_CURE = (
     "was not "
     "understood, say so in the settings, under [roles]."
 )
-_ALL_MISSING = "{missing}: {value:.0f} % of the other songs have each of them, limit {limit:.0f} %"
+_ALL_MISSING = "{missing}: {many} of the other songs have each of them, limit {limit:.0f} %"
 _SEVERAL_MISSING = "{missing}: {least:.0f} to {value:.0f} % of the other songs have them, limit {limit:.0f} %"
 
 
@@ -42,7 +42,7 @@ _SEVERAL_MISSING = "{missing}: {least:.0f} to {value:.0f} % of the other songs h
     severity=Severity.ERROR,
     scope="song",
     limit=Limit(value=80.0, unit="% of the other songs", more={"songs": 5}),
-    message="{missing}: {value:.0f} % of the other songs have it, limit {limit:.0f} %",
+    message="{missing}: {many} of the other songs have it, limit {limit:.0f} %",
     cure="If the song needs it, ask for the stem and bounce it from the same session as the rest. If the "
     "song is meant to be so, nothing is to be done.",
     again="the song's {wanted}",
@@ -95,6 +95,7 @@ def missing_role(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
             "wanted": listed([role.value for role in missing]),
             "roles": tuple(role.value for role in missing),
             "shares": tuple(share[role] for role in missing),
+            "many": "all" if share[usual] > 99.95 else f"{share[usual]:.0f} %",
             "least": min(share[role] for role in missing),
         },
     )

@@ -9,6 +9,7 @@ from typing import Any, Literal, TypeAlias
 
 from audit.evidence import Need, ShowEvidence, SongEvidence, StemEvidence
 from audit.findings import Fact, Severity
+from audit.units import grouped
 
 Scope = Literal["stem", "song", "show"]
 Family = Literal[
@@ -85,10 +86,14 @@ MINUS = "−"
 
 
 class Wording(string.Formatter):
-    """Fills a text; numbers below zero carry a real minus sign, as everywhere in the reports."""
+    """Fills a text; numbers below zero carry a real minus sign, as everywhere in the reports, and whole ones
+    of five figures and more stand in groups of three."""
 
     def format_field(self, value: Any, format_spec: str) -> str:
         words: str = super().format_field(value, format_spec)
+        whole = (isinstance(value, int) and format_spec in ("", "d")) or format_spec == ".0f"
+        if isinstance(value, (int, float)) and whole and abs(value) >= 10_000:
+            words = grouped(value)
         return words.replace("-", MINUS) if isinstance(value, (int, float)) else words
 
 

@@ -75,7 +75,7 @@ def _opposed_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
             yield Hit(
                 songs=tuple(song.name for song in show.songs if any(role in s.roles for s in song.stems)),
                 severity=Severity.NOTE,
-                message="the sides of the {role} cancel in mono in every song that has one",
+                message="the sides of the {role} cancel in mono in every song that has such a stem",
                 cure="If that is how the sound is made, leave it, and never sum it to mono. If not, look for "
                 "a crossed cable or a polarity switch in its template.",
                 facts={"role": role.value},

@@ -68,6 +68,13 @@ def _largest_block(after: int, until: int) -> int:
     return block
 
 
+def _size_words(size_bytes: int) -> str:
+    """A power of two of bytes: `512 bytes`, `4 KiB`, `2 MiB`."""
+    if size_bytes < 1 << 10:
+        return f"{size_bytes} bytes"
+    return f"{size_bytes >> 20} MiB" if size_bytes >= 1 << 20 else f"{size_bytes >> 10} KiB"
+
+
 @rule(
     id="zero-filled-tail",
     family="files",
@@ -79,8 +86,8 @@ def _largest_block(after: int, until: int) -> int:
         unit="s",
         more={"block_bytes": 4096, "odds": 400, "before_dbfs": -60.0, "under_own_db": 30.0},
     ),
-    message="breaks off at {place} ({before:.0f} dBFS): the last {value:.2f} s are zeros from a {block} "
-    "byte block of the file on, while the song goes on; limit {limit:.2f} s",
+    message="breaks off at {place} ({before:.0f} dBFS): the last {value:.2f} s are zeros from a block of "
+    "{block_words} of the file on, while the song goes on; limit {limit:.2f} s",
     cure="Copy this file again from its source, let the copy finish, eject the disk properly, compare the "
     "two.",
     again="whole: this one holds nothing but zeros from {place} on",
@@ -121,6 +128,7 @@ def zero_filled_tail(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
                 facts={
                     "place": clock(at_s),
                     "block": tail.block_bytes,
+                    "block_words": _size_words(tail.block_bytes),
                     "before": tail.before_dbfs,
                     "odds_against_chance": tail.odds,
                 },

@@ -134,7 +134,7 @@ million."""
     scope="show",
     needs=("audio",),
     limit=Limit(value=0.0, unit="frames"),
-    message="{songs_listed} both have the numbers {first} to {last}: {value:.0f} frames, limit {limit:.0f}",
+    message="{songs_listed} both have the numbers {first} to {last}: {frames}, limit {limit:.0f}",
     cure="Give each song its own stretch, an hour each for instance, and write the timecode of all but one "
     "anew.",
     again="on numbers that no other song has",
@@ -160,6 +160,7 @@ def timecode_overlap(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
             message=None if len(names) == 2 else _MANY,
             facts={
                 "songs_listed": " and ".join(worst.songs),
+                "frames": count(worst.frames, "frame"),
                 "first": worst.first,
                 "last": worst.last,
                 "number": count(len(names), "song"),
@@ -171,7 +172,7 @@ def timecode_overlap(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
 
 _MANY = (
     "the numbers of {number} overlap; most between {songs_listed}, which both have {first} to {last}: "
-    "{value:.0f} frames, limit {limit:.0f}"
+    "{frames}, limit {limit:.0f}"
 )
 
 

@@ -230,4 +230,4 @@ def test_very_many_chunks_are_given_up_politely(chunks: int, tmp_path: Path):
         assert header.format is not None
         assert header.format.frames == 480
     else:
-        assert "no audio among its first 4 096 chunks" in the_fault(path, FaultKind.UNREADABLE)
+        assert "no audio among its first 4096 chunks" in the_fault(path, FaultKind.UNREADABLE)

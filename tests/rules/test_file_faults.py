@@ -122,7 +122,7 @@ CASES: dict[str, tuple[Case, ...]] = {
         planted(
             "a second of them",
             of(stem("Synth.wav", bits=32, audio={"not_finite": 48000, "not_finite_at_frame": 0})),
-            Expected(stem="Synth.wav", at_s=0.0, says=("48000 samples are",), advises=("in-ears down",)),
+            Expected(stem="Synth.wav", at_s=0.0, says=("48 000 samples are",), advises=("in-ears down",)),
         ),
         clean("a float file over full scale", of(stem("Synth.wav", bits=32, peaks={"sample_dbfs": 6.0}))),
         clean("24 bits cannot hold such a thing", of(stem("Synth.wav"))),

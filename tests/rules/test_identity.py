@@ -121,14 +121,14 @@ CASES: dict[str, tuple[Case, ...]] = {
             ),
             Expected(
                 stem="Keys.flac",
-                says=("3.0 dB louder, 10.00 ms (480 samples) earlier, upside down, stored as 16 bit FLAC",),
+                says=("3.0 dB louder, 10 ms (480 samples) earlier, upside down, stored as 16 bit FLAC",),
                 facts={"lag_samples": -480},
             ),
         ),
         planted(
             "one recording twice in a role",
             copied(stem("Bass.wav"), stem("Bass copy.wav"), lag_frames=48_000, lag_s=1.0),
-            Expected(severity="warning", stem="Bass copy.wav", says=("(48000 samples) later: both",)),
+            Expected(severity="warning", stem="Bass copy.wav", says=("(48 000 samples) later: both",)),
         ),
         planted(
             "one recording in two songs",

@@ -58,7 +58,7 @@ CASES: dict[str, tuple[Case, ...]] = {
         planted(
             "from a page of 4096 bytes on",
             of(cut("Bass.wav", byte=3 * HALF // 4 + 4096), stem("Keys.wav")),
-            Expected(stem="Bass.wav", says=("4096 byte block", "−20 dBFS")),
+            Expected(stem="Bass.wav", says=("a block of 4 KiB", "−20 dBFS")),
         ),
         planted(
             "from a megabyte on",

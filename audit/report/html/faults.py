@@ -11,7 +11,7 @@ from audit.evidence import SongEvidence
 from audit.findings import Finding, Severity, ShowAudit
 from audit.report.enlarged import PLACES_A_GROUP, shown_of
 from audit.report.faults import LOUD_RULES
-from audit.report.figures import measured_words, sentence, title_of
+from audit.report.figures import headline_of, measured_words, sentence
 from audit.report.grouping import Alike, group_alike
 from audit.report.hear_line import hear_command
 from audit.report.html.enlargement import Enlarged, enlarge
@@ -111,7 +111,7 @@ def waived_of(audit: ShowAudit) -> list[tuple[str, str, str]]:
     """What somebody has looked at and set aside: (fault, message, reason)."""
     return [
         (
-            ", ".join(word for word in (listed(f.songs), f.stem, title_of(f.rule)) if word),
+            ", ".join(word for word in (listed(f.songs), f.stem, headline_of(f)) if word),
             f.message,
             _reason(f.waived),
         )
@@ -131,7 +131,7 @@ def _fault(audit: ShowAudit, group: Alike, song: SongEvidence | None, anchor: st
     return Fault(
         anchor=anchor,
         rule=first.rule,
-        title=title_of(first.rule),
+        title=headline_of(first),
         severity=first.severity.value,
         where=", ".join(word for word in (songs, _few(stems)) if word),
         message=sentence(first.message) if group.same_words else "",

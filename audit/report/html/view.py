@@ -10,7 +10,7 @@ from audit.facts import StemFormat
 from audit.findings import Severity, ShowAudit, SongAudit, Verdict
 from audit.report.click_table import tempo_words
 from audit.report.faults import CAUTION
-from audit.report.figures import first_sentence, sentence, title_of
+from audit.report.figures import first_sentence, headline_of, sentence
 from audit.report.first import fix_first
 from audit.report.grouping import folders_set_aside, group_unmeasured, reasons_passed_over, stems_set_aside
 from audit.report.html.faults import Extras, Fault, faults_of, waived_of
@@ -230,7 +230,7 @@ def _steps(
             where += f", {listed(stems) if len(stems) <= 2 else count(len(stems), 'stem')}"
         steps.append(
             Step(
-                title=title_of(first.rule),
+                title=headline_of(first),
                 severity=first.severity.value,
                 where=where or "The whole show",
                 message=sentence(first.message) if len(thing.findings) == 1 else "",
@@ -259,7 +259,7 @@ def _song(audit: ShowAudit, song: SongAudit, number: int, anchor: str, extras: E
         name=evidence.name,
         verdict=audit.verdict(song).value,
         words=song_verdict(audit, song),
-        worst="" if worst is None else ", ".join(w for w in (title_of(worst.rule), worst.stem) if w),
+        worst="" if worst is None else ", ".join(w for w in (headline_of(worst), worst.stem) if w),
         length=clock(evidence.duration_s, millis=False),
         length_s=evidence.duration_s,
         tempo=tempo_words(click) if click else "",
@@ -326,9 +326,7 @@ def _stem(stem: StemEvidence, song: SongAudit, faults: list[Fault]) -> StemLine:
     lufs = measures.loudness.integrated_lufs if measures else None
     envelope = measures.envelope if measures else None
     length_s = stem.format.duration_s if stem.format else 0.0
-    said = [
-        title_of(f.rule) for f in song.findings if f.stem == stem.name and f.severity is not Severity.NOTE
-    ]
+    said = [headline_of(f) for f in song.findings if f.stem == stem.name and f.severity is not Severity.NOTE]
     silent = measures is not None and measures.peaks.sample_dbfs == float("-inf")
     return StemLine(
         name=stem.name,
@@ -360,7 +358,7 @@ def _notes(audit: ShowAudit, song: SongAudit | None) -> list[tuple[str, str, str
     for note in findings:
         if note.severity is Severity.NOTE and note.waived is None:
             names = [note.stem] if note.stem else []
-            notes.setdefault((title_of(note.rule), note.message), []).extend(names)
+            notes.setdefault((headline_of(note), note.message), []).extend(names)
     return [(title, listed(dict.fromkeys(stems)), message) for (title, message), stems in notes.items()]
 
 
