@@ -79,8 +79,10 @@ CASES = {
             "strings a bar late",
             band(shifted("Strings.wav", 4.0)),
             Expected(
-                stem="Strings.wav", value=4.0, says=("late by 1 bar (2.000 s, 96 000 samples)", "(40 % alike)",
-                "Bass.wav, Guitar.wav, Keys.wav"), advises=("96 000 samples (1 bar) earlier", "bar 1"),
+                stem="Strings.wav", value=4.0,
+                says=("late by 1 bar (2.000 s, 96 000 samples)", "(40 % alike)",
+                      "Bass.wav, Guitar.wav, Keys.wav"),
+                advises=("96 000 samples (1 bar) earlier", "bar 1"),
             ),
         ),
         planted(

@@ -50,7 +50,9 @@ CASES: dict[str, tuple[Case, ...]] = {
         ),
         planted(
             "the version before had a stem more",
-            night(stem("v2/Drums.wav"), version="v2", version_folders=("v2",), dropped_stems=("v1/Lead.wav",)),
+            night(
+                stem("v2/Drums.wav"), version="v2", version_folders=("v2",), dropped_stems=("v1/Lead.wav",)
+            ),
             Expected(severity="warning", says=("(v2) has nothing for v1/Lead.wav",)),
         ),
         planted(
