@@ -85,7 +85,7 @@ def gather_song(
     if not folder.has_audio:
         why = "a song by its name and its place beside the others, and no stem in it"
         pass_over(folder.inside or ".", why, unread=True)
-    title_key, title_mark = _title(folder)
+    title_key, title_mark = title_of(folder)
     return (
         Song(
             name=name,
@@ -139,7 +139,7 @@ def folders_without_audio(folder: Folder, *, song: str | None) -> list[PassedOve
     ]
 
 
-def _title(folder: Folder) -> tuple[str, VersionMark]:
+def title_of(folder: Folder) -> tuple[str, VersionMark]:
     """The song's title without number and version mark, in one spelling; the mark, its shelf's for want."""
     marked = take_off_marks(without_track_number(compose(folder.name)))
     key = " ".join(token.word for token in cut(marked.rest))

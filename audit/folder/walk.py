@@ -19,7 +19,7 @@ from audit.folder.order import natural_key
 from audit.folder.roles import without_track_number
 from audit.folder.shape import Shape
 from audit.folder.shown import shown
-from audit.folder.songs import cut_short, folders_without_audio, gather_song
+from audit.folder.songs import cut_short, folders_without_audio, gather_song, title_of
 from audit.folder.tokens import compose
 from audit.folder.tree import Folder, scan
 from audit.settings.beside import check_songs
@@ -51,7 +51,8 @@ def walk(path: Path, *, songs: tuple[str, ...] = (), settings: ShowSettings = NO
         name: song_names(name, title, settings_of_song(settings, name, title))
         for name, title in titles.items()
     }
-    chosen = _choose(names, called, songs, path) if songs else list(names)
+    unmarked = {name: title_of(folder)[0] for folder, name in names.items()} if songs else {}
+    chosen = _choose(names, called, unmarked, songs, path) if songs else list(names)
     found: list[Song] = []
     for folder in chosen:
         song, beside = gather_song(folder, names[folder], settings)
@@ -153,17 +154,19 @@ Called = Mapping[str, Sequence[str]]
 """A song's name -> all names that it may be called by."""
 
 
-def _choose(names: dict[Folder, str], called: Called, wanted: tuple[str, ...], path: Path) -> list[Folder]:
+def _choose(
+    names: dict[Folder, str], called: Called, unmarked: Mapping[str, str], wanted: tuple[str, ...], path: Path
+) -> list[Folder]:
     folders = {name: folder for folder, name in names.items()}
     chosen: dict[Folder, None] = {}
     for name in wanted:
-        chosen |= dict.fromkeys(folders[song] for song in _songs_called(called, name, path))
+        chosen |= dict.fromkeys(folders[song] for song in _songs_called(called, unmarked, name, path))
     return list(chosen)
 
 
-def _songs_called(called: Called, wanted: str, path: Path) -> list[str]:
+def _songs_called(called: Called, unmarked: Mapping[str, str], wanted: str, path: Path) -> list[str]:
     """The song of that name, or all that are parts of what bears it."""
-    found = SongRegister(called.items()).named(wanted)
+    found = SongRegister(called.items(), unmarked).named(wanted)
     if len(found) == 1:
         return [found[0]]
     if found:

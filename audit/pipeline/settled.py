@@ -60,10 +60,11 @@ def with_settings(
     if not whole:
         return replace(show, partial=True)
     named = [(song.name, song.names) for song in songs]
+    unmarked = {song.name: song.song.title_key for song in songs}
     return replace(
         show,
-        order=running_order(set_list, named) if set_list is not None else None,
-        orders=tuple(running_order(each, named) for each in settings.sets),
+        order=running_order(set_list, named, unmarked) if set_list is not None else None,
+        orders=tuple(running_order(each, named, unmarked) for each in settings.sets),
     )
 
 

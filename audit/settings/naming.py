@@ -28,10 +28,16 @@ Ferry". The number of "99 Miles" is its name."""
 class SongRegister:
     """Songs by all names that they may be called by."""
 
-    def __init__(self, songs: Iterable[tuple[str, Sequence[str]]]) -> None:
-        """songs: each one's full name, and all its names (`song_names`)."""
+    def __init__(
+        self, songs: Iterable[tuple[str, Sequence[str]]], unmarked: Mapping[str, str] | None = None
+    ) -> None:
+        """songs: each one's full name, and all its names (`song_names`); unmarked: their titles without a
+        version mark ("Night Ferry" of "night_ferry_FINAL"), which count where no name fits."""
         self._full: dict[str, list[str]] = {}
         self._any: dict[str, list[str]] = {}
+        self._unmarked: dict[str, list[str]] = {}
+        for song, title in (unmarked or {}).items():
+            self._unmarked.setdefault(plain(title), []).append(song)
         for song, names in songs:
             self._full.setdefault(plain(song), []).append(song)
             for name in {plain(each) for each in (song, *names)}:
@@ -46,7 +52,9 @@ class SongRegister:
         if wanted in full:
             return (wanted,)
         bare = plain(_COUNT.sub("", wanted, count=1))
-        return tuple(full or self._any.get(plain(wanted)) or self._any.get(bare) or ())
+        ways = (plain(wanted), bare)
+        found = (known[way] for known in (self._any, self._unmarked) for way in ways if way in known)
+        return tuple(full or next(found, ()))
 
     def sharing(self, name: str) -> tuple[str, ...]:
         """All songs that go by this name, be it their full one or not."""

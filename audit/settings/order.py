@@ -80,9 +80,12 @@ class RunningOrder:
         return None if starts is None or ends is None else 60.0 * ((ends - starts) % DAY_MIN)
 
 
-def running_order(set_list: SetList, songs: Sequence[tuple[str, Sequence[str]]]) -> RunningOrder:
-    """songs: each with all names that it may be called by. A full name goes before a title that two share."""
-    register = SongRegister(songs)
+def running_order(
+    set_list: SetList, songs: Sequence[tuple[str, Sequence[str]]], unmarked: Mapping[str, str] | None = None
+) -> RunningOrder:
+    """songs: each with all names that it may be called by, and `unmarked`: their titles without version marks
+    (`SongRegister`). A full name goes before a title that two share."""
+    register = SongRegister(songs, unmarked)
     found = {entry.name: register.named(entry.name) for entry in set_list.entries}
     return RunningOrder(
         set_list=set_list,

@@ -12,15 +12,15 @@ from collections.abc import Iterable
 from functools import lru_cache
 
 _PLAIN_SIGNS = str.maketrans(
-    {"‘": "'", "’": "'", "“": '"', "”": '"', "…": "...", **dict.fromkeys("_-‐‑–—", " ")}
+    {"‘": "'", "’": "'", "“": '"', "”": '"', "…": "...", "&": " and ", **dict.fromkeys("_-‐‑–—", " ")}
 )
 
 
 def plain(name: str) -> str:
     """A name for comparison: composed, without letter case; its words with one space between them.
 
-    Spaces, underscores and dashes separate words, whichever somebody chose. Quotes are plain ones: a set list
-    is often typed in a program that curls them.
+    Spaces, underscores and dashes separate words, whichever somebody chose; "&" is "and". Quotes are plain
+    ones: a set list is often typed in a program that curls them.
     """
     folded = unicodedata.normalize("NFC", unicodedata.normalize("NFC", name).casefold())
     return " ".join(folded.translate(_PLAIN_SIGNS).split())

@@ -1,4 +1,5 @@
-"""A set list as a plain text file: one song a line, a blank line between halves, `#` begins a remark."""
+"""A set list as a plain text file: one song a line, a blank line or a heading ("Set 2:") between halves, `#`
+begins a remark."""
 
 from __future__ import annotations
 
@@ -25,14 +26,15 @@ _RULED_LINE = re.compile(r"\s*[-–—=_*~]{2,}\s*")
 def halves_of(text: str) -> tuple[tuple[SetEntry, ...], ...]:
     """The songs of a text, half by half; a leading count ("3. ") is not part of a name.
 
-    A song whose own name begins like a count is found all the same: songs are named with or without number.
+    A line that ends in a colon is a heading. A song whose own name begins like a count is found all the same:
+    songs are named with or without number.
     """
     halves: list[list[SetEntry]] = [[]]
     for number, raw in enumerate(text.splitlines(), start=1):
         line = raw.strip()
         if line.startswith("#"):
             continue
-        if not line or _RULED_LINE.fullmatch(line):
+        if not line or _RULED_LINE.fullmatch(line) or line.endswith(":"):
             halves.append([])
             continue
         name = re.split(r"\s#", line, maxsplit=1)[0].strip()

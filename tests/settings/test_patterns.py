@@ -101,6 +101,27 @@ def test_one_register_finds_songs_for_all(wanted: str, songs: tuple[str, ...]):
 
 
 @pytest.mark.parametrize(
+    ("wanted", "songs"),
+    [
+        ("Night Ferry", ("night_ferry_FINAL",)),
+        ("2) night ferry", ("night_ferry_FINAL",)),
+        ("Rain", ("Rain",)),  # the full name goes before
+        ("Rain (old)", ("Rain (old)",)),
+        ("Snow", ("Snow v1", "Snow v2")),  # which one is not known
+        ("Salt & Iron", ("Salt and Iron",)),
+        ("Ferry", ()),
+    ],
+)
+def test_a_version_mark_may_be_left_out(wanted: str, songs: tuple[str, ...]):
+    titles = {
+        "night_ferry_FINAL": "night ferry", "Rain": "rain", "Rain (old)": "rain", "Snow v1": "snow",
+        "Snow v2": "snow", "Salt and Iron": "salt and iron",
+    }  # fmt: skip
+    register = SongRegister(((name, song_names(name, name)) for name in titles), titles)
+    assert register.named(wanted) == songs
+
+
+@pytest.mark.parametrize(
     ("songs", "words"),
     [
         ((SongSettings(name="Night Ferry", line=3), SongSettings(name="02 - Night Ferry", line=9)),

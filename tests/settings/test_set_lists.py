@@ -36,6 +36,7 @@ def ordered(*halves: tuple[str, ...], **more) -> RunningOrder:
         ("1. A\n2) B\n3: C\n", [["A", "B", "C"]]),
         ("A\n---\nB\n* * *\n", [["A"], ["B", "* * *"]]),
         ("  99 Miles  \r\nB\r\n", [["99 Miles", "B"]]),
+        ("Early set:\nA\nEncore:\nB\n", [["A"], ["B"]]),
         ("", []),
     ],
 )
