@@ -80,6 +80,25 @@ class BetweenRecord:
     loops: frozenset[tuple[str, str]]
 
 
+@dataclass(slots=True, kw_only=True)
+class PairRecord:
+    """What showed when two songs were compared, or one with itself. Stems by name; None: not asked yet."""
+
+    # Pairs of stems worth opening, with (lag_s, likeness) of the lags at which they are most alike.
+    possible: tuple[tuple[str, str, tuple[tuple[float, float], ...]], ...] | None = None
+    laid: tuple[tuple[str, str, SameAudio | None], ...] = ()  # of the possible ones, those that were opened
+    forth: tuple[tuple[str, Elsewhere], ...] | None = None  # stems of the first that were tried on the second
+    back: tuple[tuple[str, Elsewhere], ...] | None = None
+    loops: tuple[tuple[str, bool], ...] = ()  # of one with itself
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PairRow:
+    """One song and others, by their keys."""
+
+    pairs: dict[str, PairRecord]
+
+
 def stem_record(stem: StemEvidence, powers: bytes, channels: int) -> StemRecord:
     """Of a stem that could be decoded."""
     return StemRecord(evidence=_without_measures(stem), powers=powers, channels=channels)

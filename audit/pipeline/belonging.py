@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from itertools import combinations
 
 import numpy as np
 
@@ -11,6 +12,7 @@ from audit.evidence import PartEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.measure.belonging import rhythm_fit
 from audit.measure.keys import Harmony, compare, compare_keys, harmony_of
+from audit.pipeline.pair_memory import PairMemory
 from audit.results import ClickTrack, Elsewhere, KeyFit, RhythmFit
 
 NO_HARMONY = frozenset({Role.DRUMS, Role.PERCUSSION, Role.EFFECTS})
@@ -42,27 +44,60 @@ def with_key(song: SongEvidence) -> SongEvidence:
     )
 
 
-def with_elsewhere(songs: Sequence[SongEvidence]) -> tuple[SongEvidence, ...]:
-    """The songs with every stem that fits badly at home tried on all the others."""
-    known: dict[str, Mapping[str, Harmony]] = {}
+def with_elsewhere(
+    songs: Sequence[SongEvidence], memory: PairMemory | None = None
+) -> tuple[SongEvidence, ...]:
+    """The songs with every stem that fits badly at home tried on all the others. memory: pairs of songs that
+    earlier scans tried are not tried again."""
+    memory = memory or PairMemory()
+    harmonies = _Harmonies()
+    found: dict[tuple[str, str], list[Elsewhere]] = {}
+    for first, second in combinations(songs, 2):
+        record = memory.of(first.name, second.name)
+        if record.forth is None or record.back is None:
+            record.forth = _tried_on(first, second, harmonies)
+            record.back = _tried_on(second, first, harmonies)
+            memory.touch(first.name)
+        for home, other, tried in ((first, second, record.forth), (second, first, record.back)):
+            for stem, fit in tried:
+                found.setdefault((home.name, stem), []).append(replace(fit, song=other.name))
+    places = {song.name: place for place, song in enumerate(songs)}
 
-    def harmonies(song: SongEvidence) -> Mapping[str, Harmony]:
-        if song.name not in known:
-            known[song.name] = {
+    def elsewhere(stem: StemEvidence, home: SongEvidence) -> StemEvidence:
+        fits = sorted(found.get((home.name, stem.name), ()), key=lambda fit: places[fit.song])
+        return replace(stem, elsewhere=tuple(fits)) if fits else stem
+
+    return tuple(replace(song, stems=tuple(elsewhere(stem, song) for stem in song.stems)) for song in songs)
+
+
+class _Harmonies:
+    """The harmony of songs, unpacked once, when it is first asked for: unpacked, it is large."""
+
+    def __init__(self) -> None:
+        self._known: dict[str, Mapping[str, Harmony]] = {}
+
+    def of_song(self, song: SongEvidence) -> Mapping[str, Harmony]:
+        if song.name not in self._known:
+            self._known[song.name] = {
                 stem.name: one
                 for stem in song.stems
                 if stem.role is not Role.FULL_MIX and (one := _harmony(stem)) is not None
             }
-        return known[song.name]
+        return self._known[song.name]
 
-    def tried(stem: StemEvidence, home: SongEvidence) -> StemEvidence:
-        if not _is_poor(stem):
-            return stem
-        one = harmonies(home).get(stem.name) if stem.role is not Role.FULL_MIX else _harmony(stem)
-        others = [song for song in songs if song is not home]
-        return replace(stem, elsewhere=tuple(_tried(stem, one, song, harmonies(song)) for song in others))
+    def of_stem(self, stem: StemEvidence, home: SongEvidence) -> Harmony | None:
+        return _harmony(stem) if stem.role is Role.FULL_MIX else self.of_song(home).get(stem.name)
 
-    return tuple(replace(song, stems=tuple(tried(stem, song) for stem in song.stems)) for song in songs)
+
+def _tried_on(
+    home: SongEvidence, other: SongEvidence, harmonies: _Harmonies
+) -> tuple[tuple[str, Elsewhere], ...]:
+    """The stems that fit badly at home, on another song."""
+    return tuple(
+        (stem.name, _tried(stem, harmonies.of_stem(stem, home), other, harmonies.of_song(other)))
+        for stem in home.stems
+        if _is_poor(stem)
+    )
 
 
 def _is_poor(stem: StemEvidence) -> bool:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from itertools import combinations
+from itertools import combinations, combinations_with_replacement, product
 from pathlib import Path
 
 import numpy as np
@@ -21,6 +21,7 @@ from audit.evidence import PartEvidence, ShowEvidence, StemEvidence
 from audit.facts import CREW_ROLES, Role
 from audit.measure.fingerprint import Match, matches, spectra_differ_db
 from audit.measure.same_audio import ALIKE, compare
+from audit.pipeline.pair_memory import PairMemory
 from audit.results import Fingerprint, SameAudio
 
 SPECTRA_DB = 1.0
@@ -58,17 +59,49 @@ class _Pair:
     matches: tuple[Match, ...]
 
 
-def with_copies(show: ShowEvidence) -> ShowEvidence:
-    """The show with the pairs of stems that are one recording, and the loops among those of two songs."""
+def with_copies(show: ShowEvidence, memory: PairMemory | None = None) -> ShowEvidence:
+    """The show with the pairs of stems that are one recording, and the loops among those of two songs.
+
+    memory: what earlier scans found out about pairs of songs is not asked again.
+    """
+    memory = memory or PairMemory()
     heard = _heard(show)
-    pairs = sorted(_possible(heard), key=lambda pair: -pair.matches[0].likeness)[:MOST_OPENED]
-    found = [copy for pair in pairs if (copy := _laid_over(pair)) is not None and copy.share > 0.0]
+    pairs = sorted(_possible(heard, memory), key=lambda pair: -pair.matches[0].likeness)[:MOST_OPENED]
+    found = [copy for pair in pairs if (copy := _same_audio(pair, memory)) is not None and copy.share > 0.0]
     across = {(c.first_song, c.first) for c in found if c.first_song != c.second_song}
     across |= {(c.second_song, c.second) for c in found if c.first_song != c.second_song}
-    loops = [
-        one for one in heard if (one.song, one.stem.name) in across | _equal_across(heard) and _loops(one)
-    ]
+    across |= _equal_across(heard)
+    loops = [one for one in heard if (one.song, one.stem.name) in across and _is_loop(one, memory)]
     return replace(show, copies=tuple(found), loops=frozenset((one.song, one.stem.name) for one in loops))
+
+
+def _same_audio(pair: _Pair, memory: PairMemory) -> SameAudio | None:
+    """What lies in the two files, or what an earlier scan read there."""
+    first, second = pair.first, pair.second
+    record = memory.of(first.song, second.song)
+    for one, other, known in record.laid:
+        if (one, other) == (first.stem.name, second.stem.name):
+            return known and replace(known, first_song=first.song, second_song=second.song)
+    try:
+        found = _laid_over(pair)
+    except UnreadableAudioError:
+        return None  # the file vanished since it was heard; its own finding tells
+    record.laid = (*record.laid, (first.stem.name, second.stem.name, found))
+    memory.touch(first.song)
+    return found
+
+
+def _is_loop(one: _Heard, memory: PairMemory) -> bool:
+    record = memory.of(one.song, one.song)
+    known = dict(record.loops).get(one.stem.name)
+    if known is None:
+        try:
+            known = _loops(one)
+        except UnreadableAudioError:
+            return False
+        record.loops = (*record.loops, (one.stem.name, known))
+        memory.touch(one.song)
+    return known
 
 
 def _equal_across(heard: list[_Heard]) -> set[tuple[str, str]]:
@@ -107,20 +140,45 @@ def _heard(show: ShowEvidence) -> list[_Heard]:
     return found
 
 
-def _possible(heard: list[_Heard]) -> Iterator[_Pair]:
+def _possible(heard: list[_Heard], memory: PairMemory) -> list[_Pair]:
     """Pairs alike enough to be opened: in one song any two, in two songs what the audience hears, over
-    some length."""
-    for first, second in combinations(heard, 2):
-        across = first.song != second.song
+    some length. In the order of the show's stems."""
+    songs: dict[str, list[_Heard]] = {}
+    for one in heard:
+        songs.setdefault(one.song, []).append(one)
+    found = []
+    for first, second in combinations_with_replacement(songs, 2):
+        record = memory.of(first, second)
+        if record.possible is None:
+            record.possible = tuple(_alike(songs[first], None if first == second else songs[second]))
+            memory.touch(first)
+        for name, other_name, lags in record.possible:
+            matches_ = tuple(Match(lag_s=lag_s, likeness=likeness) for lag_s, likeness in lags)
+            found.append((_named(songs[first], name), _named(songs[second], other_name), matches_))
+    places = {(one.song, one.stem.name): place for place, one in enumerate(heard)}
+    found.sort(key=lambda pair: [places[one.song, one.stem.name] for one in pair[:2]])
+    return [_Pair(first=first, second=second, matches=lags) for first, second, lags in found]
+
+
+def _named(heard: list[_Heard], name: str) -> _Heard:
+    return next(one for one in heard if one.stem.name == name)
+
+
+def _alike(
+    firsts: list[_Heard], seconds: list[_Heard] | None
+) -> Iterator[tuple[str, str, tuple[tuple[float, float], ...]]]:
+    """Of two songs, or of one (None). Names, and the lags at which they are most alike, with how much."""
+    for first, second in combinations(firsts, 2) if seconds is None else product(firsts, seconds):
         if first.rate_hz != second.rate_hz or _hash(first.stem) == _hash(second.stem):
             continue
-        if across and (_short_or_crew(first) or _short_or_crew(second)):
+        if seconds is not None and (_short_or_crew(first) or _short_or_crew(second)):
             continue
         if spectra_differ_db(first.print, second.print) > SPECTRA_DB:
             continue
         found = matches(first.print, second.print)
         if found and found[0].likeness >= LIKENESS:
-            yield _Pair(first=first, second=second, matches=found)
+            lags = tuple((match.lag_s, match.likeness) for match in found)
+            yield first.stem.name, second.stem.name, lags
 
 
 def _hash(stem: StemEvidence) -> str:
@@ -137,17 +195,17 @@ def _is_coded(heard: _Heard) -> bool:
 
 
 def _laid_over(pair: _Pair) -> SameAudio | None:
-    """The pair at the lag at which it is most the same; None where nothing sounds in both."""
+    """The pair at the lag at which it is most the same; None where nothing sounds in both.
+
+    Raises UnreadableAudioError where a file vanished since it was heard.
+    """
     rate_hz = pair.first.rate_hz
     lags = [round(match.lag_s * rate_hz) for match in pair.matches]
     length, reach = round(EXCERPT_S * rate_hz), round(REACH_S * rate_hz)
     places = _places(pair.first, rate_hz, length)
     wanted = sorted({(place + lag - reach) for place in places for lag in lags})
-    try:
-        ones = _excerpts(pair.first, places, length)
-        others = dict(zip(wanted, _excerpts(pair.second, wanted, length + 2 * reach), strict=True))
-    except UnreadableAudioError:
-        return None  # the file vanished since it was heard; its own finding tells
+    ones = _excerpts(pair.first, places, length)
+    others = dict(zip(wanted, _excerpts(pair.second, wanted, length + 2 * reach), strict=True))
     alike = ALIKE_CODED if _is_coded(pair.first) or _is_coded(pair.second) else ALIKE
     overlays = []
     for lag in lags:

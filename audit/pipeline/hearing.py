@@ -8,6 +8,7 @@ from dataclasses import replace
 from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import Show
 from audit.pipeline.last_scan import LastScan
+from audit.pipeline.pair_memory import PairMemory
 from audit.pipeline.watch import Unwatched, Watcher
 from audit.pipeline.worker import Task
 
@@ -36,7 +37,7 @@ def hear_show(
         if waiting:
             heard |= _hear(waiting, jobs, watcher, last_scan)
         evidence = ShowEvidence(show=show, songs=tuple(heard[song.name] for song in show.songs))
-        return last_scan.compared(evidence, _compare) if last_scan else _compare(evidence)
+        return last_scan.compared(evidence, _compare) if last_scan else _compare(evidence, PairMemory())
     finally:
         watcher.end()
 
@@ -60,8 +61,8 @@ def _without_stems(task: Task) -> SongEvidence:
     )
 
 
-def _compare(show: ShowEvidence) -> ShowEvidence:
+def _compare(show: ShowEvidence, memory: PairMemory) -> ShowEvidence:
     from audit.pipeline.belonging import with_elsewhere
     from audit.pipeline.copies import with_copies
 
-    return with_copies(replace(show, songs=with_elsewhere(show.songs)))
+    return with_copies(replace(show, songs=with_elsewhere(show.songs, memory)), memory)

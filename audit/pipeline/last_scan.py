@@ -10,10 +10,11 @@ from types import TracebackType
 
 from audit.cache.keys import absent, between_key
 from audit.cache.packing import UnpackError, pack, unpack
-from audit.cache.records import BetweenRecord, between_record, with_between
+from audit.cache.records import BetweenRecord, PairRow, between_record, with_between
 from audit.cache.store import Store
 from audit.evidence import ShowEvidence, SongEvidence
 from audit.pipeline.learned import Learned
+from audit.pipeline.pair_memory import PairMemory
 from audit.pipeline.recall import identity, key_of, recall_songs
 from audit.pipeline.worker import Task
 
@@ -70,17 +71,32 @@ class LastScan:
         self.by_size_and_time += learned.by_size_and_time
         self.by_content += learned.by_content
 
-    def compared(self, show: ShowEvidence, compare: Callable[[ShowEvidence], ShowEvidence]) -> ShowEvidence:
-        """The show with what shows between its songs; `compare` finds it out where it is not known."""
+    def compared(
+        self, show: ShowEvidence, compare: Callable[[ShowEvidence, PairMemory], ShowEvidence]
+    ) -> ShowEvidence:
+        """The show with what shows between its songs; `compare` finds out what is not known."""
         if any(song.name not in self._keys for song in show.songs if song.stems):
-            return compare(show)
+            return self._paired(show, compare)
         key = between_key({song.name: self._keys.get(song.name, "no stems") for song in show.songs})
         body = self._store.read("between", [key]).get(key)
         if body is not None:
             with suppress(UnpackError, ValueError):  # damaged: compared again
                 return with_between(unpack(body, BetweenRecord), show)
-        whole = compare(show)
+        whole = self._paired(show, compare)
         self._store.write("between", {key: pack(between_record(whole))})
+        return whole
+
+    def _paired(
+        self, show: ShowEvidence, compare: Callable[[ShowEvidence, PairMemory], ShowEvidence]
+    ) -> ShowEvidence:
+        """Only pairs of songs that are not known are compared."""
+        rows = {}
+        for key, body in self._store.read("pairs", self._keys.values()).items():
+            with suppress(UnpackError, ValueError):
+                rows[key] = unpack(body, PairRow).pairs
+        memory = PairMemory(self._keys, rows)
+        whole = compare(show, memory)
+        self._store.write("pairs", {key: pack(PairRow(pairs=row)) for key, row in memory.touched().items()})
         return whole
 
     def __enter__(self) -> LastScan:
