@@ -5,13 +5,16 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from audit.cli.screen import complain, interruptible, open_console, reader_may_leave, say
 from audit.cli.values import read_folder, read_jobs
 from audit.errors import AuditError
+
+if TYPE_CHECKING:
+    from audit.pipeline.landing import Stamp
 
 STEP_MS = 250
 """How often files that are being written are looked at."""
@@ -53,17 +56,18 @@ def watch(
     folder = read_folder(path, "SHOW: no folder is named; give a show's folder, or . for the current one")
     processes = read_jobs(jobs)
     from audit.cli.scan import listen
+    from audit.pipeline.landing import landings, stamps_in
 
+    found = stamps_in(str(folder)) if folder.is_dir() else {}  # the scan says better what is wrong
     before = listen(folder, jobs=processes, settings_file=settings)
     with interruptible("the watch is over."):
-        from audit.pipeline.landing import landings
         from audit.report.news import print_news
         from audit.report.verdict import show_verdict
 
         say(show_verdict(before, None, None))
         say(f"Watching {folder} (Ctrl-C ends it).")
         sys.stdout.flush()
-        for _ in landings(_rounds(folder, poll=poll)):
+        for _ in landings(_rounds(folder, found, poll=poll)):
             try:
                 after = listen(folder, jobs=processes, settings_file=settings, quiet=True)
             except AuditError as error:
@@ -79,16 +83,26 @@ def watch(
             before = after
 
 
-def _rounds(folder: Path, *, poll: bool) -> Iterator[list[str]]:
-    """What changed since the last round, several times a second."""
+def _rounds(folder: Path, before: dict[str, Stamp], *, poll: bool) -> Iterator[list[str]]:
+    """What changed since the last round, several times a second.
+
+    before: the files as they were when the first scan began; what landed meanwhile is in the first round.
+    """
     import watchfiles
+
+    from audit.pipeline.landing import changed_since
 
     changes = watchfiles.watch(
         folder, watch_filter=_matters, debounce=STEP_MS, step=STEP_MS, rust_timeout=STEP_MS,
         yield_on_timeout=True, force_polling=poll or None, raise_interrupt=True,
     )  # fmt: skip
+    missed = False
     for found in changes:
-        yield [path for _, path in found]
+        news = [path for _, path in found]
+        if not missed:  # from here on the system tells
+            missed = True
+            news += [path for path in changed_since(before, str(folder)) if _matters(None, path)]
+        yield news
 
 
 def _matters(change: object, path: str) -> bool:

@@ -52,3 +52,18 @@ def landings(
         elif waiting and now_s() - still_since >= settled_s:
             yield frozenset(waiting)
             waiting.clear()
+
+
+def stamps_in(folder: str) -> dict[str, Stamp]:
+    """The stamps of all files in a folder and below it, by path. What cannot be read is passed over."""
+    return {
+        path: look(path)
+        for place, _, files in os.walk(folder)
+        for path in (os.path.join(place, file) for file in files)
+    }
+
+
+def changed_since(before: dict[str, Stamp], folder: str) -> list[str]:
+    """The files that came, went or were written since `before`."""
+    now = stamps_in(folder)
+    return [path for path in {**before, **now} if before.get(path) != now.get(path)]

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from rich.console import Console
 
 from audit.findings import Finding, Severity, ShowAudit, SongAudit
 from audit.report.faults import SEVERITY_STYLE, place
 from audit.report.page import Page
 from audit.report.verdict import song_verdict
+from audit.units import count
 
 CELLS = 9
 
@@ -19,64 +22,136 @@ def print_news(before: ShowAudit, after: ShowAudit, console: Console) -> bool:
     """
     page = Page(console)
     was, now = _by_name(before), _by_name(after)
-    worse = False
+    renamed = _renamed(was, now)
+    worse = _put_findings(page, _come(_of_show(before), _of_show(after)), "The whole show")
     for name in dict.fromkeys([*now, *was]):
         if name not in now:
-            page.put((f"{name}: gone", "bold"))
+            if name not in renamed.values():
+                page.put((f"{name}: gone", "bold"))
             continue
-        song = now[name]
-        come, gone = _difference(before, was.get(name), after, song)
-        landed = _landed(was.get(name), song)
-        if not (come or gone or landed):
+        song, old_name = now[name], renamed.get(name, name)
+        old = was.get(old_name)
+        found = _come(_of_song(before, old), _of_song(after, song))
+        landed = _landed(old, song)
+        if not (found.come or found.gone or landed or name in renamed):
             continue
         verdict = song_verdict(after, song)
-        old = f", was {song_verdict(before, was[name])}" if name in was else ""
-        files = f" ({', '.join(landed)})" if landed else ""
-        page.put((f"{name}: {verdict}", "bold"), old if old != f", was {verdict}" else "", files)
-        for finding in come:
-            worse = worse or finding.severity is Severity.ERROR
-            where = place(finding, name_songs=False)
-            words = f"{finding.rule}{f' in {where}' if where else ''}: {finding.message}"
-            page.put(
-                words,
-                label=finding.severity.value,
-                style=SEVERITY_STYLE[finding.severity],
-                indent=2,
-                hang=CELLS,
-            )
-            page.put(("Cure: ", "dim"), finding.advice, indent=2, hang=CELLS)
-        for finding in gone:
-            where = f" in {finding.stem}" if finding.stem else ""
-            page.put((f"{finding.rule}{where}", "dim"), label="mended", style="dim", indent=2, hang=CELLS)
+        old_verdict = song_verdict(before, old) if old is not None else verdict
+        what = [f"was called {old_name}"] if name in renamed else [] if old is not None else ["new"]
+        page.put(
+            (f"{name}: {verdict}", "bold"),
+            f", was {old_verdict}" if old_verdict != verdict else "",
+            f" ({', '.join([*what, *landed])})" if what or landed else "",
+        )
+        worse = _put_findings(page, found, None) or worse
     page.print()
     return worse
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Changes:
+    """Findings that came, and those that went with what became of them."""
+
+    come: list[Finding]
+    gone: list[tuple[str, Finding]]  # "mended", "waived" or "a note now"
+
+
+def _put_findings(page: Page, found: _Changes, heading: str | None) -> bool:
+    if heading is not None and (found.come or found.gone):
+        page.put((heading, "bold"))
+    for finding in found.come:
+        where = place(finding, name_songs=False)
+        words = f"{finding.rule}{f' in {where}' if where else ''}: {finding.message}"
+        style = SEVERITY_STYLE[finding.severity]
+        page.put(words, label=finding.severity.value, style=style, indent=2, hang=CELLS)
+        page.put(("Cure: ", "dim"), finding.advice, indent=2, hang=CELLS)
+    for label, finding in found.gone:
+        where = f" in {finding.stem}" if finding.stem else ""
+        page.put((f"{finding.rule}{where}", "dim"), label=label, style="dim", indent=2, hang=CELLS)
+    return any(finding.severity is Severity.ERROR for finding in found.come)
 
 
 def _by_name(audit: ShowAudit) -> dict[str, SongAudit]:
     return {song.evidence.name: song for song in audit.songs}
 
 
+def _renamed(was: dict[str, SongAudit], now: dict[str, SongAudit]) -> dict[str, str]:
+    """New names of songs whose folder was renamed: is -> was. The same stems, not written since."""
+    gone = {name: _stamps(song) for name, song in was.items() if name not in now}
+    found: dict[str, str] = {}
+    for name, song in now.items():
+        stamps = _stamps(song)
+        old = next((other for other, old in gone.items() if old == stamps and stamps), None)
+        if name not in was and old is not None:
+            found[name] = old
+            del gone[old]
+    return found
+
+
+def _stamps(song: SongAudit) -> dict[str, tuple[int, int]]:
+    return {stem.file: (stem.size_bytes, stem.modified_ns) for stem in song.evidence.song.stems}
+
+
+MOST_FILES = 6
+
+
 def _landed(before: SongAudit | None, after: SongAudit) -> list[str]:
-    """Stems that are new or were written again, and those that went."""
-    was = {s.file: (s.size_bytes, s.modified_ns) for s in before.evidence.song.stems} if before else {}
-    now = {s.file: (s.size_bytes, s.modified_ns) for s in after.evidence.song.stems}
-    written = [file for file, stamp in now.items() if was.get(file) != stamp]
-    return [*written, *(f"{file} gone" for file in was if file not in now)]
+    """Stems that are new or hold something else, and those that went; of many the number."""
+    if before is None:
+        return [count(len(after.evidence.stems), "stem")]
+    was, now = _stamps(before), _stamps(after)
+    held, holds = _contents(before), _contents(after)
+    written = [
+        file
+        for file, stamp in now.items()
+        # Who touches a stem without writing it, or copies it over itself, has changed nothing.
+        if was.get(file) != stamp
+        and not (file in was and was[file][0] == stamp[0] and holds[file] == held[file] is not None)
+    ]
+    gone = [f"{file} gone" for file in was if file not in now]
+    if len(written) > MOST_FILES:
+        written = [f"{count(len(written), 'stem')} landed"]
+    return [*written, *(gone if len(gone) <= MOST_FILES else [f"{count(len(gone), 'stem')} gone"])]
 
 
-def _difference(
-    before: ShowAudit, was: SongAudit | None, after: ShowAudit, now: SongAudit
-) -> tuple[list[Finding], list[Finding]]:
-    """Findings that came and those that went: told apart by rule, stem and severity, not by figures."""
-    old = _counting(before, was) if was else []
-    new = _counting(after, now)
-    come = [finding for finding in new if _key(finding) not in {_key(f) for f in old}]
-    gone = [finding for finding in old if _key(finding) not in {_key(f) for f in new}]
-    return _once(come), _once(gone)
+def _contents(song: SongAudit) -> dict[str, tuple[str | None, int] | None]:
+    """What tells one audio from another; None where nothing could be decoded."""
+    return {
+        stem.name: (stem.audio.content_hash, stem.audio.frames) if stem.audio is not None else None
+        for stem in song.evidence.stems
+    }
 
 
-def _counting(audit: ShowAudit, song: SongAudit) -> list[Finding]:
-    return [f for f in audit.findings_of(song) if f.waived is None and f.severity is not Severity.NOTE]
+def _of_song(audit: ShowAudit, song: SongAudit | None) -> list[Finding]:
+    return list(audit.findings_of(song)) if song is not None else []
+
+
+def _of_show(audit: ShowAudit) -> list[Finding]:
+    """What no song of the show is told of: a song that the set list names and nobody has."""
+    here = {song.evidence.name for song in audit.songs}
+    return [finding for finding in audit.show_findings if not here & set(finding.songs)]
+
+
+def _come(old: list[Finding], new: list[Finding]) -> _Changes:
+    """Told apart by rule, stem and severity, not by figures. Notes and what is waived are no news, but a
+    fault that becomes one of them is not mended."""
+    old, counting = _counting(old), _counting(new)
+    come = [finding for finding in counting if _key(finding) not in {_key(f) for f in old}]
+    gone = [finding for finding in old if _key(finding) not in {_key(f) for f in counting}]
+    left = {
+        (f.rule, f.stem): "waived" if f.waived is not None else "a note now" for f in new if f not in counting
+    }
+    still = {(f.rule, f.stem) for f in counting}
+    return _Changes(
+        come=_once(come),
+        gone=[
+            (left.get((f.rule, f.stem), "mended"), f) for f in _once(gone) if (f.rule, f.stem) not in still
+        ],
+    )
+
+
+def _counting(findings: list[Finding]) -> list[Finding]:
+    return [f for f in findings if f.waived is None and f.severity is not Severity.NOTE]
 
 
 def _key(finding: Finding) -> tuple[str, str | None, Severity]:

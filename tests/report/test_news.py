@@ -1,0 +1,103 @@
+"""What a watch tells of a change: each thing once, as what it is, and nothing where nothing has changed."""
+
+from __future__ import annotations
+
+import io
+import os
+import shutil
+from pathlib import Path
+
+import pytest
+from rich.console import Console
+
+from audit.findings import ShowAudit
+from audit.pipeline.last_scan import LastScan
+from audit.pipeline.scan import scan_show
+from audit.report.news import print_news
+from audit.settings.model import ShowSettings, WaiverEntry
+from tests.cli import folders
+
+
+@pytest.fixture(scope="module")
+def kept(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
+    """A show with a clipped stem, and what a scan of it left behind. Not to be changed."""
+    base = tmp_path_factory.mktemp("news")
+    show = folders.write_show(base / "Harbour Lights Tour")
+    folders.clip(show / "Tin Roof" / "Keys.wav")
+    for path in show.rglob("*.wav"):
+        os.utime(path, ns=(1_700_000_001_234_567_891,) * 2)
+    scanned(show, base / "kept")
+    return show, base / "kept"
+
+
+@pytest.fixture
+def show(kept: tuple[Path, Path], tmp_path: Path) -> Path:
+    return shutil.copytree(kept[0], tmp_path / "Show")
+
+
+def scanned(show: Path, kept: Path, settings: ShowSettings | None = None) -> ShowAudit:
+    with LastScan(kept) as last:
+        return scan_show(show, jobs=1, last_scan=last, settings=settings or ShowSettings())
+
+
+def told(before: ShowAudit, after: ShowAudit) -> tuple[str, bool]:
+    out = io.StringIO()
+    worse = print_news(before, after, Console(file=out, width=100))
+    return out.getvalue(), worse
+
+
+def test_a_touched_stem_is_no_news(show: Path, kept: tuple[Path, Path]):
+    before = scanned(show, kept[1])
+    os.utime(show / "Tin Roof" / "Bass.wav")
+    assert told(before, scanned(show, kept[1])) == ("", False)
+
+
+def test_a_stem_bounced_again_is_named(show: Path, kept: tuple[Path, Path]):
+    before = scanned(show, kept[1])
+    folders.write_tone(show / "Tin Roof" / "Bass.wav", freq_hz=83.0, seed=99)
+    said, worse = told(before, scanned(show, kept[1]))
+    assert said == "Tin Roof: error (Bass.wav)\n"
+    assert not worse
+
+
+def test_a_waived_fault_is_not_mended(show: Path, kept: tuple[Path, Path]):
+    waiver = WaiverEntry(rule="sample-clipping", reason="it is meant so")
+    before = scanned(show, kept[1])
+    said, worse = told(before, scanned(show, kept[1], ShowSettings(waivers=(waiver,))))
+    assert "waived   sample-clipping in Keys.wav" in said
+    assert "mended" not in said
+    assert not worse
+    back, worse = told(scanned(show, kept[1], ShowSettings(waivers=(waiver,))), before)
+    assert "error    sample-clipping in Keys.wav" in back
+    assert worse
+
+
+def test_a_mended_fault_is_told_as_such(show: Path, kept: tuple[Path, Path]):
+    before = scanned(show, kept[1])
+    folders.write_tone(show / "Tin Roof" / "Keys.wav", freq_hz=330.0, seed=21)
+    said, _ = told(before, scanned(show, kept[1]))
+    assert said.startswith("Tin Roof: clear, was error (Keys.wav)")
+    assert "mended   sample-clipping in Keys.wav" in said
+
+
+def test_a_song_that_went(show: Path, kept: tuple[Path, Path]):
+    before = scanned(show, kept[1])
+    shutil.rmtree(show / "Tin Roof")
+    assert told(before, scanned(show, kept[1]))[0] == "Tin Roof: gone\n"
+
+
+def test_a_song_whose_folder_was_renamed_is_told_once(show: Path, kept: tuple[Path, Path]):
+    before = scanned(show, kept[1])
+    (show / "Tin Roof").rename(show / "Tin Roof v2")
+    said, worse = told(before, scanned(show, kept[1]))
+    assert said == "Tin Roof v2: error (was called Tin Roof)\n"
+    assert not worse
+
+
+def test_a_new_song_is_told_with_its_faults(show: Path, kept: tuple[Path, Path]):
+    before = scanned(show, kept[1])
+    shutil.copytree(show / "Tin Roof", show / "Opener")
+    said, worse = told(before, scanned(show, kept[1]))
+    assert "Opener: error (new, 3 stems)" in said
+    assert "sample-clipping in Keys.wav" in said
+    assert worse
