@@ -49,8 +49,8 @@ def calibrate(
 
     \b
     Examples:
-      stemaudit calibrate "Harbour Lights Tour" --machine foh.toml --song "Night Ferry" --reading 35
-      stemaudit calibrate show --machine foh.toml --song "Low Tide" --reading 9 --cores all
+      stemaudit calibrate show --machine foh.toml --song Opener --reading 5
+      stemaudit calibrate show -m foh.toml --song Ballad --reading 1 --cores all
 
     \b
     Exit codes:

@@ -24,7 +24,8 @@ def demo(
     files it wrote; a folder with anything else in it is left alone.
 
     \b
-    Example:
+    Examples:
+      stemaudit demo
       stemaudit demo --into /tmp/demo
 
     \b

@@ -44,7 +44,7 @@ def hear(
 
     \b
     Examples:
-      stemaudit hear "Harbour Lights Tour/Night Ferry/Bass.wav" --at 1:23.456
+      stemaudit hear "Harbour Lights Tour/Slow Weather/Bass.wav" --at 1:23.456
       stemaudit hear Bass.wav --sample 4005888 --out /tmp/clips
 
     \b

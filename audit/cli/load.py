@@ -64,7 +64,7 @@ def load(
 
     \b
     Examples:
-      stemaudit load "Harbour Lights Tour" --machine laptop-dual-disk --machine laptop-8core-nvme
+      stemaudit load "Harbour Lights Tour" --machine laptop-dual-disk
       stemaudit probe --out foh.toml && stemaudit load show --machine foh.toml
       stemaudit load show --machine laptop-quad-sata-ssd+usb3-disk --buffer 512
 

@@ -44,7 +44,7 @@ def settings(
     \b
     Exit codes:
       0    written
-      2    wrong arguments, a file that is there already, or a folder that takes none
+      2    wrong arguments, a file that is there, or a folder that takes none
       130  interrupted
     """
     folder = read_folder(path, "SHOW: no folder is named; give a show's folder, or . for the current one")

@@ -9,13 +9,17 @@ import pytest
 from audit.demo.plants import PLANTED
 from audit.demo.show import MARKER
 from tests.cli.command import run
+from tests.cli.examples import words_of
+
+EXAMPLE = "stemaudit demo"
+"""As its help shows it."""
 
 
 @pytest.fixture(scope="module")
 def written(tmp_path_factory):
     """The demo as a user meets it: no argument, in some folder of theirs."""
     home = tmp_path_factory.mktemp("home")
-    return home, run("demo", cwd=home)
+    return home, run(*words_of(EXAMPLE, home), cwd=home)
 
 
 def test_the_demo_ends_with_a_report_and_code_0(written):

@@ -15,6 +15,7 @@ from audit.machine.classes import CLASSES
 from audit.machine.profile import read_profile
 from audit.machine.written import write_profile
 from tests.cli.command import environment, run
+from tests.cli.examples import words_of
 from tests.cli.folders import write_song
 
 EASY = ("--buffer", "4096", "--refill", "0.25")
@@ -31,16 +32,22 @@ def profile(tmp_path: Path) -> Path:
     return tmp_path / "foh.toml"
 
 
+PROBE = 'stemaudit probe --disk "D:/Harbour Lights Tour" --out foh.toml'
+"""The first example of its help."""
+
+
 @pytest.mark.slow
 def test_a_probe_writes_a_profile_that_load_takes(song: Path, tmp_path: Path):
+    (tmp_path / "D" / "Harbour Lights Tour").mkdir(parents=True)
     start = time.perf_counter()
-    done = run("probe", "--disk", tmp_path, "--out", tmp_path / "here.toml", "--on-battery")
+    done = run(*words_of(PROBE, tmp_path), "--on-battery", cwd=tmp_path)
     assert done.returncode == 0, done.stderr
     assert time.perf_counter() - start < 60
-    assert f"Written: {tmp_path / 'here.toml'}" in done.stdout
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["here.toml"]
-    loaded = run("load", song, "--machine", tmp_path / "here.toml")
-    assert "Night Ferry on here" in loaded.stdout
+    assert "Written: foh.toml" in done.stdout
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["D", "foh.toml"]
+    assert list((tmp_path / "D" / "Harbour Lights Tour").iterdir()) == []
+    loaded = run("load", song, "--machine", tmp_path / "foh.toml")
+    assert "Night Ferry on foh" in loaded.stdout
 
 
 def test_a_probe_replaces_nothing_but_a_profile(song: Path, tmp_path: Path):
