@@ -39,6 +39,10 @@ class NextLine:
         )
 
 
+NEAR_S = 60.0
+"""Numbers that lie farther apart than this concern nobody."""
+
+
 def next_lines(audit: ShowAudit) -> list[NextLine]:
     """What there is to be told of; empty for a single song and where only some were scanned."""
     found = neighbours(audit.evidence)
@@ -67,7 +71,7 @@ def _lines(found: Neighbours) -> list[NextLine]:
     if anyhow.clock is not None:
         said = "" if order is None else _listed_clock(order.clock)
         lines.append(NextLine(what="clock", in_order=said, any_order=_clock(anyhow.clock, found)))
-    if anyhow.timecode is not None:
+    if anyhow.timecode is not None and anyhow.timecode.gap_s < NEAR_S:
         said = "" if order is None or order.timecode is None else _code(order.timecode)
         lines.append(NextLine(what="timecode", in_order=said, any_order=_code(anyhow.timecode)))
     if anyhow.openings:
@@ -105,6 +109,8 @@ def _two_rates(clock: ClockChanges) -> str:
 
 def _code(near: Nearest) -> str:
     one, two = near.songs
+    if near.gap_s >= NEAR_S:
+        return "no two near each other"
     if near.gap_s < 0:
         return f"{one} and {two} share {_lasting(-near.gap_s)} of numbers"
     if near.gap_s == 0:

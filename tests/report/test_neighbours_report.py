@@ -131,3 +131,11 @@ def test_the_sheet_of_an_even_show_says_nothing_of_it():
     limits = {"loudness-step": LimitSetting(value=5.0)}
     asked = replace(even, settings=replace(even.settings, limits=limits))
     assert "6.0 LU louder" in crew_sheet(audited(asked), answer="").other_orders
+
+
+def test_numbers_that_lie_far_apart_are_no_news():
+    far = show(coded("A", "01:00:00:00", -16.0), coded("B", "02:00:00:00", -16.0))
+    assert next_lines(audited(far)) == []
+    near = show(*far.songs, coded("C", "02:00:30:00", -16.0))
+    (line,) = next_lines(audited(listed(near, ("A", "B"))))
+    assert (line.what, line.in_order) == ("timecode", "no two near each other")
