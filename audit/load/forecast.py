@@ -179,18 +179,24 @@ def least_named(profile: Profile, provenance: Provenance) -> frozenset[str]:
 
 
 def _settling(limiting: ResourceUse, song: SongLoad, profile: Profile, setup: EngineSetup) -> str | None:
-    """The number that alone moves the limiting resource's high bound most; None where none does."""
+    """The number that alone moves the limiting resource's high bound most and was not measured; None where
+    there is none: then only a rehearsal tells more."""
 
     def used(numbers: Numbers) -> float:
         return _field(limiting.resource, usage_of(song, numbers, setup, disk_limit=profile.limits.disk))
 
+    figures = profile.figures()
+
+    def is_measured(name: str) -> bool:
+        return name in figures and figures[name].provenance is Provenance.MEASURED
+
     if limiting.resource is Resource.MEMORY:
-        return "memory.available"
+        return None if is_measured("memory.available") else "memory.available"
     base = used(numbers_of(profile))
     moved = {
         name: used(numbers_of(profile, {name: 1})) - base
         for name in inputs_of(limiting.resource, song, profile, setup)
-        if name not in CERTAIN
+        if name not in CERTAIN and not is_measured(name)
     }
     name = max(moved, key=lambda each: moved[each], default=None)
     return name if name is not None and moved[name] > 0 else None

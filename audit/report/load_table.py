@@ -10,8 +10,8 @@ from audit.report.load_words import (
     FIT_WORDS,
     NAMES,
     SURE_WORDS,
+    cure_words,
     figure_words,
-    saved_words,
     used_words,
     worth_listing,
 )
@@ -41,13 +41,37 @@ def print_load(columns: Sequence[Sequence[SongForecast]], console: Console, *, v
     page.blank()
     put_matrix(page, columns)
     for column in columns:
-        told = [f for f in column if verbose or f.fit is not Fit.FITS]
         heaviest = max(column, key=lambda f: f.limiting.share)
-        for forecast in told or [heaviest]:
-            put_forecast(page, forecast, heaviest=forecast is heaviest)
+        for group in _told(column, verbose=verbose) or [[heaviest]]:
+            put_forecast(page, group[0], heaviest=group[0] is heaviest)
+            if len(group) > 1:
+                page.put(f"So it is with {listed(f.song for f in group[1:])}.", indent=2)
+    _put_unread(page, columns[0])
     page.blank()
     page.put((CAUTION, "dim"))
     page.print()
+
+
+def _told(column: Sequence[SongForecast], *, verbose: bool) -> list[list[SongForecast]]:
+    """The songs to be shown in bars, those together that one thing limits and mends, the heaviest of them
+    first; verbose: each by itself."""
+    if verbose:
+        return [[forecast] for forecast in column]
+    groups: dict[object, list[SongForecast]] = {}
+    for forecast in column:
+        if forecast.fit is not Fit.FITS:
+            cure = forecast.cures[0].text if forecast.cures else ""
+            alike = (forecast.fit, forecast.forecast_fit, forecast.limiting.resource, cure, forecast.unread)
+            groups.setdefault(alike, []).append(forecast)
+    return [sorted(group, key=lambda f: -f.limiting.share) for group in groups.values()]
+
+
+def _put_unread(page: Page, column: Sequence[SongForecast]) -> None:
+    lacking = [forecast for forecast in column if forecast.unread]
+    if lacking:
+        page.blank()
+    for forecast in lacking:
+        page.put(f"Not counted, as it cannot be read: {forecast.song}, {listed(forecast.unread)}.")
 
 
 def answer(columns: Sequence[Sequence[SongForecast]]) -> str:
@@ -115,12 +139,11 @@ def put_forecast(page: Page, forecast: SongForecast, *, heaviest: bool = False) 
     page.put(f"Buffer {forecast.frames} frames at {rate}; {safe}.", indent=2)
     if forecast.settles:
         page.put(f"To settle it, measure {figure_words(forecast.settles)}: stemaudit probe.", indent=2)
-    if forecast.unread:
-        page.put(f"Not counted, as they cannot be read: {listed(forecast.unread)}.", indent=2)
+    elif forecast.forecast_fit is Fit.TIGHT and forecast.rehearsed is None:
+        page.put("To settle it, rehearse it on that machine: stemaudit rehearse.", indent=2)
     put_rehearsed(page, forecast)
     for cure in forecast.cures:
-        enough = " and is enough" if cure.enough else ", not enough alone"
-        page.put(f"{cure.text}: {saved_words(forecast, cure.saves)}{enough}", label="→", indent=2, hang=2)
+        page.put(cure_words(forecast, cure), label="→", indent=2, hang=2)
 
 
 def put_rehearsed(page: Page, forecast: SongForecast) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from audit.evidence import SongEvidence
-from audit.results.load import Confidence, Fit, Resource, ResourceUse, SongForecast
+from audit.results.load import Confidence, Fit, LoadCure, Resource, ResourceUse, SongForecast
 
 NAMES = {
     Resource.CALLBACK: "CPU, playing",
@@ -24,6 +24,9 @@ ALWAYS = (
     Resource.CALLBACK, Resource.DECODE, Resource.DISK, Resource.MEMORY, Resource.OPENING, Resource.OUTPUTS,
 )  # fmt: skip
 """Resources that stand in every list; the others only where something is amiss with them."""
+
+LITTLE = 0.01
+"""A smaller part of what is used is no saving to speak of."""
 
 FIT_WORDS = {Fit.FITS: "fits", Fit.TIGHT: "tight", Fit.OVER: "over"}
 
@@ -83,10 +86,16 @@ def load_share(forecast: SongForecast) -> str:
     return f"{100.0 * use.share:.0f} % {SHORT.get(use.resource, NAMES[use.resource])}"
 
 
-def saved_words(forecast: SongForecast, saves: float) -> str:
-    """What a change saves of the resource that limits the song."""
+def cure_words(forecast: SongForecast, cure: LoadCure) -> str:
+    """A change, what it saves of the resource that limits the song, and whether that is enough.
+
+    A larger buffer saves next to nothing: it leaves more time.
+    """
     use = forecast.limiting
-    return f"saves {amount(use, saves)} of {NAMES[use.resource]}"
+    if cure.saves < LITTLE * use.used.value:
+        return f"{cure.text}: then it fits" if cure.enough else cure.text
+    enough = " and is enough" if cure.enough else ", not enough alone"
+    return f"{cure.text}: saves {amount(use, cure.saves)} of {NAMES[use.resource]}{enough}"
 
 
 def worth_listing(forecast: SongForecast) -> tuple[ResourceUse, ...]:

@@ -61,11 +61,15 @@ def _cure(forecast: SongForecast, otherwise: str) -> str:
         return otherwise
     best = forecast.cures[0]
     words = best.text[:1].upper() + best.text[1:]
-    saved = _number(forecast.limiting, best.saves)
-    tail = "then it fits" if best.enough else "not enough alone"
     safe = words.replace("{", "{{").replace("}", "}}")
-    return f"{safe}: it saves {saved}, and {tail}."
+    if best.saves < LITTLE * forecast.limiting.used.value:
+        return f"{safe}: then it fits." if best.enough else f"{safe}."
+    saved = _number(forecast.limiting, best.saves)
+    return f"{safe}: it saves {saved}, and {'then it fits' if best.enough else 'not enough alone'}."
 
+
+LITTLE = 0.01
+"""A smaller part of what is used is no saving to speak of: a larger buffer saves none, it leaves more time."""
 
 OTHERWISE = "Rehearse the song on this machine (stemaudit rehearse), or take another machine."
 

@@ -87,7 +87,7 @@ def test_a_stem_that_cannot_be_read_is_named_and_leaves_it_incomplete(tmp_path: 
     (song / "Pad.wav").write_bytes(b"no audio at all, but long enough to look at")
     done = run("load", song, "-m", "laptop-8core-nvme")
     assert done.returncode == 3
-    assert "Not counted, as they cannot be read: Pad.wav." in done.stdout
+    assert "Not counted, as it cannot be read: Night Ferry, Pad.wav." in done.stdout
 
 
 def test_hostile_names_stay_on_their_line(tmp_path: Path):
