@@ -24,6 +24,9 @@ BUFFERS = (32, 64, 128, 256, 512, 1024, 2048, 4096)
 REFILL_LIMIT = 0.85
 """Reading and decoding together: own estimate, between the margin of each and all the time there is."""
 
+SETTLES = 0.05
+"""What moves the result by less of it settles nothing: own judgement."""
+
 OLD_DAYS = 90
 """A profile older than this says little of a machine that was used since: own estimate."""
 
@@ -199,7 +202,7 @@ def _settling(limiting: ResourceUse, song: SongLoad, profile: Profile, setup: En
         if name not in CERTAIN and not is_measured(name)
     }
     name = max(moved, key=lambda each: moved[each], default=None)
-    return name if name is not None and moved[name] > 0 else None
+    return name if name is not None and moved[name] > SETTLES * base else None
 
 
 def _field(resource: Resource, usage: Usage) -> float:

@@ -9,6 +9,7 @@ from rich.console import Console
 from audit.report.load_words import (
     FIT_WORDS,
     NAMES,
+    OF_THE_PLAYER,
     SURE_WORDS,
     cure_words,
     figure_words,
@@ -138,7 +139,8 @@ def put_forecast(page: Page, forecast: SongForecast, *, heaviest: bool = False) 
     safe = f"the smallest safe one is {smallest}" if smallest else "none up to 4096 is safe"
     page.put(f"Buffer {forecast.frames} frames at {rate}; {safe}.", indent=2)
     if forecast.settles:
-        page.put(f"To settle it, measure {figure_words(forecast.settles)}: stemaudit probe.", indent=2)
+        command = "calibrate" if forecast.settles in OF_THE_PLAYER else "probe"
+        page.put(f"To settle it, measure {figure_words(forecast.settles)}: stemaudit {command}.", indent=2)
     elif forecast.forecast_fit is Fit.TIGHT and forecast.rehearsed is None:
         page.put("To settle it, rehearse it on that machine: stemaudit rehearse.", indent=2)
     put_rehearsed(page, forecast)

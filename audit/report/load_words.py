@@ -44,6 +44,10 @@ FIGURE_WORDS = {
 }  # fmt: skip
 
 
+OF_THE_PLAYER = ("cpu.a0", "cpu.a1")
+"""No probe measures them: the player's own reading tells."""
+
+
 def figure_words(name: str) -> str:
     """A number of the profile as a person says it."""
     if name.startswith("cpu.cost."):

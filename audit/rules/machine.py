@@ -69,7 +69,7 @@ def _cure(forecast: SongForecast, otherwise: str) -> str:
 
 
 LITTLE = 0.01
-"""A smaller part of what is used is no saving to speak of: a larger buffer saves none, it leaves more time."""
+"""A smaller part of what is used is no saving to speak of: a larger buffer leaves more time instead."""
 
 OTHERWISE = "Rehearse the song on this machine (stemaudit rehearse), or take another machine."
 

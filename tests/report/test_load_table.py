@@ -57,4 +57,5 @@ def test_what_was_not_counted_is_named_though_all_fits():
 def test_only_a_rehearsal_settles_what_was_measured():
     tight = forecast("A", 0.45, 0.6)
     assert "To settle it, rehearse it on that machine" in table(tight)
-    assert "measure how fast its disk reads" in table(replace(tight, settles="disk.B"))
+    assert "measure how fast its disk reads: stemaudit probe" in table(replace(tight, settles="disk.B"))
+    assert "the player's own load: stemaudit calibrate" in table(replace(tight, settles="cpu.a0"))
