@@ -22,21 +22,12 @@ LEAST_STEP_LU = 0.05
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NextLine:
-    """One of the things that change from song to song. `in_order`: empty without a set list, or where the
-    order is as any other."""
+    """One of the things that change from song to song. `in_order`: empty without a set list, or where that
+    holds nothing of the kind."""
 
     what: str
     in_order: str
     any_order: str
-
-    @property
-    def words(self) -> str:
-        """All of it in one sentence without its end."""
-        return (
-            f"in this order {self.in_order}; in any order {self.any_order}"
-            if self.in_order
-            else self.any_order
-        )
 
 
 NEAR_S = 60.0
@@ -50,7 +41,7 @@ def next_lines(audit: ShowAudit) -> list[NextLine]:
 
 
 def put_next(page: Page, audit: ShowAudit) -> None:
-    """A line for each, under a heading that says which orders are meant."""
+    """A line or two for each, under a heading that says which orders are meant."""
     lines = next_lines(audit)
     if not lines:
         return
@@ -59,7 +50,12 @@ def put_next(page: Page, audit: ShowAudit) -> None:
     page.put((HEADING, "bold"), ("" if listed else ", in whatever order", "dim"))
     hang = max(len(line.what) for line in lines) + 2
     for line in lines:
-        page.put(line.words, label=line.what, indent=2, hang=hang)
+        label = line.what
+        if line.in_order:
+            page.put(f"in this order: {line.in_order}", label=label, indent=2, hang=hang)
+            label = ""
+        said = f"in any order: {line.any_order}" if listed else line.any_order
+        page.put(said, label=label, indent=2, hang=hang)
 
 
 def _lines(found: Neighbours) -> list[NextLine]:
@@ -81,14 +77,14 @@ def _lines(found: Neighbours) -> list[NextLine]:
 
 
 def _step(step: Step) -> str:
-    return f"at most {step.by_lu:.1f} LU louder, from {step.songs[0]} to {step.songs[1]}"
+    return f"{step.by_lu:.1f} LU louder from {step.songs[0]} to {step.songs[1]}"
 
 
 def _listed_step(step: Step | None) -> str:
     if step is None:
         return ""
     louder = "louder" if step.by_lu >= 0 else "quieter"
-    return f"at most {abs(step.by_lu):.1f} LU {louder}, from {step.songs[0]} to {step.songs[1]}"
+    return f"{abs(step.by_lu):.1f} LU {louder} from {step.songs[0]} to {step.songs[1]}"
 
 
 def _clock(clock: ClockChanges, found: Neighbours) -> str:

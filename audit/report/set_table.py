@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from audit.findings import ShowAudit
 from audit.report.neighbour_words import put_next
 from audit.report.page import Cell, Page, right
@@ -70,10 +72,11 @@ def _said(audit: ShowAudit, order: RunningOrder, lengths: dict[str, float], verb
     show = audit.evidence
     halves = len(order.set_list.halves)
     total_s = order.length_s(lengths)
+    whole_min_s = 60.0 * math.ceil(round(total_s, 3) / 60.0)
     words = f"{count(len(order.places), 'song')}"
     words += f" in {count(halves, 'part')}" if halves > 1 else ""
     unknown = order.without_length(lengths)
-    words += f", {'at least ' if unknown else ''}{span(total_s)} with changeovers"
+    words += f", {'at least ' if unknown else ''}{span(whole_min_s)} with changeovers"
     if unknown:
         words += f" ({count(unknown, 'song')} of unknown length not counted)"
     if order.set_list.starts is not None:

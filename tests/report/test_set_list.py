@@ -46,8 +46,7 @@ def test_the_terminal_tells_the_order_with_its_times():
         "20:36 at the earliest, must be over at 20:40." in flat
     )
     assert (
-        "loudness in this order at most 6.5 LU quieter, from A to B; in any order at most 13.5 LU louder, "
-        "from B to C" in flat
+        "loudness in this order: 6.5 LU quieter from A to B in any order: 13.5 LU louder from B to C" in flat
     )
     assert "no set list" not in text
     assert max(map(len, text.splitlines())) <= 80
