@@ -13,6 +13,8 @@ from pathlib import Path
 
 import pytest
 
+from audit.cli.watch import _rounds
+from audit.pipeline.landing import stamps_in
 from tests.cli import folders
 from tests.cli.command import environment, run
 
@@ -100,6 +102,20 @@ def test_wrong_words_are_one_line(tmp_path: Path):
     assert done.returncode == 2
     assert "there is no such folder" in done.stderr
     assert len(done.stderr.splitlines()) == 1
+
+
+def test_what_lands_while_the_watch_begins_is_not_lost(tmp_path: Path):
+    """Between the first look at the folder and the moment from which the system tells of changes."""
+    show = folders.write_show(tmp_path / "Harbour Lights Tour")
+    before = stamps_in(str(show))
+    folders.clip(show / "Tin Roof" / "Keys.wav")
+    (show / "Night Ferry" / "Bass.wav").unlink()
+    (show / ".hidden").write_text("litter")
+    rounds = _rounds(show, before, poll=False)
+    assert sorted(next(rounds)) == [
+        str(show / "Night Ferry" / "Bass.wav"), str(show / "Tin Roof" / "Keys.wav"),
+    ]  # fmt: skip
+    assert next(rounds) == []
 
 
 def test_settings_with_a_mistake_do_not_end_the_watch(tmp_path: Path):

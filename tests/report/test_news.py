@@ -14,7 +14,7 @@ from audit.findings import ShowAudit
 from audit.pipeline.last_scan import LastScan
 from audit.pipeline.scan import scan_show
 from audit.report.news import print_news
-from audit.settings.model import ShowSettings, WaiverEntry
+from audit.settings.model import ShowSettings, Waiver
 from tests.cli import folders
 
 
@@ -56,18 +56,18 @@ def test_a_stem_bounced_again_is_named(show: Path, kept: tuple[Path, Path]):
     before = scanned(show, kept[1])
     folders.write_tone(show / "Tin Roof" / "Bass.wav", freq_hz=83.0, seed=99)
     said, worse = told(before, scanned(show, kept[1]))
-    assert said == "Tin Roof: error (Bass.wav)\n"
+    assert said == "Tin Roof: 1 error (Bass.wav)\n"
     assert not worse
 
 
 def test_a_waived_fault_is_not_mended(show: Path, kept: tuple[Path, Path]):
-    waiver = WaiverEntry(rule="sample-clipping", reason="it is meant so")
+    waiver = Waiver(rule="sample-clipping", reason="it is meant so")
     before = scanned(show, kept[1])
-    said, worse = told(before, scanned(show, kept[1], ShowSettings(waivers=(waiver,))))
+    said, worse = told(before, scanned(show, kept[1], ShowSettings(source="show.toml", waivers=(waiver,))))
     assert "waived   sample-clipping in Keys.wav" in said
     assert "mended" not in said
     assert not worse
-    back, worse = told(scanned(show, kept[1], ShowSettings(waivers=(waiver,))), before)
+    back, worse = told(scanned(show, kept[1], ShowSettings(source="show.toml", waivers=(waiver,))), before)
     assert "error    sample-clipping in Keys.wav" in back
     assert worse
 
@@ -76,7 +76,7 @@ def test_a_mended_fault_is_told_as_such(show: Path, kept: tuple[Path, Path]):
     before = scanned(show, kept[1])
     folders.write_tone(show / "Tin Roof" / "Keys.wav", freq_hz=330.0, seed=21)
     said, _ = told(before, scanned(show, kept[1]))
-    assert said.startswith("Tin Roof: clear, was error (Keys.wav)")
+    assert said.startswith("Tin Roof: clear, was 1 error (Keys.wav)")
     assert "mended   sample-clipping in Keys.wav" in said
 
 
@@ -90,7 +90,7 @@ def test_a_song_whose_folder_was_renamed_is_told_once(show: Path, kept: tuple[Pa
     before = scanned(show, kept[1])
     (show / "Tin Roof").rename(show / "Tin Roof v2")
     said, worse = told(before, scanned(show, kept[1]))
-    assert said == "Tin Roof v2: error (was called Tin Roof)\n"
+    assert said == "Tin Roof v2: 1 error (was called Tin Roof)\n"
     assert not worse
 
 
@@ -98,6 +98,6 @@ def test_a_new_song_is_told_with_its_faults(show: Path, kept: tuple[Path, Path])
     before = scanned(show, kept[1])
     shutil.copytree(show / "Tin Roof", show / "Opener")
     said, worse = told(before, scanned(show, kept[1]))
-    assert "Opener: error (new, 3 stems)" in said
+    assert "Opener: 1 error (new, 3 stems)" in said
     assert "sample-clipping in Keys.wav" in said
     assert worse
