@@ -123,6 +123,12 @@ def _counts(delta: StemDelta) -> bool:
 def _line(delta: StemDelta, renamed: dict[str, str]) -> str:
     if delta.state is DeltaState.MOVED:
         folder = (delta.was or "").rpartition("/")[0]
-        return f"{folder} → {renamed[folder]}" if folder in renamed else f"{delta.was} → {delta.path}"
+        if folder in renamed:
+            return f"{folder} → {renamed[folder]}"
+    what = f"{delta.was} → {delta.path}" if delta.was is not None else delta.path
     words = changes_in_words(delta.changes)
-    return f"{delta.path}: {words}" if words else delta.path
+    if delta.same_as is not None:
+        words = f"the same audio as {delta.same_as} in A"
+    elif delta.was_song is not None:
+        words = f"{delta.was_song} has lost it"
+    return f"{what}: {words}" if words else what

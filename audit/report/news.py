@@ -31,7 +31,7 @@ def print_news(before: ShowAudit, after: ShowAudit, console: Console) -> bool:
             continue
         song, old_name = now[name], renamed.get(name, name)
         old = was.get(old_name)
-        found = _come(_of_song(before, old), _of_song(after, song))
+        found = _come(_of_song(before, old), _of_song(after, song), frozenset(_stamps(song)))
         landed = _landed(old, song)
         if not (found.come or found.gone or landed or name in renamed):
             continue
@@ -53,7 +53,7 @@ class _Changes:
     """Findings that came, and those that went with what became of them."""
 
     come: list[Finding]
-    gone: list[tuple[str, Finding]]  # "mended", "waived" or "a note now"
+    gone: list[tuple[str, Finding]]  # "mended", "waived", "note now" or "gone"
 
 
 def _put_findings(page: Page, found: _Changes, heading: str | None) -> bool:
@@ -132,21 +132,24 @@ def _of_show(audit: ShowAudit) -> list[Finding]:
     return [finding for finding in audit.show_findings if not here & set(finding.songs)]
 
 
-def _come(old: list[Finding], new: list[Finding]) -> _Changes:
+def _come(old: list[Finding], new: list[Finding], stems: frozenset[str] | None = None) -> _Changes:
     """Told apart by rule, stem and severity, not by figures. Notes and what is waived are no news, but a
-    fault that becomes one of them is not mended."""
+    fault that becomes one of them is not mended; nor is one whose stem went. stems: those that are here."""
     old, counting = _counting(old), _counting(new)
     come = [finding for finding in counting if _key(finding) not in {_key(f) for f in old}]
     gone = [finding for finding in old if _key(finding) not in {_key(f) for f in counting}]
     left = {
-        (f.rule, f.stem): "waived" if f.waived is not None else "a note now" for f in new if f not in counting
+        (f.rule, f.stem): "waived" if f.waived is not None else "note now" for f in new if f not in counting
     }
     still = {(f.rule, f.stem) for f in counting}
+
+    def became(finding: Finding) -> str:
+        if stems is not None and finding.stem is not None and finding.stem not in stems:
+            return "gone"
+        return left.get((finding.rule, finding.stem), "mended")
+
     return _Changes(
-        come=_once(come),
-        gone=[
-            (left.get((f.rule, f.stem), "mended"), f) for f in _once(gone) if (f.rule, f.stem) not in still
-        ],
+        come=_once(come), gone=[(became(f), f) for f in _once(gone) if (f.rule, f.stem) not in still]
     )
 
 

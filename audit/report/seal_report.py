@@ -136,6 +136,8 @@ def delta_json(delta: StemDelta) -> dict[str, Any]:
         "state": delta.state.value,
         "path": delta.path,
         "was": delta.was,
+        "was_song": delta.was_song,
+        "same_as": delta.same_as,
         "song": delta.song,
         "stem": delta.stem,
         "audio_differs": delta.audio_differs,

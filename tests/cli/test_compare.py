@@ -63,16 +63,23 @@ def test_every_kind_of_difference(machine: Path, spare: Path, tmp_path: Path):
     others[0].rename(others[0].with_name("Renamed.wav"))
     others[1].unlink()
     folders.write_tone(path.with_name("Celesta.wav"), freq_hz=777.0)
+    roof = spare / "Tin Roof"
+    shutil.copy2(roof / "Bass.wav", roof / "Low.wav")
+    (roof / "Keys.wav").rename(path.with_name("Keys of the other.wav"))
     done = run("compare", machine, spare, "--json", tmp_path / "compare.json")
     assert done.returncode == 1
     text = " ".join(done.stdout.split())
-    assert text.startswith("Not the same: 4 differences")
+    assert text.startswith("Not the same: 6 differences")
     assert f"Only in A {path.parent.name}/{others[1].name}" in text
     assert f"Only in B {path.parent.name}/Celesta.wav" in text
     assert f"{path.parent.name}/{others[0].name} → {path.parent.name}/Renamed.wav" in text
+    assert "Tin Roof/Low.wav: the same audio as Tin Roof/Bass.wav in A" in text
+    assert f"Tin Roof/Keys.wav → {path.parent.name}/Keys of the other.wav: Tin Roof has lost it" in text
     assert f"Different in B {path.parent.name}/{path.name}: " in text
     document = json.loads((tmp_path / "compare.json").read_text(encoding="utf-8"))
-    assert sorted(one["state"] for one in document["differences"]) == ["changed", "missing", "moved", "new"]
+    assert sorted(one["state"] for one in document["differences"]) == [
+        "changed", "missing", "moved", "moved", "new", "new",
+    ]  # fmt: skip
     assert document["same"] is False
 
 

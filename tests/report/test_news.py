@@ -80,6 +80,14 @@ def test_a_mended_fault_is_told_as_such(show: Path, kept: tuple[Path, Path]):
     assert "mended   sample-clipping in Keys.wav" in said
 
 
+def test_a_fault_whose_stem_went_is_gone_with_it(show: Path, kept: tuple[Path, Path]):
+    before = scanned(show, kept[1])
+    (show / "Tin Roof" / "Keys.wav").unlink()
+    said, _ = told(before, scanned(show, kept[1]))
+    assert said.startswith("Tin Roof: clear, was 1 error (Keys.wav gone)")
+    assert "gone     sample-clipping in Keys.wav" in said
+
+
 def test_a_song_that_went(show: Path, kept: tuple[Path, Path]):
     before = scanned(show, kept[1])
     shutil.rmtree(show / "Tin Roof")
