@@ -60,7 +60,12 @@ def scan(
     ] = None,
     jobs: Annotated[
         str | None,
-        typer.Option("--jobs", "-j", metavar="N", help="Processes at work (default: one a core)."),
+        typer.Option(
+            "--jobs",
+            "-j",
+            metavar="N",
+            help="Processes at work (default: one a core, fewer for little work).",
+        ),
     ] = None,
     fail_on: Annotated[
         str,

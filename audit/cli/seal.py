@@ -24,7 +24,12 @@ def seal(
     ] = None,
     jobs: Annotated[
         str | None,
-        typer.Option("--jobs", "-j", metavar="N", help="Processes at work (default: one a core)."),
+        typer.Option(
+            "--jobs",
+            "-j",
+            metavar="N",
+            help="Processes at work (default: one a core, fewer for little work).",
+        ),
     ] = None,
     settings: Annotated[
         str | None, typer.Option("--settings", metavar="FILE", help="Settings instead of the show's own.")
@@ -55,10 +60,11 @@ def seal(
     target = _target(folder, out)
     if out is not None:
         check_outside_songs(out, folder)
-    processes = read_jobs(jobs) or os.cpu_count() or 1
+    asked = read_jobs(jobs)
+    processes = asked or os.cpu_count() or 1
     from audit.cli.scan import listen
 
-    audit = listen(folder, jobs=processes, quiet=quiet, rehash=True, settings_file=settings, sealed=False)
+    audit = listen(folder, jobs=asked, quiet=quiet, rehash=True, settings_file=settings, sealed=False)
     with interruptible("no seal was written."):
         from audit.cli.progress import watching
         from audit.pipeline.sealing import make_seal

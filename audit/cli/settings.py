@@ -27,7 +27,12 @@ def settings(
     ] = None,
     jobs: Annotated[
         str | None,
-        typer.Option("--jobs", "-j", metavar="N", help="Processes at work (default: one a core)."),
+        typer.Option(
+            "--jobs",
+            "-j",
+            metavar="N",
+            help="Processes at work (default: one a core, fewer for little work).",
+        ),
     ] = None,
 ) -> None:
     """Write the show's settings as they can be told from its files, every line explained.

@@ -29,7 +29,12 @@ def watch(
     ],
     jobs: Annotated[
         str | None,
-        typer.Option("--jobs", "-j", metavar="N", help="Processes at work (default: one a core)."),
+        typer.Option(
+            "--jobs",
+            "-j",
+            metavar="N",
+            help="Processes at work (default: one a core, fewer for little work).",
+        ),
     ] = None,
     poll: Annotated[
         bool,

@@ -43,7 +43,8 @@ def scan_show(
 ) -> ShowAudit:
     """Audit a show's folder (or one song's).
 
-    jobs: worker processes, None for one a core; songs: only these, by name; rules: None for all;
+    jobs: worker processes, None for one a core where there is work for so many;
+    songs: only these, by name; rules: None for all;
     last_scan: what earlier scans kept; None: every stem is heard, and nothing is kept;
     settings: the show's (audit.settings.read); set_list: the one that the scan is for;
     today: tells which waivers have run out; None: none has;
@@ -53,8 +54,9 @@ def scan_show(
     """
     show = walk(path, songs=songs, settings=settings)
     machines = machines_in(settings, today)  # mistakes in a profile are told before anything is heard
-    jobs = max(1, jobs or os.cpu_count() or 1)
-    heard = hear_show(show, tasks_of(show, jobs, settings), jobs, watcher, last_scan)
+    processes = max(1, jobs or os.cpu_count() or 1)
+    tasks = tasks_of(show, processes, settings)
+    heard = hear_show(show, tasks, processes, watcher, last_scan, sparing=jobs is None)
     evidence = with_settings(heard, settings, set_list, whole=not songs)
     evidence = with_forecasts(evidence, machines, settings)
     if seal is not None:
