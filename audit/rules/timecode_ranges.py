@@ -41,12 +41,22 @@ class CodeRange:
 
 @dataclass(frozen=True, slots=True)
 class Overlap:
-    """Numbers that two songs share; frames: how many, of the first one's rate."""
+    """Numbers that two songs share, in ticks; frames: how many, of the first one's rate."""
 
     songs: tuple[str, str]
-    first: str
-    last: str
+    start: int
+    end: int
+    rate: FrameRate
     frames: int
+
+    @property
+    def first(self) -> str:
+        """The first number that both have."""
+        return _text(self.start, self.rate)
+
+    @property
+    def last(self) -> str:
+        return _text(self.end - TICKS // self.rate.count, self.rate)
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,11 +130,12 @@ def _overlap(one: Sequence[CodeRange], two: Sequence[CodeRange]) -> Overlap:
         for b in two
         if max(a.first, b.first) < min(a.end, b.end)
     ]
-    of = shared[0][2]
+    start, _, of = shared[0]
     return Overlap(
         songs=(one[0].song, two[0].song),
-        first=_text(shared[0][0], of.rate),
-        last=_text(shared[-1][1] - of.frame, of.rate),
+        start=start,
+        end=shared[-1][1],
+        rate=of.rate,
         frames=sum(end - first for first, end, _ in shared) // of.frame,
     )
 

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
 from audit.machine.classes import CLASSES
 from audit.machine.written import write_profile
-from tests.cli.command import run
+from tests.cli.command import ROOT, environment, run
 from tests.cli.examples import commands, examples, words_of
 from tests.cli.folders import write_song, write_tone
 from tests.cli.test_demo import EXAMPLE as DEMO
 from tests.cli.test_machine_commands import PROBE
+from tests.cli.test_start import HEAVY, NO_HELP_WITH
 from tests.cli.test_watch import Watch
 
 TOUR = "Harbour Lights Tour"
@@ -123,6 +126,23 @@ def test_every_help_fits_a_screen_and_shows_how(command: str):
     text = commands()[command].make_context(command, [], resilient_parsing=True).get_help()
     assert max(map(len, text.splitlines())) <= 80
     assert all(example.split(" && ")[0] in " ".join(text.split()) for example in examples(command)[:1])
+
+
+def test_help_loads_nothing_heavy():
+    """The pages of all commands in one process: no numpy, no soundfile, no rule."""
+    code = (
+        "import sys\n"
+        "from tests.cli.examples import commands\n"
+        "pages = [c.make_context(n, [], resilient_parsing=True).get_help() for n, c in commands().items()]\n"
+        "print(len(pages), *sys.modules)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], env=environment(), capture_output=True, text=True, cwd=ROOT
+    )
+    number, *modules = done.stdout.split()
+    assert int(number) == len(commands()), done.stderr
+    assert "audit.cli.app" in modules
+    assert {*modules} & (HEAVY | NO_HELP_WITH) == set()
 
 
 def test_a_misspelt_example_would_be_seen():
