@@ -12,7 +12,7 @@ from rich.progress import BarColumn, Progress, ProgressColumn, Task, TaskID
 from rich.text import Text
 
 from audit.cli.screen import open_console
-from audit.pipeline.watch import Unwatched, Watcher
+from audit.pipeline.progress import Unwatched, Watcher
 from audit.report.words import encodable, shorten, visible
 from audit.units import clock
 

@@ -9,8 +9,8 @@ from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import Show
 from audit.pipeline.last_scan import LastScan
 from audit.pipeline.pair_memory import PairMemory
-from audit.pipeline.watch import Unwatched, Watcher
-from audit.pipeline.worker import Task
+from audit.pipeline.progress import Unwatched, Watcher
+from audit.pipeline.task import Task
 
 BYTES_A_PROCESS = 32_000_000
 """Another process pays from here on: it takes over a second of processor time to begin, in which about 20 MB

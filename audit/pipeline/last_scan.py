@@ -16,7 +16,7 @@ from audit.evidence import ShowEvidence, SongEvidence
 from audit.pipeline.learned import Learned
 from audit.pipeline.pair_memory import PairMemory
 from audit.pipeline.recall import identity, key_of, recall_songs
-from audit.pipeline.worker import Task
+from audit.pipeline.task import Task
 
 
 class LastScan:

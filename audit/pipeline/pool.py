@@ -16,8 +16,9 @@ from multiprocessing.process import BaseProcess
 
 from audit.evidence import SongEvidence, StemEvidence
 from audit.pipeline.learned import Learned
-from audit.pipeline.watch import Watcher
-from audit.pipeline.worker import Said, Task, work
+from audit.pipeline.progress import Watcher
+from audit.pipeline.task import Said, Task
+from audit.pipeline.worker import work
 from audit.results import Cause
 
 SILENT_TOO_LONG_S = 120.0

@@ -17,10 +17,10 @@ from audit.pipeline.last_scan import LastScan
 from audit.pipeline.limits import limit_in_force
 from audit.pipeline.load import with_forecasts
 from audit.pipeline.machines import machines_in
+from audit.pipeline.progress import Watcher
 from audit.pipeline.settled import judge_with_settings, song_patch, with_settings
 from audit.pipeline.show_rate import usual_rate_hz
-from audit.pipeline.watch import Watcher
-from audit.pipeline.worker import Task
+from audit.pipeline.task import Task
 from audit.rules.catalogue import RULES
 from audit.rules.roster import mix_beside_parts
 from audit.rules.rule import Rule

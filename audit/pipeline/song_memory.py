@@ -18,7 +18,7 @@ from audit.facts import Song, Stem
 from audit.pipeline.learned import Learned
 from audit.pipeline.listen import Powers, Progress
 from audit.pipeline.recall import identity, key_of, recall_songs
-from audit.pipeline.worker import Task
+from audit.pipeline.task import Task
 from audit.results import Cause
 
 

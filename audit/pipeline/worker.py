@@ -5,48 +5,15 @@ from __future__ import annotations
 import signal
 import threading
 import time
-from collections.abc import Mapping
-from dataclasses import dataclass
 from multiprocessing.connection import Connection
-from pathlib import Path
 
 from audit.evidence import SongEvidence
-from audit.facts import PassedOver, Song
-from audit.pipeline.fit_enough import FIT_ENOUGH
 from audit.pipeline.learned import Learned
 from audit.pipeline.open_files import raise_open_files
-from audit.settings.patch import Patch
+from audit.pipeline.task import Said, Task
 
 PROGRESS_EVERY_S = 0.1
 """Often enough for a live line, seldom enough to cost nothing."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Task:
-    """One song to hear. `probe`: only to see whether this stem brings the worker down."""
-
-    song: Song
-    passed_over: tuple[PassedOver, ...] = ()
-    threads: int = 1
-    skip: Mapping[str, str] | None = None
-    fit_enough: float = FIT_ENOUGH
-    show_rate_hz: int | None = None
-    patch: Patch | None = None  # the settings' patch of this song; None: no outputs are added up
-    probe: str | None = None
-    memory: Path | None = (
-        None  # the folder with the results of earlier scans; None: nothing is recalled or kept
-    )
-    rehash: bool = False  # believe no file's size and time
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Said:
-    """A worker's message: progress of a stem, or the song's evidence and what of it is worth keeping."""
-
-    stem: str | None = None
-    bytes_done: int = 0
-    evidence: SongEvidence | None = None
-    learned: Learned | None = None
 
 
 def work(connection: Connection) -> None:

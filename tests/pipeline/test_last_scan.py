@@ -20,7 +20,7 @@ from audit.pipeline import belonging, copies
 from audit.pipeline.last_scan import LastScan
 from audit.pipeline.scan import scan_show, tasks_of
 from audit.pipeline.song_memory import SongMemory
-from audit.pipeline.worker import Task
+from audit.pipeline.task import Task
 from audit.report.json_report import to_json
 from tests import signals
 from tests.measure.test_fingerprint import tune

@@ -19,8 +19,9 @@ from audit.facts import Song
 from audit.folder.walk import walk
 from audit.pipeline import pool
 from audit.pipeline.pool import listen_to_all
-from audit.pipeline.watch import Unwatched
-from audit.pipeline.worker import Task, work
+from audit.pipeline.progress import Unwatched
+from audit.pipeline.task import Task
+from audit.pipeline.worker import work
 from audit.results import Cause
 from tests import signals
 from tests.evidence import passed_over

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from audit.pipeline import pool, scan
-from audit.pipeline.worker import Task
+from audit.pipeline.task import Task
 from tests.pipeline.files import write_wav
 
 
