@@ -19,8 +19,8 @@ from audit.demo.timecode import encode_timecode
 from audit.evidence import ShowEvidence
 from audit.facts import Role
 from audit.findings import Finding, Severity
-from audit.measure.leak import PIECE_S
 from audit.measure.leak_search import LeakSource, click_places, search, steady_places
+from audit.measure.leak_spectra import PIECE_S
 from audit.measure.loudness import LoudnessMeter
 from audit.pipeline.bleed import mixed
 from audit.results import ClickRun, ClickTrack, Leak

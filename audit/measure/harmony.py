@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from audit.measure.beat_shift import compare, shift_by_beats
+from audit.measure.beat_pairs import compare
+from audit.measure.beat_shift import shift_by_beats
 from audit.measure.beat_slots import EXTRA_BEATS, BeatSlots, Motion
 from audit.measure.rearranged import rearranged
 from audit.results import Beats, Chroma, Rearranged

@@ -20,11 +20,11 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
+from audit.measure.leak_spectra import PIECE_S, Pieces, Spectra, Sums, power_of, smoothed, spectra, usual
 from audit.measure.struck import own_strikes
 
-PIECE_S = 0.2
 LEAD_S = 0.04
-"""A piece begins 40 ms before a tick. Any sample rate has the same 5 Hz steps in its spectrum then."""
+"""A piece begins 40 ms before a tick."""
 
 BANDS_HZ = ((100.0, 16_000.0), (100.0, 2500.0), (1000.0, 6000.0))
 """A leak through a room or a headphone is in part of the spectrum only."""
@@ -38,7 +38,6 @@ OCTAVES_HZ = (
 UNTOLD = 0.3
 MOST_GAIN = 1.5
 
-SMOOTHED_HZ = 150.0
 SILENCE = 10.0 ** (-96.0 / 10.0)
 """Mean square below which a piece is silence: it holds no leak, and tells nothing of other pieces."""
 
@@ -49,9 +48,6 @@ EARLIEST_S, LATEST_S = -0.001, 0.012
 AWAY_S = (0.018, 0.070)
 CURVE = 8192
 """Delays in a piece that the gain is computed at: 24 µs apart."""
-
-LIMITED = 2.5
-"""A whitened line (a held tone) counts this much at most; noise has 1."""
 
 FEWEST = 4
 MOST_SHARE = 1.0 / 6.0
@@ -77,9 +73,7 @@ ABSENT = 0.2
 MOST_ABSENT = 0.02
 """It does not hold it where that error is a tenth, and the gain below a fifth."""
 
-Pieces = npt.NDArray[np.float32]
 Numbers = npt.NDArray[np.float64]
-Spectra = npt.NDArray[np.complexfloating]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,14 +124,14 @@ def find_leak(pieces: Pieces, sources: Pieces, *, ticks: bool) -> Found | None:
     heard, source = heard[:, :bins], source[:, :bins]
     heard[:, : round(BANDS_HZ[0][0] * PIECE_S)] = 0.0
     own, kept = np.ones(len(rows)), np.ones(len(rows), dtype=np.bool_)
-    smooth = smoothed(_power(heard)) + np.float32(HUSH / (2.0 * bins))
+    smooth = smoothed(power_of(heard)) + np.float32(HUSH / (2.0 * bins))
     if ticks:
-        own, kept = own_strikes(heard, source, _usual(smooth), LEAD_S / PIECE_S)
+        own, kept = own_strikes(heard, source, usual(smooth), LEAD_S / PIECE_S)
     if kept.sum() < FEWEST:
         return None
     if not kept.all():
         heard, source, smooth = heard[kept], source[kept], smooth[kept]
-    sums = _Sums.of(heard, source, smooth)
+    sums = Sums.of(heard, source, smooth)
     counts = (len(pieces) - len(rows), int((~kept).sum()))
     found = [_estimate(sums, band, own[kept], rows[kept], counts) for band in BANDS_HZ]
     there = [one for one in found if one.there]
@@ -147,61 +141,8 @@ def find_leak(pieces: Pieces, sources: Pieces, *, ticks: bool) -> Found | None:
     return found[0] if found[0].there and found[0].gain > EVERYWHERE * loudest.gain else loudest
 
 
-def spectra(pieces: Pieces) -> Spectra:
-    """Spectra of tapered pieces, in one scale whatever the rate; shape (places, bins)."""
-    from scipy.fft import rfft
-
-    frames = pieces.shape[1]
-    taper = np.ones(frames, dtype=np.float32)
-    edge = frames // 20
-    taper[:edge] = 0.5 - 0.5 * np.cos(np.pi * (np.arange(edge) + 0.5) / edge)
-    taper[-edge:] = taper[:edge][::-1]
-    taper /= np.float32(frames)
-    return np.asarray(rfft(pieces * taper, axis=1), dtype=np.complex64)
-
-
-def _usual(powers: Pieces) -> Pieces:
-    """Median over the pieces. numpy's own takes three times as long over the first axis."""
-    ordered = np.sort(powers, axis=0)
-    middle = len(ordered) // 2
-    return np.asarray(ordered[middle] if len(ordered) % 2 else 0.5 * (ordered[middle - 1] + ordered[middle]))
-
-
-def _power(spectrum: Spectra) -> Pieces:
-    return np.asarray(spectrum.real**2 + spectrum.imag**2)
-
-
-def smoothed(power: Pieces) -> Pieces:
-    """Running means over SMOOTHED_HZ along the last axis."""
-    width = round(SMOOTHED_HZ * PIECE_S) | 1
-    padded = np.pad(power, [(0, 0), (width // 2 + 1, width // 2)], mode="edge")
-    sums = np.cumsum(padded, axis=1, dtype=np.float64)
-    return np.asarray((sums[:, width:] - sums[:, :-width]) / width, dtype=np.float32)
-
-
-@dataclass(frozen=True, slots=True)
-class _Sums:
-    """What all bands share, shape (places, bins) each."""
-
-    plain: Spectra  # stem times conjugate source, over the stem's smoothed power
-    limited: Spectra  # the same without the stem's lines
-    strength: Pieces  # the source's power over the stem's
-    source: Pieces  # the source's power, all places added; shape (bins,)
-
-    @classmethod
-    def of(cls, heard: Spectra, source: Spectra, smooth: Pieces) -> _Sums:
-        plain = heard * np.conj(source) / smooth
-        white = np.sqrt(_power(heard) / smooth)
-        return cls(
-            plain=plain,
-            limited=plain * np.minimum(np.float32(1.0), np.float32(LIMITED) / np.maximum(white, 1e-6)),
-            strength=_power(source) / smooth,
-            source=_power(source).sum(axis=0),
-        )
-
-
 def _estimate(
-    sums: _Sums, band_hz: tuple[float, float], own: Numbers, rows: npt.NDArray[np.int64],
+    sums: Sums, band_hz: tuple[float, float], own: Numbers, rows: npt.NDArray[np.int64],
     counts: tuple[int, int],
 ) -> Found:  # fmt: skip
     first, last = (round(edge * PIECE_S) for edge in band_hz)
@@ -247,7 +188,7 @@ def _estimate(
     )  # fmt: skip
 
 
-def _passed(sums: _Sums, lag: int, level: float) -> float:
+def _passed(sums: Sums, lag: int, level: float) -> float:
     """Energy of the leak over the source's: a room or a headphone lets only a part of the spectrum pass.
 
     Taken band by band; where a band cannot tell, its gain is thought to be that of the whole.

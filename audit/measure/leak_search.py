@@ -11,7 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from audit.measure.leak import LEAD_S, PIECE_S, Found, Numbers, Pieces, find_leak, spectra
+from audit.measure.leak import LEAD_S, Found, Numbers, find_leak
+from audit.measure.leak_spectra import PIECE_S, Pieces, spectra
 from audit.measure.quiet_places import Powers, quiet_places, rests
 from audit.results import Leak
 from audit.units import from_db, power_to_db

@@ -17,8 +17,9 @@ from audit.decode.pieces import read_pieces
 from audit.errors import UnreadableAudioError
 from audit.evidence import PartEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
-from audit.measure.leak import PIECE_S, Numbers, Pieces
+from audit.measure.leak import Numbers
 from audit.measure.leak_search import LeakSource, Read, click_places, search, steady_places
+from audit.measure.leak_spectra import PIECE_S, Pieces
 from audit.measure.samples import mono
 from audit.results import Leak, TimecodeTrack
 

@@ -2,35 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
 from statistics import median
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.findings import Severity
 from audit.results import Phase
-from audit.rules.arrangement import off_by_beats
-from audit.rules.half_beats import STRIKES_ON, Told, strikes_between, told_apart
+from audit.rules.alignment_words import Judged, between_hit, offset_hit
+from audit.rules.half_beats import STRIKES_ON, strikes_between, told_apart
 from audit.rules.places import MARKING, SLOW, Habit, band_ms, habits, place_ms, sure_phases
-from audit.rules.rule import MINUS, Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.shifted import off_by_beats
 
 Habits = Mapping[Role, Habit]
 
 STEADY = frozenset({Role.DRUMS, Role.LOOP})
 """Roles that lie as steadily from song to song as from note to note, or more so."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Judged:
-    """One stem's place against its habit, and what is asked of it."""
-
-    stem: StemEvidence
-    phase: Phase
-    habit: Habit | None
-    off_ms: float  # past the habit (or from the click, without one)
-    limit_ms: float
-    spread_ms: float  # what a place of the role is uncertain by
 
 
 @rule(
@@ -97,8 +85,8 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
     together = _together(placed, limit)
     if together is not None:
         yield together
-    found: list[tuple[_Judged, Severity, float]] = []
-    between: list[_Judged] = []
+    found: list[tuple[Judged, Severity, float]] = []
+    between: list[Judged] = []
     for stem, phase in placed:
         judged = _judge(stem, phase, usual, limit)
         said = _severity(judged, song, usual, limit) if judged is not None else None
@@ -111,10 +99,10 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
     farthest = max((judged.off_ms for judged, _, _ in found), key=abs, default=0.0)
     for judged, severity, bound_ms in found:
         if judged.off_ms * farthest > 0.0:
-            yield _offset_hit(judged, severity, bound_ms, told_apart(judged.stem, song, show, judged.off_ms))
+            yield offset_hit(judged, severity, bound_ms, told_apart(judged.stem, song, show, judged.off_ms))
     for judged in between:
         if not off_by_beats(judged.stem, song):
-            yield _between_hit(judged, told_apart(judged.stem, song, show, judged.off_ms))
+            yield between_hit(judged, told_apart(judged.stem, song, show, judged.off_ms))
 
 
 def _placed(song: SongEvidence) -> list[tuple[StemEvidence, Phase]]:
@@ -152,7 +140,7 @@ def _together(placed: list[tuple[StemEvidence, Phase]], limit: Limit) -> Hit | N
     )
 
 
-def _judge(stem: StemEvidence, phase: Phase, habits: Habits, limit: Limit) -> _Judged | None:
+def _judge(stem: StemEvidence, phase: Phase, habits: Habits, limit: Limit) -> Judged | None:
     """The stem against the bound that its role and spread ask for; None where it cannot be judged."""
     if phase.onsets < limit["onsets"] or phase.confidence < limit["confidence"]:
         return None
@@ -165,7 +153,7 @@ def _judge(stem: StemEvidence, phase: Phase, habits: Habits, limit: Limit) -> _J
     else:
         least = limit["slow"] if stem.role in SLOW else limit["pitched"]
     spread_ms = max(phase.error_ms, usual.spread_ms if usual else 0.0)
-    return _Judged(
+    return Judged(
         stem=stem,
         phase=phase,
         habit=usual,
@@ -176,7 +164,7 @@ def _judge(stem: StemEvidence, phase: Phase, habits: Habits, limit: Limit) -> _J
 
 
 def _severity(
-    judged: _Judged, song: SongEvidence, habits: Habits, limit: Limit
+    judged: Judged, song: SongEvidence, habits: Habits, limit: Limit
 ) -> tuple[Severity, float] | None:
     """How bad it is, with the bound in milliseconds that says so; None: not at all."""
     size, marking = abs(judged.off_ms), judged.stem.role in MARKING
@@ -196,7 +184,7 @@ def _severity(
     return Severity.WARNING if judged.habit is None and not marking else Severity.ERROR, judged.limit_ms
 
 
-def _off_the_click(judged: _Judged, limit: Limit) -> bool:
+def _off_the_click(judged: Judged, limit: Limit) -> bool:
     """Whether it lies off the click too, in the same direction.
 
     Where the other stems together lie off the click, the click does not tell which stem is right: the
@@ -208,7 +196,7 @@ def _off_the_click(judged: _Judged, limit: Limit) -> bool:
     return off * judged.off_ms > 0.0 and abs(off) >= 0.6 * abs(judged.off_ms)
 
 
-def _agreeing(judged: _Judged, song: SongEvidence, habits: Habits, limit: Limit) -> list[str]:
+def _agreeing(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -> list[str]:
     """The other stems that this one lies off from in the same direction, and that agree with each other.
 
     What the two roles differ by in other songs is allowed for.
@@ -230,7 +218,7 @@ def _agreeing(judged: _Judged, song: SongEvidence, habits: Habits, limit: Limit)
     return [name for name, off in same_way.items() if abs(off - middle) <= limit.value]
 
 
-def _strikes_between(judged: _Judged, song: SongEvidence, show: ShowEvidence) -> bool:
+def _strikes_between(judged: Judged, song: SongEvidence, show: ShowEvidence) -> bool:
     """Strokes between the beats, of a role that strikes on them in the show's other songs, while two other
     stems here do."""
     on_them = [
@@ -239,97 +227,6 @@ def _strikes_between(judged: _Judged, song: SongEvidence, show: ShowEvidence) ->
         if name != judged.stem.name and phase.on_beat is not None and phase.on_beat >= STRIKES_ON
     ]
     return len(on_them) >= 2 and strikes_between(judged.stem, song, show) is True
-
-
-def _between_hit(judged: _Judged, told: Told) -> Hit:
-    """Half a beat off by where it strikes; its place within the half beat is as usual."""
-    rate_hz = judged.stem.format.sample_rate_hz if judged.stem.format is not None else 48_000
-    first, *others = told.places_ms
-    return Hit(
-        stem=judged.stem.name,
-        value=first,
-        limit=round(judged.limit_ms, 1),
-        severity=Severity.WARNING,
-        confidence=0.7,
-        message="about half a beat off: it strikes between the beats, the {role} of the show's other songs "
-        "on them ({value:+.0f} ms{or_by}, limit {limit:g} ms; + = plays after the click)",
-        cure="Listen to it with the click. If it is off, move it {samples} samples {cure_way}{or_samples}, "
-        "or bounce it again from bar 1 of the current version.",
-        again="half a beat {cure_way} ({samples} samples){or_samples}, from bar 1 of the current version",
-        facts={
-            "role": judged.stem.role.value,
-            "or_by": f" or {_signed(others[0])} ms" if others else "",
-            "samples": round(abs(first) * rate_hz / 1000.0),
-            "cure_way": "earlier" if first > 0.0 else "later",
-            "or_samples": _or_move(others, rate_hz),
-            "places_ms": told.places_ms,
-            "told_by": told.by,
-            "on_beat": judged.phase.on_beat,
-        },
-    )
-
-
-def _signed(value_ms: float) -> str:
-    return f"{value_ms:+.0f}".replace("-", MINUS)
-
-
-def _or_move(others_ms: Sequence[float], rate_hz: int) -> str:
-    """Other ways to move it, as the cure says them."""
-    ways = [
-        f"{round(abs(one) * rate_hz / 1000.0)} samples {'earlier' if one > 0.0 else 'later'}"
-        for one in others_ms
-    ]
-    return f" (or {', or '.join(ways)}: listen which)" if ways else ""
-
-
-def _left_open(others_ms: Sequence[float]) -> str:
-    """What to listen for where half beats cannot be told apart."""
-    if not others_ms:
-        return "Listen first: half beats more would look the same. "
-    return f"Listen first: {' or '.join(_signed(one) for one in others_ms)} ms would look the same. "
-
-
-def _offset_hit(judged: _Judged, severity: Severity, bound_ms: float, told: Told) -> Hit:
-    rate_hz = judged.stem.format.sample_rate_hz if judged.stem.format is not None else 48_000
-    size_ms, *others = told.places_ms
-    late = size_ms > 0.0
-    than = (
-        f"the {judged.stem.role.value} of the show's other songs"
-        if judged.habit
-        else "the song's other stems"
-    )
-    half = {
-        "harmony": "half a beat by its chords",
-        "strokes": "half a beat, as its strong strokes lie between the beats",
-    }
-    return Hit(
-        stem=judged.stem.name,
-        value=size_ms,
-        limit=round(bound_ms, 1),
-        severity=severity,
-        confidence=judged.phase.confidence,
-        facts={
-            "early_late": "late" if late else "early",
-            "cure_way": "earlier" if late else "later",
-            "size_ms": abs(size_ms),
-            "off_ms": judged.off_ms,
-            "samples": round(abs(size_ms) * rate_hz / 1000.0),
-            "than": than,
-            "strokes": "hits" if judged.stem.role in MARKING else "notes",
-            "half": f" ({half[told.by]}, and {_signed(judged.off_ms)} ms within it)"
-            if told.half and told.by != "nothing"
-            else "",
-            "or_samples": _or_move(others, rate_hz) if told.half else "",
-            "farther": _left_open(others) if told.by == "nothing" else "",
-            "bound": bound_ms,
-            "offset_ms": judged.phase.offset_ms,
-            "iqr_ms": judged.phase.iqr_ms,
-            "onsets": judged.phase.onsets,
-            "others": len(judged.phase.against),
-            "places_ms": told.places_ms,
-            "told_by": told.by,
-        },
-    )
 
 
 RULES = (offset_from_click,)

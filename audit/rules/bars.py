@@ -4,8 +4,16 @@ from __future__ import annotations
 
 from bisect import bisect_right
 
+from audit.evidence import SongEvidence
 from audit.results import ClickTrack
+from audit.rules.rule import NotApplicable
 from audit.units import count
+
+NO_CLICK = NotApplicable(reason="no click in the song")
+NOT_FOUND = NotApplicable(reason="no click found in the click stem: see click-missing")
+
+USUAL_BEAT_S = 0.5
+"""Where the click tells no tempo."""
 
 
 def beat_s(click: ClickTrack | None) -> float | None:
@@ -41,3 +49,23 @@ def bar_at(at_s: float, click: ClickTrack) -> int | None:
         return None
     beat = bisect_right(click.beats_s, at_s + 0.02) - 1 - (click.count_in_beats or 0)
     return beat // bar + 1 if beat >= 0 else None
+
+
+def click_sample(song: SongEvidence, at_s: float) -> int | None:
+    """A place as a frame of the click stem."""
+    rate = next(
+        (stem.format.sample_rate_hz for stem in song.stems if stem.name == song.click_stem and stem.format),
+        None,
+    )
+    return None if rate is None else round(at_s * rate)
+
+
+def beats_a_bar(click: ClickTrack) -> int:
+    """Of the metre that the accents tell; 4 where they do not."""
+    return int(click.metre.partition("/")[0]) if click.metre else 4
+
+
+def starts_mid_song(click: ClickTrack) -> bool:
+    """Music sounds a bar or more before the first beat."""
+    bar_s = beats_a_bar(click) * (beat_s(click) or USUAL_BEAT_S)
+    return click.music_s is not None and click.first_beat_s - click.music_s >= bar_s

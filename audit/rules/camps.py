@@ -32,3 +32,8 @@ def two_camps(places: Sequence[Place]) -> tuple[tuple[str, ...], tuple[str, ...]
         if apart and back:
             return tuple(late), tuple(early), size
     return None
+
+
+def agree(saying_so: tuple[str, ...], against: tuple[str, ...]) -> bool:
+    """Whether two stems and more say so, more than twice as many as say the opposite."""
+    return len(saying_so) >= 2 and len(saying_so) > 2 * len(against)

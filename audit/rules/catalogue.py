@@ -8,6 +8,7 @@ from audit.rules import (
     balance,
     bleed,
     click,
+    click_count,
     clipping,
     comb,
     damage,
@@ -32,6 +33,7 @@ from audit.rules import (
     seal,
     setlist,
     settings,
+    shifted,
     silence,
     song_loudness,
     speed,
@@ -63,9 +65,10 @@ RULES: tuple[Rule, ...] = (
     arrangement.stale_arrangement,
     # timing
     alignment.offset_from_click,
-    arrangement.shifted_by_beats,
+    shifted.shifted_by_beats,
     speed.drift_from_click,
     *click.RULES,
+    *click_count.RULES,
     # level
     *clipping.RULES,
     *silence.RULES,

@@ -8,23 +8,20 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from audit.measure.beat_shift import (
+from audit.measure.beat_pairs import (
     CHANGES_WEIGHT,
     STATE_WEIGHT,
     TURNS_WEIGHT,
-    Strokes,
-    _top,
-    bar_sums,
     compare,
     fit_by_slot,
     lateness,
-    sureness,
 )
+from audit.measure.beat_shift import Strokes, _top, bar_sums, sureness
 from audit.measure.beat_slots import EXTRA_BEATS, BeatSlots, Motion
 from audit.measure.chroma import measure_chroma
 from audit.measure.harmony import Laid, lay_by_harmony
 from audit.results import Beats, Chroma, Rearranged
-from audit.rules.arrangement import is_shifted, shifted_by_beats
+from audit.rules.shifted import is_shifted, shifted_by_beats
 
 HOP_S = 0.1
 BEAT_S = 0.5

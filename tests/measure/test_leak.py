@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from scipy.signal import butter, sosfilt
 
-from audit.measure.leak import LEAD_S, PIECE_S, Found, _usual, find_leak
+from audit.measure.leak import LEAD_S, Found, find_leak
 from audit.measure.leak_search import LeakSource, click_places, search, steady_places
+from audit.measure.leak_spectra import PIECE_S, usual
 from audit.measure.quiet_places import quiet_places, rests
 from audit.units import to_db
 
@@ -300,4 +301,4 @@ def test_rests(steps: int, level: float, rest: bool):
 @pytest.mark.parametrize("count", [4, 7])
 def test_the_usual_power_is_the_median(count: int):
     powers = np.random.default_rng(count).random((count, 50)).astype(np.float32)
-    np.testing.assert_allclose(_usual(powers), np.median(powers, axis=0), rtol=1e-6)
+    np.testing.assert_allclose(usual(powers), np.median(powers, axis=0), rtol=1e-6)

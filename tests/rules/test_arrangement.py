@@ -9,9 +9,10 @@ import pytest
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.results import Against, Alignment, Beats, ClickRun, ClickTrack, Phase, Rearranged
-from audit.rules.arrangement import shifted_by_beats, stale_arrangement
+from audit.rules.arrangement import stale_arrangement
 from audit.rules.bars import bar_at, bars_of, in_bars
 from audit.rules.camps import Place, two_camps
+from audit.rules.shifted import shifted_by_beats
 from tests.evidence import audit_with, findings, show, song, stem
 from tests.rules.cases import Expected, at_limit, check, clean, listed, past_limit, planted
 

@@ -1,0 +1,116 @@
+"""How a stem that sits beside the beat is told: where it lies, and which way to move it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from audit.evidence import StemEvidence
+from audit.findings import Severity
+from audit.results import Phase
+from audit.rules.half_beats import Told
+from audit.rules.places import MARKING, Habit
+from audit.rules.rule import MINUS, Hit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """One stem's place against its habit, and what is asked of it."""
+
+    stem: StemEvidence
+    phase: Phase
+    habit: Habit | None
+    off_ms: float  # past the habit (or from the click, without one)
+    limit_ms: float
+    spread_ms: float  # what a place of the role is uncertain by
+
+
+def between_hit(judged: Judged, told: Told) -> Hit:
+    """Half a beat off by where it strikes; its place within the half beat is as usual."""
+    rate_hz = judged.stem.format.sample_rate_hz if judged.stem.format is not None else 48_000
+    first, *others = told.places_ms
+    return Hit(
+        stem=judged.stem.name,
+        value=first,
+        limit=round(judged.limit_ms, 1),
+        severity=Severity.WARNING,
+        confidence=0.7,
+        message="about half a beat off: it strikes between the beats, the {role} of the show's other songs "
+        "on them ({value:+.0f} ms{or_by}, limit {limit:g} ms; + = plays after the click)",
+        cure="Listen to it with the click. If it is off, move it {samples} samples {cure_way}{or_samples}, "
+        "or bounce it again from bar 1 of the current version.",
+        again="half a beat {cure_way} ({samples} samples){or_samples}, from bar 1 of the current version",
+        facts={
+            "role": judged.stem.role.value,
+            "or_by": f" or {_signed(others[0])} ms" if others else "",
+            "samples": round(abs(first) * rate_hz / 1000.0),
+            "cure_way": "earlier" if first > 0.0 else "later",
+            "or_samples": _or_move(others, rate_hz),
+            "places_ms": told.places_ms,
+            "told_by": told.by,
+            "on_beat": judged.phase.on_beat,
+        },
+    )
+
+
+def _signed(value_ms: float) -> str:
+    return f"{value_ms:+.0f}".replace("-", MINUS)
+
+
+def _or_move(others_ms: Sequence[float], rate_hz: int) -> str:
+    """Other ways to move it, as the cure says them."""
+    ways = [
+        f"{round(abs(one) * rate_hz / 1000.0)} samples {'earlier' if one > 0.0 else 'later'}"
+        for one in others_ms
+    ]
+    return f" (or {', or '.join(ways)}: listen which)" if ways else ""
+
+
+def _left_open(others_ms: Sequence[float]) -> str:
+    """What to listen for where half beats cannot be told apart."""
+    if not others_ms:
+        return "Listen first: half beats more would look the same. "
+    return f"Listen first: {' or '.join(_signed(one) for one in others_ms)} ms would look the same. "
+
+
+def offset_hit(judged: Judged, severity: Severity, bound_ms: float, told: Told) -> Hit:
+    rate_hz = judged.stem.format.sample_rate_hz if judged.stem.format is not None else 48_000
+    size_ms, *others = told.places_ms
+    late = size_ms > 0.0
+    than = (
+        f"the {judged.stem.role.value} of the show's other songs"
+        if judged.habit
+        else "the song's other stems"
+    )
+    half = {
+        "harmony": "half a beat by its chords",
+        "strokes": "half a beat, as its strong strokes lie between the beats",
+    }
+    return Hit(
+        stem=judged.stem.name,
+        value=size_ms,
+        limit=round(bound_ms, 1),
+        severity=severity,
+        confidence=judged.phase.confidence,
+        facts={
+            "early_late": "late" if late else "early",
+            "cure_way": "earlier" if late else "later",
+            "size_ms": abs(size_ms),
+            "off_ms": judged.off_ms,
+            "samples": round(abs(size_ms) * rate_hz / 1000.0),
+            "than": than,
+            "strokes": "hits" if judged.stem.role in MARKING else "notes",
+            "half": f" ({half[told.by]}, and {_signed(judged.off_ms)} ms within it)"
+            if told.half and told.by != "nothing"
+            else "",
+            "or_samples": _or_move(others, rate_hz) if told.half else "",
+            "farther": _left_open(others) if told.by == "nothing" else "",
+            "bound": bound_ms,
+            "offset_ms": judged.phase.offset_ms,
+            "iqr_ms": judged.phase.iqr_ms,
+            "onsets": judged.phase.onsets,
+            "others": len(judged.phase.against),
+            "places_ms": told.places_ms,
+            "told_by": told.by,
+        },
+    )
