@@ -8,8 +8,8 @@ third stem of the corpus, the ordinary show and the demo; other seeds are fresh.
 Sizes: easy, medium, hard. Holes 20, 5, 2 ms, hard-edged, faded over 16 samples, on one side, or a held value;
 longer ones of 100 ms beside them. Blocks of 1024, 256, 64 samples, inserted or written over what followed.
 Clicks of one sample or a jump that dies away, 10, 20, 30 dB under the stem's peak; 480 missing samples. Of
-clicks, those that the sound hides from the ear are counted by themselves: the criterion stands in
-tests/masking.py.
+clicks, those that the sound hides from the ear ("masked"), and those that no linear filter shows ("drowned"),
+are counted by themselves: the criteria stand in tests/masking.py.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from audit.measure.damage import DamageMeter
 from audit.results import Damage
 from tests.lab.kind import wilson
 from tests.lab.songs import MARKING, LabShow, LabStem, corpus, demo, long_show
-from tests.masking import heard_beside
+from tests.masking import DROWNED, heard_beside, stands_out
 from tests.shared import shared_folder
 from tests.signals import Samples, quantise
 
@@ -156,25 +156,30 @@ def places(samples: Samples, rate_hz: int, seed: int) -> list[int]:
 
 @dataclass(frozen=True, kw_only=True)
 class Planted:
-    """One planted fault: whether it was told, and whether the sound hides it from the ear."""
+    """One planted fault: whether it was told, and whether the sound hides it from the ear or any filter."""
 
     found: bool
     masked: bool
+    drowned: bool = False
 
 
 def plant_and_hear(kind: Kind, size: float, samples: Samples, rate_hz: int, seed: int) -> list[Planted]:
     """All plantings of one stem; places come from the seed alone."""
     damaged = samples.copy()
-    truth: list[tuple[int, bool]] = []
+    truth: list[tuple[int, bool, bool]] = []
     for at in reversed(places(samples, rate_hz, seed)):
         before = len(damaged)
         damaged, where = kind.plant(damaged, rate_hz, at, size)
         masked = kind.can_be_masked and _masked(samples, damaged, rate_hz, at)
-        truth = [(where, masked), *((later + len(damaged) - before, was) for later, was in truth)]
+        drowned = kind.can_be_masked and _drowned(samples, damaged, rate_hz, at)
+        truth = [
+            (where, masked, drowned),
+            *((later + len(damaged) - before, *were) for later, *were in truth),
+        ]
     found = kind.found(hear(damaged, rate_hz)) if truth else []
     return [
-        Planted(found=any(abs(one - at) <= kind.slack for one in found), masked=masked)
-        for at, masked in truth
+        Planted(found=any(abs(one - at) <= kind.slack for one in found), masked=masked, drowned=drowned)
+        for at, masked, drowned in truth
     ]
 
 
@@ -184,6 +189,14 @@ def _masked(clean: Samples, damaged: Samples, rate_hz: int, at: int) -> bool:
     sound = clean[at - reach : at + reach].astype(np.float64)
     added = damaged[at - reach : at + reach] - sound
     return not any(heard_beside(added[:, k], sound[:, k], rate_hz) for k in range(sound.shape[1]))
+
+
+def _drowned(clean: Samples, damaged: Samples, rate_hz: int, at: int) -> bool:
+    """Whether no linear filter shows it on any channel."""
+    reach = round(0.045 * rate_hz)
+    sound = clean[at - reach : at + reach].astype(np.float64)
+    added = damaged[at - reach : at + reach] - sound
+    return all(stands_out(added[:, k], sound[:, k], rate_hz) < DROWNED for k in range(sound.shape[1]))
 
 
 def group_of(stem: LabStem) -> str:
@@ -216,7 +229,9 @@ def table(kinds: Sequence[Kind], shows: Sequence[LabShow], seed: int, most: int)
             for number, rate_hz, _, stem in chosen:
                 for one in plant_and_hear(kind, size, stem.samples, rate_hz, 1000 * seed + number):
                     for group in (group_of(stem), "all"):
-                        cell = cells.setdefault(group + (", masked" if one.masked else ""), [0, 0])
+                        cell = cells.setdefault(
+                            group + (", masked" if one.masked else ", drowned" if one.drowned else ""), [0, 0]
+                        )
                         cell[0] += one.found
                         cell[1] += 1
             for group, (found, planted) in sorted(cells.items()):

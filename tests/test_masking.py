@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import scipy.signal
 
-from tests.masking import BARK_EDGES_HZ, MASKED_DB, band_energies, heard_beside
+from tests.masking import BARK_EDGES_HZ, MASKED_DB, band_energies, heard_beside, stands_out
 
 RATE = 48_000
 FRAMES = 4_800
@@ -49,3 +49,18 @@ def test_a_tone_stands_in_its_band_of_the_table(hz, band):
     energies = band_energies(np.sin(2 * np.pi * hz * np.arange(4_800) / RATE), RATE)
     assert int(np.argmax(energies)) == band
     assert energies[band] > 0.9 * energies.sum()
+
+
+@pytest.mark.parametrize("size", [0.2, 1.0])
+def test_a_matched_filter_in_white_noise_shows_a_click_by_its_size_over_the_noise(size):
+    white = 0.05 * np.random.default_rng(4).normal(size=FRAMES)
+    assert stands_out(impulse(size), white, RATE) == pytest.approx(size / 0.05, rel=0.35)
+    assert stands_out(2.0 * impulse(size), white, RATE) == pytest.approx(
+        2.0 * stands_out(impulse(size), white, RATE)
+    )
+
+
+def test_a_gap_in_the_spectrum_shows_it():
+    bright = noise(5_000, 20_000) + 1e-5 * np.random.default_rng(5).normal(size=FRAMES)
+    white = bright.std() * np.random.default_rng(6).normal(size=FRAMES)
+    assert stands_out(impulse(0.1), bright, RATE) > 100 * stands_out(impulse(0.1), white, RATE)

@@ -17,8 +17,10 @@ sound can make. A click is
 * rare: more than NEARBY within NEARBY_S, or three at even distances, are crackle, glitches, notes without
   an attack: the sound of the stem.
 
+What lies under bright noise is looked for once more below it (`low_clicks`).
+
 Missing samples leave a jump in value; where both ends happen to meet (an edit at a zero crossing) nothing is
-to be heard, and nothing is found. Not found either: clicks under bright, loud noise (cymbals, hiss), clicks
+to be heard, and nothing is found. Not found either: jumps under bright, loud noise (cymbals, hiss), clicks
 that were filtered, resampled or coded afterwards.
 """
 
@@ -30,6 +32,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from audit.measure.dropouts import evenly_spaced
+from audit.measure.low_clicks import LowClickFinder
 from audit.measure.samples import Samples
 from audit.results import SpliceClick
 from audit.units import to_db
@@ -40,6 +43,9 @@ FACTOR, ALONE, APART, FAR = 6.0, 1.1, 4.0, 40.0
 ratio of the two means, unless the bend is FAR above both."""
 
 FLOOR = 3e-4
+BRIGHT = 0.05
+"""Mean third difference over RMS from which on clicks may hide under noise; that of white noise is 3.6."""
+
 SCORE = 14.0
 OTHER, OTHER_NEARBY = 0.19, 0.6
 EXPLAINED, EXPLAINED_NEARBY = 0.9, 0.8
@@ -76,11 +82,13 @@ class SpliceFinder:
         self._code = 2.0 ** -(bits - 1) if bits and not is_float else 2.0**-23
         self._span = max(256, round(SPAN_S * rate_hz))
         self._found: list[_Jolt] = []
+        self._low = LowClickFinder(rate_hz)
 
     def branch(self) -> SpliceFinder:
         """A second finder that goes on from here, while this one stays as it is."""
         other = copy(self)
         other._found = self._found[:]
+        other._low = self._low.branch()
         return other
 
     def look(self, wave: Samples, start: int, stop: int, first_frame: int) -> None:
@@ -97,6 +105,8 @@ class SpliceFinder:
             wave[low:high], wave[low - 1 : high - 1], wave[low - 2 : high - 2], wave[low - 3 : high - 3],
             means, tops,
         )  # fmt: skip
+        if float(means.mean()) >= BRIGHT * _rms(wave[start:stop].astype(np.float64)):
+            self._low.look(wave, start, stop, first_frame)
         places = np.empty(hops, np.int64)
         limits = (FACTOR, max(FLOOR, 8.0 * self._code), ALONE, APART, FAR)
         count = kernel.suspects(means, tops.view(np.float32), around, hops - around, limits, places)
@@ -138,6 +148,15 @@ class SpliceFinder:
 
     def clicks(self) -> list[SpliceClick]:
         """The clicks that are no part of the sound, in order."""
+        told = self._in_the_whole()
+        more = [
+            click
+            for click in self._low.clicks([(jolt.at_frame, jolt.size) for jolt in self._found])
+            if all(abs(click.at_frame - one.at_frame) > self._span for one in told)
+        ]
+        return sorted(told + more, key=lambda click: click.at_frame)
+
+    def _in_the_whole(self) -> list[SpliceClick]:
         near, slack = NEARBY_S * self._rate_hz, round(EVEN_S * self._rate_hz)
         frames = np.array([jolt.at_frame for jolt in self._found])
         scores_db = np.array([jolt.score_db for jolt in self._found])

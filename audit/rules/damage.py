@@ -160,7 +160,8 @@ def repeated_block(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     measured="Residual of linear prediction (order 24, 20 ms on either side) against its own robust spread. "
     "It is alone within 20 ms, one to three wrong samples or one jump explain it, and the sound goes on as "
     "before. Attacks, pulses and square waves are not like that; crackle and glitches are many, and clicks "
-    "at even distances are music. Click and timecode are not judged. Under cymbals or hiss none is found.",
+    "at even distances are music. Single wrong samples under cymbals show below 3 kHz, and count where the "
+    "whole band holds them in the same size. Click and timecode are not judged. Under hiss none is found.",
     source="Own measurement; linear prediction with matched filters for clicks is common in restoration "
     "[memory]. The limit: own measurement on clean and planted stems.",
 )
