@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -30,7 +31,7 @@ def verify_show(
     found = differences(copies_of_seal(seal), copies_of_folder(show), quick=quick, jobs=jobs, told=told)
     check = SealCheck(
         sealed_at=seal.sealed_at, stems=found.stems, deltas=found.deltas, not_read=found.not_read,
-        could_not_read=found.could_not_read, songs_moved=found.songs_moved,
+        could_not_read=found.could_not_read, songs_moved=found.songs_moved, songs_gone=found.songs_gone,
     )  # fmt: skip
     bare = tuple(SongEvidence(song=replace(song, stems=()), stems=()) for song in show.songs)
     return ShowEvidence(show=show, songs=bare, seal=check)
@@ -91,9 +92,12 @@ def _check(
     ]
     kept = {old[0].rpartition("/")[0] for old, _ in pairs}
     renamed = moved_folders([(old[0], new[0]) for old, new in moved], kept)
+    stems = Counter(song.name for _, song, _ in sealed)
+    left_out = Counter(song.name for _, song, _ in missing.values())
     return SealCheck(
-        sealed_at=seal.sealed_at, stems=len(sealed), deltas=tuple(deltas), songs_moved=tuple(renamed.items())
-    )
+        sealed_at=seal.sealed_at, stems=len(sealed), deltas=tuple(deltas), songs_moved=tuple(renamed.items()),
+        songs_gone=tuple((name, number) for name, number in stems.items() if left_out[name] == number),
+    )  # fmt: skip
 
 
 def _compared(was: SealedStem, path: str, song: SongEvidence, now: StemEvidence) -> StemDelta | None:

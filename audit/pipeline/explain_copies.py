@@ -28,6 +28,9 @@ def explain(old: Copy, new: Copy) -> tuple[tuple[AudioChange, ...], bool]:
         return (explain_storage(old.format, new.format),), False
     assert old.sketch is not None
     assert new.sketch is not None
+    if new.broken_off and not old.broken_off and _begins(old.sketch, new.sketch):
+        ends = (one.frames / one.rate_hz for one in (new.sketch, old.sketch))
+        return (AudioChange(kind=ChangeKind.BROKEN_OFF, from_s=next(ends), to_s=next(ends)),), True
     if samples := _broken_samples(old.sketch, new.sketch, new):
         return samples, True
     changes = explain_audio(
@@ -39,6 +42,13 @@ def explain(old: Copy, new: Copy) -> tuple[tuple[AudioChange, ...], bool]:
         stored=(old.format, new.format),
     )
     return changes, True
+
+
+def _begins(old: Sketch, new: Sketch) -> bool:
+    """Whether the new one is the beginning of the old one, to the bit; its last chunk may be cut."""
+    whole = new.frames // new.chunk_frames
+    same = (old.rate_hz, old.channels) == (new.rate_hz, new.channels) and new.frames < old.frames
+    return same and bool((hashes_of(old)[:whole] == hashes_of(new)[:whole]).all())
 
 
 def _broken_samples(old: Sketch, new: Sketch, at_hand: Copy) -> tuple[AudioChange, ...]:

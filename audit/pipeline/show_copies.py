@@ -85,6 +85,10 @@ class Copy:
         return self._sketched.sketch
 
     @property
+    def broken_off(self) -> bool:
+        return self._sketched.broken_off
+
+    @property
     def failure(self) -> str | None:
         return self._sketched.failure
 

@@ -19,7 +19,7 @@ from audit.measure.content import ContentMeter
 from audit.measure.fingerprint import FingerprintMeter, matches
 from audit.measure.samples import Samples, check_rate
 from audit.measure.sketch import SketchMeter
-from audit.results import Fingerprint, Sketch
+from audit.results import FaultKind, Fingerprint, Sketch
 
 LIKENESS = 0.77
 """Fingerprints that agree so far are of one recording. Own measurement: one that was dulled, resampled or had
@@ -36,6 +36,7 @@ class Sketched:
     audio_hash: str | None  # None: silence, or nothing that can be decoded
     sketch: Sketch | None = None
     failure: str | None = None
+    broken_off: bool = False  # its header says more than it holds
 
 
 def sketch_file(path: Path, *, first_frame: int = 0) -> Sketched:
@@ -55,7 +56,7 @@ def sketch_file(path: Path, *, first_frame: int = 0) -> Sketched:
                 finite = np.nan_to_num(block, copy=False, nan=0.0, posinf=0.0, neginf=0.0)
                 content.add(finite)
                 sketch.add(finite)
-            faults = reader.faults
+            faults = (*header.faults, *reader.faults)
     except (UnreadableAudioError, BadSamplesError) as error:
         return Sketched(format=shape, audio_hash=None, failure=str(error))
     made = sketch.result()
@@ -63,7 +64,8 @@ def sketch_file(path: Path, *, first_frame: int = 0) -> Sketched:
         return Sketched(
             format=shape, audio_hash=None, failure=faults[0].detail if faults else "it holds no audio"
         )
-    return Sketched(format=shape, audio_hash=content.result(), sketch=made)
+    broken_off = any(fault.kind is FaultKind.TRUNCATED for fault in faults)
+    return Sketched(format=shape, audio_hash=content.result(), sketch=made, broken_off=broken_off)
 
 
 def read_frames(path: Path, starts: Sequence[int], frames: int = 1) -> Samples:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
@@ -30,6 +31,7 @@ class Differences:
     not_read: int
     could_not_read: tuple[tuple[str, str], ...]
     songs_moved: tuple[tuple[str, str], ...]
+    songs_gone: tuple[tuple[str, int], ...]  # (song, stems) of which nothing is left
 
 
 def differences(
@@ -94,7 +96,15 @@ def differences(
         not_read=len(pairs) - len(to_read),
         could_not_read=tuple(could_not),
         songs_moved=tuple(folders.items()),
+        songs_gone=_gone(old, missing),
     )
+
+
+def _gone(olds: Sequence[Copy], missing: Mapping[str, Copy]) -> tuple[tuple[str, int], ...]:
+    """Songs of which every stem is missing, with how many that are."""
+    stems = Counter(copy.song for copy in olds)
+    left_out = Counter(copy.song for copy in missing.values())
+    return tuple((song, number) for song, number in stems.items() if left_out[song] == number)
 
 
 def _read(copies: Sequence[Copy], jobs: int, told: Told) -> None:

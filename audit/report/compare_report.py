@@ -33,6 +33,9 @@ class Differences(Protocol):
     @property
     def songs_moved(self) -> tuple[tuple[str, str], ...]: ...
 
+    @property
+    def songs_gone(self) -> tuple[tuple[str, int], ...]: ...
+
 
 HEADINGS = {
     DeltaState.MISSING: "Only in A",
@@ -54,7 +57,7 @@ def print_comparison(found: Differences, first: str, second: str, console: Conso
     page.put((answer(found), "bold"))
     page.put(f"A: {first}", indent=2)
     page.put(f"B: {second}", indent=2)
-    renamed = dict(found.songs_moved)
+    renamed, gone = dict(found.songs_moved), dict(found.songs_gone)
     for state, heading in HEADINGS.items():
         deltas = [delta for delta in found.deltas if delta.state is state and _counts(delta)]
         if not deltas:
@@ -63,7 +66,7 @@ def print_comparison(found: Differences, first: str, second: str, console: Conso
         page.put((heading, "bold"))
         told: set[str] = set()
         for delta in deltas:
-            words = _line(delta, renamed)
+            words = _line(delta, renamed, gone)
             if words not in told:
                 told.add(words)
                 page.put(words, indent=2)
@@ -120,7 +123,9 @@ def _counts(delta: StemDelta) -> bool:
     return delta.audio_differs or delta.state is DeltaState.MOVED
 
 
-def _line(delta: StemDelta, renamed: dict[str, str]) -> str:
+def _line(delta: StemDelta, renamed: dict[str, str], gone: dict[str, int]) -> str:
+    if delta.state is DeltaState.MISSING and delta.song in gone:
+        return f"{delta.song}: the whole song, {count(gone[delta.song], 'stem')}"
     if delta.state is DeltaState.MOVED:
         folder = (delta.was or "").rpartition("/")[0]
         if folder in renamed:

@@ -8,7 +8,7 @@ from typing import Any
 from rich.console import Console
 
 from audit.findings import Finding, Severity, ShowAudit
-from audit.report.faults import place, put_faults
+from audit.report.faults import LABEL_CELLS, SEVERITY_STYLE, place
 from audit.report.page import Page
 from audit.report.words import valid
 from audit.results import AudioChange, SealCheck, StemDelta
@@ -22,7 +22,7 @@ def print_check(audit: ShowAudit, check: SealCheck, console: Console, *, quick: 
     """The answer first, then differences by severity, then what was not checked."""
     page = Page(console)
     page.put((answer(audit, check), "bold"))
-    put_faults(page, audit, (Severity.ERROR, Severity.WARNING), every_place=True)
+    _put_by_song(page, audit)
     notes = [f for f in audit.all_findings() if f.severity is Severity.NOTE and f.waived is None]
     if notes:
         page.blank()
@@ -51,6 +51,32 @@ def print_check(audit: ShowAudit, check: SealCheck, console: Console, *, quick: 
     page.print()
 
 
+def _put_by_song(page: Page, audit: ShowAudit) -> None:
+    """What is wrong, song by song, and below it what to do, each once."""
+    faults = [f for f in audit.all_findings() if f.waived is None and f.severity is not Severity.NOTE]
+    songs: dict[str, list[Finding]] = {}
+    for fault in faults:
+        songs.setdefault(fault.songs[0], []).append(fault)
+    for song, of_song in songs.items():
+        page.blank()
+        page.put((song, "bold"))
+        alike: dict[tuple[str, str, Severity], list[Finding]] = {}
+        for fault in of_song:
+            alike.setdefault((fault.rule, fault.message, fault.severity), []).append(fault)
+        for (_, message, severity), group in alike.items():
+            stems = ", ".join(fault.stem for fault in group if fault.stem)
+            page.put(
+                f"{stems}: {message}" if stems else message,
+                label=severity.value, style=SEVERITY_STYLE[severity], indent=2, hang=LABEL_CELLS,
+            )  # fmt: skip
+    cures = dict.fromkeys((fault.rule, fault.advice) for fault in faults)
+    if cures:
+        page.blank()
+        page.put(("What to do", "bold"))
+    for rule, advice in cures:
+        page.put((rule, "bold"), f": {advice}", indent=2, hang=2)
+
+
 def answer(audit: ShowAudit, check: SealCheck) -> str:
     """The verdict in one line."""
     errors, warnings = audit.total(Severity.ERROR), audit.total(Severity.WARNING)
@@ -77,7 +103,8 @@ def _differences(audit: ShowAudit) -> str:
     counted = dict.fromkeys(KINDS, 0)
     for finding in audit.all_findings():
         if finding.waived is None:
-            counted[_kind(finding)] += 1
+            of_song = finding.measured.get("stems")  # of one that is gone
+            counted[_kind(finding)] += of_song if isinstance(of_song, int) else 1
     parts = [(number, kind) for kind, number in counted.items() if number]
     if not parts:
         return ""

@@ -48,6 +48,7 @@ class ChangeKind(str, Enum):
     DIFFERS = "differs"  # as edited, where nobody saved the file
     SIDES = "sides"  # what became of left and right, in words
     CODED = "coded"  # by a lossy codec
+    BROKEN_OFF = "broken off"  # the file ends before its header says; from_s of to_s is there
     LOWEST_BITS = "lowest bits"
     RATE = "rate"
     CHANNELS = "channels"
@@ -108,6 +109,7 @@ class SealCheck:
     deltas: tuple[StemDelta, ...]  # in the seal's order, new ones last
     not_read: int = 0  # stems taken as unchanged by name, size and time
     could_not_read: tuple[tuple[str, str], ...] = ()  # (path, reason): neither the same nor different
+    songs_gone: tuple[tuple[str, int], ...] = ()  # (song, stems) of which nothing is left
     songs_moved: tuple[
         tuple[str, str], ...
     ] = ()  # (was, is): folders with all their stems under another name

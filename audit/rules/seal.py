@@ -10,6 +10,7 @@ from audit.findings import Fact, Severity
 from audit.results import ChangeKind, DeltaState, SealCheck, StemDelta
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.seal_words import changes_in_words
+from audit.units import count
 
 NO_SEAL = NotApplicable(reason="no seal to compare with")
 
@@ -69,6 +70,8 @@ def changed_since_seal(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     for delta, hit in _hits(show.seal, DeltaState.CHANGED):
         if not delta.audio_differs:
             yield _harmless(hit)
+        elif any(change.kind is ChangeKind.BROKEN_OFF for change in delta.changes):
+            yield replace(hit, cure="Copy it again from where it is whole, and verify the copy again.")
         elif delta.was is not None:
             yield replace(hit, message="was {was} when it was sealed, and is not as it was: {how}")
         else:
@@ -128,8 +131,16 @@ def missing_since_seal(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     if show.seal is None:
         yield NO_SEAL
         return
-    for _, hit in _hits(show.seal, DeltaState.MISSING):
-        yield hit
+    gone = dict(show.seal.songs_gone)
+    for delta, hit in _hits(show.seal, DeltaState.MISSING):
+        if delta.song not in gone:
+            yield hit
+    for song, stems in gone.items():
+        yield Hit(
+            songs=(song,),
+            message="the whole song is no longer there; it was sealed with {words}",
+            facts={"stems": stems, "words": count(stems, "stem"), "sealed_at": show.seal.sealed_at},
+        )
     renamed = dict(show.seal.songs_moved)
     told: set[str] = set()
     for delta, hit in _hits(show.seal, DeltaState.MOVED):

@@ -69,6 +69,8 @@ def change_in_words(change: AudioChange) -> str:
         ChangeKind.LENGTH: _length(change),
         ChangeKind.FADED_IN: f"faded in from {_clock(change.from_s)} to {_clock(change.to_s)}",
         ChangeKind.FADED_OUT: f"faded out from {_clock(change.from_s)} to {_clock(change.to_s)}",
+        ChangeKind.BROKEN_OFF: f"broken off at {_clock(change.from_s)} of {_clock(change.to_s)} "
+        "(an interrupted copy?)",
         ChangeKind.LOWEST_BITS: _lowest_bits(change),
         ChangeKind.RATE: f"at {change.now} instead of {change.was}",
         ChangeKind.CHANNELS: f"{change.now} instead of {change.was}",

@@ -21,7 +21,7 @@ from audit.seal.names import shown
 
 NAME = "show.seal"
 MOST_BYTES = 1 << 30
-"""Unpacked. A seal of 10,000 stems of five minutes has 300 MB; what claims more is none."""
+"""Unpacked. A seal of 10,000 stereo stems of five minutes has 450 MB; what claims more is none."""
 
 
 def to_bytes(seal: Seal) -> bytes:

@@ -122,7 +122,7 @@ def test_the_headline_counts_every_kind(copy: Path):
     assert said.startswith(
         "Not as sealed: 1 stem decayed, 1 missing, 1 changed, 1 in another song, 1 under another name, 2 new."
     )
-    assert "Night Ferry, Guitar.wav is no longer in this song" in said
+    assert "Guitar.wav: is no longer in this song: it lies in another one, as Tin Roof/Guitar 2.wav" in said
     assert "Banjo.wav: not there when the show was sealed; the same audio as Tin Roof/Guitar.wav" in said
     assert done.returncode == 1
 
@@ -136,6 +136,22 @@ def test_a_stem_in_another_song_is_an_error_by_itself(copy: Path):
     done = run("verify", copy)
     assert done.returncode == 0
     assert done.stdout.startswith("As sealed, but for names: 1 stem under another name.")
+
+
+def test_a_copy_that_broke_off(copy: Path):
+    """The drive was pulled out while the first song's last stem was written: the second never came."""
+    path = copy / "Night Ferry" / "Keys.wav"
+    path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
+    shutil.rmtree(copy / "Tin Roof")
+    done = run("verify", copy)
+    said = " ".join(done.stdout.split())
+    assert done.returncode == 1
+    assert said.startswith("Not as sealed: 3 stems missing, 1 changed.")
+    assert "Keys.wav: not as it was sealed: broken off at 0:01.000 of 0:02.000 (an interrupted copy?)" in said
+    assert "Tin Roof error the whole song is no longer there; it was sealed with 3 stems" in said
+    assert "Copy it again from where it is whole, and verify the copy again." in said
+    compared = " ".join(run("compare", copy / "show.seal", copy).stdout.split())
+    assert "Only in A Tin Roof: the whole song, 3 stems" in compared
 
 
 def test_what_is_new_stands_in_the_headline(copy: Path):

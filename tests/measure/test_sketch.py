@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import xxhash
@@ -115,6 +118,58 @@ def test_sound_put_into_silence_is_an_edit():
     other[3 * RATE_HZ : 3 * RATE_HZ + CHUNK] = 0.1
     (change,) = explain_audio(sketch(wave), sketch(other))
     assert (change.kind, change.from_s, change.to_s) == (ChangeKind.EDITED, 3.0, 3.25)
+
+
+def test_equal_bars_cannot_say_which_of_them_went():
+    """To the bit alike: anything from the first bar to the last is as right."""
+    bar = notes(seconds=2.0)
+    wave = np.concatenate([np.tile(bar, (10, 1)), 0.5 * notes(seed=9, seconds=2.0)])
+    shorter = np.concatenate([np.tile(bar, (7, 1)), wave[-2 * RATE_HZ :]])
+    (change,) = explain_audio(sketch(wave), sketch(shorter), bar_of_song=lambda: 2.0)
+    assert (change.kind, change.bars) == (ChangeKind.LENGTH, -3)
+    assert change.from_s is not None
+    assert change.to_s is not None
+    assert change.from_s <= 2.0
+    assert change.to_s == 14.0
+
+
+@pytest.mark.parametrize("fade_s", [1.0, 2.5, 8.0, 15.0])
+def test_a_fade_over_equal_bars_takes_no_bar_out(fade_s: float):
+    wave = np.tile(notes(seconds=2.0), (10, 1))
+    frames = round(fade_s * RATE_HZ)
+    faded = wave.copy()
+    faded[-frames:] *= np.linspace(1.0, 0.0, frames, dtype=np.float32)[:, None]
+    (change,) = explain_audio(sketch(wave), sketch(faded))
+    assert change.kind is ChangeKind.FADED_OUT
+    assert change.from_s == pytest.approx(20.0 - fade_s, abs=0.5)
+    assert change.to_s == 20.0
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        (lambda w: w[:, ::-1], "left and right are exchanged"),
+        (lambda w: w * [1.0, -1.0], "the right side is upside down (other polarity)"),
+        (lambda w: w * [1.0, 0.97], "the right side is quieter by 0.3 dB"),
+        (lambda w: w * [1.0, 0.985], None),  # 0.13 dB: within the rounding of highest samples
+    ],
+)
+def test_sides_are_told_from_sketches_alone(change: Callable[[np.ndarray], np.ndarray], says: str | None):
+    wave = notes(seed=4)
+    wave[:, 1] = np.roll(notes(seed=6)[:, 1], 100)
+    changes = explain_audio(sketch(wave), sketch(change(wave).astype("f4")))
+    told = [one.now for one in changes if one.kind is ChangeKind.SIDES]
+    assert told == ([says] if says else [])
+
+
+def test_an_older_seal_without_sides_tells_less_and_no_lie():
+    wave = notes(seed=4)
+    wave[:, 1] = np.roll(notes(seed=6)[:, 1], 100)
+    older = replace(sketch(wave), sides=(), flips=b"")
+    changes = explain_audio(older, sketch(np.ascontiguousarray(wave[:, ::-1])), sounds_alike=lambda: True)
+    assert [one.kind for one in changes] == [ChangeKind.PROCESSED]
+    (change,) = explain_audio(older, sketch((wave * 2.0).astype("f4")))
+    assert change.kind is ChangeKind.GAIN
 
 
 def test_other_audio_has_next_to_nothing_in_common():

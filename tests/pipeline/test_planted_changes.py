@@ -431,8 +431,8 @@ PLANTS = (
           path="Night Ferry/Bass final.wav"),
     Plant(name="in another song", do=renamed(BASS, "Café Lumière/Bass 2.wav"), state=MOVED, audio=False,
           path="Café Lumière/Bass 2.wav"),
-    Plant(name="half of it", do=cut_in_half, state=CHANGED, says="shorter by 4 bars (8.000 s) at its end",
-          from_seal=False),
+    Plant(name="half of it", do=cut_in_half, state=CHANGED,
+          says="broken off at 0:08.000 of 0:16.000 (an interrupted copy?)", from_seal=False),
     Plant(name="garbage", do=garbage, state=CHANGED, says="it can no longer be decoded", from_seal=False),
     Plant(name="another system's names and times", do=as_other_systems_do, state=None),
 )  # fmt: skip

@@ -32,9 +32,13 @@ def delta(
     )  # fmt: skip
 
 
-def sealed(*deltas: StemDelta, songs_moved: tuple[tuple[str, str], ...] = ()) -> ShowEvidence:
+def sealed(
+    *deltas: StemDelta,
+    songs_moved: tuple[tuple[str, str], ...] = (),
+    songs_gone: tuple[tuple[str, int], ...] = (),
+) -> ShowEvidence:
     """A show with what has happened since its seal."""
-    seal = SealCheck(sealed_at=WHEN, stems=12, deltas=deltas, songs_moved=songs_moved)
+    seal = SealCheck(sealed_at=WHEN, stems=12, deltas=deltas, songs_moved=songs_moved, songs_gone=songs_gone)
     return replace(show(song("Night Ferry"), song("Tin Roof")), seal=seal)
 
 
@@ -60,6 +64,10 @@ CASES: dict[str, tuple[Case, ...]] = {
                          says=("was Night Ferry/Bass.wav", "now MP3, which is lossy"))),
         planted("by a scan that cannot tell how", sealed(delta(CHANGED)),
                 Expected(stem="Bass.wav", says=("other audio (`stemaudit verify`",))),
+        planted("broken off",
+                sealed(delta(CHANGED, AudioChange(kind=ChangeKind.BROKEN_OFF, from_s=8.0, to_s=16.0))),
+                Expected(stem="Bass.wav", says=("broken off at 0:08.000 of 0:16.000",),
+                         advises=("Copy it again",))),
         clean("only decayed", sealed(delta(DECAYED, LOUDER))),
         at_limit("nothing but a new stem", sealed(delta(NEW))),
         past_limit("nothing but metadata", sealed(delta(CHANGED, NOTES, audio=False)),
@@ -100,6 +108,10 @@ CASES: dict[str, tuple[Case, ...]] = {
                 Expected(severity="error", stem="Keys.wav", songs=("Tin Roof",),
                          says=("no longer in this song", "Night Ferry/Keys 2.wav"),
                          advises=("Move it back",))),
+        planted("a whole song gone, and a stem of another",
+                sealed(delta(MISSING), songs_gone=(("Opener", 2),)),
+                Expected(severity="error", stem="Bass.wav", songs=("Night Ferry",)),
+                Expected(severity="error", stem=None, songs=("Opener",), says=("with 2 stems",))),
         planted("a song's folder renamed, two stems in it",
                 sealed(delta(MOVED, was="Ferry/Bass.wav"),
                        delta(MOVED, stem="Keys.wav", was="Ferry/Keys.wav"),
