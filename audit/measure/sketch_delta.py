@@ -121,10 +121,10 @@ def laid_over(
                 if best.behind is None:
                     fitting = behind.lag_frames == new.frames - old.frames
                     better = BETTER_FITTING if fitting else BETTER
-                    # What still lies where it lay was not moved as a whole, though equal bars look so.
+                    # Of what lies, in good part, where it lay nothing was moved: equal bars look so.
                     if fitting and before.lag_frames == 0 != one.lag_frames:
                         stays = claimed.score([(before, before.explained & loud)])
-                        better = -BETTER_FITTING if stays >= score - BETTER else better
+                        better = -BETTER_FITTING if stays >= 0.5 * score else better
                 if reached > score + better:
                     best = Overlap(
                         before=before, behind=behind, split=split, latest=latest, gone=gone, sounding=loud,
