@@ -17,7 +17,7 @@ SPANS_S = {
     "dropout": DAMAGE_SPAN_S, "repeated-block": 0.04, "splice-click": DAMAGE_SPAN_S,
     "sample-clipping": 0.004, "flattened-peaks": DAMAGE_SPAN_S, "true-peak-over": 0.004,
     "not-finite": DAMAGE_SPAN_S, "full-scale-noise": DAMAGE_SPAN_S, "damaged-audio": 0.2,
-    "timecode-jump": 0.2, "timecode-level": 0.02, "click-gap": 6.0, "click-extra": 3.0, "click-bleed": 3.0,
+    "timecode-jump": 0.12, "timecode-level": 0.02, "click-gap": 6.0, "click-extra": 3.0, "click-bleed": 3.0,
     "timecode-bleed": 1.0, "dc-offset": 2.0, "cut-head": 0.5,
 }  # fmt: skip
 USUAL_SPAN_S = 1.0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 from audit.findings import Finding
 from audit.report.words import signed
@@ -101,7 +102,10 @@ def sentence(text: str) -> str:
     return text[:1].upper() + text[1:] if word.isalpha() and word.islower() else text
 
 
-def first_sentence(text: str) -> str:
-    """Where there is little room: up to the first full stop that ends a sentence."""
-    head, stop, _ = text.partition(". ")
-    return f"{head}." if stop else text
+_CAUTION = re.compile(r"\b(?:PA|ears?|in-ears?|ear mix|monitors?)\b|sound pressure|turn everything down")
+
+
+def with_cautions(text: str) -> str:
+    """Where there is little room: the first sentence, and every other one that keeps somebody from harm."""
+    first, *others = re.split(r"(?<=\.) (?=[A-Z])", text)
+    return " ".join([first, *(other for other in others if _CAUTION.search(other))])

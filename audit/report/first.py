@@ -1,10 +1,12 @@
-"""What to mend first: the worst faults of the show, each kind once, in the order of what they do on stage."""
+"""What to mend first: the worst faults of the show, each kind once, in the order of what they do on stage;
+and the songs in the order that goes with it."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-from audit.findings import Finding, Severity, ShowAudit
+from audit.findings import Finding, Severity, ShowAudit, SongAudit, Verdict
 
 MOST_THINGS = 3
 
@@ -54,17 +56,55 @@ class Thing:
 
 def fix_first(audit: ShowAudit, most: int = MOST_THINGS) -> list[Thing]:
     """At most `most` things: errors before warnings, then by what they do on stage, then those that concern
-    most songs. Notes and waived findings are none."""
+    most songs, then in the order of `worst_first`. Notes and waived findings are none."""
     groups: dict[tuple[str, Severity], list[Finding]] = {}
     for finding in audit.all_findings():
         if finding.waived is None and finding.severity is not Severity.NOTE:
             groups.setdefault((finding.rule, finding.severity), []).append(finding)
     things = [Thing(findings=tuple(group)) for group in groups.values()]
-    things.sort(key=lambda thing: (thing.first.severity.rank, _urgency(thing), -len(thing.songs)))
+    order = {song.evidence.name: place for place, song in enumerate(worst_first(audit))}
+    things.sort(key=lambda thing: _thing_key(thing, order))
     return things[:most]
 
 
-def _urgency(thing: Thing) -> int:
-    if thing.first.rule in LEVEL_RULES and any((f.value or 0.0) >= STARTLING_DB for f in thing.findings):
-        return 0
-    return next((rank for rank, rules in enumerate(URGENCY) if thing.first.rule in rules), len(URGENCY))
+def worst_first(audit: ShowAudit) -> list[SongAudit]:
+    """The songs by verdict, then by what their worst fault does on stage, then by their number of faults."""
+    verdicts = list(Verdict)
+
+    def key(song: SongAudit) -> tuple[int, tuple[int, int], int, int]:
+        counted = _counted(audit, song)
+        worst = min(map(urgency, counted), default=NOT_URGENT)
+        errors = sum(finding.severity is Severity.ERROR for finding in counted)
+        return verdicts.index(audit.verdict(song)), worst, -errors, errors - len(counted)
+
+    return sorted(audit.songs, key=key)
+
+
+def worst_fault(audit: ShowAudit, song: SongAudit) -> Finding | None:
+    """What to read first of this song: its most urgent error or warning, its own before the whole show's."""
+    own = song.findings
+    return min(_counted(audit, song), key=lambda f: (f.severity.rank, f not in own, urgency(f)), default=None)
+
+
+def urgency(finding: Finding) -> tuple[int, int]:
+    """Errors before warnings, then by what they do on stage; the lowest first."""
+    if finding.rule in LEVEL_RULES and (finding.value or 0.0) >= STARTLING_DB:
+        return finding.severity.rank, 0
+    rank = next((rank for rank, rules in enumerate(URGENCY) if finding.rule in rules), len(URGENCY))
+    return finding.severity.rank, rank
+
+
+NOT_URGENT = (len(Severity), 0)
+
+
+def _thing_key(thing: Thing, order: Mapping[str, int]) -> tuple[tuple[int, int], int, int]:
+    first_song = min((order[name] for name in thing.songs if name in order), default=-1)
+    return min(map(urgency, thing.findings)), -len(thing.songs), first_song
+
+
+def _counted(audit: ShowAudit, song: SongAudit) -> list[Finding]:
+    return [
+        finding
+        for finding in audit.findings_of(song)
+        if finding.waived is None and finding.severity is not Severity.NOTE
+    ]

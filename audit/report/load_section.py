@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from audit.findings import ShowAudit
 from audit.report.load_words import FIT_WORDS, NAMES, SURE_WORDS
 from audit.report.page import Cell, Page
@@ -20,7 +22,7 @@ def forecasts_by_machine(audit: ShowAudit) -> dict[str, list[SongForecast]]:
     return found
 
 
-def heaviest(forecasts: list[SongForecast]) -> SongForecast:
+def heaviest(forecasts: Sequence[SongForecast]) -> SongForecast:
     """The song with the worst verdict that takes most of its limit."""
     order = list(Fit)
     return max(forecasts, key=lambda one: (order.index(one.fit), one.limiting.share))

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from audit.evidence import SongEvidence
 from audit.findings import Severity, ShowAudit, SongAudit
 from audit.report.csv_text import Value, csv_text
+from audit.report.load_section import heaviest
+from audit.report.load_words import FIT_WORDS, NAMES
 from audit.report.words import listed
 
 STEM_COLUMNS = (
@@ -19,7 +22,7 @@ FINDING_COLUMNS = (
 SONG_COLUMNS = (
     "song", "folder", "verdict", "errors", "warnings", "notes", "unanswered", "stems", "length_s", "bpm",
     "metre", "count_in_beats", "timecode_start", "timecode_end", "timecode_rate", "integrated_lufs",
-    "loudness_range_lu", "true_peak_dbtp",
+    "loudness_range_lu", "true_peak_dbtp", "load_machine", "load_verdict", "load_of", "load_percent",
 )  # fmt: skip
 
 
@@ -114,4 +117,15 @@ def _song(audit: ShowAudit, song: SongAudit) -> list[Value]:
         mix.loudness.integrated_lufs if mix else None,
         mix.loudness.range_lu if mix else None,
         mix.peaks.true_dbtp if mix else None,
+        *_load(evidence),
     ]
+
+
+def _load(song: SongEvidence) -> tuple[Value, Value, Value, Value]:
+    """Of the machine that has most to do with it: its name, the verdict, what limits it, and how much of its
+    limit that takes."""
+    if not song.forecasts:
+        return None, None, None, None
+    heavy = heaviest(song.forecasts)
+    use = heavy.limiting
+    return heavy.machine, FIT_WORDS[heavy.fit], NAMES[use.resource], 100.0 * use.share

@@ -7,6 +7,7 @@ from rich.console import Console
 from audit.findings import Finding, Severity, ShowAudit, SongAudit, Verdict
 from audit.report.click_table import put_clicks
 from audit.report.faults import put_faults
+from audit.report.first import worst_fault
 from audit.report.grouping import (
     folders_set_aside,
     group_unmeasured,
@@ -21,7 +22,7 @@ from audit.report.load_section import put_load
 from audit.report.page import Cell, Page, right
 from audit.report.set_table import put_set
 from audit.report.timecode_table import put_timecode
-from audit.report.verdict import show_answer, show_verdict, song_verdict, unheard_stems, worst_fault
+from audit.report.verdict import show_answer, show_verdict, song_verdict, unheard_stems
 from audit.report.words import listed, signed, span
 from audit.units import clock, count
 

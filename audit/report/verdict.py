@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from audit.findings import Finding, Severity, ShowAudit, SongAudit, Verdict
+from audit.findings import Severity, ShowAudit, SongAudit, Verdict
 from audit.units import count
 
 
@@ -55,12 +55,6 @@ def song_verdict(audit: ShowAudit, song: SongAudit) -> str:
     if verdict is Verdict.WARNING:
         return count(_number(audit, song, Severity.WARNING), "warning")
     return str(verdict.value)
-
-
-def worst_fault(audit: ShowAudit, song: SongAudit) -> Finding | None:
-    """What to read first of this song: its worst error or warning, its own before the whole show's."""
-    faults = [f for f in audit.findings_of(song) if f.waived is None and f.severity is not Severity.NOTE]
-    return faults[0] if faults else None
 
 
 def unheard_stems(song: SongAudit) -> list[str | None]:

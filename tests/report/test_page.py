@@ -12,16 +12,17 @@ from html.parser import HTMLParser
 import pytest
 
 from audit.facts import Role
-from audit.report.enlarged import clips_of, length_s, place_of, places_of
-from audit.report.figures import figure, first_sentence, sentence, title_of
+from audit.report.enlarged import clips_of, length_s, place_of, places_of, shown_of
+from audit.report.figures import figure, measured_words, sentence, title_of, with_cautions
 from audit.report.html.faults import Extras
-from audit.report.html.overview import code_hours, load_matrix, loudness_picture, machine_names, role_picture
+from audit.report.html.overview import load_matrix, loudness_picture, machine_names, role_picture
 from audit.report.html.pictures import BOX_HEIGHT, fewer, height, level_db, skyline, wave
 from audit.report.html.render import to_html
+from audit.report.html.timecode_map import code_map
 from audit.report.html.view import page_view
 from audit.report.load_words import load_words
 from audit.report.names import PAGE_BEGINS
-from audit.results import Excerpt, Place, Sound, Trace
+from audit.results import ClickTrack, Envelope, Excerpt, Place, Sound, Trace
 from audit.results.load import Confidence, Range, Resource, ResourceUse, SongForecast
 from audit.settings.model import ShowSettings
 from tests.evidence import part, song, stem
@@ -221,10 +222,173 @@ def coded(name: str, start: str):
 def test_timecode_stands_by_the_hour_and_side_by_side_where_it_overlaps():
     songs = (coded("a", "01:00:00:00"), coded("b", "01:00:30:00"), coded("c", "05:30:00:00"))
     clash = finding("timecode-overlap", "error", None, ("a", "b"))
-    hours = code_hours(audit_of(*songs, show_findings=(clash,)), ["s1", "s2", "s3"])
+    hours = code_map(audit_of(*songs, show_findings=(clash,)), ["s1", "s2", "s3"]).hours
     assert [(hour.hour, hour.lanes) for hour in hours] == [("01", 2), ("05", 1)]
     assert [(span.song, span.lane, span.clash) for span in hours[0].spans] == [("a", 0, True), ("b", 1, True)]
     assert hours[1].spans[0].at_pct == 50.0
+
+
+def test_the_map_is_drawn_as_large_as_its_longest_song_allows():
+    def ticks(start: str) -> list[str]:
+        found = code_map(audit_of(coded("a", "01:00:00:00"), coded("b", start)), ["s1", "s2"])
+        return [words for _, words in found.ticks]
+
+    assert ticks("02:00:00:00") == ["0:00", "0:15", "0:30", "0:45", "1:00"]
+    assert ticks("02:00:00:01")[-1] == "2:00"
+    assert ticks("02:03:30:00")[-1] == "5:00"
+    assert ticks("02:59:30:00")[-1] == "1:00:00"
+
+
+def test_songs_without_timecode_stand_in_the_map_and_jumps_are_marked():
+    first, second = track("01:00:00:00", 10.0), track("01:00:30:00", 20.0)
+    runs = (*first.runs, replace(second.runs[0], start_s=10.0, end_s=30.0))
+    jumping = replace(first, runs=runs, jump_count=1, last=second.last, end_s=30.0)
+    songs = (
+        song("a", stem("LTC.wav", parts=[part(Role.TIMECODE, timecode=jumping)])),
+        song("b", stem("Bass.wav")),
+    )
+    made = code_map(audit_of(*songs), ["s1", "s2"])
+    [span] = made.hours[0].spans
+    assert span.runs == ((0.0, 16.67), (50.0, 33.33))
+    assert (span.jumps_pct, span.jumps) == ((50.0,), "1 jump")
+    assert made.without == (("s2", "b"),)
+    page = to_html(audit_of(*songs))
+    parsed(page)
+    assert 'class="jump"' in page
+    assert code_map(audit_of(song("b", stem("Bass.wav"))), ["s1"]) is None
+
+
+def test_the_first_thing_to_fix_is_in_the_first_song():
+    """By what it does on stage, not by numbers: a leak of the click before four other errors."""
+    many = tuple(finding("dropout", "error", "Bass.wav", ("a",), at_s=float(n)) for n in range(1, 5))
+    leak = finding("click-bleed", "error", "Bass.wav", ("b",))
+    view = page_view(
+        audit_of(song("a", stem("Bass.wav")), song("b", stem("Bass.wav")), findings=(*many, leak)), NOTHING
+    )
+    assert [one.name for one in view.songs] == ["b", "a"]
+    assert [step.where.split(",")[0] for step in view.steps] == ["b", "a"]
+    assert view.songs[0].worst == "Click bleed, Bass.wav"
+
+
+def test_the_loudness_of_the_songs_stands_in_the_order_of_the_songs():
+    odd = finding("dropout", "error", "Bass.wav", ("b",))
+    view = page_view(audit_of(healthy("a"), healthy("b"), findings=(odd,)), NOTHING)
+    assert [line.song for line in view.loudness.lines] == [one.name for one in view.songs] == ["b", "a"]
+
+
+def test_a_fault_without_a_place_stands_at_the_head_of_its_song():
+    whole = finding("silent-stem", "error", "Bass.wav", (NAME,))
+    placed = finding("dropout", "error", "Bass.wav", (NAME,), at_s=12.0)
+    [one] = page_view(audit_of(song(NAME, stem("Bass.wav")), findings=(whole, placed)), NOTHING).songs
+    assert [words for _, _, words in one.band.head] == ["error: Silent stem, Bass.wav"]
+    assert len(one.band.marks) == 1
+    [of_song] = page_view(
+        audit_of(song(NAME, stem("Bass.wav")), findings=(finding("missing-role", "error", None, (NAME,)),)),
+        NOTHING,
+    ).songs
+    assert [words for _, _, words in of_song.band.head] == ["error: Missing role, the song"]
+
+
+def test_a_missing_timecode_is_headed_so():
+    gone = finding(
+        "missing-role", "warning", None, (NAME,), measured={"missing": "no timecode", "roles": ("timecode",)}
+    )
+    view = page_view(audit_of(song(NAME, stem("Bass.wav")), findings=(gone,)), NOTHING)
+    assert view.songs[0].faults[0].title == view.steps[0].title == "No timecode"
+
+
+# --- enlarged beside something ----------------------------------------------------------------------
+
+
+def pushed(rule: str, value: float, **measured) -> object:
+    return finding(rule, "error", "Drums.wav", (NAME,), value=value, measured=measured)
+
+
+def loud_at(*seconds: float) -> Envelope:
+    """Silent but for 50 ms from each of these."""
+    peaks = bytearray(6000)
+    for second in seconds:
+        peaks[round(100 * second) : round(100 * second) + 5] = bytes([230] * 5)
+    return Envelope(bin_s=0.01, peaks=bytes(peaks), levels=bytes(peaks))
+
+
+def drummed(*seconds: float):
+    made = stem("Drums.wav", activity={"first_sound_frame": round(48_000 * seconds[0])})
+    measures = replace(made.parts[0].measures, envelope=loud_at(*seconds))
+    made = replace(made, parts=(replace(made.parts[0], measures=measures),))
+    beats = tuple(0.5 + 0.5 * n for n in range(60))
+    click = ClickTrack(
+        beats_s=beats, accents=(), runs=(), bpm=120.0, metre="4/4", count_in_beats=4, first_beat_s=0.5
+    )
+    return song(NAME, stem("Click.wav"), made, click=click, click_stem="Click.wav")
+
+
+def test_a_stem_beside_the_beat_is_shown_with_the_click():
+    shown = shown_of(pushed("offset-from-click", 25.0), drummed(2.525, 7.025))
+    assert shown.moment_s in (2.5, 7.0)
+    assert shown.size_s == pytest.approx(0.025)
+    assert (shown.place.stem, shown.beside.stem) == ("Drums.wav", "Click.wav")
+    assert shown.place.first_s == shown.beside.first_s
+    assert shown.place.span_s == 0.25
+
+
+def test_a_stem_a_bar_late_is_shown_from_where_it_should_begin():
+    shown = shown_of(pushed("shifted-by-beats", 4.0, seconds=2.0), drummed(4.5))
+    assert (shown.moment_s, shown.size_s, shown.place.span_s) == (2.5, 2.0, 6.0)
+    early = shown_of(pushed("shifted-by-beats", -4.0, seconds=2.0), drummed(4.5))
+    assert (early.moment_s, early.size_s) == (6.5, -2.0)
+
+
+def test_without_a_click_or_a_picture_of_the_stem_nothing_is_shown():
+    assert shown_of(pushed("offset-from-click", 25.0), song(NAME, stem("Drums.wav"))) is None
+    assert shown_of(pushed("offset-from-click", 25.0)) is None
+
+
+def test_turned_sides_are_shown_where_they_are_loudest():
+    turned = finding("opposite-polarity", "error", "Synth.wav", (NAME,), value=-0.99)
+    shown = shown_of(turned, song(NAME, stem("Synth.wav", peaks={"true_at_s": 20.0})))
+    assert (shown.place.first_s, shown.place.span_s, shown.moment_s) == (19.99, 0.02, None)
+
+
+def test_clipping_is_shown_at_its_longest_run():
+    clipped = finding(
+        "sample-clipping", "error", "Bass.wav", (NAME,), at_s=2.0, value=9.0, measured={"longest_at_s": 18.0}
+    )
+    assert shown_of(clipped).moment_s == 18.0
+
+
+def test_both_places_are_read_and_drawn():
+    evidence = drummed(2.525)
+    audit = audit_of(evidence, findings=(pushed("offset-from-click", 25.0),))
+    places = places_of(audit)
+    assert [place.stem for place in places] == ["Drums.wav", "Click.wav"]
+    page = to_html(audit, extras=Extras(excerpts=excerpts_for(places), sounds={}))
+    parsed(page)
+    assert "above the click, below this stem; shaded: by what it is late" in page
+
+
+def test_a_jump_of_timecode_is_shown_with_its_numbers():
+    jump = finding(
+        "timecode-jump", "error", "LTC.wav", (NAME,), at_s=17.0, value=250.0, unit="frames", limit=1.0,
+        measured={"before": "02:00:16:24", "after": "02:00:27:00"},
+    )  # fmt: skip
+    audit = audit_of(song(NAME, stem("LTC.wav")), findings=(jump,))
+    page = to_html(audit, extras=Extras(excerpts=excerpts_for(places_of(audit)), sounds={}))
+    assert ">02:00:16:24</text>" in page
+    assert ">02:00:27:00</text>" in page
+    assert "Measured 250 frames, limit 1 frame." in page
+
+
+@pytest.mark.parametrize(
+    ("fields", "words"),
+    [
+        ({"found": "44.1 kHz", "usual_words": "48 kHz"}, "measured 44.1 kHz, the show has 48 kHz"),
+        ({"level": "digital silence"}, "measured digital silence"),
+        ({}, ""),
+    ],
+)
+def test_what_was_measured_is_told_without_a_number_too(fields, words):
+    assert measured_words(finding("x", "error", None, (NAME,), measured=fields)) == words
 
 
 def forecast(machine: str, used: float) -> SongForecast:
@@ -262,12 +426,22 @@ def test_load_stands_song_by_machine_the_heaviest_first():
     [
         (-29.26, "dBFS", "−29.3 dBFS"), (20.0, "ms", "20 ms"), (2.345, "ms", "2.35 ms"),
         (17.26, "ms", "17.3 ms"),
-        (250.0, "frames", "250 frames"), (1234.5, "Hz", "1234 Hz"), (-math.inf, "dBFS", "silence"),
+        (250.0, "frames", "250 frames"), (1234.5, "Hz", "1234 Hz"), (12_345.0, "Hz", "12 345 Hz"),
+        (11273.4, "ms", "11.273 s"), (30_000.0, "ms", "30 s"), (4.0, "beat", "4 beats"),
+        (1.0, "frames", "1 frame"),
+        (-0.99, "correlation", "correlation −0.99"), (88_435.0, "ppm", "8.84 %"), (12.1, "LU", "12.1 LU"),
+        (100.0, "% of the other songs", "all of the other songs"), (-math.inf, "dBFS", "silence"),
         (0.4, "%", "0.40 %"), (math.nan, "dB", "–"), (3.0, None, "3"),
     ],
 )  # fmt: skip
 def test_figures_have_as_many_digits_as_somebody_can_use(value, unit, words):
     assert figure(value, unit) == words
+
+
+def test_levels_that_are_changes_carry_a_sign():
+    assert figure(12.1, "LU", changed=True) == "+12.1 LU"
+    assert figure(-6.0, "dB", changed=True) == "−6.0 dB"
+    assert figure(0.0, "dB", changed=True) == "0.0 dB"
 
 
 @pytest.mark.parametrize(("rule", "title"), [("dc-offset", "DC offset"), ("silent-stem", "Silent stem")])
@@ -288,9 +462,19 @@ def test_a_sentence_begins_large_unless_with_a_name(text, words):
     assert sentence(text) == words
 
 
-def test_the_first_sentence_stands_alone_where_there_is_little_room():
-    assert first_sentence("Bounce it again. Then listen.") == "Bounce it again."
-    assert first_sentence("Bounce it.") == "Bounce it."
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("Bounce it again. Then listen.", "Bounce it again."),
+        ("Bounce it.", "Bounce it."),
+        ("Mute it. Turn the PA and the ears down before you check. It tells most.",
+         "Mute it. Turn the PA and the ears down before you check."),
+        ("Bring it down. A file's level says nothing of the sound pressure. Ask.",
+         "Bring it down. A file's level says nothing of the sound pressure."),
+    ],
+)  # fmt: skip
+def test_where_there_is_little_room_the_first_sentence_stays_and_every_caution(text, words):
+    assert with_cautions(text) == words
 
 
 def test_twenty_songs_of_twelve_stems_stay_under_three_megabytes():

@@ -124,7 +124,10 @@ def test_a_fault_clicked_in_the_picture_is_enlarged(visit, size):
     here.page.locator("#s3 .band a[aria-label*=Dropout]").click()
     fault = here.page.locator("#s3 details[open]")
     assert fault.count() == 1
-    assert "Dropout" in fault.locator("summary").inner_text()
+    assert "Dropout" in fault.locator("> summary").inner_text()
+    assert "linear prediction" not in fault.inner_text()  # how it is measured is a fold of its own
+    fault.locator(".how > summary").click()
+    assert "linear prediction" in fault.inner_text()
     box = fault.locator(".wave").first.bounding_box()
     assert box is not None
     assert box["width"] > 0.6 * min(SIZES[size][0], 1000)
@@ -252,7 +255,29 @@ def test_the_sheet_is_set_as_it_should_be(visit, size):
         here.page.evaluate("getComputedStyle(document.querySelector('table')).borderCollapse") == "collapse"
     )
     assert here.page.evaluate("document.documentElement.scrollWidth") <= SIZES[size][0]
-    assert here.page.locator("tbody tr").count() == 8
+    songs = here.page.locator("tbody tr:not(.warning)")
+    assert songs.count() == 8
+    assert "Not ready: 6 of 8 songs" in here.page.locator(".verdict").inner_text()
+    # No width hides a column: what a wide page shows in columns a phone shows under the song.
+    for words in ("0:39", "118", "4", "01:00:00:00", "1–3", "% CPU"):
+        assert words in songs.first.inner_text()
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_no_width_hides_a_column(visit, size):
+    here = visit(DEMO, size)
+    song = here.page.locator(".index tbody tr", has_text="Ninety Harbour Steps")
+    for words in ("clear", "0:39", "118", "01:00:00:00", "LUFS", "% CPU"):
+        assert words in song.inner_text()
+    for cell in song.locator("td").all():
+        assert cell.is_visible()
+
+
+def test_paper_explains_its_marks(visit):
+    here = visit(DEMO)
+    here.page.emulate_media(media="print")
+    assert here.page.locator(".legend").is_visible()
+    assert "do not take it on stage" in here.page.locator(".legend").inner_text()
 
 
 def test_a_clean_show_says_ready(visit, tmp_path):

@@ -111,7 +111,7 @@ def test_the_table_names_each_song_with_its_worst_fault():
     rows = {name: next(line for line in text.splitlines() if name in line) for name in CLEAN_SONGS[:4]}
     assert rows[CLEAN_SONGS[0]].split()[-5:] == ["3", "warnings", "bit-depth-mismatch", "in", "Drums.wav"]
     assert "2 errors" in rows[CLEAN_SONGS[1]]
-    assert rows[CLEAN_SONGS[1]].endswith("truncated-file in Bass.wav")
+    assert rows[CLEAN_SONGS[1]].endswith("unreadable-file in Broken.wav")  # nothing of it plays
     assert rows[CLEAN_SONGS[2]].split()[-2:] == ["–", "clear"]
     assert "1 error " in rows[CLEAN_SONGS[3]]
 

@@ -1,4 +1,4 @@
-"""What only shows over the whole show: loudness song by song, roles, timecode hour by hour."""
+"""What only shows over the whole show: loudness song by song, roles, load."""
 
 from __future__ import annotations
 
@@ -11,7 +11,6 @@ from audit.report.load_words import FIT_WORDS, load_share
 from audit.report.words import signed
 from audit.results.load import SongForecast
 from audit.rules.balance import role_levels
-from audit.units import clock
 
 LEAST_ACTIVE_S = 10.0
 """As the rule role-level-outlier judges them."""
@@ -60,28 +59,6 @@ class RoleLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CodeSpan:
-    """A song's timecode within an hour."""
-
-    song: str
-    anchor: str
-    words: str
-    at_pct: float
-    wide_pct: float
-    lane: int
-    clash: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CodeHour:
-    """One hour of timecode."""
-
-    hour: str
-    spans: tuple[CodeSpan, ...]
-    lanes: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class LoadCell:
     """A song on a machine."""
 
@@ -126,10 +103,14 @@ def _load_cell(forecast: SongForecast | None) -> LoadCell | None:
     return LoadCell(words=load_share(forecast), fit=FIT_WORDS[forecast.fit], wide_pct=round(100.0 * share, 1))
 
 
-def loudness_picture(audit: ShowAudit, anchors: Sequence[str]) -> LoudnessPicture | None:
-    """None with fewer than two songs that have a loudness."""
+def loudness_picture(
+    audit: ShowAudit, anchors: Sequence[str], order: Sequence[int] | None = None
+) -> LoudnessPicture | None:
+    """None with fewer than two songs that have a loudness. order: the songs' places in the show, in that in
+    which they are to stand."""
     known = []
-    for song, anchor in zip(audit.songs, anchors, strict=True):
+    for place in range(len(audit.songs)) if order is None else order:
+        song, anchor = audit.songs[place], anchors[place]
         mix = song.evidence.mix
         if mix is not None and mix.loudness.integrated_lufs is not None:
             odd = any(f.rule == "song-loudness-outlier" and f.waived is None for f in audit.findings_of(song))
@@ -196,49 +177,3 @@ def _role_pct(level: float) -> float:
 
 
 ROLE_ZERO_PCT = _role_pct(0.0)
-
-
-def code_hours(audit: ShowAudit, anchors: Sequence[str]) -> list[CodeHour]:
-    """Timecode by its hours; songs that begin in an hour stand in it, up to its end. Empty without any."""
-    clashing = {
-        name
-        for finding in audit.all_findings()
-        if finding.rule == "timecode-overlap" and finding.waived is None
-        for name in finding.songs
-    }
-    by_hour: dict[int, list[tuple[float, float, str, str, str]]] = {}
-    for song, anchor in zip(audit.songs, anchors, strict=True):
-        track = song.evidence.timecode
-        if track is None:
-            continue
-        start = track.first
-        first_s = start.minutes * 60.0 + start.seconds + start.frames / track.rate.count
-        words = f"{track.first.text(track.rate)} to {track.last.text(track.rate)}"
-        by_hour.setdefault(start.hours, []).append(
-            (first_s, track.end_s - track.start_s, song.evidence.name, anchor, words)
-        )
-    return [_hour(hour, sorted(songs), clashing) for hour, songs in sorted(by_hour.items())]
-
-
-def _hour(hour: int, songs: list[tuple[float, float, str, str, str]], clashing: set[str]) -> CodeHour:
-    spans: list[CodeSpan] = []
-    free_s: list[float] = []  # when each lane is free again
-    for first_s, length_s, name, anchor, words in songs:
-        lane = next((lane for lane, until in enumerate(free_s) if until <= first_s), len(free_s))
-        free_s[lane : lane + 1] = [first_s + length_s]
-        spans.append(
-            CodeSpan(
-                song=name,
-                anchor=anchor,
-                words=words,
-                at_pct=round(first_s / 36.0, 2),
-                wide_pct=round(max(0.4, min(length_s, 3600.0 - first_s) / 36.0), 2),
-                lane=lane,
-                clash=name in clashing,
-            )
-        )
-    return CodeHour(hour=f"{hour:02d}", spans=tuple(spans), lanes=max(1, len(free_s)))
-
-
-def minutes(seconds: float) -> str:
-    return clock(seconds, millis=False)

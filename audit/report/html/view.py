@@ -7,29 +7,34 @@ from dataclasses import dataclass
 
 from audit.evidence import StemEvidence
 from audit.facts import StemFormat
-from audit.findings import Severity, ShowAudit, SongAudit, Verdict
+from audit.findings import Severity, ShowAudit, SongAudit
 from audit.report.click_table import tempo_words
 from audit.report.faults import CAUTION
-from audit.report.figures import first_sentence, headline_of, sentence
-from audit.report.first import fix_first
-from audit.report.grouping import folders_set_aside, group_unmeasured, reasons_passed_over, stems_set_aside
+from audit.report.figures import headline_of, sentence, with_cautions
+from audit.report.first import fix_first, worst_fault, worst_first
+from audit.report.grouping import (
+    folders_set_aside,
+    group_unmeasured,
+    not_asked,
+    reasons_passed_over,
+    stems_set_aside,
+)
 from audit.report.html.faults import Extras, Fault, faults_of, waived_of
 from audit.report.html.overview import (
     ROLE_ZERO_PCT,
-    CodeHour,
     LoadLine,
     LoudnessPicture,
     RoleLine,
-    code_hours,
     load_matrix,
     loudness_picture,
     machine_names,
     role_picture,
 )
 from audit.report.html.pictures import fewer, skyline, song_levels, ticks
+from audit.report.html.timecode_map import CodeMap, code_map
 from audit.report.load_words import load_words
 from audit.report.neighbour_words import NextLine, next_lines
-from audit.report.verdict import show_answer, show_verdict, song_verdict, worst_fault
+from audit.report.verdict import show_answer, show_verdict, song_verdict
 from audit.report.words import listed, signed, span
 from audit.units import clock, count, khz
 
@@ -128,7 +133,7 @@ class PageView:
     loudness: LoudnessPicture | None
     roles: tuple[RoleLine, ...]
     role_zero_pct: float
-    hours: tuple[CodeHour, ...]
+    code: CodeMap | None
     next: tuple[NextLine, ...]
     machines: tuple[str, ...]
     loads: tuple[LoadLine, ...]
@@ -153,9 +158,8 @@ def page_view(
         _song(audit, song, number, anchor, extras)
         for number, (song, anchor) in enumerate(zip(audit.songs, anchors, strict=True), start=1)
     ]
-    order = [verdict.value for verdict in Verdict]
-    weights = {number: _weight(audit, song) for number, song in enumerate(audit.songs, start=1)}
-    by_fault = sorted(songs, key=lambda song: (order.index(song.verdict), -weights[song.number], song.number))
+    places_by_fault = {id(song): place for place, song in enumerate(worst_first(audit))}
+    by_fault = sorted(songs, key=lambda song: places_by_fault[id(audit.songs[song.number - 1])])
     show_faults = faults_of(audit, audit.show_findings, None, "w", extras, LOUDEST)
     places = {
         name: anchor
@@ -175,25 +179,19 @@ def page_view(
         show_faults=tuple(show_faults),
         show_notes=tuple(_notes(audit, None)),
         unheard=tuple(f"{entry.path}: {entry.reason}" for entry in audit.unread),
-        loudness=loudness_picture(audit, anchors),
+        loudness=loudness_picture(audit, anchors, [song.number - 1 for song in by_fault]),
         roles=tuple(role_picture(audit)),
         role_zero_pct=ROLE_ZERO_PCT,
-        hours=tuple(code_hours(audit, anchors)),
+        code=code_map(audit, anchors),
         next=tuple(next_lines(audit)),
         machines=machine_names(audit),
         loads=tuple(load_matrix(audit, anchors)),
         waived=tuple(waived_of(audit)),
-        passed_over=tuple(_passed_over(audit)),
+        passed_over=tuple(_passed_over(audit, whole=not asked)),
         caution=CAUTION if any(f.loud for s in songs for f in s.faults) else "",
         version=audit.version,
         made=made,
     )
-
-
-def _weight(audit: ShowAudit, song: SongAudit) -> int:
-    """Errors before warnings."""
-    counted = [f.severity for f in audit.findings_of(song) if f.waived is None]
-    return 1000 * counted.count(Severity.ERROR) + counted.count(Severity.WARNING)
 
 
 def _facts(audit: ShowAudit) -> list[str]:
@@ -234,7 +232,7 @@ def _steps(
                 severity=first.severity.value,
                 where=where or "The whole show",
                 message=sentence(first.message) if len(thing.findings) == 1 else "",
-                cure=first_sentence(first.advice),
+                cure=with_cautions(first.advice),
                 anchor=anchor,
             )
         )
@@ -262,7 +260,7 @@ def _song(audit: ShowAudit, song: SongAudit, number: int, anchor: str, extras: E
         worst="" if worst is None else ", ".join(w for w in (headline_of(worst), worst.stem) if w),
         length=clock(evidence.duration_s, millis=False),
         length_s=evidence.duration_s,
-        tempo=tempo_words(click) if click else "",
+        tempo=f"{'♪ ' if (click.metre or '').endswith('/8') else ''}{tempo_words(click)}" if click else "",
         metre=click.metre or "" if click else "",
         count_in="" if click is None or not click.count_in_beats else count(click.count_in_beats, "beat"),
         timecode=f"{code}, {track.rate.text} frames a second" if track else "",
@@ -362,9 +360,10 @@ def _notes(audit: ShowAudit, song: SongAudit | None) -> list[tuple[str, str, str
     return [(title, listed(dict.fromkeys(stems)), message) for (title, message), stems in notes.items()]
 
 
-def _passed_over(audit: ShowAudit) -> list[str]:
+def _passed_over(audit: ShowAudit, *, whole: bool) -> list[str]:
     lines = [f"Set aside with audio in it: {name}" for name in folders_set_aside(audit)]
     for (song, why), files in stems_set_aside(audit).items():
         lines.append(f"Not audited: {listed(files)}{f' of {song}' if song else ''}: {why}")
+    lines += [not_asked(audit)] if whole and not_asked(audit) else []
     reasons = [f"{reason} ({n})" for reason, n in reasons_passed_over(audit)]
     return [*lines, *([f"Passed over: {'; '.join(reasons)}"] if reasons else [])]
