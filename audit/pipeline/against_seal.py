@@ -70,28 +70,33 @@ def _check(
         {path: one[2].audio.content_hash if one[2].audio else None for path, one in added.items()},
     )
     moved = [(one.old, one.new) for one in find_moved(missing, added, contents)]
-    for old, (path, song, stem) in moved:
+    kept = {old[0].rpartition("/")[0] for old, _ in pairs}
+    renamed = moved_folders([(old[0], new[0]) for old, new in moved], kept)
+    for (was, home, _), (path, song, now) in moved:
+        lost = (
+            folded(home.folder) != folded(exact(song.song.folder)) and was.rpartition("/")[0] not in renamed
+        )
         deltas.append(
             StemDelta(
-                state=DeltaState.MOVED,
-                path=path,
-                song=song.name,
-                stem=stem.name,
-                was=old[0],
-                audio_differs=False,
+                state=DeltaState.MOVED, path=path, song=song.name, stem=now.name, was=was,
+                was_song=home.name if lost else None, audio_differs=False,
             )
-        )
-        del missing[old[0]], added[path]
+        )  # fmt: skip
+        del missing[was], added[path]
     deltas += [
         StemDelta(state=DeltaState.MISSING, path=path, song=song.name, stem=stem.file)
         for path, song, stem in missing.values()
     ]
+    holders: dict[str | None, str] = {
+        stem.audio_hash: path for path, _, stem in reversed(sealed) if stem.audio_hash is not None
+    }
     deltas += [
-        StemDelta(state=DeltaState.NEW, path=path, song=song.name, stem=stem.name)
+        StemDelta(
+            state=DeltaState.NEW, path=path, song=song.name, stem=stem.name,
+            same_as=holders.get(stem.audio.content_hash) if stem.audio is not None else None,
+        )
         for path, song, stem in added.values()
-    ]
-    kept = {old[0].rpartition("/")[0] for old, _ in pairs}
-    renamed = moved_folders([(old[0], new[0]) for old, new in moved], kept)
+    ]  # fmt: skip
     stems = Counter(song.name for _, song, _ in sealed)
     left_out = Counter(song.name for _, song, _ in missing.values())
     return SealCheck(

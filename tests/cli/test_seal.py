@@ -185,6 +185,17 @@ def test_a_scan_tells_what_its_measures_tell(copy: Path):
     assert path.name in done.stdout
 
 
+def test_a_scan_knows_a_stem_in_another_song(copy: Path):
+    """Though no one asked for `verify`: its song plays without it."""
+    (copy / "Night Ferry" / "Keys.wav").rename(copy / "Tin Roof" / "Keys 2.wav")
+    shutil.copy2(copy / "Tin Roof" / "Bass.wav", copy / "Tin Roof" / "Low.wav")
+    done = run("scan", copy, "--only", "missing-since-seal,new-since-seal", "--verbose")
+    said = " ".join(done.stdout.split())
+    assert done.returncode == 1
+    assert "is no longer in this song: it lies in another one, as Tin Roof/Keys 2.wav" in said
+    assert "the same audio as Tin Roof/Bass.wav" in said
+
+
 def test_the_seal_itself_is_no_stray_file(sealed: Path):
     done = run("scan", sealed, "--verbose")
     assert done.returncode == 0
