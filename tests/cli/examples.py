@@ -10,6 +10,7 @@ from typing import Any
 import typer.main
 
 from audit.cli.app import app
+from tests.cli.command import ROOT
 
 ELSEWHERE = ("/Volumes/", "/tmp/", "D:/", "~/")
 """Places that the examples name, and that no test may touch: they are put under a test's own folder."""
@@ -27,6 +28,14 @@ def examples(command: str) -> list[str]:
     told = re.search(r"^\s*Examples?:\n((?:\s+stemaudit [^\n]*\n?)+)", text, re.MULTILINE)
     lines = told[1].splitlines() if told else []
     return [part.strip() for line in lines for part in line.split("&&")]
+
+
+def readme_lines() -> list[str]:
+    """The commands in README's blocks and tables, without remarks; those with a placeholder are left out."""
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    blocks = re.findall(r"^```\n(.*?)^```", text, re.MULTILINE | re.DOTALL)
+    lines = [line for block in blocks for line in block.splitlines() if line.startswith("stemaudit ")]
+    return [shlex.join(shlex.split(line, comments=True)) for line in lines]
 
 
 def words_of(line: str, home: Path) -> list[str]:

@@ -12,7 +12,7 @@ import pytest
 from audit.machine.classes import CLASSES
 from audit.machine.written import write_profile
 from tests.cli.command import ROOT, environment, run
-from tests.cli.examples import commands, examples, words_of
+from tests.cli.examples import commands, examples, readme_lines, words_of
 from tests.cli.folders import write_song, write_tone
 from tests.cli.test_demo import EXAMPLE as DEMO
 from tests.cli.test_machine_commands import PROBE
@@ -119,6 +119,32 @@ def test_every_example_is_taken_word_by_word(command: str, line: str, tmp_path: 
     """No option in it is misspelt, and none lacks its value."""
     name, *words = words_of(line, tmp_path)
     assert commands()[name].make_context(name, words).info_name == name
+
+
+README_LINES = readme_lines()
+
+
+@pytest.mark.parametrize("line", README_LINES)
+def test_every_line_of_the_readme_is_taken_word_by_word(line: str, tmp_path: Path):
+    name, *words = words_of(line, tmp_path)
+    assert commands()[name].make_context(name, words).info_name == name
+
+
+def test_the_readme_shows_most_commands():
+    shown = {line.split()[1] for line in README_LINES}
+    assert len(README_LINES) > 10
+    assert shown >= {
+        "scan",
+        "hear",
+        "explain",
+        "sheet",
+        "seal",
+        "verify",
+        "load",
+        "probe",
+        "rehearse",
+        "calibrate",
+    }
 
 
 @pytest.mark.parametrize("command", commands())
