@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from statistics import median
 
@@ -11,6 +12,7 @@ from audit.findings import Severity, ShowAudit, SongAudit
 from audit.results import ClickTrack
 from audit.rules.roster import song_roles
 from audit.rules.timecode_show import usual_frame_rate
+from audit.settings.patterns import plain
 from audit.settings.write import Inferred, Line
 
 ENOUGH_SONGS = 3
@@ -29,7 +31,7 @@ def inferred(audit: ShowAudit) -> Inferred:
     """The settings that say what the show is like now."""
     show = audit.evidence
     songs = [song for song in audit.songs if song.evidence.stems]
-    titles = [song.evidence.song.title or song.evidence.name for song in songs]
+    called = _called([song.evidence for song in songs])
     roles = {role for song in songs for role in song_roles(song.evidence)}
     guesses = dict.fromkeys(
         stem.name
@@ -42,22 +44,26 @@ def inferred(audit: ShowAudit) -> Inferred:
         version=audit.version,
         show=tuple(_of_show(audit, songs)),
         songs=tuple(
-            tuple(_of_song(song, name))
-            for song, name in zip(songs, (_called(s.evidence, titles) for s in songs), strict=True)
-            if _is_text(name)
+            tuple(_of_song(song, name)) for song, name in zip(songs, called, strict=True) if name is not None
         ),
         guesses=tuple(filter(_is_text, guesses)),
         roles=tuple(role.value for role in Role if role in roles and role not in CREW_ROLES),
         crew=tuple(role.value for role in Role if role in roles and role in CREW_ROLES),
-        order=tuple(name for song in songs if _is_text(name := _called(song.evidence, titles))),
+        order=tuple(name for name in called if name is not None),
     )
 
 
-def _called(song: SongEvidence, titles: Sequence[str]) -> str:
-    """The song's title, or its whole name where two share the title."""
-    title = song.song.title or song.name
-    same = sum(other.casefold() == title.casefold() for other in titles)
-    return title if same == 1 else song.name
+def _called(songs: Sequence[SongEvidence]) -> list[str | None]:
+    """Each song's title, or its whole name where two share the title. None: no text file can name it, or
+    another song has the same name but for letter case or what stands between the words."""
+    titles = [song.song.title or song.name for song in songs]
+    of_titles, of_names = Counter(map(plain, titles)), Counter(plain(song.name) for song in songs)
+    found: list[str | None] = []
+    for song, title in zip(songs, titles, strict=True):
+        unique = of_titles[plain(title)] == 1
+        name = title if unique else song.name
+        found.append(name if _is_text(name) and (unique or of_names[plain(name)] == 1) else None)
+    return found
 
 
 def _is_text(name: str) -> bool:
@@ -75,7 +81,10 @@ def _of_show(audit: ShowAudit, songs: Sequence[SongAudit]) -> Iterator[Line]:
     if audit.sample_rate_hz:
         yield Line(key="sample_rate_hz", value=audit.sample_rate_hz)
     if audit.bits in (16, 24, 32):
-        yield Line(key="bits", value=audit.bits)
+        # A click that is so in all songs is a note, unless somebody says what every stem must be.
+        habit = any(finding.rule == "bit-depth-mismatch" for finding in audit.show_findings)
+        note = "not sure: bit-depth-mismatch" if habit else ""
+        yield Line(key="bits", value=audit.bits, sure=not habit, note=note)
     rate = usual_frame_rate(audit.evidence)
     if rate is not None:
         yield Line(key="frame_rate", value=rate)
@@ -116,6 +125,7 @@ def _of_song(song: SongAudit, name: str) -> Iterator[Line]:
         if click.metre is not None:
             yield Line(key="metre", value=click.metre, sure=not doubt, note=doubt)
         if click.count_in_beats:
+            doubt = doubt or _doubt(song, frozenset({"click-count-in"}), notes=True)
             yield Line(key="count_in_beats", value=click.count_in_beats, sure=not doubt, note=doubt)
     track = evidence.timecode
     if track is not None and not track.backward:
@@ -124,9 +134,11 @@ def _of_song(song: SongAudit, name: str) -> Iterator[Line]:
         yield Line(key="timecode_start", value=value, sure=not doubt, note=doubt)
 
 
-def _doubt(song: SongAudit, faults: frozenset[str]) -> str:
-    """The fault that makes it unsure; empty without one."""
-    found = next((f for f in song.findings if f.rule in faults and f.severity is not Severity.NOTE), None)
+def _doubt(song: SongAudit, faults: frozenset[str], *, notes: bool = False) -> str:
+    """The fault that makes it unsure; empty without one. notes: a note is enough."""
+    found = next(
+        (f for f in song.findings if f.rule in faults and (notes or f.severity is not Severity.NOTE)), None
+    )
     return f"not sure: {found.rule}" if found is not None else ""
 
 

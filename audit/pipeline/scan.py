@@ -57,14 +57,21 @@ def scan_show(
     processes = max(1, jobs or os.cpu_count() or 1)
     tasks = tasks_of(show, processes, settings)
     heard = hear_show(show, tasks, processes, watcher, last_scan, sparing=jobs is None)
-    evidence = with_settings(heard, settings, set_list, whole=not songs)
+    # Of a show's settings, much is about its other songs.
+    whole = not songs and not _is_one_song(show)
+    evidence = with_settings(heard, settings, set_list, whole=whole)
     evidence = with_forecasts(evidence, machines, settings)
     if seal is not None:
         from audit.pipeline.against_seal import check_heard
 
         evidence = replace(evidence, seal=check_heard(evidence, seal, whole=not songs))
     asked = RULES if rules is None else rules
-    return judge_with_settings(evidence, asked, version=audit.__version__, today=today, whole=not songs)
+    return judge_with_settings(evidence, asked, version=audit.__version__, today=today, whole=whole)
+
+
+def _is_one_song(show: Show) -> bool:
+    """Whether the folder is a song's own: what else the show has lies beside it."""
+    return [song.folder for song in show.songs] == ["."]
 
 
 def tasks_of(show: Show, jobs: int, settings: ShowSettings = NO_SETTINGS) -> list[Task]:

@@ -51,6 +51,7 @@ def with_settings(
     set_list: the one that the scan is for. whole: all songs of the show were heard; else no set list is
     asked, as its songs would be missing.
     """
+    show = show if whole else replace(show, partial=True)
     if not settings and set_list is None:
         return show
     songs = tuple(
@@ -58,7 +59,7 @@ def with_settings(
     )
     show = replace(show, songs=songs, settings=settings)
     if not whole:
-        return replace(show, partial=True)
+        return show
     named = [(song.name, song.names) for song in songs]
     unmarked = {song.name: song.song.title_key for song in songs}
     return replace(

@@ -256,9 +256,11 @@ class _Reader:
             at.wrong(both if said else "is not described: give its profile (a file), or a class")
         name, classes = values.get("machine_class"), self.known.machine_classes
         if name is not None and classes is not None and name not in classes:
-            near = offer(name, classes)
+            bare = sorted(each for each in classes if "+" not in each)
+            more = "; README tells those with an external drive" if len(bare) < len(classes) else ""
             at.inside("class").wrong(
-                f"{quoted(name)} is no class of machines; {near}give one of: {', '.join(sorted(classes))}"
+                f"{quoted(name)} is no class of machines; {offer(name, classes)}give one of: "
+                f"{', '.join(bare)}{more}"
             )
         if "profile" in values:
             values["profile"] = self.folder / values["profile"]

@@ -143,6 +143,25 @@ def test_a_song_scanned_alone_goes_by_its_shows_settings(show: Path):
     assert run("scan", "--jobs", "1", show / "Tin Roof").returncode == 1
 
 
+def test_a_song_scanned_alone_is_not_asked_for_the_others(show: Path):
+    """Set lists, entries and waivers of its show's settings are mostly about songs that lie elsewhere."""
+    (show / "show.toml").write_text(
+        '[show]\nset = "Tonight"\n[[songs]]\nname = "Night Ferry"\n[[sets]]\nname = "Tonight"\n'
+        'songs = ["Tin Roof", "Night Ferry"]\n[[waivers]]\nrule = "dropout"\nreason = "there"\n'
+    )
+    done = run("scan", "--jobs", "1", "--json", "-", show / "Tin Roof")
+    told = json.loads(done.stdout)
+    assert (done.returncode, told["show_findings"]) == (0, [])
+    assert told["show"]["set_list"] is None
+    assert run("scan", "--jobs", "1", show).returncode == 0
+
+
+def test_of_some_songs_no_order_is_told(show: Path):
+    for words in ((), ("--song", "Tin Roof", "--song", "Night Ferry")):
+        told = json.loads(run("scan", "--jobs", "1", "--json", "-", *words, show).stdout)
+        assert (told["show"]["neighbours"] is None) == bool(words)
+
+
 def test_a_waived_fault_is_no_reason_for_an_exit_code(show: Path):
     folders.clip(show / "Tin Roof" / "Keys.wav")
     assert run("scan", "--jobs", "1", show).returncode == 1

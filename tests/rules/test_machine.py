@@ -14,7 +14,8 @@ from audit.load.forecast import forecast_song
 from audit.load.profile import Profile
 from audit.pipeline.scan import scan_show
 from audit.results.load import PastRehearsal, Range, Resource, ResourceUse, SongForecast
-from audit.settings.model import Engine, Machine, ShowSettings
+from audit.settings.model import Engine, Machine, SetEntry, SetList, ShowSettings
+from audit.settings.order import running_order
 from tests.cli.folders import write_song
 from tests.evidence import show, song, stem
 from tests.load.machines import guessed, measured, stems, strong
@@ -56,6 +57,20 @@ NO_MEMORY = replace(strong("Spare"), memory_available=measured(0.4e9))
 FEW_OUTPUTS = (replace(TWENTY, outputs=9), strong("Spare"))
 DIRTY = PastRehearsal(song="Night Ferry", clean=False, day="2026-11-20", on_mains=True)
 CLEAN = PastRehearsal(song="Night Ferry", clean=True, day="2026-11-20", on_mains=True)
+
+THREE = (
+    song("Low Tide", stem("Bass.wav")),
+    song("Tin Roof", stem("Bass.wav")),
+    song("Night Ferry", stem("Bass.wav", rate_hz=44100)),
+)
+
+
+def in_order(*names: str) -> ShowEvidence:
+    """Three songs, one at 44.1 kHz, and a set list of some of them."""
+    night = replace(show(*THREE), settings=SPARE)
+    tonight = SetList(name="Tonight", halves=(tuple(SetEntry(name=name) for name in names),))
+    return replace(night, order=running_order(tonight, [(each.name, each.names) for each in THREE]))
+
 
 CASES: dict[str, tuple[Case, ...]] = {
     "over-budget": (
@@ -129,6 +144,24 @@ CASES: dict[str, tuple[Case, ...]] = {
                 settings=SPARE,
             ),
             Expected(says=("44.1 kHz in Night Ferry; 96 kHz in Tin Roof",)),
+        ),
+        planted(
+            "in the order of the set list: up, down and up again",
+            in_order("Low Tide", "Night Ferry", "Tin Roof", "Night Ferry"),
+            Expected(
+                songs=("Night Ferry",),
+                says=("in the order of the set list 3 times, first from Low Tide to Night Ferry",),
+            ),
+        ),
+        planted(
+            "once in that order",
+            in_order("Tin Roof", "Low Tide", "Night Ferry"),
+            Expected(songs=("Night Ferry",), says=("set list once from Low Tide to Night Ferry",)),
+        ),
+        planted(
+            "not in that order, but in others",
+            in_order("Tin Roof", "Low Tide"),
+            Expected(songs=("Night Ferry",), says=("; not between neighbours of the set list",)),
         ),
         clean(
             "the player runs at one rate",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -228,3 +229,15 @@ def test_what_is_missing_is_missed_beside_the_file_that_names_it(tmp_path: Path)
     path.write_text('[[machines]]\nname = "M"\nprofile = "gone.toml"\n')
     with pytest.raises(SettingsError, match=r"no such file beside mine\.toml"):
         read_settings(path, KNOWN)
+
+
+def test_a_class_of_machines_is_offered_without_every_drive_it_may_have(tmp_path: Path):
+    known = replace(KNOWN, machine_classes=frozenset({"laptop-a", "laptop-a+usb2-disk", "laptop-b"}))
+    path = tmp_path / "show.toml"
+    path.write_text('[[machines]]\nname = "M"\nclass = "desk"\n')
+    with pytest.raises(
+        SettingsError, match=r"give one of: laptop-a, laptop-b; README tells those with an ext"
+    ):
+        read_settings(path, known)
+    path.write_text('[[machines]]\nname = "M"\nclass = "laptop-a+usb2-disk"\n')
+    assert read_settings(path, known).machines[0].machine_class == "laptop-a+usb2-disk"

@@ -12,11 +12,13 @@ from audit.pipeline.inferred import inferred
 from audit.pipeline.scan import scan_show, tasks_of
 from audit.pipeline.settled import judge_with_settings, known_names, with_settings
 from audit.rules.catalogue import RULES
+from audit.rules.engine import judge
 from audit.settings.model import ShowSettings
 from audit.settings.read import read_settings
 from audit.settings.write import settings_text
 from tests.once import made_once
 from tests.shared import shared_folder
+from tests.test_rule_texts import CASES
 
 
 def written(audit: ShowAudit, folder: Path) -> ShowSettings:
@@ -32,6 +34,30 @@ def told(findings: list[Finding]) -> list[tuple[object, ...]]:
         (f.rule, f.severity, f.songs, f.stem, f.at_s, f.value, f.limit, f.message, f.advice)
         for f in findings
     ]  # fmt: skip
+
+
+SAYS_WHY = {"timecode-rate"}
+"""Whose words say whether the settings or the other songs have it so."""
+
+SHOWS = [
+    (f"{rule_id}: {case.name}", case.show)
+    for rule_id, cases in CASES.items()
+    for case in cases
+    if not (case.show.settings or case.show.order or case.show.idle_waivers or case.show.partial)
+    if case.kind in ("planted", "clean")
+]
+
+
+def test_of_every_show_that_a_rule_is_tried_on(tmp_path: Path):
+    """Faults and clean shows of every kind, each with the settings that a scan of it writes."""
+    assert len(SHOWS) > 400
+    for name, show in SHOWS:
+        audit = judge(show, RULES, version="test")
+        evidence = with_settings(show, written(audit, tmp_path))
+        again = judge_with_settings(evidence, RULES, version="test", today=None, whole=True)
+        old, new = (told(list(one.all_findings())) for one in (audit, again))
+        assert [f for f in new if f[0] not in SAYS_WHY] == [f for f in old if f[0] not in SAYS_WHY], name
+        assert [f[:4] for f in new] == [f[:4] for f in old], name
 
 
 def bare(show: Show) -> Show:

@@ -148,6 +148,15 @@ def test_two_songs_of_one_title_go_by_their_whole_names(tmp_path: Path):
     assert [entry.name for entry in read(tmp_path, written(evidence)).songs] == ["01 - Intro", "09 - Intro"]
 
 
+def test_songs_that_no_name_tells_apart_are_left_out(tmp_path: Path):
+    evidence = show(
+        coded("Night Ferry", "01:00:00:00"),
+        coded("NIGHT-FERRY", "02:00:00:00"),
+        coded("Low Tide", "03:00:00:00"),
+    )
+    assert [entry.name for entry in read(tmp_path, written(evidence)).songs] == ["Low Tide"]
+
+
 @pytest.mark.parametrize(
     ("bpm", "told"), [(120.004, 120.0), (119.5, 119.5), (120.02, 120.02), (97.1234567, 97.123)]
 )
