@@ -28,6 +28,9 @@ HOLDS = re.compile(r"`([\w/.]+)` holds$")
 BELOW = re.compile(r"[Ii]n `([\w/.]+)`, below$")
 
 
+SECTIONS = ("Add a rule", "Add a measure", "Add a setting")
+
+
 @dataclass(frozen=True)
 class Step:
     """kind: "holds", "below" (with what it goes below) or "run"."""
@@ -109,7 +112,8 @@ def house(tmp_path_factory: pytest.TempPathFactory) -> Path:
         soundfile.write(song / f"{name}.wav", wave, 8000, subtype="PCM_24")
     # The silence of this show lasts 0.4 s.
     (house / "SHOW" / "show.toml").write_text("[limits]\nlate-music = 0.3\n", encoding="utf-8")
-    for section in ("Add a rule", "Add a measure"):
+    (house / "wish.toml").write_text("[show]\nlongest_wait_s = 0.2\n", encoding="utf-8")
+    for section in SECTIONS:
         for step in steps(section):
             if step.kind != "run":
                 follow(step, house)
@@ -117,7 +121,11 @@ def house(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_the_examples_are_whole():
-    rule, measure = steps("Add a rule"), steps("Add a measure")
+    rule, measure, setting = map(steps, SECTIONS)
+    assert [step.kind for step in setting].count("run") == 3
+    assert {step.file for step in setting} >= {
+        "audit/settings/model.py", "audit/settings/song_keys.py", "tests/settings/test_keys.py",
+    }  # fmt: skip
     assert [step.kind for step in rule].count("run") == 4
     assert [step.kind for step in measure].count("run") == 2
     assert {step.file for step in rule} >= {
@@ -155,6 +163,18 @@ def test_the_measure_is_made_and_reported(house: Path):
         measures = stem["measures"]
         assert measures["swing_up_dbfs"] == pytest.approx(-12.04 + gain_db, abs=0.1)
         assert measures["swing_down_dbfs"] == pytest.approx(-26.02, abs=0.01)
+
+
+def test_the_setting_is_read_documented_and_asked(house: Path):
+    readme, tests, scanned = (run(step.text, house) for step in steps("Add a setting") if step.kind == "run")
+    assert readme.returncode == 0, readme.stderr
+    assert "| `longest_wait_s` | " in (house / "README.md").read_text(encoding="utf-8")
+    assert tests.returncode == 0, tests.stdout[-3000:]
+    passed = re.search(r"(\d+) passed", tests.stdout)
+    assert passed, tests.stdout[-3000:]
+    assert int(passed[1]) >= 6
+    assert scanned.returncode == 1, scanned.stderr
+    assert "before 0:00.400, the settings ask for 0.2 s" in " ".join(scanned.stdout.split())
 
 
 @pytest.mark.parametrize(
