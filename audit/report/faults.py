@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from audit.findings import Finding, Severity, ShowAudit
+from audit.report.first import urgency
 from audit.report.grouping import Alike, group_alike
 from audit.report.hear_line import put_hear_line
 from audit.report.page import Page
@@ -47,7 +48,7 @@ def put_faults(page: Page, audit: ShowAudit, severities: Sequence[Severity], *, 
         loud = loud or any(fault.rule in LOUD_RULES for fault in faults)
         page.blank()
         page.put((heading, "bold"))
-        for group in group_alike(sorted(faults, key=lambda fault: fault.severity.rank)):
+        for group in group_alike(sorted(faults, key=urgency)):
             _put_group(page, group, name_songs, every_place)
             for finding in group.findings if every_place else group.findings[:1]:
                 put_hear_line(page, audit.evidence, finding, indent=2 + LABEL_CELLS)

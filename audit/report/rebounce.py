@@ -112,7 +112,7 @@ def _request(audit: ShowAudit, song: SongAudit, stem: str | None, findings: Sequ
     return Request(
         group=CREW if crew else MUSIC,
         song=song.evidence.name,
-        stem=stem or "(no stem yet)",
+        stem=stem or _not_there(findings[0]),
         wrong="; ".join(told),
         wanted=f"the same file again; if it is so at its source too, a new bounce: {bounce}"
         if only_copy
@@ -122,6 +122,12 @@ def _request(audit: ShowAudit, song: SongAudit, stem: str | None, findings: Sequ
         rules=tuple(dict.fromkeys(finding.rule for finding in findings)),
         severity=min((finding.severity for finding in findings), key=lambda severity: severity.rank),
     )
+
+
+def _not_there(finding: Finding) -> str:
+    """What stands for a stem that there is not: `timecode, not there yet`."""
+    missing = finding.measured.get("wanted")
+    return f"{missing}, not there yet" if isinstance(missing, str) else "a stem that is not there yet"
 
 
 def _grouped(asked: Sequence[Request]) -> dict[str, dict[str, list[Request]]]:

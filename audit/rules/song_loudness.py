@@ -17,18 +17,21 @@ from audit.rules.parts import sounding_parts
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, Unanswered, rule
 from audit.units import power_to_db
 
-ALL_STEMS = {"what": "its stems", "how": ", all by the same amount, so that its balance stays", "cause": ""}
 HALL = (
     " The sound engineer has to know of it before the show. A file's level says nothing of the sound "
     "pressure in the hall or in an ear: local rules and qualified crew decide."
 )
 LOUD_CURE = (
     "Turn PA and in-ears down before you play it. If the song is meant to be so, leave it. If not, bring "
-    "{what} {by:.0f} dB down{how}."
+    "its stems {by:.0f} dB down, all by the same amount, so that its balance stays."
+)
+ALONE_CURE = (
+    "Turn PA and in-ears down before you play it. If the song is meant to be so, leave it. If not, bring "
+    "{stem} down to where it is in the other songs."
 )
 QUIET_CURE = (
-    "If the song is meant to be so, leave it. If not, bring {what} {by:.0f} dB up{how}; turn PA and in-ears "
-    "down before you play the new files."
+    "If the song is meant to be so, leave it. If not, bring its stems {by:.0f} dB up, all by the same "
+    "amount; turn PA and in-ears down before you play the new files."
 )
 ROUNDING = 1e-9
 
@@ -154,17 +157,17 @@ def _louder(lufs: float, loudest: tuple[str, float], peers: Sequence[_Likeness],
     if compared is None or compared.value is None or compared.value < 0.0:
         return None
     alone = abs(_without(lufs, loudest[1]) - (lufs - compared.value)) <= limit.value
-    cause = {"what": loudest[0], "how": "", "cause": f": {loudest[0]} alone makes it so"}
-    return replace(
-        compared, cure=LOUD_CURE + HALL, facts={**compared.facts, **(cause if alone else ALL_STEMS)}
-    )
+    if not alone:
+        return replace(compared, cure=LOUD_CURE + HALL, facts={**compared.facts, "cause": ""})
+    cause = {"stem": loudest[0], "cause": f": {loudest[0]} alone makes it so"}
+    return replace(compared, cure=ALONE_CURE + HALL, facts={**compared.facts, **cause})
 
 
 def _quieter(lufs: float, peers: Sequence[_Likeness], limit: Limit) -> Hit | None:
     compared = _jump_from(lufs, peers, limit)
     if compared is None or compared.value is None or compared.value > 0.0:
         return None
-    return replace(compared, cure=QUIET_CURE + HALL, facts={**compared.facts, **ALL_STEMS})
+    return replace(compared, cure=QUIET_CURE + HALL, facts={**compared.facts, "cause": ""})
 
 
 def _jump_from(lufs: float, peers: Sequence[_Likeness], limit: Limit) -> Hit | None:

@@ -22,6 +22,7 @@ from audit.report.html.timecode_map import code_map
 from audit.report.html.view import page_view
 from audit.report.load_words import load_words
 from audit.report.names import PAGE_BEGINS
+from audit.report.sheet.rows import crew_sheet
 from audit.results import ClickTrack, Envelope, Excerpt, Place, Sound, Trace
 from audit.results.load import Confidence, Range, Resource, ResourceUse, SongForecast
 from audit.settings.model import ShowSettings
@@ -268,6 +269,26 @@ def test_the_first_thing_to_fix_is_in_the_first_song():
     assert [one.name for one in view.songs] == ["b", "a"]
     assert [step.where.split(",")[0] for step in view.steps] == ["b", "a"]
     assert view.songs[0].worst == "Click bleed, Bass.wav"
+
+
+def test_in_a_song_the_most_urgent_fault_stands_first():
+    """Under its song as in the table of songs, on the terminal and on the sheet."""
+    faults = (
+        finding("dropout", "error", "A.wav", (NAME,), at_s=1.0),
+        finding("silent-stem", "error", "Click.wav", (NAME,)),
+        finding("click-bleed", "warning", "A.wav", (NAME,)),
+    )
+    audit = audit_of(song(NAME, stem("A.wav"), stem("Click.wav")), findings=faults)
+    [one] = page_view(audit, NOTHING).songs
+    assert [fault.rule for fault in one.faults] == ["silent-stem", "dropout", "click-bleed"]
+    assert one.worst == "Silent stem, Click.wav"
+    [line] = crew_sheet(audit, answer="Not ready").lines
+    assert line.warning == "Silent stem (Click.wav); Dropout (A.wav); Click bleed (A.wav)"
+
+
+def test_without_a_fault_there_is_nothing_to_open():
+    assert 'id="open"' not in to_html(clean_audit())
+    assert 'id="open"' in to_html(faulty_audit())
 
 
 def test_the_loudness_of_the_songs_stands_in_the_order_of_the_songs():

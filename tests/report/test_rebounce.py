@@ -170,8 +170,8 @@ def test_music_comes_first_and_the_crews_stems_are_a_group_of_their_own():
 
 
 def test_a_missing_role_is_asked_for_without_a_name():
-    [request] = of(fault("missing-role", None, measured={"roles": ("timecode",)}))
-    assert (request.group, request.stem) == (CREW, "(no stem yet)")
+    [request] = of(fault("missing-role", None, measured={"roles": ("timecode",), "wanted": "timecode"}))
+    assert (request.group, request.stem) == (CREW, "timecode, not there yet")
 
 
 @pytest.mark.parametrize(

@@ -76,7 +76,7 @@ def test_a_faulty_show_reads_in_the_order_of_need():
     assert text.startswith("Not ready: 3 errors in 2 of 4 songs, 5 warnings. Could not check 1 stem.\n")
     wanted = (
         "Not ready", "Worst fault", "The whole show", "bit-depth-mismatch in Drums.wav, Bass.wav",
-        "truncated-file in Bass.wav at 1:01.250", "unreadable-file in Broken.wav",
+        "unreadable-file in Broken.wav", "truncated-file in Bass.wav at 1:01.250",
         "true-peak-over in 2 stems",
         "sample-clipping in Pad.wav", CAUTION, "Could not be checked", "Notes", "Guessed", "Passed over",
         "Did not apply", "4 songs, 18 stems",

@@ -266,7 +266,7 @@ CASES = {
                 songs=("Ebb",),
                 value=12.0,
                 says=("Guitar.wav alone makes it so",),
-                advises=("bring Guitar.wav 12 dB down.",),
+                advises=("bring Guitar.wav down to where it is in the other songs.",),
                 facts={"songs_compared": 5},
             ),
         ),

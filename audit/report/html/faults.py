@@ -12,6 +12,7 @@ from audit.findings import Finding, Severity, ShowAudit
 from audit.report.enlarged import PLACES_A_GROUP, shown_of
 from audit.report.faults import LOUD_RULES
 from audit.report.figures import headline_of, measured_words, sentence
+from audit.report.first import urgency
 from audit.report.grouping import Alike, group_alike
 from audit.report.hear_line import hear_command
 from audit.report.html.enlargement import Enlarged, enlarge
@@ -100,7 +101,7 @@ def faults_of(
 ) -> list[Fault]:
     """The findings of these severities as faults, worst first. song: None for the show's own."""
     chosen = [f for f in findings if f.severity in severities and f.waived is None]
-    groups = group_alike(sorted(chosen, key=lambda finding: finding.severity.rank))
+    groups = group_alike(sorted(chosen, key=urgency))
     return [
         _fault(audit, group, song, f"{prefix}f{number}", extras)
         for number, group in enumerate(groups, start=1)

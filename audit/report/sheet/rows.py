@@ -9,6 +9,7 @@ from audit.facts import Role
 from audit.findings import Severity, ShowAudit, SongAudit, Verdict
 from audit.report.click_table import click_words
 from audit.report.figures import headline_of
+from audit.report.first import urgency
 from audit.report.load_words import load_words
 from audit.report.neighbour_words import heavy_words, step_limit
 from audit.report.words import listed
@@ -214,7 +215,7 @@ def _warning(audit: ShowAudit, song: SongAudit) -> str:
     """Its errors and warnings in a few words, the worst first."""
     faults = [f for f in audit.findings_of(song) if f.waived is None and f.severity is not Severity.NOTE]
     stems: dict[str, list[str]] = {}
-    for fault in faults:
+    for fault in sorted(faults, key=urgency):
         stems.setdefault(headline_of(fault), []).extend([fault.stem] if fault.stem else [])
     words = [_fault_words(title, list(dict.fromkeys(names))) for title, names in stems.items()]
     more = len(words) - WARNINGS_SHOWN

@@ -88,7 +88,7 @@
   byId("find").addEventListener("input", choose);
   byId("which").addEventListener("change", choose);
   byId("order").addEventListener("change", arrange);
-  byId("open").addEventListener("click", () => {
+  byId("open")?.addEventListener("click", () => {
     const faults = [...list.querySelectorAll(".fault > details")];
     const open = faults.some((fault) => !fault.open);
     faults.forEach((fault) => { fault.open = open; });
