@@ -130,6 +130,7 @@ class Song:
     title_mark: VersionMark = VersionMark()  # in its own name, or its shelf's: "Rain v2", "v2/Rain"
     archive: str | None = None  # the archive ("Old") all stems come from, where nothing else holds audio
     title: str = ""  # its name without the number that counts it: "Opener" of "07 - Opener"
+    unmarked: str = ""  # the title without its version mark: "Opener" of "07 - Opener v2"
     version_folders: tuple[str, ...] = ()  # those the stems come from, one for each group of stems
     unfinished_version: str | None = None  # a newer version folder that lacks most of the stems
     dropped_stems: tuple[str, ...] = ()  # of the version before the current one, which has nothing for them

@@ -46,7 +46,8 @@ def gather_song(
     unfinished: str | None = None
     before: list[_Found] = []
     title = without_track_number(name)
-    wanted = settings_of_song(settings, name, title).version
+    bare = unmarked_title(title)
+    wanted = settings_of_song(settings, name, title, bare).version
 
     def pass_over(
         inside: str, why: str, *, stray: bool = False, unread: bool = False, stem: bool = False
@@ -98,6 +99,7 @@ def gather_song(
             title_mark=title_mark,
             archive=archive,
             title=title,
+            unmarked=bare,
             version_folders=tuple(sorted(versions, key=natural_key)),
             unfinished_version=unfinished,
             dropped_stems=dropped(
@@ -137,6 +139,14 @@ def folders_without_audio(folder: Folder, *, song: str | None) -> list[PassedOve
         PassedOver(path=folder.inside, reason=why, song=song, stray=holds_content and song is not None),
         *entries,
     ]
+
+
+def unmarked_title(title: str) -> str:
+    """The title without its version mark; empty where it has none, or one that counts: "Rain (2)" may be
+    another song."""
+    marked = take_off_marks(title)
+    counted = read_mark(marked.version).kind == "counted"
+    return "" if marked.version is None or counted else marked.rest.strip()
 
 
 def title_of(folder: Folder) -> tuple[str, VersionMark]:

@@ -19,7 +19,7 @@ from audit.folder.order import natural_key
 from audit.folder.roles import without_track_number
 from audit.folder.shape import Shape
 from audit.folder.shown import shown
-from audit.folder.songs import cut_short, folders_without_audio, gather_song, title_of
+from audit.folder.songs import cut_short, folders_without_audio, gather_song, title_of, unmarked_title
 from audit.folder.tokens import compose
 from audit.folder.tree import Folder, scan
 from audit.settings.beside import check_songs
@@ -46,9 +46,10 @@ def walk(path: Path, *, songs: tuple[str, ...] = (), settings: ShowSettings = NO
     song_folders, passed_over = _find_songs(root, shape)
     names = _unique_names(song_folders)
     titles = {name: without_track_number(name) for name in names.values()}
-    check_songs(settings, list(titles.items()))
+    bare = {name: unmarked_title(title) for name, title in titles.items()}
+    check_songs(settings, [(name, title, bare[name]) for name, title in titles.items()])
     called = {
-        name: song_names(name, title, settings_of_song(settings, name, title))
+        name: song_names(name, title, settings_of_song(settings, name, title, bare[name]))
         for name, title in titles.items()
     }
     unmarked = {name: title_of(folder)[0] for folder, name in names.items()} if songs else {}

@@ -54,7 +54,9 @@ def read_formats(show: Show) -> dict[str, dict[str, StemFormat | None]]:
 
 def load_of_song(song: Song, formats: Mapping[str, StemFormat | None], settings: ShowSettings) -> SongLoad:
     """All that sounds at once in the song: every current stem, and the settings' instruments."""
-    names = song_names(song.name, song.title, settings_of_song(settings, song.name, song.title))
+    names = song_names(
+        song.name, song.title, settings_of_song(settings, song.name, song.title, song.unmarked)
+    )
     readable = {
         stem: shape
         for stem in song.stems

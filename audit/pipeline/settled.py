@@ -38,7 +38,7 @@ def limits_of(settings: ShowSettings) -> Mapping[str, Limit]:
 
 def song_patch(song: Song, settings: ShowSettings) -> Patch | None:
     """The lines of the patch that are for this song; None where the settings have none for it."""
-    entry = settings_of_song(settings, song.name, song.title)
+    entry = settings_of_song(settings, song.name, song.title, song.unmarked)
     patch = patch_of(settings, song_names(song.name, song.title, entry))
     return patch.bare() if patch.outputs else None
 
@@ -55,7 +55,8 @@ def with_settings(
     if not settings and set_list is None:
         return show
     songs = tuple(
-        replace(song, settings=settings_of_song(settings, song.name, song.song.title)) for song in show.songs
+        replace(song, settings=settings_of_song(settings, song.name, song.song.title, song.song.unmarked))
+        for song in show.songs
     )
     show = replace(show, songs=songs, settings=settings)
     if not whole:

@@ -9,14 +9,15 @@ from audit.settings.model import ShowSettings
 from audit.settings.naming import SongRegister, settings_of_song, song_names
 
 
-def check_songs(settings: ShowSettings, songs: Sequence[tuple[str, str]]) -> None:
-    """songs: name and title of all there are. Raises SettingsError where two entries describe one of them, or
-    an alias of one is the name of another: what only shows beside the folders."""
+def check_songs(settings: ShowSettings, songs: Sequence[tuple[str, str, str]]) -> None:
+    """songs: name, title, and title without version mark, of all there are. Raises SettingsError where two
+    entries describe one of them, or an alias of one is the name of another: what only shows beside the
+    folders."""
     if not settings.songs:
         return
     mistakes = Mistakes(settings.source or "show.toml")
-    register = SongRegister((name, song_names(name, title)) for name, title in songs)
-    entries = {name: settings_of_song(settings, name, title) for name, title in songs}
+    register = SongRegister((name, song_names(name, title)) for name, title, _ in songs)
+    entries = {name: settings_of_song(settings, name, title, bare) for name, title, bare in songs}
     in_use = {id(entry) for entry in entries.values()}
     for entry in settings.songs:
         fitting = register.sharing(entry.name)

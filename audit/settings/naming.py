@@ -16,7 +16,7 @@ from audit.settings.patterns import fits, fits_any, plain, stem_names
 def song_names(name: str, title: str, settings: SongSettings = NO_SONG_SETTINGS) -> tuple[str, ...]:
     """The ways in which a song may be named. `title`: its name without the number that counts it."""
     last = name.rsplit("/", 1)[-1].strip()
-    ways = (name, title, last, settings.name, *settings.aliases)
+    ways = (name, title, last, *settings.aliases)
     return tuple(dict.fromkeys(way for way in ways if way))
 
 
@@ -80,11 +80,15 @@ class _Entries:
 _entries = _Entries()
 
 
-def settings_of_song(settings: ShowSettings, name: str, title: str) -> SongSettings:
-    """The entry under [[songs]] for a song: by its full name before its title; empty where there is none."""
+def settings_of_song(settings: ShowSettings, name: str, title: str, unmarked: str = "") -> SongSettings:
+    """The entry under [[songs]] for a song: by its full name before its title; empty where there is none.
+
+    unmarked: its title without version mark, which goes last: what is said of "Night Ferry" still holds for
+    "Night Ferry v4".
+    """
     if not settings.songs:
         return NO_SONG_SETTINGS
-    ways = (name, title, name.rsplit("/", 1)[-1].strip())
+    ways = (name, title, name.rsplit("/", 1)[-1].strip(), *([unmarked] if unmarked else []))
     found = (_entries.named(settings, way) for way in ways)
     return next((song for song in found if song is not None), NO_SONG_SETTINGS)
 

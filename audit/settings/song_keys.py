@@ -105,7 +105,7 @@ SONGS = Table(
             kind=NAME,
             needed=True,
             example='"Night Ferry"',
-            says="The song's folder, with or without its number.",
+            says="The song's folder, with or without its number and version mark.",
         ),
         Key(
             name="aliases",

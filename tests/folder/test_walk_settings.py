@@ -148,3 +148,21 @@ def test_two_entries_for_one_song_and_an_alias_of_another_stop_a_walk(tmp_path: 
     first, second = str(caught.value).splitlines()
     assert first.startswith("show.toml:2: songs.name: ")
     assert second.startswith("show.toml:2: songs.aliases: ")
+
+
+@pytest.mark.parametrize(
+    ("folder", "holds"),
+    [
+        ("Night Ferry v4", True),
+        ("02 - night_ferry_FINAL", True),
+        ("02 - Night Ferry 2026-05-01", True),
+        ("Night Ferry (2)", False),  # a second one, or a second song
+        ("Night Ferry Reprise", False),
+    ],
+)
+def test_what_is_said_of_a_song_holds_for_its_next_version(tmp_path: Path, folder: str, holds: bool):
+    show = plant(tmp_path, "01 - Low Tide/Bass.wav", f"{folder}/v1/Bass.wav", f"{folder}/v2/Bass.wav")
+    said = settings(songs=(SongSettings(name="Night Ferry", version="v1"),))
+    walked = {song.name: song for song in walk(show, settings=said).songs}
+    assert (walked[folder].wanted_version == "v1") is holds
+    assert walked[folder].version == ("v1" if holds else "v2")
