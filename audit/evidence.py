@@ -27,7 +27,7 @@ from audit.results import (
 )
 from audit.results.load import SongForecast
 from audit.settings.model import NO_SETTINGS, NO_SONG_SETTINGS, ShowSettings, SongSettings, Waiver
-from audit.settings.naming import song_names
+from audit.settings.naming import all_names, song_names
 from audit.settings.order import RunningOrder
 
 Need = Literal["format", "audio"]
@@ -141,7 +141,12 @@ class SongEvidence:
 
     @property
     def names(self) -> tuple[str, ...]:
-        """All names that settings may call it by."""
+        """All names that the settings' patterns may call it by."""
+        return all_names(self.song.name, self.song.title, self.song.unmarked, self.settings)
+
+    @property
+    def listed_names(self) -> tuple[str, ...]:
+        """Those that a set list may call it by, before any other song of that name."""
         return song_names(self.song.name, self.song.title, self.settings)
 
     @property

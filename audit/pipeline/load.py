@@ -14,7 +14,7 @@ from audit.load.forecast import forecast_song
 from audit.pipeline.machines import UNSAID, KnownMachine
 from audit.results.load import SongForecast
 from audit.settings.model import Engine, ShowSettings
-from audit.settings.naming import fits_song, fits_stem, settings_of_song, song_names
+from audit.settings.naming import all_names, fits_song, fits_stem, settings_of_song
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,9 +54,8 @@ def read_formats(show: Show) -> dict[str, dict[str, StemFormat | None]]:
 
 def load_of_song(song: Song, formats: Mapping[str, StemFormat | None], settings: ShowSettings) -> SongLoad:
     """All that sounds at once in the song: every current stem, and the settings' instruments."""
-    names = song_names(
-        song.name, song.title, settings_of_song(settings, song.name, song.title, song.unmarked)
-    )
+    entry = settings_of_song(settings, song.name, song.title, song.unmarked)
+    names = all_names(song.name, song.title, song.unmarked, entry)
     readable = {
         stem: shape
         for stem in song.stems

@@ -16,7 +16,7 @@ from audit.rules.engine import judge
 from audit.rules.rule import Limit, Rule
 from audit.rules.settings import idle_waiver
 from audit.settings.model import SetList, ShowSettings
-from audit.settings.naming import settings_of_song, song_names
+from audit.settings.naming import all_names, settings_of_song
 from audit.settings.order import running_order
 from audit.settings.patch import Patch, patch_of
 from audit.settings.read import Known
@@ -39,7 +39,7 @@ def limits_of(settings: ShowSettings) -> Mapping[str, Limit]:
 def song_patch(song: Song, settings: ShowSettings) -> Patch | None:
     """The lines of the patch that are for this song; None where the settings have none for it."""
     entry = settings_of_song(settings, song.name, song.title, song.unmarked)
-    patch = patch_of(settings, song_names(song.name, song.title, entry))
+    patch = patch_of(settings, all_names(song.name, song.title, song.unmarked, entry))
     return patch.bare() if patch.outputs else None
 
 
@@ -61,7 +61,7 @@ def with_settings(
     show = replace(show, songs=songs, settings=settings)
     if not whole:
         return show
-    named = [(song.name, song.names) for song in songs]
+    named = [(song.name, song.listed_names) for song in songs]
     unmarked = {song.name: song.song.title_key for song in songs}
     return replace(
         show,

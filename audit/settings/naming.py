@@ -20,6 +20,15 @@ def song_names(name: str, title: str, settings: SongSettings = NO_SONG_SETTINGS)
     return tuple(dict.fromkeys(way for way in ways if way))
 
 
+def all_names(
+    name: str, title: str, unmarked: str, settings: SongSettings = NO_SONG_SETTINGS
+) -> tuple[str, ...]:
+    """The ways in which a pattern of the settings may name a song: also without its version mark, so that a
+    patch made for "Night Ferry" goes on working for "Night Ferry v4"."""
+    more = (unmarked,) if unmarked else ()
+    return tuple(dict.fromkeys((*song_names(name, title, settings), *more)))
+
+
 _COUNT = re.compile(r"[\W_]*(?:\d{1,3}\s*[-–—._)\]:]+\s*|0\d{1,2}\s+)(?=.*[^\W\d_])")
 """What only counts a song where somebody numbered a list: "3. Night Ferry", "03 - Night Ferry", "03 Night
 Ferry". The number of "99 Miles" is its name."""

@@ -9,9 +9,10 @@ import pytest
 
 from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import Role
+from audit.pipeline.settled import song_patch
 from audit.results import OutputSum
-from audit.settings.model import CREW, Machine, Output
-from tests.evidence import mix, part, show, song, stem
+from audit.settings.model import CREW, Machine, Output, ShowSettings
+from tests.evidence import findings, mix, part, show, song, stem
 from tests.rules.asked import asked
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
 
@@ -201,3 +202,14 @@ def test_a_role_that_the_audience_hears_by_the_settings_is_no_crew():
     guide = stem("Guide.wav", audience=True)
     evidence = patched(line(1, "guide"), songs=(song("Night Ferry", guide),), audience={Role.GUIDE: True})
     check("crew-on-audience-output", clean("x", evidence))
+
+
+def test_a_patch_for_a_song_holds_for_its_next_version():
+    facts = {"title": "Night Ferry v4", "unmarked": "Night Ferry"}
+    ferry = replace(night("02 - Night Ferry v4"), song=replace(night("02 - Night Ferry v4").song, **facts))
+    own = [replace(each, songs=("Night Ferry",)) for each in (BAND, CLICK, CODE)]
+    assert findings("unrouted-stem", patched(*own, songs=(ferry,))) == []
+    assert len(song_patch(ferry.song, ShowSettings(source="x", outputs=tuple(own))).outputs) == 3  # type: ignore[union-attr]
+    other = replace(ferry, song=replace(ferry.song, unmarked=""))
+    assert song_patch(other.song, ShowSettings(source="x", outputs=tuple(own))) is None
+    assert ferry.listed_names == ("02 - Night Ferry v4", "Night Ferry v4")

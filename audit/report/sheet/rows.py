@@ -85,7 +85,8 @@ def crew_sheet(audit: ShowAudit, *, answer: str, made: str = "") -> Sheet:
     if order is None:
         entries = tuple(SetEntry(name=song.evidence.name) for song in audit.songs)
         order = running_order(
-            SetList(name="", halves=(entries,)), [(s.evidence.name, s.evidence.names) for s in audit.songs]
+            SetList(name="", halves=(entries,)),
+            [(s.evidence.name, s.evidence.listed_names) for s in audit.songs],
         )
     set_list, songs = order.set_list, {song.evidence.name: song for song in audit.songs}
     lengths_s = {name: song.evidence.duration_s for name, song in songs.items()}
