@@ -15,8 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from audit.measure.sketch import crest_frames, crests_of
-from audit.measure.sketch_fit import AtHand, Fit, Flags, Floats, fit_at, sounding
+from audit.measure.sketch import crest_frames, crests_of, wave_weights
+from audit.measure.sketch_fit import AtHand, Fit, Flags, Floats, clear, fit_at, sounding
 from audit.results import Sketch
 
 MOST_LAGS = 6
@@ -26,6 +26,14 @@ MOST_LANDMARKS = 1500
 
 WHOLE = 0.97
 """Share of the sounding chunks from which on all of it counts as the same: the first and last may be cut."""
+
+LEAST_PUT_IN = 48
+"""Frames. Filters move sound by less; a shorter piece counts where both sides are the same to the bit."""
+
+SEARCHED, REACH_S, ALIGNED = 24, 2.0, 0.6
+SEARCH_BELOW = 0.8
+"""Where no lag explains more than that, the new audio is added up around so many of the old highest samples,
+so far either way: at the right lag all of them come together, and reach that share of what they add up to."""
 
 BETTER, BETTER_FITTING = 0.04, 0.005
 """By which share two lags have to explain more of both than one; and where they make up the new length."""
@@ -88,6 +96,9 @@ def laid_over(
     loud, claimed = sounding(old), _Claimed(old, new)
     fits = [fit_at(old, new, lag, at_hand, coarser=coarser) for lag in _lags(old, new)]
     total = max(1, int(loud.sum()))
+    reached = max(claimed.score([(fit, fit.explained & loud)]) for fit in fits)
+    if at_hand is not None and reached < SEARCH_BELOW:
+        fits += [fit_at(old, new, lag, at_hand, coarser=coarser) for lag in _searched(old, at_hand)]
 
     def share(flags: Flags) -> float:
         return float((flags & loud).sum()) / total
@@ -95,7 +106,7 @@ def laid_over(
     one = max(
         fits,
         key=lambda fit: (
-            round(claimed.score([(fit, fit.explained & loud)]), 2), round(share(fit.exact), 2),
+            round(claimed.score([(fit, fit.explained & loud)]), 2), round(share(fit.exact), 1),
             -abs(fit.lag_frames),
         ),
     )  # fmt: skip
@@ -107,7 +118,9 @@ def laid_over(
     if best.share < WHOLE or score < WHOLE:
         for before in fits:
             for behind in fits:
-                if behind is before:
+                apart = abs(behind.lag_frames - before.lag_frames)
+                exact = (before.same & loud).any() and (behind.same & loud).any()
+                if apart == 0 or (apart < LEAST_PUT_IN and not exact):
                     continue
                 gone = max(0, (before.lag_frames - behind.lag_frames) // old.chunk_frames)
                 first, second = before.explained & loud, behind.explained & loud
@@ -162,6 +175,27 @@ def _lags(old: Sketch, new: Sketch) -> Sequence[int]:
     ranked = np.lexsort((np.abs(found), -votes))[:MOST_LAGS]
     chosen = [int(found[at]) for at in ranked if votes[at] >= 2]
     return list(dict.fromkeys([0, new.frames - old.frames, *chosen]))
+
+
+def _searched(old: Sketch, at_hand: AtHand) -> list[int]:
+    """The lag at which the new audio is high where the old one was; none where it is so at no lag.
+
+    For what is equally high all the time, as timecode is: there any chunk's highest sample is another one
+    once the grid begins elsewhere.
+    """
+    loud = np.flatnonzero(clear(old))
+    chosen = loud[np.linspace(0, len(loud) - 1, min(len(loud), SEARCHED)).astype(int)] if len(loud) else loud
+    reach = int(REACH_S * old.rate_hz)
+    heights, places = crests_of(old)[chosen], crest_frames(old)[chosen]
+    total = np.zeros(2 * reach + 1)
+    power = 0.0
+    for height, place in zip(heights, places.tolist(), strict=True):
+        around = at_hand.chunk(place - reach, 2 * reach + 1)
+        wave = (around @ wave_weights(around.shape[1])).astype(np.float64)
+        total += np.sign(height) * wave
+        power += float(np.abs(wave).max())
+    best = int(np.argmax(np.abs(total)))
+    return [best - reach] if power > 0.0 and abs(float(total[best])) >= ALIGNED * power else []
 
 
 def _landmarks(sketch: Sketch) -> npt.NDArray[np.int64]:

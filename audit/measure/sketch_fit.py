@@ -60,6 +60,9 @@ class AtHand(Protocol):
     def samples_at(self, frames: Sequence[int]) -> Samples:
         """Its samples at these frames, ascending; shape (frames, channels), zeros outside of it."""
 
+    def chunk(self, first_frame: int, frames: int) -> Samples:
+        """A piece of it, shape (frames, channels), zeros outside of it."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fit:
@@ -82,6 +85,11 @@ class Fit:
 
 def sounding(sketch: Sketch) -> Flags:
     return np.asarray(levels_dbfs(sketch) > SOUNDS_DBFS)
+
+
+def clear(sketch: Sketch) -> Flags:
+    """Chunks whose highest sample tells a gain."""
+    return np.asarray(np.abs(crests_of(sketch)) > CLEAR * STEP)
 
 
 def fit_at(old: Sketch, new: Sketch, lag: int, at_hand: AtHand | None, *, coarser: bool = False) -> Fit:
@@ -153,7 +161,7 @@ def _by_place(old: Sketch, grid: Sketch, lag: int, at_hand: AtHand | None, coars
     exact = same | (alike & (crest_frames(old)[:common] == crest_frames(grid)[:common]))
     silent = loud & (level_db <= SOUNDS_DBFS)
     gains = np.where(silent, 0.0, np.where(known, ratios / gain, np.nan))
-    gains[np.abs(was) <= CLEAR * STEP] = np.nan
+    gains[~clear(old)[:common]] = np.nan
     follows = _follows(crest_frames(old)[:common] / old.chunk_frames, gains)
 
     def whole(flags: Flags) -> Flags:

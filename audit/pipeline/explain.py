@@ -13,7 +13,7 @@ from audit.measure.sketch_delta import Overlap, laid_over
 from audit.measure.sketch_fit import AtHand, sounding
 from audit.measure.sketch_sides import sides_of
 from audit.pipeline.explain_sides import explain_sides
-from audit.pipeline.explain_stretches import stretches
+from audit.pipeline.explain_stretches import ridden, stretches
 from audit.results import AudioChange, ChangeKind, Sketch
 from audit.units import khz
 
@@ -37,6 +37,8 @@ MOST_EDITS, FEW_EDITS, HALF = 6, 2, 0.75
 """Whoever edits does so in a few places; what differs in more, or in some and in much, was processed."""
 
 BarOfSong = Callable[[], float | None]
+THIN = 0.6
+
 Stored = tuple[StemFormat | None, StemFormat | None]
 
 
@@ -70,11 +72,16 @@ def explain_audio(
     if coded and (overlap is not None or sounds_alike()):
         return (*coded, *channels, *_beside_coding(old, new, bar_of_song))
     edits = tuple(stretches(old, overlap, new)) if overlap is not None else ()
-    all_over = overlap is None or _all_over(overlap, edits)
+    faded = any(edit.kind in (ChangeKind.FADED_IN, ChangeKind.FADED_OUT) for edit in edits)
+    whole = ridden(old, overlap) if overlap is not None and not faded else None
+    all_over = overlap is None or _all_over(overlap, edits) or (_is_thin(overlap) and sounds_alike())
     if channels or edits or all_over:
         sides = _sides(old, new, at_hand, bar_of_song)
         if sides:
             return (*channels, *sides)
+    if overlap is not None and whole is not None:
+        length = _length(old, new, overlap, bar_of_song)
+        return (*_shift(old, overlap.before.lag_frames), whole, *length, *channels)
     if overlap is None or all_over:
         unlike = ChangeKind.PROCESSED if sounds_alike() else ChangeKind.OTHER
         told = () if channels and unlike is ChangeKind.PROCESSED else (AudioChange(kind=unlike),)
@@ -208,6 +215,11 @@ def _longer(frames: int, rate_hz: int, bar_of_song: BarOfSong, at_s: float | Non
         bars=bars if whole else None,
         from_s=at_s,
     )
+
+
+def _is_thin(overlap: Overlap) -> bool:
+    """Little of it lies as it lay, and none to the bit: what sounds alike all the same was processed."""
+    return overlap.share < THIN and not (overlap.before.same & overlap.sounding).any()
 
 
 def _all_over(overlap: Overlap, changes: Sequence[AudioChange]) -> bool:

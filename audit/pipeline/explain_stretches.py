@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import partial
 
 import numpy as np
 import numpy.typing as npt
 
 from audit.measure.sketch_delta import WHOLE, Overlap
+from audit.measure.sketch_fit import clear
 from audit.results import AudioChange, ChangeKind, Sketch
 
 GAP_CHUNKS = 4
@@ -28,7 +30,8 @@ FALLING = 0.02
 GONE = 0.003
 """−50 dB: what is left behind a fade's end."""
 
-RIDDEN_DB = 0.3
+RIDDEN_DB, ALL_ALONG_DB, HALF = 0.3, 2.0, 0.5
+"""A level that is ridden all along goes up and down by ALL_ALONG_DB at least: filters move notes by less."""
 
 
 def stretches(old: Sketch, overlap: Overlap, new: Sketch) -> Iterator[AudioChange]:
@@ -43,8 +46,10 @@ def stretches(old: Sketch, overlap: Overlap, new: Sketch) -> Iterator[AudioChang
     firsts = places[np.concatenate([[0], ends + 1])]
     lasts = places[np.concatenate([ends, [-1]])]
     loud = np.flatnonzero(overlap.sounding & inside)
-    for first, last in zip(firsts.tolist(), lasts.tolist(), strict=True):
-        kind, value, low, high = _kind(overlap, first, last, (int(loud[0]), int(loud[-1])))
+    asked = partial(_kind, overlap, clear(old), (int(loud[0]), int(loud[-1])))
+    held = np.concatenate([[0], np.cumsum(overlap.found & overlap.sounding)])
+    for first, last in _faded_together(list(zip(firsts.tolist(), lasts.tolist(), strict=True)), held, asked):
+        kind, value, low, high = asked(first, last)
         moved = overlap.before.lag_frames
         if overlap.behind is not None and first >= overlap.split:
             moved = overlap.behind.lag_frames
@@ -55,6 +60,37 @@ def stretches(old: Sketch, overlap: Overlap, new: Sketch) -> Iterator[AudioChang
             from_s=max(0, low * old.chunk_frames + moved) / old.rate_hz,
             to_s=min(new.frames, (high + 1) * old.chunk_frames + moved) / old.rate_hz,
         )
+
+
+def _faded_together(
+    runs: list[tuple[int, int]],
+    held: npt.NDArray[np.int64],
+    asked: Callable[[int, int], tuple[ChangeKind, float | None, int, int]],
+) -> list[tuple[int, int]]:
+    """The stretches, those at either end as one where they are a fade with silences in it, as of a voice.
+
+    held: how many chunks before each sound as they did.
+    """
+
+    def near(one: tuple[int, int], other: tuple[int, int]) -> bool:
+        return bool(held[other[0]] - held[one[1]] <= GAP_CHUNKS)
+
+    first = len(runs) - 1
+    while first > 0 and near(runs[first - 1], runs[first]):
+        first -= 1
+    for start in range(first, len(runs) - 1):
+        whole = runs[start][0], runs[-1][1]
+        if asked(*whole)[0] is ChangeKind.FADED_OUT:
+            runs = [*runs[:start], whole]
+            break
+    last = 0
+    while last < len(runs) - 1 and near(runs[last], runs[last + 1]):
+        last += 1
+    for end in range(last, 0, -1):
+        whole = runs[0][0], runs[end][1]
+        if asked(*whole)[0] is ChangeKind.FADED_IN:
+            return [whole, *runs[end + 1 :]]
+    return runs
 
 
 def _inside(old: Sketch, overlap: Overlap, new: Sketch) -> npt.NDArray[np.bool_]:
@@ -76,9 +112,12 @@ def _inside(old: Sketch, overlap: Overlap, new: Sketch) -> npt.NDArray[np.bool_]
 
 
 def _kind(
-    overlap: Overlap, first: int, last: int, ends: tuple[int, int]
+    overlap: Overlap, telling: npt.NDArray[np.bool_], ends: tuple[int, int], first: int, last: int
 ) -> tuple[ChangeKind, float | None, int, int]:
-    """What a stretch of old chunks is, by how much, and its first and last chunk. ends: of what sounds."""
+    """What a stretch of old chunks is, by how much, and its first and last chunk.
+
+    telling: chunks loud enough to tell a gain; ends: the first and last that sounds.
+    """
     chunks = np.arange(first, last + 1)
     loud = chunks[overlap.sounding[chunks]]
     edited = ChangeKind.EDITED, None, first, last
@@ -88,7 +127,7 @@ def _kind(
         return ChangeKind.MUTED, None, first, last
     gains = overlap.gains[loud]
     known = ~np.isnan(gains)
-    if known.sum() < max(LEAST_CHUNKS, KNOWN * len(loud)):
+    if known.sum() < max(LEAST_CHUNKS, KNOWN * telling[loud].sum()):
         return edited
     at, gain = loud[known], gains[known]
     turning = _fade(gain[::-1]) if first <= ends[0] else None
@@ -103,6 +142,22 @@ def _kind(
     in_db = 20.0 * np.log10(gain)
     most = float(in_db[np.argmax(np.abs(in_db))])
     return (ChangeKind.RIDDEN, most, first, last) if abs(most) >= RIDDEN_DB else edited
+
+
+def ridden(old: Sketch, overlap: Overlap) -> AudioChange | None:
+    """The level of a whole stem that was changed along the way, from its lowest to its highest; None where
+    most of it has one gain, or where its gain does not follow."""
+    told = clear(old) & overlap.sounding & ~np.isnan(overlap.gains)
+    at_one = overlap.found & told
+    if not told.any() or at_one.sum() > HALF * told.sum() or overlap.follows[told].mean() < FOLLOWING:
+        return None
+    in_db = 20.0 * np.log10(np.abs(overlap.gains[told & overlap.follows] * overlap.before.gain))
+    if overlap.before.gain < 0.0 or np.ptp(in_db) < ALL_ALONG_DB:
+        return None
+    low, high = (f"{db:+.1f}".replace("-", "−") for db in (in_db.min(), in_db.max()))
+    return AudioChange(
+        kind=ChangeKind.RIDDEN, value=float(in_db[np.argmax(np.abs(in_db))]), unit="dB", was=low, now=high
+    )
 
 
 def _fade(gain: npt.NDArray[np.float64]) -> float | None:

@@ -47,6 +47,8 @@ def _places(changes: Sequence[AudioChange]) -> str:
 
 
 def _ridden(change: AudioChange) -> str:
+    if change.from_s is None:
+        return f"its level changes along the way, from {change.was} to {change.now} dB"
     value = change.value or 0.0
     word = "louder" if value > 0 else "quieter"
     return f"{word} by up to {_number(abs(value))} dB from {_clock(change.from_s)} to {_clock(change.to_s)}"

@@ -28,6 +28,7 @@ BASS, KEYS, PAD, SILENT = (
 )
 MONO, CAFE = "Night Ferry/E-Git.wav", "Café Lumière/Bass.wav"
 LOOP, CHORDS = "Night Ferry/Loop.wav", "Night Ferry/Synth.wav"
+LTC = "Night Ferry/Timecode.wav"
 
 Wave = npt.NDArray[np.float64]
 
@@ -60,6 +61,14 @@ def chords() -> Wave:
     time_s = np.arange(RATE_HZ * SECONDS) / RATE_HZ
     tones = [np.sin(2.0 * np.pi * freq_hz * time_s) for freq_hz in (220.0, 277.18, 329.63)]
     return 0.1 * np.stack([tones[0] + tones[1], tones[0] + tones[2]], axis=1)
+
+
+def timecode() -> Wave:
+    """As biphase mark code: a wave as high all the time, here of bits by chance."""
+    bits = np.random.default_rng(8).integers(0, 2, SECONDS * 25 * 80)
+    flips = np.stack([np.ones_like(bits), bits], axis=1).reshape(-1)
+    levels = np.repeat(1.0 - 2.0 * (np.cumsum(flips) % 2), RATE_HZ // (25 * 80 * 2))
+    return np.convolve(levels, [0.25, 0.5, 0.25], "same")[: RATE_HZ * SECONDS, None]
 
 
 def click() -> Wave:
@@ -118,6 +127,7 @@ def sealed_show(base: Path) -> Sealed:
     write(show / MONO, music(7, channels=1))
     write(show / LOOP, loop())
     write(show / CHORDS, chords())
+    write(show / LTC, 0.5 * timecode())
     write(show / SILENT, np.zeros((RATE_HZ * SECONDS, 2)))
     write(show / "Night Ferry" / "Click.wav", click())
     for path in show.rglob("*.wav"):

@@ -354,7 +354,9 @@ def edit(show: Path, what: str, which: int, size: int) -> None:
     elif what == "rename song":
         path.parent.rename(show / f"Renamed {which}{size}")
     elif what == "copy song":
-        shutil.copytree(path.parent, show / f"Another {which}{size}", dirs_exist_ok=True)
+        target = show / f"Another {which}{size}"
+        if not target.exists():
+            shutil.copytree(path.parent, target)
 
 
 EXAMPLES = int(os.environ.get("STEMAUDIT_EXAMPLES", "8"))

@@ -27,6 +27,7 @@ from tests.pipeline.sealed_show import (
     CHORDS,
     KEYS,
     LOOP,
+    LTC,
     MONO,
     OLD_NS,
     PAD,
@@ -106,6 +107,11 @@ def shaped(gain: Wave, from_s: float) -> Callable[[Wave], Wave]:
 def ramp(one: float, other: float, seconds: float) -> Wave:
     """Straight, as most programs fade."""
     return np.linspace(one, other, int(seconds * RATE_HZ))
+
+
+def swing(seconds: float) -> Wave:
+    """Three decibels up and down."""
+    return 3.0 * np.sin(2.0 * np.pi * np.arange(int(seconds * RATE_HZ)) / (8.0 * RATE_HZ))
 
 
 def in_db(one_db: float, other_db: float, seconds: float) -> Wave:
@@ -327,6 +333,13 @@ PLANTS = (
           state=CHANGED, says="faded in from 0:00.000 to 0:06.000"),
     Plant(name="equal bars, turned down", do=wave(ducked(12.0, 6.0, 0.25), LOOP), path=LOOP,
           state=CHANGED, says="quieter by up to 12.0 dB from 0:12.000 to 0:19.000"),
+    Plant(name="held tones ridden", do=wave(shaped(10 ** (swing(16.0) / 20), 0.0), CHORDS), path=CHORDS,
+          state=CHANGED, says="its level changes along the way, from −3.0 to +3.0 dB", from_seal=False),
+    Plant(name="timecode later", do=wave(lambda a: np.concatenate([silence(777)[:, :1], a]), LTC), path=LTC,
+          state=CHANGED, says="later by 777 samples (16.2 ms)", from_seal=False),
+    Plant(name="timecode at 16 bit with dither", do=wave(lambda a: dithered(a), LTC, subtype="PCM_16"),
+          path=LTC, state=CHANGED, says="16-bit instead of 24-bit; the same but for its lowest bits",
+          from_seal=False),
     Plant(name="turned up in the middle", do=wave(shaped(np.full(4 * RATE_HZ, 1.4), 4.0)),
           state=CHANGED, says="louder by up to 2.9 dB from 0:04.000 to 0:08.000"),
     Plant(name="equal bars, fade and trim", path=LOOP, state=CHANGED,
@@ -505,7 +518,7 @@ def test_a_song_whose_folder_was_renamed_is_told_once(sealed: Sealed, tmp_path: 
     check = verified(sealed, show)
     assert check.songs_moved == (("Night Ferry", "03 - Night Ferry"),)
     assert {delta.state for delta in check.deltas} == {MOVED}
-    assert len(check.deltas) == 8
+    assert len(check.deltas) == 9
 
 
 def test_another_recording_under_another_name_is_missing_and_new(sealed: Sealed, tmp_path: Path):
@@ -520,7 +533,7 @@ def test_nothing_is_said_of_an_unchanged_copy(sealed: Sealed, tmp_path: Path):
     show = sealed.copied(tmp_path / "Spare")
     assert verified(sealed, show).deltas == ()
     quick = verified(sealed, show, quick=True)
-    assert (quick.deltas, quick.not_read, quick.stems) == ((), 9, 9)
+    assert (quick.deltas, quick.not_read, quick.stems) == ((), 10, 10)
 
 
 def test_rot_is_not_seen_by_the_quick_look(sealed: Sealed, tmp_path: Path):
