@@ -29,7 +29,7 @@ def main() -> int:
         page.screenshot(path=REPORTS / "fault.png", full_page=True, clip=clip)
         sheet = browser.new_page(viewport={"width": 960, "height": 700})
         sheet.goto((REPORTS / "demo-sheet.html").as_uri())
-        sheet.screenshot(path=REPORTS / "sheet.png")
+        sheet.screenshot(path=REPORTS / "sheet.png", full_page=True)
     return 0
 
 

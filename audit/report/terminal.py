@@ -19,6 +19,7 @@ from audit.report.grouping import (
     timecode_named_as_music,
 )
 from audit.report.load_section import put_load
+from audit.report.outputs import put_outputs
 from audit.report.page import Cell, Page, right
 from audit.report.set_table import put_set
 from audit.report.timecode_table import put_timecode
@@ -56,6 +57,8 @@ def print_report(
         put_clicks(page, audit)
     put_timecode(page, audit)
     put_load(page, audit)
+    if verbose:
+        put_outputs(page, audit)
     put_set(page, audit, verbose=verbose)
     found = put_faults(page, audit, (Severity.ERROR, Severity.WARNING), every_place=verbose)
     _put_unmeasured(page, audit, verbose)

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from audit.evidence import SongEvidence
 from audit.findings import Finding
 from audit.report.enlarged import Shown
+from audit.report.figures import figure
 from audit.report.html.pictures import highest, wave
-from audit.report.words import listed, signed
+from audit.report.words import listed
 from audit.results import Excerpt, Place
 from audit.units import clock, to_db
 
@@ -60,7 +61,7 @@ def enlarge(
     return Enlarged(
         rows=(*(_click_rows(beside) if beside else ()), *_rows(excerpt, top, alone=beside is None)),
         caption=_caption(finding, shown, excerpt, beside=beside is not None, beats=bool(near)),
-        edge=f"{signed(to_db(top))} dBFS",
+        edge=figure(to_db(top), "dBFS", changed=True),
         at_pct=None if moment_s is None else percent((moment_s - excerpt.first_s) / excerpt.span_s),
         from_pct=percent((begins_s - excerpt.first_s) / excerpt.span_s) or 0.0,
         wide_pct=percent(min(abs(size_s), excerpt.span_s) / excerpt.span_s) or 0.0,

@@ -10,7 +10,7 @@ from audit.facts import StemFormat
 from audit.findings import Severity, ShowAudit, SongAudit
 from audit.report.click_table import tempo_words
 from audit.report.faults import CAUTION
-from audit.report.figures import headline_of, sentence, with_cautions
+from audit.report.figures import figure, headline_of, sentence, with_cautions
 from audit.report.first import fix_first, worst_fault, worst_first
 from audit.report.grouping import (
     folders_set_aside,
@@ -34,6 +34,7 @@ from audit.report.html.pictures import fewer, skyline, song_levels, ticks
 from audit.report.html.timecode_map import CodeMap, code_map
 from audit.report.load_words import load_words
 from audit.report.neighbour_words import NextLine, next_lines
+from audit.report.outputs import OutputLine, output_lines
 from audit.report.verdict import show_answer, show_verdict, song_verdict
 from audit.report.words import listed, signed, span
 from audit.units import clock, count, khz
@@ -135,6 +136,7 @@ class PageView:
     role_zero_pct: float
     code: CodeMap | None
     next: tuple[NextLine, ...]
+    outputs: tuple[OutputLine, ...]
     machines: tuple[str, ...]
     loads: tuple[LoadLine, ...]
     waived: tuple[tuple[str, str, str], ...]
@@ -184,6 +186,7 @@ def page_view(
         role_zero_pct=ROLE_ZERO_PCT,
         code=code_map(audit, anchors),
         next=tuple(next_lines(audit)),
+        outputs=tuple(output_lines(audit)),
         machines=machine_names(audit),
         loads=tuple(load_matrix(audit, anchors)),
         waived=tuple(waived_of(audit)),
@@ -249,7 +252,7 @@ def _song(audit: ShowAudit, song: SongAudit, number: int, anchor: str, extras: E
     if mix is not None and mix.loudness.range_lu is not None:
         more.append(f"loudness range {mix.loudness.range_lu:.0f} LU")
     if mix is not None and lufs is not None:
-        more.append(f"true peak {signed(mix.peaks.true_dbtp)} dBTP")
+        more.append(f"true peak {figure(mix.peaks.true_dbtp, 'dBTP', changed=True)}")
     code = f"{track.first.text(track.rate)} to {track.last.text(track.rate)}" if track else ""
     return SongView(
         number=number,
