@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
@@ -16,6 +16,10 @@ from audit.units import clock, count
 
 WHOLE_BARS_S = 0.02
 """Lengths this near to whole bars are told in bars."""
+
+CLEAR_S = 0.2
+FEWEST_BEGUN = 3
+"""A stem plays, and does not ring out, that begins so many sounds so long after the others' last one."""
 
 MAY_RING_ON = frozenset({Role.PAD, Role.EFFECTS, Role.OTHER})
 """Drones and effects are meant to bridge into the next song."""
@@ -83,8 +87,9 @@ def common_length_s(lengths_s: Sequence[float], within_s: float) -> float | None
     cure="Bounce this stem again over the same range as the others, from bar 1 to the end of the last tail.",
     again="over the same range as the others, to the end of the last tail",
     means="A stem, or the timecode, ends while still playing and the music goes on (error). Half of the "
-    "stems share no length, or one plays on for more than {ring_on_s:.0f} s after the others' end (warning). "
-    "Silence or tails were trimmed, or click and timecode are of another length (one note per song).",
+    "stems share no length; or one plays on for more than {ring_on_s:.0f} s after the others' end, or alone "
+    "for the bars that it is longer (warning). Silence or tails were trimmed, or click and timecode are of "
+    "another length (one note per song).",
     on_stage="The part breaks off before the song is over; or a stem from another bounce or arrangement "
     "plays beside the rest.",
     measured="File lengths in seconds, compared to {limit:.0f} ms. Playing: the last 50 ms are above "
@@ -107,14 +112,14 @@ def length_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Ite
     common = common_length_s([ending.end_s for ending in music], within_s)
     if common is None:  # click and timecode may settle which of the musical lengths is the song's
         common = common_length_s([ending.end_s for ending in everyone], within_s)
-    code = list(_timecode_cut_short(song, show, limit))
+    longer = [] if common is None else list(_plays_on(song, music, common, limit))
+    code = list(_timecode_cut_short(song, show, limit, blamed={hit.stem for hit in longer}))
     yield from code
     spoken = list(_cut_short(song, music, common, limit))
     if common is None and not spoken:
         yield _no_common_length(music, limit)
         return
-    if common is not None:
-        spoken += _plays_on(song, music, common, limit)
+    spoken += longer
     yield from spoken
     if common is not None:
         yield from _other_lengths(song, everyone, common, {hit.stem for hit in (*code, *spoken)}, limit)
@@ -150,9 +155,12 @@ def _cut_short(
             )
 
 
-def _timecode_cut_short(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Hit]:
-    """Timecode whose file ends while it runs and the music goes on; not where the show does so by habit."""
-    cut = codes_cut_short(song, limit)
+def _timecode_cut_short(
+    song: SongEvidence, show: ShowEvidence, limit: Limit, blamed: Collection[str | None]
+) -> Iterator[Hit]:
+    """Timecode whose file ends while it runs and the music goes on; not where the show does so by habit, nor
+    where only stems go on that are blamed for it."""
+    cut = codes_cut_short(song, limit, blamed)
     if not cut:
         return
     others = [
@@ -179,10 +187,14 @@ def _timecode_cut_short(song: SongEvidence, show: ShowEvidence, limit: Limit) ->
         )
 
 
-def codes_cut_short(song: SongEvidence, limit: Limit) -> list[tuple[Ending, float]]:
-    """Timecode that ends sounding before the music does, each with the time of the music's last sound."""
+def codes_cut_short(
+    song: SongEvidence, limit: Limit, blamed: Collection[str | None] = ()
+) -> list[tuple[Ending, float]]:
+    """Timecode that ends sounding before the music does, each with the time of the music's last sound, the
+    blamed stems apart."""
     everyone = endings(song)
-    last_s = max((ending.last_sound_s for ending in everyone if ending.stem.audience), default=0.0)
+    music = (each for each in everyone if each.stem.audience and each.stem.name not in blamed)
+    last_s = max((ending.last_sound_s for ending in music), default=0.0)
     return [
         (ending, last_s)
         for ending in everyone
@@ -193,8 +205,13 @@ def codes_cut_short(song: SongEvidence, limit: Limit) -> list[tuple[Ending, floa
 
 
 def _plays_on(song: SongEvidence, music: Sequence[Ending], common: float, limit: Limit) -> Iterator[Hit]:
-    """A longer stem that sounds on far past everybody's end: no reverb does that."""
+    """A longer stem that sounds on far past everybody's end, or plays on alone for the whole bars that it is
+    longer: no reverb does that."""
     for ending in music:
+        alone = _bars_alone(song, ending, music, common)
+        if alone is not None:
+            yield alone
+            continue
         after_s = ending.last_sound_s - common
         if after_s > limit["ring_on_s"] and not set(ending.stem.roles) & MAY_RING_ON:
             yield Hit(
@@ -214,6 +231,42 @@ def _plays_on(song: SongEvidence, music: Sequence[Ending], common: float, limit:
                     "others_end_s": common,
                 },
             )
+
+
+def _bars_alone(song: SongEvidence, ending: Ending, music: Sequence[Ending], common: float) -> Hit | None:
+    """The one stem that did not get the cut which the others got: longer by whole bars, and it still begins
+    sounds after everybody's last one."""
+    longer_s = ending.end_s - common
+    others_s = max((other.last_sound_s for other in music if other is not ending), default=0.0)
+    after_s = ending.last_sound_s - others_s
+    if bars_of(longer_s, song.click, WHOLE_BARS_S) is None or after_s < 0.5 * longer_s:
+        return None
+    begun = [
+        time_s
+        for part in ending.stem.parts
+        if part.measures.onsets is not None
+        for time_s in part.measures.onsets.times_s
+        if time_s > others_s + CLEAR_S
+    ]
+    if len(begun) < FEWEST_BEGUN:
+        return None
+    return Hit(
+        stem=ending.stem.name,
+        severity=Severity.WARNING,
+        value=1000.0 * longer_s,
+        at_s=others_s,
+        message="plays on alone for {after} after the others' last sound at {end}, and is {late} longer than "
+        "they are (limit {limit:.0f} ms): an older arrangement, which lacks a cut that they have?",
+        cure="Listen to the end of the song. If the others were cut, bounce this stem again from the current "
+        "version; if it is meant to end alone, nothing is to be done.",
+        again="from the current version, as long as the others",
+        facts={
+            "after": _span(after_s),
+            "late": _span(longer_s, song.click),
+            "end": clock(others_s, millis=False),
+            "others_end_s": common,
+        },
+    )
 
 
 def _no_common_length(music: Sequence[Ending], limit: Limit) -> Hit:

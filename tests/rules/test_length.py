@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from array import array
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from audit.evidence import ShowEvidence, StemEvidence
-from audit.results import ClickRun, ClickTrack, FaultKind
+from audit.results import ClickRun, ClickTrack, FaultKind, Onsets
 from tests.evidence import audit_with, fault, findings, show, song, stem
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
 
@@ -42,6 +44,16 @@ def playing(file: str, seconds: float, end_dbfs: float = -20.0, **more: Any) -> 
     return stem(file, seconds=seconds, activity={"end_rms_dbfs": end_dbfs, "last_sound_frame": last}, **more)
 
 
+def going_on(file: str, seconds: float, *, begins: int = 8) -> StemEvidence:
+    """Sounds until a second before its end, and begins so many sounds after the first minute."""
+    last = round((seconds - 1.0) * RATE_HZ) - 1
+    made = stem(file, seconds=seconds, activity={"last_sound_frame": last})
+    times = array("d", [10.0, 30.0, 58.0, *(59.5 + 0.4 * n for n in range(begins))])
+    onsets = Onsets(times_s=times, strengths_db=array("f", [9.0] * len(times)))
+    (one,) = made.parts
+    return replace(made, parts=(replace(one, measures=replace(one.measures, onsets=onsets)),))
+
+
 CASES: dict[str, tuple[Case, ...]] = {
     "length-mismatch": (
         planted(
@@ -70,6 +82,61 @@ CASES: dict[str, tuple[Case, ...]] = {
             "a quiet end, a bar longer: said, not blamed",
             show(song("Night Ferry", *band(), trimmed("Bass.wav", 62.0), click=BARS)),
             Expected(severity="note", stem="Bass.wav", says=("Bass.wav 1 bar (2.00 s) longer",)),
+        ),
+        planted(
+            "the others got a cut of two bars",
+            show(song("Night Ferry", *band(), going_on("Bass.wav", 64.0), click=BARS)),
+            Expected(
+                severity="warning",
+                stem="Bass.wav",
+                at_s=59.0,
+                value=4000.0,
+                says=("alone for 4.00 s after the others' last sound at 0:59", "2 bars (4.00 s) longer"),
+                advises=("from the current version",),
+            ),
+        ),
+        planted(
+            "so did the timecode, which is not to blame",
+            show(
+                song(
+                    "Night Ferry",
+                    *band(),
+                    going_on("Bass.wav", 64.0),
+                    playing("Timecode.wav", 60.0),
+                    click=BARS,
+                )
+            ),
+            Expected(severity="warning", stem="Bass.wav"),
+        ),
+        planted(
+            "two bars longer, and it rings out",
+            show(song("Night Ferry", *band(), going_on("Keys 2.wav", 64.0, begins=0), click=BARS)),
+            Expected(severity="note", stem="Keys 2.wav", says=("2 bars (4.00 s) longer",)),
+        ),
+        planted(
+            "plays on, but not for whole bars",
+            show(song("Night Ferry", *band(), going_on("Bass.wav", 63.5), click=BARS)),
+            Expected(severity="note", stem="Bass.wav"),
+        ),
+        planted(
+            "two sounds more are an ending, three are not",
+            show(
+                song("A", *band(), going_on("Bass.wav", 64.0, begins=2), click=BARS),
+                song("B", *band(), going_on("Bass.wav", 64.0, begins=3), click=BARS),
+            ),
+            Expected(severity="note", songs=("A",), stem="Bass.wav"),
+            Expected(severity="warning", songs=("B",), stem="Bass.wav"),
+        ),
+        clean(
+            "a long end that all files hold",
+            show(
+                song(
+                    "Night Ferry",
+                    *(stem(f, seconds=64.0) for f in ("Drums.wav", "Keys.wav", "Guitar.wav")),
+                    going_on("Bass.wav", 64.0),
+                    click=BARS,
+                )
+            ),
         ),
         planted(
             "two of five are cut at different places",
