@@ -8,7 +8,7 @@ from functools import cache, cached_property, partial
 
 from audit.cache.identity import hash_file
 from audit.cache.keys import absent
-from audit.facts import Show, Stem, StemFormat
+from audit.facts import CREW_ROLES, Role, Show, Stem, StemFormat
 from audit.measure.samples import Samples
 from audit.measure.sketch_fit import AtHand
 from audit.pipeline.click_bar import click_bar_s
@@ -33,6 +33,12 @@ class Copy:
     def folder(self) -> str:
         """The song's folder, "" where the show is one song."""
         return self.path.removesuffix(self.stem).rstrip("/")
+
+    @property
+    def is_music(self) -> bool:
+        """Neither click nor timecode, which sound alike in many songs."""
+        role = Role(self.sealed.role) if self.sealed is not None else self._stem.role
+        return role not in CREW_ROLES
 
     @property
     def size_bytes(self) -> int:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence, Set
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
@@ -64,7 +64,8 @@ def differences(
     moved = _moved(missing, added)
     for one, other in moved:
         del missing[one.path], added[other.path]
-    renamed = _renamed(missing, added)
+    followed = {(folded(one.folder), folded(other.folder)) for one, other in moved if one.is_music}
+    renamed = _renamed(missing, added, followed)
     for one, other in renamed:
         del missing[one.path], added[other.path]
     kept = {exact(one.path).rpartition("/")[0] for one, _ in pairs}
@@ -137,9 +138,23 @@ def _moved(missing: Mapping[str, Copy], added: Mapping[str, Copy]) -> list[tuple
     return found
 
 
-def _renamed(missing: Mapping[str, Copy], added: Mapping[str, Copy]) -> list[tuple[Copy, Copy]]:
-    """Other audio under another name, and yet the same stem: by its name, else by how it sounds."""
-    found = [(missing[was], added[now]) for was, now in find_renamed(list(missing), list(added))]
+def _renamed(
+    missing: Mapping[str, Copy], added: Mapping[str, Copy], moved: Set[tuple[str, str]]
+) -> list[tuple[Copy, Copy]]:
+    """Other audio under another name, and yet the same stem: by its name, else by how it sounds.
+
+    moved: folders, was and is, between which stems went as they were. Two folders with the same names in them
+    are one song only where such a stem, or one that sounds alike, says so: every song has a Bass.wav.
+    """
+    named = [(missing[was], added[now]) for was, now in find_renamed(list(missing), list(added))]
+    same = set(moved)
+    for one, other in named:
+        folders = folded(one.folder), folded(other.folder)
+        if folders not in same and (
+            folders[0] == folders[1] or (one.is_music and other.is_music and _alike(one, other))
+        ):
+            same.add(folders)
+    found = [pair for pair in named if (folded(pair[0].folder), folded(pair[1].folder)) in same]
     done = {id(copy) for pair in found for copy in pair}
     homes = {folded(one.folder): folded(other.folder) for one, other in found}
     for one in missing.values():
@@ -147,7 +162,7 @@ def _renamed(missing: Mapping[str, Copy], added: Mapping[str, Copy]) -> list[tup
         here = [copy for copy in added.values() if id(copy) not in done and folded(copy.folder) == home]
         if id(one) in done or one.why_unread is not None or len(here) > MOST_TRIED:
             continue
-        alike = [copy for copy in here if copy.why_unread is None and _alike(one, copy)]
+        alike = [copy for copy in here if _alike(one, copy)]
         if len(alike) == 1:
             found.append((one, alike[0]))
             done |= {id(one), id(alike[0])}
@@ -155,6 +170,8 @@ def _renamed(missing: Mapping[str, Copy], added: Mapping[str, Copy]) -> list[tup
 
 
 def _alike(one: Copy, other: Copy) -> bool:
+    if one.why_unread is not None or other.why_unread is not None:
+        return False
     return heard_alike(one.fingerprint, other.fingerprint)
 
 

@@ -521,6 +521,34 @@ def test_a_song_whose_folder_was_renamed_is_told_once(sealed: Sealed, tmp_path: 
     assert len(check.deltas) == 9
 
 
+def test_a_song_bounced_again_in_a_new_folder_is_followed(sealed: Sealed, tmp_path: Path):
+    show = sealed.copied(tmp_path / "Spare")
+    (show / "Night Ferry").rename(show / "Night Ferry v2")
+    for path in (show / "Night Ferry v2").iterdir():
+        if path.name != "Strings.wav":  # silence
+            write(path, read(path) * 0.5012)
+    check = verified(sealed, show)
+    told = {delta.path: (delta.state, changes_in_words(delta.changes)) for delta in check.deltas}
+    assert told["Night Ferry v2/Bass.wav"] == (CHANGED, "quieter by 6.0 dB")
+    assert {state for state, _ in told.values()} == {CHANGED, MOVED}
+    assert len(told) == 9
+    assert check.songs_gone == ()
+
+
+def test_another_song_with_the_same_names_is_another_song(sealed: Sealed, tmp_path: Path):
+    """Every song has a Bass.wav, and clicks of one tempo sound alike."""
+    show = sealed.copied(tmp_path / "Spare")
+    (show / "Night Ferry").rename(show / "Opener")
+    for number, path in enumerate(sorted((show / "Opener").iterdir())):
+        if path.name not in ("Click.wav", "Timecode.wav"):
+            write(path, music(200 + number, channels=read(path).shape[1]))
+        else:
+            write(path, read(path) * 0.5)
+    check = verified(sealed, show)
+    assert check.songs_gone == (("Night Ferry", 9),)
+    assert {delta.state for delta in check.deltas} == {MISSING, NEW}
+
+
 def test_another_recording_under_another_name_is_missing_and_new(sealed: Sealed, tmp_path: Path):
     show = sealed.copied(tmp_path / "Spare")
     write(show / "Night Ferry" / "Tuba.wav", music(97))
