@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
 from datetime import datetime, timezone
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 
 from audit.cli.output_file import check_outside_songs
 from audit.cli.screen import interruptible, say
 from audit.cli.values import read_folder, read_jobs
-from audit.errors import EXIT_CLEAN, EXIT_INCOMPLETE, OutputError
+from audit.errors import EXIT_CLEAN, EXIT_FINDINGS, EXIT_INCOMPLETE, OutputError, UsageError
+
+if TYPE_CHECKING:
+    from audit.results import StemDelta
+    from audit.seal.model import Seal
 
 
 def seal(
@@ -34,13 +40,17 @@ def seal(
     settings: Annotated[
         str | None, typer.Option("--settings", metavar="FILE", help="Settings instead of the show's own.")
     ] = None,
+    anyway: Annotated[
+        bool, typer.Option("--anyway", help="Also where stems of the last seal have rotted since.")
+    ] = False,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Say nothing but errors.")] = False,
 ) -> None:
     """Scan a show, and keep its state: `stemaudit verify` tells later what has changed.
 
     The seal holds hashes, formats, measures and a sketch of every stem, and the audit's verdicts; no audio.
     Every file is read in full. Seal what was rehearsed; keep copies of the seal on the spare machine and on
-    the drive in the bag. A show with faults is sealed too, and the seal says so.
+    the drive in the bag. A show with faults is sealed too, and the seal says so. A seal that is there is
+    replaced, but not where a stem has rotted since: --anyway does that.
 
     \b
     Examples:
@@ -50,6 +60,7 @@ def seal(
     \b
     Exit codes:
       0    sealed
+      1    not sealed: a stem has rotted since the last seal
       2    wrong arguments, or a file changed meanwhile
       3    sealed, but some stems could not be read
       130  interrupted: no seal was written, one that was there is as it was
@@ -68,6 +79,9 @@ def seal(
     with interruptible("no seal was written."):
         from audit.cli.progress import watching
         from audit.pipeline.sealing import make_seal
+        from audit.pipeline.show_copies import copies_of_seal
+        from audit.pipeline.verifying import differences
+        from audit.results import DeltaState
         from audit.seal.file import to_bytes
         from audit.writing import write_whole
 
@@ -81,6 +95,11 @@ def seal(
                 told=watcher.stem_progress,
             )
             watcher.end()
+        before = _last_seal(target)
+        since = [] if before is None else differences(copies_of_seal(before), copies_of_seal(made)).deltas
+        rotted = [delta for delta in since if delta.state is DeltaState.DECAYED]
+        if rotted and not anyway:
+            _refuse(rotted, path)
         try:
             write_whole(target, to_bytes(made))
         except OSError as error:
@@ -93,6 +112,8 @@ def seal(
 
         faults = [count(n, word) for n, word in ((made.errors, "error"), (made.warnings, "warning")) if n]
         say(f"Sealed {count(made.stems, 'stem')} of {count(len(made.songs), 'song')} in {target}.")
+        if before is not None:
+            say(_since_words(since, before.sealed_at))
         if faults:
             say(f"It was sealed with {' and '.join(faults)} in it: `stemaudit scan` tells which.")
         for number, known in ((garbled, "the bytes"), (closed, "the name")):
@@ -101,6 +122,41 @@ def seal(
                 say(f"{what} could not be read; the seal has only {known}: `stemaudit scan` tells which.")
         say(f"Check a copy against it: stemaudit verify {_quoted(path)}")
     raise typer.Exit(EXIT_INCOMPLETE if closed or garbled or audit.unread else EXIT_CLEAN)
+
+
+def _last_seal(target: Path) -> Seal | None:
+    """The seal that is about to be replaced; None where there is none that can be read."""
+    from audit.seal.file import read_seal
+
+    try:
+        return read_seal(target) if target.exists() else None
+    except UsageError:
+        return None
+
+
+def _refuse(rotted: Sequence[StemDelta], path: str) -> NoReturn:
+    """A seal is the only thing that knows of rot: it is not written over by one that takes it for sound."""
+    from audit.units import count
+
+    stems = count(len(rotted), "stem")
+    others = " and others" if len(rotted) > 1 else ""
+    say(
+        f"Not sealed: {stems} rotted since the last seal (other content at the same size and time), "
+        f"{rotted[0].path}{others}.\n"
+        f"Fetch what has rotted from another copy (stemaudit verify {_quoted(path)} names all of it); if it is "
+        "right as it is, seal with --anyway.",
+        error=True,
+    )
+    raise typer.Exit(EXIT_FINDINGS)
+
+
+def _since_words(deltas: Sequence[StemDelta], sealed_at: str) -> str:
+    """`Since the last seal (2026-11-28): 2 changed, 1 new.`"""
+    if not deltas:
+        return f"Nothing has changed since the last seal ({sealed_at[:10]})."
+    numbers = Counter(delta.state.value for delta in deltas)
+    said = ", ".join(f"{number} {state}" for state, number in numbers.items())
+    return f"Since the last seal ({sealed_at[:10]}): {said}."
 
 
 def _target(folder: Path, out: str | None) -> Path:

@@ -79,6 +79,8 @@ def verify(
 
     if seal is not None and not seal.strip():
         raise UsageError("--seal: no file is named: give a seal, or leave --seal out")
+    if not folder.exists():
+        raise UsageError(f"{path}: there is no such folder; is the drive connected, the name right?")
     place = Path(seal) if seal is not None else folder / NAME
     if seal is None and folder.is_dir() and not place.exists():
         _say_where_else(folder)

@@ -36,7 +36,10 @@ def read_seal(path: Path) -> Seal:
         with gzip.open(path, "rb") as file:
             data = file.read(MOST_BYTES + 1)
     except FileNotFoundError:
-        raise UsageError(f"{given}: there is no seal; make one with `stemaudit seal`") from None
+        raise UsageError(
+            f"{given}: there is no seal; fetch the one that was made of the good copy, or make one of "
+            "that copy with `stemaudit seal`"
+        ) from None
     except (gzip.BadGzipFile, EOFError, zlib.error):
         raise UsageError(
             f"{given}: is damaged, or no seal; take it from another copy, or seal anew"

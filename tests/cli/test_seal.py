@@ -73,6 +73,30 @@ def test_rot_is_an_error(copy: Path, tmp_path: Path):
     assert document["summary"]["errors"] == 1
 
 
+def test_rot_is_not_sealed_over(copy: Path):
+    before = (copy / "show.seal").read_bytes()
+    rot(stem(copy))
+    done = run("seal", copy)
+    assert done.returncode == 1
+    assert "Not sealed: 1 stem rotted since the last seal" in done.stderr
+    assert stem(copy).name in done.stderr
+    assert (copy / "show.seal").read_bytes() == before
+    assert run("verify", copy).returncode == 1
+    forced = run("seal", copy, "--anyway")
+    assert forced.returncode == 0
+    assert "1 decayed." in forced.stdout
+    assert run("verify", copy).returncode == 0
+
+
+def test_a_new_seal_says_what_has_changed_since_the_last(copy: Path):
+    stem(copy).unlink()
+    done = run("seal", copy)
+    assert done.returncode == 0
+    assert "Since the last seal (" in done.stdout
+    assert "1 missing." in done.stdout
+    assert "Nothing has changed since the last seal" in run("seal", copy).stdout
+
+
 def test_exchanged_names_are_no_rot(copy: Path):
     """Two bounces of one session have one size, and here one time as well."""
     one, other = copy / "Tin Roof" / "Bass.wav", copy / "Tin Roof" / "Keys.wav"
@@ -288,8 +312,15 @@ def test_a_show_with_a_stem_that_cannot_be_read_is_sealed(copy: Path):
     assert run("verify", copy).returncode == 1
 
 
+def test_a_folder_that_is_not_there_is_said_to_be_none(tmp_path: Path):
+    done = run("verify", tmp_path / "driveC")
+    assert done.returncode == 2
+    assert "there is no such folder" in done.stderr
+    assert "seal" not in done.stderr.replace("driveC", "")
+
+
 def test_nothing_is_said_without_a_seal(tmp_path: Path):
     show = folders.write_show(tmp_path / "Unsealed")
     done = run("verify", show)
     assert done.returncode == 2
-    assert "there is no seal; make one with `stemaudit seal`" in done.stderr
+    assert "there is no seal; fetch the one that was made of the good copy" in done.stderr
