@@ -141,9 +141,9 @@ def _refuse(rotted: Sequence[StemDelta], path: str) -> NoReturn:
     stems = count(len(rotted), "stem")
     others = " and others" if len(rotted) > 1 else ""
     say(
-        f"Not sealed: {stems} rotted since the last seal (other content at the same size and time), "
+        f"Not sealed: {stems} rotted since the last seal (other content, same size and time), "
         f"{rotted[0].path}{others}.\n"
-        f"Fetch what has rotted from another copy (stemaudit verify {_quoted(path)} names all of it); if it is "
+        f"Fetch what has rotted from another copy (stemaudit verify {_quoted(path)} names it all); if it is "
         "right as it is, seal with --anyway.",
         error=True,
     )

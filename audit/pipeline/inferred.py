@@ -115,7 +115,8 @@ def _of_song(song: SongAudit, name: str) -> Iterator[Line]:
     if evidence.song.version and len(evidence.song.version_folders) == 1:
         version = evidence.song.version.rpartition("/")[2]
         if _is_text(version):
-            yield Line(key="version", value=version)
+            doubt = _doubt(song, frozenset({"mixed-versions"}))
+            yield Line(key="version", value=version, sure=not doubt, note=doubt)
     doubt = _doubt(song, CLICK_FAULTS)
     click = evidence.click
     if click is not None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from difflib import get_close_matches
 
 from audit.evidence import ShowEvidence
 from audit.findings import Severity
@@ -14,7 +13,6 @@ from audit.settings.order import RunningOrder, SetPlace
 from audit.units import count
 
 NO_SET = NotApplicable(reason="no set list was chosen")
-NEAR = 0.7
 
 
 @rule(
@@ -39,7 +37,6 @@ def set_list_missing(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     if not orders:
         yield NO_SET
         return
-    titles = {song.song.title or song.name: song.name for song in show.songs}
     for order in orders:
         told: set[str] = set()
         for place in order.places:
@@ -50,19 +47,22 @@ def set_list_missing(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
             if place.several:
                 yield _of_several(order, place, where)
                 continue
-            near = get_close_matches(
-                place.name.casefold(), [title.casefold() for title in titles], n=1, cutoff=NEAR
-            )
-            meant = next((name for title, name in titles.items() if [title.casefold()] == near), None)
             yield Hit(
+                cure=_CORRECT if place.near else None,
                 facts={
                     "name": place.name,
                     "set": order.set_list.name,
                     "line": f" ({where})",
-                    "near": f"; did it mean “{meant}”?" if meant else "",
-                    "nearest": meant,
-                }
+                    "near": f"; did it mean “{place.near}”?" if place.near else "",
+                    "nearest": place.near,
+                },
             )
+
+
+_CORRECT = (
+    "Correct the name in the set list, or add it to the song's aliases in the settings. If it is another song, "
+    "copy its folder to this disk."
+)
 
 
 def _of_several(order: RunningOrder, place: SetPlace, where: str) -> Hit:

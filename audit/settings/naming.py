@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
+from difflib import get_close_matches
 
 from audit.facts import CREW_ROLES, Role
 from audit.settings.model import NO_SONG_SETTINGS, ShowSettings, SongSettings
@@ -28,6 +29,9 @@ def all_names(
     more = (unmarked,) if unmarked else ()
     return tuple(dict.fromkeys((*song_names(name, title, settings), *more)))
 
+
+NEAR = 0.7
+"""Likeness from which on a name may have been meant: one or two letters of a short one differ."""
 
 _COUNT = re.compile(r"[\W_]*(?:\d{1,3}\s*[-–—._)\]:]+\s*|0\d{1,2}\s+)(?=.*[^\W\d_])")
 """What only counts a song where somebody numbered a list: "3. Night Ferry", "03 - Night Ferry", "03 Night
@@ -64,6 +68,16 @@ class SongRegister:
         ways = (plain(wanted), bare)
         found = (known[way] for known in (self._any, self._unmarked) for way in ways if way in known)
         return tuple(full or next(found, ()))
+
+    def nearest(self, wanted: str) -> str | None:
+        """The song that a name without one may mean: a letter or two differ, or the rest was left out."""
+        known = {**self._unmarked, **self._any}
+        near = get_close_matches(plain(wanted), known, n=1, cutoff=NEAR)
+        if near:
+            return known[near[0]][0]
+        words = set(plain(wanted).split())
+        whole = {songs[0] for name, songs in known.items() if words and words <= set(name.split())}
+        return next(iter(whole)) if len(whole) == 1 else None
 
     def sharing(self, name: str) -> tuple[str, ...]:
         """All songs that go by this name, be it their full one or not."""

@@ -19,6 +19,7 @@ class SetPlace:
     song: str | None
     half: int  # 0 for the first
     line: int | None = None
+    near: str | None = None  # where there is none of that name: the song that may be meant
     several: tuple[str, ...] = ()  # all songs of that name where more than one has it; `song` is the first
 
 
@@ -95,6 +96,7 @@ def running_order(
                 song=next(iter(found[entry.name]), None),
                 half=half,
                 line=entry.line,
+                near=None if found[entry.name] else register.nearest(entry.name),
                 several=found[entry.name] if len(found[entry.name]) > 1 else (),
             )
             for half, entries in enumerate(set_list.halves)

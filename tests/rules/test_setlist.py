@@ -46,6 +46,17 @@ CASES: dict[str, tuple[Case, ...]] = {
             Expected(says=("Night Fery", "did it mean “02 - Night Ferry”?")), Expected(says=("“Gone”",)),
         ),
         planted(
+            "the rest of the name was left out",
+            tonight(("Weather", "Tide Low"), songs=THREE),
+            Expected(says=("“Weather”", "did it mean “03 - Slow Weather”?")),
+            Expected(says=("“Tide Low”", "did it mean “01 - Low Tide”?")),
+        ),
+        planted(
+            "so much was left out that it may be two",
+            tonight(("Intro",), songs=(at("01 - First Intro"), at("09 - Last Intro"))),
+            Expected(facts={"nearest": None}),
+        ),
+        planted(
             "none was chosen: every set list is asked",
             replace(tonight(("Gone",), songs=THREE), order=None), Expected(says=("“Gone”",)),
         ),

@@ -104,7 +104,7 @@ def crew_sheet(audit: ShowAudit, *, answer: str, made: str = "") -> Sheet:
         song = songs.get(place.song) if place.song is not None else None
         before = order.places[number - 2] if number > 1 else None
         brings = bring.get((before.song, place.song), "") if before and before.half == place.half else ""
-        lines.append(_line(audit, settings, number, place.name, song, ends, brings))
+        lines.append(_line(audit, settings, number, place.name, song, ends, brings, place.near))
     length_s = order.length_s(lengths_s)
     songs_of_night = [line for line in lines if not line.interval]
     bad = sum(line.bad for line in songs_of_night)
@@ -152,9 +152,11 @@ def _line(
     song: SongAudit | None,
     total: str,
     brings: str,
+    near: str | None = None,
 ) -> SheetLine:
     if song is None:
-        return SheetLine(order=str(number), song=name, warning="not on the disk", bad=True, total=total)
+        missing = f"not on the disk{f'; is {near} meant?' if near else ''}"
+        return SheetLine(order=str(number), song=name, warning=missing, bad=True, total=total)
     evidence = song.evidence
     name = evidence.song.title or evidence.name  # without its number: the sheet has its own
     click = evidence.click
