@@ -47,7 +47,7 @@ def forecast_song(
     made = SongForecast(
         machine=profile.name, song=song.name, stems=len(song.stems), uses=uses,
         confidence=Confidence.LOW, why="", frames=setup.frames, rate_hz=setup.rate_hz,
-        smallest_buffer_frames=smallest_buffer(song, profile, setup), unread=song.unread,
+        smallest_buffer_frames=smallest_buffer(song, profile, setup, rehearsed), unread=song.unread,
         rehearsed=rehearsed,
     )  # fmt: skip
     sure, why = _confidence(made, song, profile, setup, stale)
@@ -116,10 +116,16 @@ def uses_of(song: SongLoad, profile: Profile, setup: EngineSetup) -> tuple[Resou
     return tuple(uses)
 
 
-def smallest_buffer(song: SongLoad, profile: Profile, setup: EngineSetup) -> int | None:
-    """The smallest buffer at which the callback keeps its margin and its time; None: none that there is."""
+def smallest_buffer(
+    song: SongLoad, profile: Profile, setup: EngineSetup, rehearsed: PastRehearsal | None = None
+) -> int | None:
+    """The smallest buffer at which the callback keeps its margin and its time, larger than one at which a
+    rehearsal was dirty; None: none that there is."""
     wanted = {Resource.CALLBACK, Resource.WAKING}
+    failed = rehearsed.frames if rehearsed is not None and not rehearsed.clean else 0
     for frames in BUFFERS:
+        if frames <= failed:
+            continue
         uses = uses_of(song, profile, replace(setup, frames=frames))
         if all(use.fit is Fit.FITS for use in uses if use.resource in wanted):
             return frames
@@ -171,7 +177,7 @@ def _confidence(
     if stale is not None:
         return Confidence.LOW, stale
     past = made.rehearsed
-    if past is not None and past.clean and past.on_mains:
+    if past is not None and past.clean and past.on_mains and past.frames <= setup.frames:
         return Confidence.HIGH, "measured, and rehearsed clean on this machine"
     return Confidence.MEDIUM, "measured, not rehearsed"
 

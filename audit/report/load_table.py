@@ -153,7 +153,9 @@ def put_rehearsed(page: Page, forecast: SongForecast) -> None:
     past = forecast.rehearsed
     if past is None:
         return
-    shown = "clean" if past.clean else "dirty: this counts, not the forecast"
+    counts = ": this counts, not the forecast" if forecast.rehearsed_dirty else ""
+    at = f", with a buffer of {past.frames} frames" if past.frames else ""
+    shown = f"{'clean' if past.clean else 'dirty'}{at}{counts}"
     said = FIT_WORDS[forecast.forecast_fit]
     page.put(f"Forecast: {said}. Rehearsed on {past.day}: {shown}.", indent=2)
 

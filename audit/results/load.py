@@ -119,8 +119,15 @@ class SongForecast:
 
     @property
     def fit(self) -> Fit:
-        """The verdict: a dirty rehearsal beats the forecast; a clean one never does."""
-        return Fit.OVER if self.rehearsed and not self.rehearsed.clean else self.forecast_fit
+        """The verdict: a dirty rehearsal beats the forecast, at its buffer and at smaller ones; a clean one
+        never does."""
+        return Fit.OVER if self.rehearsed_dirty else self.forecast_fit
+
+    @property
+    def rehearsed_dirty(self) -> bool:
+        """Whether the machine was seen to fail at this buffer, or at a larger one."""
+        past = self.rehearsed
+        return past is not None and not past.clean and (not past.frames or self.frames <= past.frames)
 
     @property
     def limiting(self) -> ResourceUse:

@@ -96,12 +96,11 @@ def over_budget(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterato
     if not show.settings.machines:
         yield NotApplicable(reason=NO_MACHINE)
     for forecast in song.forecasts:
-        dirty = forecast.rehearsed is not None and not forecast.rehearsed.clean
         use = forecast.limiting
         low_pct = 100 * use.used.low / use.capacity
         if forecast.forecast_fit is Fit.OVER and low_pct > limit.value:
             yield Hit(value=low_pct, cure=_cure(forecast, OTHERWISE), facts=_facts(forecast))
-        elif dirty and forecast.rehearsed is not None:
+        elif forecast.rehearsed_dirty and forecast.rehearsed is not None:
             yield Hit(
                 message="{machine} did not carry it when it was rehearsed on {day}; forecast: {said}",
                 cure="Believe the rehearsal: lighten the song, take a larger buffer, or another machine.",

@@ -60,8 +60,8 @@ def set_list_missing(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
 
 
 _CORRECT = (
-    "Correct the name in the set list, or add it to the song's aliases in the settings. If it is another song, "
-    "copy its folder to this disk."
+    "Correct the name in the set list, or add it to the song's aliases in the settings. If it is another "
+    "song, copy its folder to this disk."
 )
 
 

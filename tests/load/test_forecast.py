@@ -103,6 +103,27 @@ def test_only_a_clean_rehearsal_on_mains_is_high_confidence():
     assert over.fit is Fit.OVER
 
 
+@pytest.mark.parametrize(
+    ("frames", "clean", "fit", "sure"),
+    [
+        (512, False, Fit.OVER, None),  # it failed at a larger buffer: at 256 all the more
+        (256, False, Fit.OVER, None),
+        (128, False, Fit.FITS, Confidence.MEDIUM),  # 256 was not tried
+        (256, True, Fit.FITS, Confidence.HIGH),
+        (128, True, Fit.FITS, Confidence.HIGH),
+        (512, True, Fit.FITS, Confidence.MEDIUM),
+    ],
+)
+def test_a_rehearsal_speaks_of_its_buffer(frames: int, clean: bool, fit: Fit, sure: Confidence | None):
+    past = PastRehearsal(song="Night Ferry", clean=clean, day="2026-11-20", on_mains=True, frames=frames)
+    made = forecast_song(TWENTY, strong(), replace(SETUP, frames=256), rehearsed=past)
+    assert made.fit is fit
+    assert sure is None or made.confidence is sure
+    smallest = made.smallest_buffer_frames
+    assert smallest is not None
+    assert clean or smallest > frames
+
+
 def test_an_old_or_warm_profile_is_low_confidence():
     assert forecast_song(TWENTY, strong(), SETUP, stale="124 days old").confidence is Confidence.LOW
     warm = replace(strong(), warm_suspect=True, transfer=measured(7.5e6))
