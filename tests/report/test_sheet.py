@@ -15,10 +15,11 @@ import pytest
 from rich.console import Console
 
 from audit.report.sheet.pdf import sheet_pdf
-from audit.report.sheet.rows import Sheet, SheetLine, crew_sheet
+from audit.report.sheet.rows import Sheet, SheetLine, _clause, crew_sheet
 from audit.report.sheet.text import print_sheet, sheet_csv, sheet_html
 from audit.settings.model import NO_SETTINGS, Output, SetEntry, SetList, ShowSettings
 from audit.settings.order import running_order
+from audit.timecode import FPS_30
 from tests.evidence import song, stem
 from tests.report.samples import audit_of, clean_audit, finding, hostile_audit
 from tests.rules.test_click import track
@@ -103,15 +104,30 @@ def test_errors_mark_the_song_and_stand_in_words_under_it():
         finding("dropout", "error", "Bass.wav", (C,), waived={"reason": "the record has it"}),
     )
     assert [(line.warning, line.bad) for line in made.lines] == [
-        ("Click gap (Click.wav)", True), ("DC offset (Bass.wav)", False), ("", False),
+        ("Click gap (Click.wav)", True), ("Bass: dc-offset was measured", False), ("", False),
     ]  # fmt: skip
 
 
 def test_a_song_with_many_faults_tells_three_and_how_many_more():
     rules = ("click-gap", "dropout", "splice-click", "dc-offset", "comb-pair")
     [line, *_] = sheet(None, *(finding(rule, "error", "Bass.wav", (A,)) for rule in rules)).lines
-    assert line.warning.count("(Bass.wav)") == 3
+    assert line.warning.count("Bass: ") == 3
     assert line.warning.endswith("; 2 more")
+
+
+@pytest.mark.parametrize(
+    ("message", "said"),
+    [
+        ("late by 1 bar (1.905 s, 91429 samples): moved by that", "late by 1 bar"),
+        ("the numbers skip 250 frames: 02:00:27:00 follows", "the numbers skip 250 frames"),
+        ("25 frames a second, the settings say 30", "25 frames a second, the settings say 30"),
+        ("clipped: 1491 places at full scale, the longest 9 samples", "clipped"),
+        ("x" * 57, ""),
+        ("x" * 40 + ", " + "y" * 40, "x" * 40),
+    ],
+)
+def test_a_fault_is_said_in_a_clause(message: str, said: str):
+    assert _clause(message) == said
 
 
 def clicked(name: str, bpm: float = 120.0, **fields):
@@ -119,6 +135,17 @@ def clicked(name: str, bpm: float = 120.0, **fields):
     runs = tuple(replace(run, bpm_first=bpm, bpm_last=bpm) for run in made.runs)
     made = replace(made, bpm=bpm, runs=runs)
     return song(name, stem("Click.wav"), stem("Bass.wav"), click=made, click_stem="Click.wav")
+
+
+def test_the_foot_says_at_what_rate_the_timecode_runs():
+    bass = stem("Bass.wav")
+    same = [song(name, ltc(code_track()), bass) for name in ("A", "B")]
+    made = crew_sheet(audit_of(*same), answer="Ready")
+    assert made.foot.startswith("Timecode runs at 25 frames a second; lengths are")
+    other = song("C", ltc(code_track(rate=FPS_30)), bass)
+    mixed = crew_sheet(audit_of(*same, other), answer="Ready")
+    assert "Timecode runs at 25 frames a second; 30 in C; lengths are" in mixed.foot
+    assert crew_sheet(audit_of(song("D", bass)), answer="Ready").foot.startswith("Lengths are")
 
 
 def test_no_timecode_and_unreadable_timecode_are_told_apart():

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import re
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from audit.evidence import SongEvidence
 from audit.facts import Role
-from audit.findings import Severity, ShowAudit, SongAudit, Verdict
+from audit.findings import Finding, Severity, ShowAudit, SongAudit, Verdict
 from audit.report.click_table import click_words
 from audit.report.figures import headline_of
 from audit.report.first import urgency
@@ -21,6 +24,7 @@ from audit.settings.order import RunningOrder, running_order
 from audit.units import clock, count, khz
 
 WARNINGS_SHOWN = 3
+LONGEST_CLAUSE = 56
 NO_CODE, UNREADABLE, NO_CLICK, SILENT_CLICK = "none", "unreadable", "no click", "silent click"
 
 
@@ -107,6 +111,7 @@ def crew_sheet(audit: ShowAudit, *, answer: str, made: str = "") -> Sheet:
         lines.append(_line(audit, settings, number, place.name, song, ends, brings, place.near))
     length_s = order.length_s(lengths_s)
     songs_of_night = [line for line in lines if not line.interval]
+    heard = [songs[place.song] for place in order.places if place.song in songs]
     bad = sum(line.bad for line in songs_of_night)
     over_s = round(length_s - order.time_s, 3) if order.time_s is not None else 0.0
     return Sheet(
@@ -119,7 +124,7 @@ def crew_sheet(audit: ShowAudit, *, answer: str, made: str = "") -> Sheet:
         ends=f"{clock(over_s, millis=False)} over its time" if over_s > 0 else "",
         clock_times=set_list.starts is not None,
         made=made,
-        foot=_foot(lines, set_list, order.without_length(lengths_s)),
+        foot=_foot(lines, set_list, order.without_length(lengths_s), _frame_rates(heard)),
         other_orders=_other_orders(audit),
     )
 
@@ -217,10 +222,10 @@ def _numbers(numbers: tuple[int, ...]) -> str:
 def _warning(audit: ShowAudit, song: SongAudit) -> str:
     """Its errors and warnings in a few words, the worst first."""
     faults = [f for f in audit.findings_of(song) if f.waived is None and f.severity is not Severity.NOTE]
-    stems: dict[str, list[str]] = {}
+    alike: dict[str, list[Finding]] = {}
     for fault in sorted(faults, key=urgency):
-        stems.setdefault(headline_of(fault), []).extend([fault.stem] if fault.stem else [])
-    words = [_fault_words(title, list(dict.fromkeys(names))) for title, names in stems.items()]
+        alike.setdefault(headline_of(fault), []).append(fault)
+    words = [_fault_words(title, several) for title, several in alike.items()]
     more = len(words) - WARNINGS_SHOWN
     said = words[:WARNINGS_SHOWN] + ([f"{more} more"] if more > 0 else [])
     if not said and audit.verdict(song) is Verdict.INCOMPLETE:
@@ -228,10 +233,23 @@ def _warning(audit: ShowAudit, song: SongAudit) -> str:
     return "; ".join(said)
 
 
-def _fault_words(title: str, stems: list[str]) -> str:
+def _fault_words(title: str, faults: list[Finding]) -> str:
+    """`Brass: late by 1 bar`; the heading where one clause cannot say it, or several stems have the fault."""
+    stems = list(dict.fromkeys(fault.stem for fault in faults if fault.stem))
+    clause = _clause(faults[0].message)
+    if len(stems) == len(faults) == 1 and clause:
+        return f"{stems[0].rpartition('/')[2].rpartition('.')[0] or stems[0]}: {clause}"
     if not stems:
         return title
     return f"{title} ({listed(stems) if len(stems) <= 2 else count(len(stems), 'stem')})"
+
+
+def _clause(message: str) -> str:
+    """What a finding says before it goes into detail; empty where that is too long for a line."""
+    clause = re.split(r" \(|[;:] |, limit", message, maxsplit=1)[0]
+    if len(clause) > LONGEST_CLAUSE:
+        clause = clause.split(", ", 1)[0]
+    return clause if len(clause) <= LONGEST_CLAUSE else ""
 
 
 def _when(seconds: float, starts: int | None) -> str:
@@ -240,8 +258,22 @@ def _when(seconds: float, starts: int | None) -> str:
     return time_of_day(60.0 * starts + seconds, up=True)
 
 
-def _foot(lines: list[SheetLine], set_list: SetList, unknown: int) -> str:
-    said = ["Lengths are those of the files"]
+def _frame_rates(songs: Sequence[SongAudit]) -> str:
+    """At how many frames a second the night's timecode runs; the songs where it is another rate are named."""
+    rates = [
+        (song.evidence.timecode.rate.text, song.evidence.song.title or song.evidence.name)
+        for song in songs
+        if song.evidence.timecode is not None
+    ]
+    if not rates:
+        return ""
+    [(usual, _), *others] = Counter(rate for rate, _ in rates).most_common()
+    odd = (f"{rate} in {listed(name for other, name in rates if other == rate)}" for rate, _ in others)
+    return "; ".join((f"Timecode runs at {usual} frames a second", *odd))
+
+
+def _foot(lines: list[SheetLine], set_list: SetList, unknown: int, rates: str) -> str:
+    said = [*([rates] if rates else []), f"{'lengths' if rates else 'Lengths'} are those of the files"]
     if unknown:
         said.append(f"{count(unknown, 'song')} of unknown length not counted")
     if set_list.changeover_s or set_list.interval_s:
