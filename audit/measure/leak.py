@@ -49,6 +49,9 @@ AWAY_S = (0.018, 0.070)
 CURVE = 8192
 """Delays in a piece that the gain is computed at: 24 µs apart."""
 
+TAIL = 0.25
+"""Energies after the leak's delay count by this part at least, were those before it ever so small."""
+
 FEWEST = 4
 MOST_SHARE = 1.0 / 6.0
 """No piece decides more than a sixth."""
@@ -159,7 +162,9 @@ def _estimate(
     lag = int(lags[int(np.argmax(gains[lags]))])
     rest = gains - gains[lag] * np.roll(shape, lag)
     near, far = (round(edge / step_s) for edge in AWAY_S)
-    chance = float(np.sqrt(np.mean(np.concatenate([rest[near:far], rest[-far:-near]]) ** 2)))
+    # A room's own tail comes after, in every piece alike: it is no chance. Nothing leaks before it sounds.
+    early, late = (float(np.mean(side**2)) for side in (rest[-far:-near], rest[near:far]))
+    chance = float(np.sqrt(min(0.5 * (early + late), max(early, TAIL * late))))
     surety = float(gains[lag]) / max(chance, 1e-30)
     if surety < SURE:
         return Found(

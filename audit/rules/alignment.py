@@ -20,6 +20,8 @@ Habits = Mapping[Role, Habit]
 STEADY = frozenset({Role.DRUMS, Role.LOOP})
 """Roles that lie as steadily from song to song as from note to note, or more so."""
 
+ENOUGH_TO_BE_SURE = 5
+
 
 @rule(
     id="offset-from-click",
@@ -41,6 +43,7 @@ STEADY = frozenset({Role.DRUMS, Role.LOOP})
             "spreads": 3.0,
             "loose": 1.35,
             "loose_percussion": 1.6,
+            "surely": 6.0,
             "onsets": 30,
             "confidence": 0.5,
             "together": 20.0,
@@ -68,9 +71,11 @@ STEADY = frozenset({Role.DRUMS, Role.LOOP})
     "from {near_bass:g} ms, both an error past {pitched:g} ms; brass, swelling and sung stems past {slow:g} "
     "ms. If all stems lie alike, the song is told once: a note from {together:g} ms, a warning from "
     "{together_warning:g} ms. Stems whose notes spread widely, drums and loops apart, need {loose:g} times "
-    "that spread, percussion, which is another instrument in every song, {loose_percussion:g} times. Onsets "
-    "do not tell half beats: the stem's harmony does, laid half a beat later and earlier, or "
-    "drums and bass that strike on the beats in every other song and here between them (a warning alone); "
+    "that spread, percussion, which is another instrument in every song, {loose_percussion:g} times; less is "
+    "a warning where five songs and more have the role so steadily that the displacement is {surely:g} times "
+    "what its place is uncertain by. Onsets do not tell half beats: the stem's harmony does, laid half a "
+    "beat later and earlier, or drums and bass that strike on the beats in every other song and here between "
+    "them (a warning alone); "
     "where neither tells, all places that look the same are named.",
     source="Friberg & Sundberg 1995, J. Acoust. Soc. Am. 98(5), 2524–2531: a displacement is heard from 6 "
     "ms or 2.5 % of the interval on; the limits: own judgement above that. Spreads of ensembles 30–50 ms: "
@@ -173,15 +178,34 @@ def _severity(
         bass = judged.stem.role is Role.BASS
         near = limit["near" if marking else "near_bass" if bass else "near_pitched"]
         least = max(near, limit["spreads"] * judged.spread_ms)
-    percussion = judged.stem.role is Role.PERCUSSION
-    loose = limit["loose_percussion" if percussion else "loose"] if judged.stem.role not in STEADY else 1.0
-    if size <= least or loose * judged.phase.iqr_ms >= size or not _off_the_click(judged, limit):
+    spreads = _loose(judged, limit) * judged.phase.iqr_ms >= size
+    surely = _is_steady(judged, limit) and judged.phase.iqr_ms < size
+    if size <= least or (spreads and not surely) or not _off_the_click(judged, limit):
         return None
     if len(_agreeing(judged, song, habits, limit)) < 2:
         return None
-    if size <= judged.limit_ms:
+    if size <= judged.limit_ms or spreads:
         return Severity.WARNING, least
     return Severity.WARNING if judged.habit is None and not marking else Severity.ERROR, judged.limit_ms
+
+
+def _loose(judged: Judged, limit: Limit) -> float:
+    """How many times the spread of its single notes a displacement has to be."""
+    if judged.stem.role in STEADY:
+        return 1.0
+    return limit["loose_percussion" if judged.stem.role is Role.PERCUSSION else "loose"]
+
+
+def _is_steady(judged: Judged, limit: Limit) -> bool:
+    """Whether the show's percussion lies so steadily that a wide spread of its notes says little."""
+    habit = judged.habit
+    return (
+        judged.stem.role is Role.PERCUSSION
+        and habit is not None
+        and not habit.lent
+        and habit.songs >= ENOUGH_TO_BE_SURE
+        and abs(judged.off_ms) >= limit["surely"] * judged.spread_ms
+    )
 
 
 def _off_the_click(judged: Judged, limit: Limit) -> bool:

@@ -58,6 +58,7 @@ class Habit:
     usual_ms: float
     spread_ms: float  # standard deviation that one more song is to be expected off by
     songs: int
+    lent: bool = False  # by roles that speak alike: too few songs have this one
 
 
 def sure_phases(song: SongEvidence) -> list[Placed]:
@@ -98,7 +99,10 @@ def habits(show: ShowEvidence, *, without: str) -> Mapping[Role, Habit]:
         spread = sqrt((count * own**2 + LEANS_ON * general**2) / (count + LEANS_ON))
         # The usual place is a median of few songs, and uncertain itself.
         found[role] = Habit(
-            usual_ms=median(places), spread_ms=spread * sqrt(1.0 + pi / 2.0 / count), songs=count
+            usual_ms=median(places),
+            spread_ms=spread * sqrt(1.0 + pi / 2.0 / count),
+            songs=count,
+            lent=role not in alone,
         )
     return found
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.signal import butter, sosfilt
+from scipy.signal import butter, fftconvolve, sosfilt
 
+from audit.measure import leak as method
 from audit.measure.leak import LEAD_S, Found, find_leak
 from audit.measure.leak_search import LeakSource, click_places, search, steady_places
 from audit.measure.leak_spectra import PIECE_S, usual
@@ -105,6 +106,35 @@ def test_a_dull_leak_is_found_in_its_band():
     assert found.there
     assert found.high_hz < 16_000
     assert to_db(found.gain) == pytest.approx(-20.0, abs=3.0)
+
+
+def beeps() -> np.ndarray:
+    """A click of one tone that begins within 5 ms: few delays can be told apart."""
+    wave = np.zeros(FRAMES, dtype=np.float32)
+    time_s = np.arange(round(0.12 * RATE_HZ)) / RATE_HZ
+    tone = 0.3 * np.sin(2 * np.pi * 1000 * time_s) * np.minimum(1, time_s / 0.005) * np.exp(-time_s / 0.03)
+    for beat in BEATS_S:
+        at = round(beat * RATE_HZ)
+        wave[at : at + len(tone)] += tone.astype(np.float32)
+    return wave
+
+
+def in_a_room(wave: np.ndarray, seed: int = 4) -> np.ndarray:
+    """1 ms late, and a tail of 0.3 s with four times its energy."""
+    time_s = np.arange(round(0.3 * RATE_HZ)) / RATE_HZ
+    tail = np.random.default_rng(seed).normal(size=len(time_s)) * np.exp(-time_s / 0.045)
+    tail[: round(0.004 * RATE_HZ)] = 0.0
+    room = tail * np.sqrt(4.0 / np.sum(tail**2))
+    room[round(0.001 * RATE_HZ)] = 1.0
+    return fftconvolve(wave, room)[: len(wave)].astype(np.float32)
+
+
+def test_the_tail_of_a_room_is_no_chance(monkeypatch):
+    """It fills all delays after the leak's, in every piece alike; before it there is none."""
+    wet = noise(level=0.003) + np.float32(0.1) * in_a_room(beeps())
+    assert look(wet, beeps()).there
+    monkeypatch.setattr(method, "TAIL", 1e9)  # both sides alike
+    assert not look(wet, beeps()).there
 
 
 def paused(*rests: int) -> np.ndarray:

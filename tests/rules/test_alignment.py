@@ -379,3 +379,30 @@ def test_the_text_of_drift_holds_for_any_limit():
     assert "20 ppm" in text
     assert "1 ppm is 0.06 ms a minute" in text
     assert "3 ms" not in text
+
+
+@pytest.mark.parametrize(
+    ("offset_ms", "iqr_ms", "others", "told"),
+    [
+        (12.0, 9.0, 5, "warning"),  # steady from song to song: the spread of its notes says little
+        (12.0, 7.0, 5, "error"),  # past 1.6 times the spread
+        (12.0, 12.5, 5, None),  # the spread is no smaller than the displacement
+        (12.0, 9.0, 4, None),  # four songs tell too little
+    ],
+)
+def test_percussion_whose_notes_spread_is_told_where_the_show_has_it_steady(offset_ms, iqr_ms, others, told):
+    played = [band(f"Other {number}", {"Percussion.wav": 0.1 * number}) for number in range(others)]
+    off = band("Night Ferry", {"Percussion.wav": offset_ms}, iqr_ms=iqr_ms)
+    found = findings("offset-from-click", show(off, *played))
+    assert [(one.stem, one.severity.value) for one in found] == ([("Percussion.wav", told)] if told else [])
+
+
+def test_percussion_that_lies_elsewhere_in_every_song_is_not_told_by_a_few_milliseconds():
+    played = [band(f"Other {number}", {"Percussion.wav": 1.5 * (number % 4)}) for number in range(6)]
+    off = band("Night Ferry", {"Percussion.wav": 12.0}, iqr_ms=9.0)
+    assert findings("offset-from-click", show(off, *played)) == []
+
+
+def test_what_drums_lend_says_nothing_of_how_steady_percussion_is():
+    off = band("Night Ferry", {"Percussion.wav": 12.0}, iqr_ms=9.0)
+    assert findings("offset-from-click", tour(off, others=8)) == []
