@@ -74,7 +74,9 @@ def explain_audio(
     edits = tuple(stretches(old, overlap, new)) if overlap is not None else ()
     faded = any(edit.kind in (ChangeKind.FADED_IN, ChangeKind.FADED_OUT) for edit in edits)
     whole = ridden(old, overlap) if overlap is not None and not faded else None
-    all_over = overlap is None or _all_over(overlap, edits) or (_is_thin(overlap) and sounds_alike())
+    all_over = (
+        overlap is None or _all_over(overlap, edits) or (_is_thin(overlap, new, edits) and sounds_alike())
+    )
     if channels or edits or all_over:
         sides = _sides(old, new, at_hand, bar_of_song)
         if sides:
@@ -217,9 +219,13 @@ def _longer(frames: int, rate_hz: int, bar_of_song: BarOfSong, at_s: float | Non
     )
 
 
-def _is_thin(overlap: Overlap) -> bool:
+def _is_thin(overlap: Overlap, new: Sketch, changes: Sequence[AudioChange]) -> bool:
     """Little of it lies as it lay, and none to the bit: what sounds alike all the same was processed."""
-    return overlap.share < THIN and not (overlap.before.same & overlap.sounding).any()
+    if (overlap.before.same & overlap.sounding).any():
+        return False
+    edited = [change for change in changes if change.kind is ChangeKind.EDITED]
+    edited_s = sum((change.to_s or 0.0) - (change.from_s or 0.0) for change in edited)
+    return overlap.share < THIN or edited_s > THIN * new.frames / new.rate_hz
 
 
 def _all_over(overlap: Overlap, changes: Sequence[AudioChange]) -> bool:

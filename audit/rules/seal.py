@@ -106,8 +106,8 @@ def decayed_since_seal(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
         else:
             yield replace(
                 hit,
-                cure="No disk does that: a program saved the stem and left its time as it was. Listen to it, "
-                "and fetch the sealed one from another copy if it is not the bounce you want.",
+                cure="A disk hardly does that: a program saved the stem and left its time as it was. Listen "
+                "to it, and fetch the sealed one from another copy if it is not the bounce you want.",
             )
 
 

@@ -87,7 +87,7 @@ CASES: dict[str, tuple[Case, ...]] = {
                 Expected(stem="Bass.wav", at_s=2.0, says=("1 sample differs at 0:02.000",),
                          advises=("do not trust this disk",))),
         planted("turned up by a program that kept the time", sealed(delta(DECAYED, LOUDER)),
-                Expected(stem="Bass.wav", says=("louder by 1.2 dB",), advises=("No disk does that",))),
+                Expected(stem="Bass.wav", says=("louder by 1.2 dB",), advises=("A disk hardly does that",))),
         clean("saved anew", sealed(delta(CHANGED, LOUDER))),
         at_limit("nothing but a missing stem", sealed(delta(MISSING))),
         past_limit("outside the audio", sealed(delta(DECAYED, NOTES, audio=False)),
