@@ -24,6 +24,9 @@ OTHER_LEVEL = frozenset({
 })  # fmt: skip
 """Faults after whose cure the stem is not as loud as it was."""
 
+CONTAINERS = {"flac": "FLAC", "aif": "AIFF", "aiff": "AIFF", "aifc": "AIFF", "caf": "CAF"}
+"""What a file's name promises: it keeps its name. Everything else is asked for as WAV."""
+
 CODE_DBFS = -18.0
 """Of new timecode where the show has no usable level; as the rule timecode-level advises."""
 
@@ -41,10 +44,15 @@ def of_stem(
     stored = [_stored(audit, stem, findings, code=code)]
     if code:
         stored.append(_code(audit, song, findings))
-    elif not OTHER_LEVEL & {finding.rule for finding in findings}:
+    elif _is_heard(stem) and not OTHER_LEVEL & {finding.rule for finding in findings}:
         stored.append("same level")
     repairs = dict.fromkeys(finding.again for finding in findings if finding.again)
     return "; ".join([", ".join(word for word in stored if word), *repairs])
+
+
+def _is_heard(stem: StemEvidence | None) -> bool:
+    """Whether there is a level that the new bounce can have again."""
+    return stem is None or (stem.audio is not None and bool(stem.parts) and not stem.silent)
 
 
 def _is_code(stem: StemEvidence | None, findings: Sequence[Finding]) -> bool:
@@ -57,7 +65,7 @@ def _stored(audit: ShowAudit, stem: StemEvidence | None, findings: Sequence[Find
     form = stem.format if stem is not None else None
     rate = audit.sample_rate_hz or (form.sample_rate_hz if form else None)
     bits = audit.bits or (form.bits if form else None)
-    container = form.container if form is not None and form.container in ("FLAC", "AIFF", "CAF") else "WAV"
+    container = "WAV" if stem is None else CONTAINERS.get(stem.name.rpartition(".")[2].casefold(), "WAV")
     depth = f"{bits}-bit {container}" if bits else container
     sides = "mono" if code else _sides(form, findings)
     return ", ".join(word for word in (khz(rate) if rate else "", depth, sides) if word)
