@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -49,9 +50,9 @@ def watch(
 ) -> None:
     """Audit songs again as bounces land in their folders, until Ctrl-C.
 
-    A file is heard once it has stopped growing for two seconds; stems that land one after another are one
-    change. Each change is told once: the songs it touched, the faults that came, those that are mended. A new
-    error rings the bell.
+    A file is heard once it has stopped growing for two seconds, or for thirty while its header promises more;
+    stems that land one after another are one change. Each change is told once: the songs it touched, the
+    faults that came, those that are mended. A new error rings the bell.
 
     \b
     Examples:
@@ -61,7 +62,7 @@ def watch(
     folder = read_folder(path, "SHOW: no folder is named; give a show's folder, or . for the current one")
     processes = read_jobs(jobs)
     from audit.cli.scan import listen
-    from audit.pipeline.landing import landings, stamps_in
+    from audit.pipeline.landing import lacks_its_end, landings, stamps_in
 
     found = stamps_in(str(folder)) if folder.is_dir() else {}  # the scan says better what is wrong
     before = listen(folder, jobs=processes, settings_file=settings)
@@ -72,7 +73,7 @@ def watch(
         say(show_verdict(before, None, None))
         say(f"Watching {folder} (Ctrl-C ends it).")
         sys.stdout.flush()
-        for _ in landings(_rounds(folder, found, poll=poll)):
+        for _ in landings(_rounds(folder, found, poll=poll), unfinished=lacks_its_end):
             try:
                 after = listen(folder, jobs=processes, settings_file=settings, quiet=True)
             except AuditError as error:
@@ -81,7 +82,12 @@ def watch(
                 complain(error)
                 continue
             with reader_may_leave():
-                worse = print_news(before, after, open_console(sys.stdout))
+                console = open_console(sys.stdout)
+                with console.capture() as caught:
+                    worse = print_news(before, after, console)
+                if caught.get():
+                    say(f"{datetime.now():%H:%M} {show_verdict(after)}")
+                    sys.stdout.write(caught.get())
                 if worse and bell and sys.stdout.isatty():
                     sys.stdout.write("\a")
                 sys.stdout.flush()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import queue
+import re
 import signal
 import subprocess
 import sys
@@ -73,25 +74,30 @@ class Watch:
 def test_a_bounce_is_told_once_when_it_has_landed(tmp_path: Path, words: tuple[str, ...]):
     show = folders.write_show(tmp_path / "Harbour Lights Tour")
     target = sorted(show.rglob("Keys.wav"))[0]
-    broken = bytearray(target.read_bytes())
+    whole = target.read_bytes()
+    folders.clip(target)
+    clipped = target.read_bytes()
+    target.write_bytes(whole)
     watch = Watch(show, *words)
     try:
         watch.until("Watching")
-        with target.open("wb") as file:  # it lands in pieces, half a second apart, and ends in the middle
-            for at in range(0, len(broken) // 2, len(broken) // 8):
-                file.write(broken[at : at + len(broken) // 8])
+        with target.open("wb") as file:  # it lands in pieces, half a second apart
+            for at in range(0, len(clipped), len(clipped) // 5):
+                file.write(clipped[at : at + len(clipped) // 5])
                 file.flush()
                 os.fsync(file.fileno())
                 time.sleep(0.5)
         lines = watch.until("Cure: ")
         text = "\n".join(lines)
         assert f"{target.parent.name}: " in text
-        assert "truncated-file in Keys.wav" in text
-        assert text.count("truncated-file") == 1
-        assert not any("truncated-file" in line for line in watch.quiet_for(3.0))
-        target.write_bytes(bytes(broken))
+        assert re.search(r"^\d\d:\d\d Not ready: ", text, re.MULTILINE)
+        assert "sample-clipping in Keys.wav" in text
+        assert text.count("sample-clipping") == 1
+        assert "truncated-file" not in text
+        assert not any("sample-clipping" in line for line in watch.quiet_for(3.0))
+        target.write_bytes(whole)
         mended = "\n".join(watch.until("mended"))
-        assert "truncated-file in Keys.wav" in mended
+        assert "sample-clipping in Keys.wav" in mended
         assert watch.end() == 130
     finally:
         watch.clear_away()
