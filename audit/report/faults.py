@@ -30,14 +30,22 @@ SEVERITY_STYLE = {Severity.ERROR: "bold red", Severity.WARNING: "bold", Severity
 """The word says it; the colour only repeats it."""
 
 LABEL_CELLS = 9  # "warning" and two cells
+MANY_SONGS = 4
+"""What so many songs have word for word is said once, with their names."""
+
 PLACES_SHOWN = 8
 """How many places of one fault stand in the report; the rest is counted. Eight fill a third of a screen."""
 
 
 def put_faults(page: Page, audit: ShowAudit, severities: Sequence[Severity], *, every_place: bool) -> bool:
-    """All faults of these severities: the show's, then each song's, worst first. False: there is none."""
-    sections = [("The whole show", audit.show_findings, True)]
-    sections += [(song.evidence.name, song.findings, False) for song in audit.songs]
+    """All faults of these severities: the show's and what many songs share word for word, then each song's,
+    worst first. False: there is none."""
+    common = [] if every_place else _in_many_songs(audit, severities)
+    folded = set(map(id, common))
+    sections = [("The whole show", [*audit.show_findings, *common], True)]
+    sections += [
+        (song.evidence.name, [f for f in song.findings if id(f) not in folded], False) for song in audit.songs
+    ]
     loud = False
     found = False
     for heading, findings, name_songs in sections:
@@ -56,6 +64,18 @@ def put_faults(page: Page, audit: ShowAudit, severities: Sequence[Severity], *, 
         page.blank()
         page.put(CAUTION)
     return found
+
+
+def _in_many_songs(audit: ShowAudit, severities: Sequence[Severity]) -> list[Finding]:
+    """What stands in the same words in so many songs that it is a matter of the show."""
+    alike: dict[tuple[str, str, str], list[tuple[str, Finding]]] = {}
+    for song in audit.songs:
+        for fault in song.findings:
+            if fault.waived is None and fault.severity in severities and fault.at_s is None:
+                key = (fault.rule, fault.message, fault.advice)
+                alike.setdefault(key, []).append((song.evidence.name, fault))
+    many = [found for found in alike.values() if len({name for name, _ in found}) >= MANY_SONGS]
+    return [fault for found in many for _, fault in found]
 
 
 def place(finding: Finding, *, name_songs: bool) -> str:
@@ -90,7 +110,7 @@ def _put_group(page: Page, group: Alike, name_songs: bool, every_place: bool) ->
     if group.same_words:
         where = places(shown, name_songs=name_songs)
         number = f"{len(group.findings)} places: " if len(group.findings) > 3 else ""
-        words = f" in {number}{', '.join(where)}" if any(where) else ""
+        words = f" in {number}{('; ' if name_songs else ', ').join(where)}" if any(where) else ""
         page.put((first.rule, "bold"), words, label=label, style=style, indent=2, hang=LABEL_CELLS)
         page.put(first.message, indent=2, hang=LABEL_CELLS)
     else:

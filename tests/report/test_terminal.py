@@ -130,6 +130,23 @@ def test_alike_findings_are_told_once():
     assert all(name in everything for name in names)
 
 
+@pytest.mark.parametrize(("songs", "times"), [(3, 3), (4, 1)])
+def test_what_many_songs_have_word_for_word_is_said_of_the_show(songs: int, times: int):
+    names = [f"Song {number}" for number in range(songs)]
+    findings = tuple(
+        finding("timecode-rate", "error", "Timecode.wav", (name,), message="25, the settings say 30")
+        for name in names
+    )
+    audit = audit_of(*(song(name, stem("Timecode.wav")) for name in names), findings=findings)
+    text = flat(report(audit))
+    assert text.count("25, the settings say 30") == text.count("Cure:") == times
+    assert all(f"{name} " in text or f"{name}," in text for name in names)
+    assert (
+        "The whole show error timecode-rate in 4 places: Song 0, Timecode.wav; Song 1, Timecode.wav" in text
+    ) == (songs == 4)
+    assert flat(report(audit, verbose=True)).count("25, the settings say 30") == songs
+
+
 def test_many_places_in_one_stem_stand_in_one_list():
     findings = tuple(
         finding("dropout", "error", "A.wav", ("S",), at_s=float(s), message="a hole") for s in (1, 2)
