@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from bisect import bisect_right
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from itertools import combinations
 
 import numpy as np
 
@@ -52,7 +52,7 @@ def with_elsewhere(
     memory = memory or PairMemory()
     harmonies = _Harmonies()
     found: dict[tuple[str, str], list[Elsewhere]] = {}
-    for first, second in combinations(songs, 2):
+    for first, second in _pairs_to_try(songs):
         record = memory.of(first.name, second.name)
         if record.forth is None or record.back is None:
             record.forth = _tried_on(first, second, harmonies)
@@ -68,6 +68,18 @@ def with_elsewhere(
         return replace(stem, elsewhere=tuple(fits)) if fits else stem
 
     return tuple(replace(song, stems=tuple(elsewhere(stem, song) for stem in song.stems)) for song in songs)
+
+
+def _pairs_to_try(songs: Sequence[SongEvidence]) -> Iterator[tuple[SongEvidence, SongEvidence]]:
+    """Two songs with stems, in their order, where one has a stem that fits badly: of thousands of songs
+    few do."""
+    sounding = [song for song in songs if song.stems]
+    poor = [place for place, song in enumerate(sounding) if any(map(_is_poor, song.stems))]
+    asking = set(poor)
+    for place, first in enumerate(sounding):
+        later = range(place + 1, len(sounding)) if place in asking else poor[bisect_right(poor, place) :]
+        for other in later:
+            yield first, sounding[other]
 
 
 class _Harmonies:

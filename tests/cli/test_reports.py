@@ -151,7 +151,7 @@ def test_the_sheet_comes_to_the_terminal_without_a_file(show):
     done = run("sheet", show)
     assert done.returncode == 0
     assert "Night Ferry" in done.stdout
-    assert "Sample clipping (Bass.wav)" in done.stdout
+    assert "Bass: clipped" in done.stdout
 
 
 @pytest.mark.parametrize(

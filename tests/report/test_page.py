@@ -283,7 +283,10 @@ def test_in_a_song_the_most_urgent_fault_stands_first():
     assert [fault.rule for fault in one.faults] == ["silent-stem", "dropout", "click-bleed"]
     assert one.worst == "Silent stem, Click.wav"
     [line] = crew_sheet(audit, answer="Not ready").lines
-    assert line.warning == "Silent stem (Click.wav); Dropout (A.wav); Click bleed (A.wav)"
+    assert (
+        line.warning
+        == "Click: silent-stem was measured; A: dropout was measured; A: click-bleed was measured"
+    )
 
 
 def test_without_a_fault_there_is_nothing_to_open():

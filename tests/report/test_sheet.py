@@ -119,9 +119,12 @@ def test_a_song_with_many_faults_tells_three_and_how_many_more():
     ("message", "said"),
     [
         ("late by 1 bar (1.905 s, 91429 samples): moved by that", "late by 1 bar"),
-        ("the numbers skip 250 frames: 02:00:27:00 follows", "the numbers skip 250 frames"),
+        (
+            "the numbers skip 250 frames: 02:00:27:00 follows 02:00:16:24 at once",
+            "the numbers skip 250 frames",
+        ),
         ("25 frames a second, the settings say 30", "25 frames a second, the settings say 30"),
-        ("clipped: 1491 places at full scale, the longest 9 samples", "clipped"),
+        ("clipped: 1491 places at full scale, the longest 9 samples", "clipped: 1491 places at full scale"),
         ("x" * 57, ""),
         ("x" * 40 + ", " + "y" * 40, "x" * 40),
     ],

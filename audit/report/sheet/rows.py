@@ -246,10 +246,9 @@ def _fault_words(title: str, faults: list[Finding]) -> str:
 
 def _clause(message: str) -> str:
     """What a finding says before it goes into detail; empty where that is too long for a line."""
-    clause = re.split(r" \(|[;:] |, limit", message, maxsplit=1)[0]
-    if len(clause) > LONGEST_CLAUSE:
-        clause = clause.split(", ", 1)[0]
-    return clause if len(clause) <= LONGEST_CLAUSE else ""
+    whole = re.split(r" \(|; |, limit", message, maxsplit=1)[0]
+    ends = [len(whole), *(found.start() for found in re.finditer(r"[,:] ", whole))]
+    return whole[: max((end for end in ends if end <= LONGEST_CLAUSE), default=0)]
 
 
 def _when(seconds: float, starts: int | None) -> str:
