@@ -360,7 +360,7 @@ def edit(show: Path, what: str, which: int, size: int) -> None:
             shutil.copytree(path.parent, target)
 
 
-EXAMPLES = int(os.environ.get("STEMAUDIT_EXAMPLES", "8"))
+EXAMPLES = int(os.environ.get("STEMAUDIT_EXAMPLES", "5"))
 """How many series of edits are tried; for the long run see DEVELOPERS.md."""
 
 
