@@ -19,7 +19,7 @@ from scipy.signal import butter, sosfilt
 
 from audit.measure.samples import Samples
 from audit.measure.sketch import SketchMeter
-from audit.pipeline.explain import explain_audio
+from audit.pipeline.sealed.change import audio_change
 from audit.results import ChangeKind, Sketch
 from audit.rules.seal_words import changes_in_words
 from tests.shared import shared_folder
@@ -112,7 +112,7 @@ def run(seed: int, stems: int) -> None:
         old = Bounced(wave, rate_hz).sketch_from(0)
         for name, changed, wanted in plants(wave, rate_hz, rng):
             bounced = Bounced((np.round(np.clip(changed, -1, 1) * 2**23) / 2**23).astype("f4"), rate_hz)
-            changes = explain_audio(old, bounced.sketch_from(0), at_hand=bounced, sounds_alike=lambda: True)
+            changes = audio_change(old, bounced.sketch_from(0), at_hand=bounced, sounds_alike=lambda: True)
             planted[name] += 1
             if {change.kind for change in changes} == wanted:
                 right[name] += 1

@@ -27,7 +27,7 @@ from audit.measure.fingerprint import FingerprintMeter
 from audit.measure.onsets import OnsetMeter
 from audit.measure.steps import StepSums
 from audit.measure.stereo import StereoMeter
-from audit.pipeline.copies import with_copies
+from audit.pipeline.songs.same_recording import with_copies
 from audit.rules.profile import voices_of
 from tests.evidence import findings, show, song, stem
 from tests.lab.kind import wilson

@@ -22,7 +22,7 @@ from audit.findings import Finding, Severity
 from audit.measure.leak_search import LeakSource, click_places, search, steady_places
 from audit.measure.leak_spectra import PIECE_S
 from audit.measure.loudness import LoudnessMeter
-from audit.pipeline.bleed import mixed
+from audit.pipeline.song.bleed import mixed
 from audit.results import ClickRun, ClickTrack, Leak
 from audit.timecode import FPS_25, FRAME_RATES, Label
 from tests.evidence import findings, part, show, song, stem

@@ -19,8 +19,8 @@ from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import Show
 from audit.findings import Finding, Severity, ShowAudit
 from audit.folder.walk import walk
-from audit.pipeline.listen import listen
 from audit.pipeline.scan import scan_show
+from audit.pipeline.song.listen import listen
 from audit.rules.catalogue import RULES
 from audit.rules.engine import judge
 from audit.timecode import FPS_25, FPS_29_97, FPS_30, FrameRate, Label, index_of, label_at

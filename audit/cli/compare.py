@@ -15,7 +15,7 @@ from audit.cli.values import read_folder, read_jobs
 from audit.errors import EXIT_CLEAN, EXIT_FINDINGS, EXIT_INCOMPLETE
 
 if TYPE_CHECKING:
-    from audit.pipeline.show_copies import Copy
+    from audit.pipeline.sealed.show_copies import Copy
 
 
 def compare(
@@ -68,8 +68,8 @@ def compare(
                 check_outside_songs(json, folder)
     with interruptible("nothing was written."):
         from audit.cli.progress import watching
-        from audit.pipeline.levels import check_level
-        from audit.pipeline.verifying import differences
+        from audit.pipeline.sealed.levels import check_level
+        from audit.pipeline.sealed.verifying import differences
 
         olds, news = _copies(one), _copies(other)
         check_level(olds, news, (one, other), ("A", "B"))
@@ -95,7 +95,7 @@ def _copies(place: Path) -> list[Copy]:
     """The stems of a folder, or of a seal. Raises UsageError where it is neither."""
     from audit.cli.show_settings import settings_for
     from audit.folder.walk import walk
-    from audit.pipeline.show_copies import copies_of_folder, copies_of_seal
+    from audit.pipeline.sealed.show_copies import copies_of_folder, copies_of_seal
     from audit.seal.file import read_seal
 
     if place.is_file():

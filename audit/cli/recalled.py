@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from audit.cli.screen import say
 
 if TYPE_CHECKING:
-    from audit.pipeline.last_scan import LastScan
+    from audit.pipeline.memory.last_scan import LastScan
 
 
 @contextmanager
@@ -24,7 +24,7 @@ def remembering(
         yield None
         return
     from audit.cache.place import cache_folder
-    from audit.pipeline.last_scan import LastScan
+    from audit.pipeline.memory.last_scan import LastScan
 
     troubles: list[str] = []
     with LastScan(cache_folder(), troubles.append, rehash=rehash) as last_scan:

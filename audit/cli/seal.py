@@ -78,9 +78,9 @@ def seal(
     audit = listen(folder, jobs=asked, quiet=quiet, rehash=True, settings_file=settings, sealed=False)
     with interruptible("no seal was written."):
         from audit.cli.progress import watching
-        from audit.pipeline.sealing import make_seal
-        from audit.pipeline.show_copies import copies_of_seal
-        from audit.pipeline.verifying import differences
+        from audit.pipeline.sealed.sealing import make_seal
+        from audit.pipeline.sealed.show_copies import copies_of_seal
+        from audit.pipeline.sealed.verifying import differences
         from audit.results import DeltaState
         from audit.seal.file import to_bytes
         from audit.writing import write_whole

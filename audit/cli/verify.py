@@ -91,9 +91,9 @@ def verify(
     with interruptible("nothing was written."):
         from audit.cli.progress import watching
         from audit.folder.walk import walk
-        from audit.pipeline.against_seal import judge_seal, verify_show
-        from audit.pipeline.levels import check_level
-        from audit.pipeline.show_copies import copies_of_folder, copies_of_seal
+        from audit.pipeline.sealed.against_seal import judge_seal, verify_show
+        from audit.pipeline.sealed.levels import check_level
+        from audit.pipeline.sealed.show_copies import copies_of_folder, copies_of_seal
 
         show = walk(folder, settings=in_force)
         check_level(

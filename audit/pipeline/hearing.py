@@ -7,10 +7,10 @@ from dataclasses import replace
 
 from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import Show
-from audit.pipeline.last_scan import LastScan
-from audit.pipeline.pair_memory import PairMemory
+from audit.pipeline.memory.last_scan import LastScan
+from audit.pipeline.memory.pair_memory import PairMemory
 from audit.pipeline.progress import Unwatched, Watcher
-from audit.pipeline.task import Task
+from audit.pipeline.workers.task import Task
 
 BYTES_A_PROCESS = 32_000_000
 """Another process pays from here on: it takes over a second of processor time to begin, in which about 20 MB
@@ -52,8 +52,8 @@ def hear_show(
 def _hear(
     tasks: Sequence[Task], jobs: int, watcher: Watcher, last_scan: LastScan | None
 ) -> dict[str, SongEvidence]:
-    from audit.pipeline.kernel_cache import kernel_cache
-    from audit.pipeline.pool import listen_to_all
+    from audit.pipeline.workers.kernel_cache import kernel_cache
+    from audit.pipeline.workers.pool import listen_to_all
 
     with kernel_cache():
         if last_scan is None:
@@ -74,7 +74,7 @@ def _without_stems(task: Task) -> SongEvidence:
 
 
 def _compare(show: ShowEvidence, memory: PairMemory) -> ShowEvidence:
-    from audit.pipeline.belonging import with_elsewhere
-    from audit.pipeline.copies import with_copies
+    from audit.pipeline.songs.belonging import with_elsewhere
+    from audit.pipeline.songs.same_recording import with_copies
 
     return with_copies(replace(show, songs=with_elsewhere(show.songs, memory)), memory)

@@ -13,14 +13,14 @@ from audit.facts import Show
 from audit.findings import ShowAudit
 from audit.folder.walk import walk
 from audit.pipeline.hearing import hear_show
-from audit.pipeline.last_scan import LastScan
 from audit.pipeline.limits import limit_in_force
 from audit.pipeline.load import with_forecasts
 from audit.pipeline.machines import machines_in
+from audit.pipeline.memory.last_scan import LastScan
 from audit.pipeline.progress import Watcher
 from audit.pipeline.settled import judge_with_settings, song_patch, with_settings
 from audit.pipeline.show_rate import usual_rate_hz
-from audit.pipeline.task import Task
+from audit.pipeline.workers.task import Task
 from audit.rules.catalogue import RULES
 from audit.rules.roster import mix_beside_parts
 from audit.rules.rule import Rule
@@ -62,7 +62,7 @@ def scan_show(
     evidence = with_settings(heard, settings, set_list, whole=whole)
     evidence = with_forecasts(evidence, machines, settings)
     if seal is not None:
-        from audit.pipeline.against_seal import check_heard
+        from audit.pipeline.sealed.against_seal import check_heard
 
         evidence = replace(evidence, seal=check_heard(evidence, seal, whole=not songs))
     asked = RULES if rules is None else rules

@@ -16,7 +16,7 @@ from audit.units import count
 
 
 class Differences(Protocol):
-    """What a comparison found; see audit.pipeline.verifying."""
+    """What a comparison found; see audit.pipeline.sealed.verifying."""
 
     @property
     def deltas(self) -> tuple[StemDelta, ...]: ...

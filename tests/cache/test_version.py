@@ -46,8 +46,8 @@ def reached(start: str) -> set[str]:
 
 
 def test_all_that_a_worker_runs_is_counted():
-    files = reached("pipeline/worker.py") | reached("pipeline/hearing.py")
-    assert {"measure/stem.py", "decode/pcm.py", "pipeline/bleed.py", "results/sound.py"} <= files
+    files = reached("pipeline/workers/worker.py") | reached("pipeline/hearing.py")
+    assert {"measure/stem.py", "decode/pcm.py", "pipeline/song/bleed.py", "results/sound.py"} <= files
     rest = {name.split("/")[0] for name in files if not counted(name)}
     assert rest <= set(NO_MAKERS), rest - set(NO_MAKERS)
 

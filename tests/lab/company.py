@@ -11,7 +11,7 @@ from audit.evidence import SongEvidence, StemEvidence
 from audit.findings import Finding, Severity
 from audit.measure.chroma import measure_chroma
 from audit.measure.onsets import measure_onsets
-from audit.pipeline.belonging import with_elsewhere, with_key
+from audit.pipeline.songs.belonging import with_elsewhere, with_key
 from audit.results import Chroma, ClickRun, ClickTrack, Onsets
 from tests.evidence import findings, show, song, stem
 from tests.lab.hearing import runs_of

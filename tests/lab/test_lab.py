@@ -10,8 +10,8 @@ import pytest
 from audit.evidence import SongEvidence
 from audit.facts import Role
 from audit.folder.walk import walk
-from audit.pipeline.listen import listen
-from audit.pipeline.timing import with_alignment
+from audit.pipeline.song.listen import listen
+from audit.pipeline.song.timing import with_alignment
 from audit.results import ClickRun, ClickTrack
 from tests.evidence import findings, show
 from tests.lab.__main__ import every_kind

@@ -11,7 +11,7 @@ import xxhash
 
 from audit.measure.sketch import SketchMeter, crest_frames, crests_of, hashes_of, levels_dbfs
 from audit.measure.sketch_delta import LEAST_SHARE, laid_over
-from audit.pipeline.explain import explain_audio
+from audit.pipeline.sealed.change import audio_change
 from audit.results import ChangeKind, Sketch
 
 RATE_HZ = 48_000
@@ -106,7 +106,7 @@ def test_silence_in_a_stem_is_not_edited_by_a_gain():
     wave[2 * RATE_HZ : 4 * RATE_HZ] = 0.0
     wave[5 * RATE_HZ : 6 * RATE_HZ] = 3e-5 * np.random.default_rng(1).standard_normal((RATE_HZ, 2))
     louder = (np.round(wave * 1.15 * 2**15) / 2**15).astype("f4")
-    (change,) = explain_audio(sketch(wave), sketch(louder))
+    (change,) = audio_change(sketch(wave), sketch(louder))
     assert change.kind is ChangeKind.GAIN
     assert change.value == pytest.approx(1.214, abs=0.02)
 
@@ -116,7 +116,7 @@ def test_sound_put_into_silence_is_an_edit():
     wave[2 * RATE_HZ : 4 * RATE_HZ] = 0.0
     other = wave.copy()
     other[3 * RATE_HZ : 3 * RATE_HZ + CHUNK] = 0.1
-    (change,) = explain_audio(sketch(wave), sketch(other))
+    (change,) = audio_change(sketch(wave), sketch(other))
     assert (change.kind, change.from_s, change.to_s) == (ChangeKind.EDITED, 3.0, 3.25)
 
 
@@ -125,7 +125,7 @@ def test_equal_bars_cannot_say_which_of_them_went():
     bar = notes(seconds=2.0)
     wave = np.concatenate([np.tile(bar, (10, 1)), 0.5 * notes(seed=9, seconds=2.0)])
     shorter = np.concatenate([np.tile(bar, (7, 1)), wave[-2 * RATE_HZ :]])
-    (change,) = explain_audio(sketch(wave), sketch(shorter), bar_of_song=lambda: 2.0)
+    (change,) = audio_change(sketch(wave), sketch(shorter), bar_of_song=lambda: 2.0)
     assert (change.kind, change.bars) == (ChangeKind.LENGTH, -3)
     assert change.from_s is not None
     assert change.to_s is not None
@@ -139,7 +139,7 @@ def test_a_fade_over_equal_bars_takes_no_bar_out(fade_s: float):
     frames = round(fade_s * RATE_HZ)
     faded = wave.copy()
     faded[-frames:] *= np.linspace(1.0, 0.0, frames, dtype=np.float32)[:, None]
-    (change,) = explain_audio(sketch(wave), sketch(faded))
+    (change,) = audio_change(sketch(wave), sketch(faded))
     assert change.kind is ChangeKind.FADED_OUT
     assert change.from_s == pytest.approx(20.0 - fade_s, abs=0.5)
     assert change.to_s == 20.0
@@ -157,7 +157,7 @@ def test_a_fade_over_equal_bars_takes_no_bar_out(fade_s: float):
 def test_sides_are_told_from_sketches_alone(change: Callable[[np.ndarray], np.ndarray], says: str | None):
     wave = notes(seed=4)
     wave[:, 1] = np.roll(notes(seed=6)[:, 1], 100)
-    changes = explain_audio(sketch(wave), sketch(change(wave).astype("f4")))
+    changes = audio_change(sketch(wave), sketch(change(wave).astype("f4")))
     told = [one.now for one in changes if one.kind is ChangeKind.SIDES]
     assert told == ([says] if says else [])
 
@@ -166,9 +166,9 @@ def test_an_older_seal_without_sides_tells_less_and_no_lie():
     wave = notes(seed=4)
     wave[:, 1] = np.roll(notes(seed=6)[:, 1], 100)
     older = replace(sketch(wave), sides=(), flips=b"")
-    changes = explain_audio(older, sketch(np.ascontiguousarray(wave[:, ::-1])), sounds_alike=lambda: True)
+    changes = audio_change(older, sketch(np.ascontiguousarray(wave[:, ::-1])), sounds_alike=lambda: True)
     assert [one.kind for one in changes] == [ChangeKind.PROCESSED]
-    (change,) = explain_audio(older, sketch((wave * 2.0).astype("f4")))
+    (change,) = audio_change(older, sketch((wave * 2.0).astype("f4")))
     assert change.kind is ChangeKind.GAIN
 
 

@@ -12,9 +12,9 @@ import numpy.typing as npt
 import soundfile
 
 from audit.folder.walk import walk
-from audit.pipeline.against_seal import verify_show
 from audit.pipeline.scan import scan_show
-from audit.pipeline.sealing import make_seal
+from audit.pipeline.sealed.against_seal import verify_show
+from audit.pipeline.sealed.sealing import make_seal
 from audit.results import SealCheck
 from audit.seal.model import Seal
 

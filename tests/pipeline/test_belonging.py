@@ -7,7 +7,7 @@ from itertools import combinations, product
 
 import pytest
 
-from audit.pipeline.belonging import _pairs_to_try
+from audit.pipeline.songs.belonging import _pairs_to_try
 from audit.results import RhythmFit
 from tests.evidence import song, stem
 

@@ -14,7 +14,7 @@ from audit.evidence import SongEvidence, StemEvidence
 from audit.facts import Song
 from audit.findings import Severity
 from audit.folder.walk import walk
-from audit.pipeline.listen import listen
+from audit.pipeline.song.listen import listen
 from tests.evidence import findings, show
 from tests.shows import OrdinaryShow, copied
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from audit.folder.walk import walk
-from audit.pipeline.listen import listen
+from audit.pipeline.song.listen import listen
 from tests import signals
 from tests.pipeline.files import write_wav
 

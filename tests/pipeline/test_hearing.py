@@ -31,7 +31,7 @@ def test_no_process_is_begun_for_next_to_nothing(
         asked.append(jobs)
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("audit.pipeline.pool.listen_to_all", heard)
+    monkeypatch.setattr("audit.pipeline.workers.pool.listen_to_all", heard)
     with pytest.raises(KeyboardInterrupt):
         hear_show(show, tasks_of(show, 4), 4, sparing=sparing)
     assert asked == [processes]

@@ -11,15 +11,15 @@ from pathlib import Path
 
 import pytest
 
-from audit.pipeline import kernel_cache as cache_module
-from audit.pipeline.kernel_cache import PLACE, kernel_cache
+from audit.pipeline.workers import kernel_cache as cache_module
+from audit.pipeline.workers.kernel_cache import PLACE, kernel_cache
 
 AUDIT = Path(__file__).parent.parent.parent / "audit"
 
 IMPORT_EVERY_KERNEL = """
 import importlib, pathlib, sys
 from contextlib import nullcontext
-from audit.pipeline.kernel_cache import KERNELS, kernel_cache
+from audit.pipeline.workers.kernel_cache import KERNELS, kernel_cache
 names = sorted(path.stem for path in KERNELS.glob("*_kernel.py"))
 assert len(names) > 5
 with kernel_cache() if sys.argv[1] == "with" else nullcontext():

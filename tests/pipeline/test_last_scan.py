@@ -16,11 +16,11 @@ from hypothesis import strategies as st
 from audit.cache.store import NAME
 from audit.evidence import SongEvidence
 from audit.folder.walk import walk
-from audit.pipeline import belonging, copies
-from audit.pipeline.last_scan import LastScan
+from audit.pipeline.memory.last_scan import LastScan
+from audit.pipeline.memory.song_memory import SongMemory
 from audit.pipeline.scan import scan_show, tasks_of
-from audit.pipeline.song_memory import SongMemory
-from audit.pipeline.task import Task
+from audit.pipeline.songs import belonging, same_recording
+from audit.pipeline.workers.task import Task
 from audit.report.json_report import to_json
 from tests import signals
 from tests.measure.test_fingerprint import tune
@@ -154,8 +154,8 @@ def test_only_pairs_with_a_changed_song_are_compared_anew(tmp_path: Path, monkey
 
         monkeypatch.setattr(what, name, wrapped)
 
-    counting("_alike", copies, "alike")
-    counting("_laid_over", copies, "laid")
+    counting("_alike", same_recording, "alike")
+    counting("_laid_over", same_recording, "laid")
     counting("_tried_on", belonging, "tried")
     monkeypatch.setattr(belonging, "_is_poor", lambda stem: True)  # else no song is tried on another
     show, kept = one_recording_in(tmp_path / "Show", [1.0, 0.8, 0.6, 0.5]), tmp_path / "kept"
@@ -297,7 +297,7 @@ def test_a_damaged_memory_changes_no_answer(second):
 
 
 def test_every_question_of_a_task_is_part_of_the_key(scanned):
-    from audit.pipeline.recall import key_of
+    from audit.pipeline.memory.recall import key_of
 
     show, _ = scanned
     task = tasks_of(walk(show), 1)[0]

@@ -14,9 +14,9 @@ from audit.facts import Role
 from audit.folder.walk import walk
 from audit.measure.loudness import measure_loudness
 from audit.measure.stem import StemMeter
-from audit.pipeline import listen as listen_module
-from audit.pipeline import open_files
-from audit.pipeline.listen import listen
+from audit.pipeline.song import listen as listen_module
+from audit.pipeline.song import open_files
+from audit.pipeline.song.listen import listen
 from audit.results import Cause, MixMeasures
 from tests import signals
 from tests.pipeline.files import write_wav

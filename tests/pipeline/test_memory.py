@@ -18,7 +18,7 @@ SCAN_AND_TELL = """
 import resource, sys
 from pathlib import Path
 from audit.folder.walk import walk
-from audit.pipeline.listen import listen
+from audit.pipeline.song.listen import listen
 song = listen(walk(Path(sys.argv[1])).songs[0], lambda stem, done: None)
 assert song.stems[0].audio.frames == int(sys.argv[2]), song
 assert song.mix.loudness.integrated_lufs > -30

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from audit.facts import Role
-from audit.pipeline.mix import MixPlan, MixSum, plan_by_name, settle
+from audit.pipeline.song.mix import MixPlan, MixSum, plan_by_name, settle
 from tests.evidence import song, stem
 
 LEVELS = np.array([0.5, 0.25, 0.125, 0.0625], np.float32)

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from audit.pipeline import open_files
+from audit.pipeline.song import open_files
 from tests.pipeline.files import write_wav
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="Windows has no such limit to set")
@@ -20,8 +20,8 @@ HEAR_WITH_A_LIMIT = """
 import resource, sys
 from pathlib import Path
 from audit.folder.walk import walk
-from audit.pipeline.listen import listen
-from audit.pipeline.open_files import raise_open_files
+from audit.pipeline.song.listen import listen
+from audit.pipeline.song.open_files import raise_open_files
 soft, hard = int(sys.argv[2]), int(sys.argv[3])
 song = walk(Path(sys.argv[1])).songs[0]
 resource.setrlimit(resource.RLIMIT_NOFILE, (soft, hard))

@@ -12,10 +12,10 @@ import soundfile
 
 from audit.facts import Role
 from audit.folder.walk import walk
-from audit.pipeline.listen import listen
-from audit.pipeline.outputs import OutputPlan, OutputSums, plan_outputs, plan_outputs_by_name
 from audit.pipeline.scan import scan_show
 from audit.pipeline.settled import song_patch
+from audit.pipeline.song.listen import listen
+from audit.pipeline.song.outputs import OutputPlan, OutputSums, plan_outputs, plan_outputs_by_name
 from audit.settings.model import CREW, Gain, Output, ShowSettings
 from audit.settings.patch import Patch, gain_db, patch_of, routes
 from tests.evidence import part, song, stem

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from audit.facts import Role, Stem
-from audit.pipeline.parts import split_into_parts
+from audit.pipeline.song.parts import split_into_parts
 from audit.results import Nature
 
 MUSIC = Nature(timecode_share=0.0, tick_share=0.1)

@@ -16,8 +16,8 @@ import numpy as np
 import pytest
 from scipy.signal import resample_poly
 
-from audit.pipeline.show_copies import Copy, copies_of_folder, copies_of_seal
-from audit.pipeline.verifying import differences
+from audit.pipeline.sealed.show_copies import Copy, copies_of_folder, copies_of_seal
+from audit.pipeline.sealed.verifying import differences
 from audit.results import ChangeKind, DeltaState, StemDelta
 from audit.rules.seal_words import changes_in_words
 from tests.once import made_once

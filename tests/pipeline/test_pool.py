@@ -17,11 +17,11 @@ import pytest
 
 from audit.facts import Song
 from audit.folder.walk import walk
-from audit.pipeline import pool
-from audit.pipeline.pool import listen_to_all
 from audit.pipeline.progress import Unwatched
-from audit.pipeline.task import Task
-from audit.pipeline.worker import work
+from audit.pipeline.workers import pool
+from audit.pipeline.workers.pool import listen_to_all
+from audit.pipeline.workers.task import Task
+from audit.pipeline.workers.worker import work
 from audit.results import Cause
 from tests import signals
 from tests.evidence import passed_over

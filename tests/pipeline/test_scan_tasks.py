@@ -7,8 +7,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from audit.pipeline import pool, scan
-from audit.pipeline.task import Task
+from audit.pipeline import scan
+from audit.pipeline.workers import pool
+from audit.pipeline.workers.task import Task
 from tests.pipeline.files import write_wav
 
 

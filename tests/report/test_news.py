@@ -11,7 +11,7 @@ import pytest
 from rich.console import Console
 
 from audit.findings import ShowAudit
-from audit.pipeline.last_scan import LastScan
+from audit.pipeline.memory.last_scan import LastScan
 from audit.pipeline.scan import scan_show
 from audit.report.news import print_news
 from audit.settings.model import ShowSettings, Waiver

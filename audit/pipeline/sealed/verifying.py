@@ -7,10 +7,10 @@ from collections.abc import Callable, Iterable, Mapping, Sequence, Set
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
-from audit.pipeline.explain import explain_storage
-from audit.pipeline.explain_copies import explain
-from audit.pipeline.show_copies import Copy
-from audit.pipeline.sketching import heard_alike
+from audit.pipeline.sealed.change import storage_change
+from audit.pipeline.sealed.changed_stem import explain
+from audit.pipeline.sealed.show_copies import Copy
+from audit.pipeline.sealed.sketching import heard_alike
 from audit.results import AudioChange, ChangeKind, DeltaState, StemDelta
 from audit.seal.matching import find_moved, find_renamed, moved_folders
 from audit.seal.names import exact, folded, loose, paired, times_agree
@@ -208,7 +208,7 @@ def _changed(old: Copy, new: Copy, holder: str | None) -> StemDelta:
 def _elsewhere(old: Copy, new: Copy, folders: Mapping[str, str]) -> StemDelta:
     """folders: those that were renamed as a whole."""
     lost = folded(old.folder) != folded(new.folder) and old.path.rpartition("/")[0] not in folders
-    changes = (explain_storage(old.format, new.format),) if old.file_hash != new.file_hash else ()
+    changes = (storage_change(old.format, new.format),) if old.file_hash != new.file_hash else ()
     return StemDelta(
         state=DeltaState.MOVED, path=new.path, song=new.song, stem=new.stem, was=old.path,
         was_song=old.song if lost else None, changes=changes, audio_differs=False,

@@ -12,7 +12,7 @@ from audit.evidence import PartEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.measure.belonging import rhythm_fit
 from audit.measure.keys import Harmony, compare, compare_keys, harmony_of
-from audit.pipeline.pair_memory import PairMemory
+from audit.pipeline.memory.pair_memory import PairMemory
 from audit.results import ClickTrack, Elsewhere, KeyFit, RhythmFit
 
 NO_HARMONY = frozenset({Role.DRUMS, Role.PERCUSSION, Role.EFFECTS})

@@ -12,8 +12,8 @@ from audit.cache.keys import absent
 from audit.errors import UsageError
 from audit.evidence import SongEvidence, StemEvidence
 from audit.findings import Severity, ShowAudit
-from audit.pipeline.click_bar import bar_of
-from audit.pipeline.sketching import packed, sketch_file
+from audit.pipeline.sealed.sketching import packed, sketch_file
+from audit.pipeline.song.click_bar import bar_of
 from audit.results import PartMeasures
 from audit.seal.model import SCHEMA, Seal, SealedMeasures, SealedSong, SealedStem
 from audit.seal.names import exact, path_of, shown

@@ -20,6 +20,6 @@ def click_bar_s(song: Song) -> float | None:
     clicks = tuple(stem for stem in song.stems if stem.role is Role.CLICK or Role.CLICK in stem.channel_roles)
     if not clicks:
         return None
-    from audit.pipeline.listen import listen
+    from audit.pipeline.song.listen import listen
 
     return bar_of(listen(replace(song, stems=clicks), lambda stem, done: None).click)

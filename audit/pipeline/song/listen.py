@@ -19,15 +19,15 @@ from audit.evidence import PartEvidence, SongEvidence, StemEvidence
 from audit.facts import PassedOver, Role, Song, Stem
 from audit.measure.samples import check_rate
 from audit.measure.stem import StemMeter
-from audit.pipeline.belonging import with_key
-from audit.pipeline.bleed import with_leaks
-from audit.pipeline.click import with_click
-from audit.pipeline.fit_enough import FIT_ENOUGH
-from audit.pipeline.open_files import block_frames, why_not_together
-from audit.pipeline.parts import split_into_parts
-from audit.pipeline.sums import SongSums
-from audit.pipeline.timing import with_alignment
-from audit.pipeline.together import Together
+from audit.pipeline.song.bleed import with_leaks
+from audit.pipeline.song.click import with_click
+from audit.pipeline.song.fit_enough import FIT_ENOUGH
+from audit.pipeline.song.open_files import block_frames, why_not_together
+from audit.pipeline.song.parts import split_into_parts
+from audit.pipeline.song.sums import SongSums
+from audit.pipeline.song.timing import with_alignment
+from audit.pipeline.song.together import Together
+from audit.pipeline.songs.belonging import with_key
 from audit.results import Cause, ContainerFault, FaultKind, Nature, StemMeasures
 from audit.settings.patch import Patch
 

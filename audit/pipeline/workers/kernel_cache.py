@@ -12,7 +12,7 @@ from pathlib import Path
 PLACE = "NUMBA_CACHE_DIR"
 """numba's own setting (its documentation, "Environment variables"); worker processes inherit it."""
 
-KERNELS = Path(__file__).parent.parent / "measure"
+KERNELS = Path(__file__).parent.parent.parent / "measure"
 
 
 @contextmanager

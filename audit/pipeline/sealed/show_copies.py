@@ -11,8 +11,8 @@ from audit.cache.keys import absent
 from audit.facts import CREW_ROLES, Role, Show, Stem, StemFormat
 from audit.measure.samples import Samples
 from audit.measure.sketch_fit import AtHand
-from audit.pipeline.click_bar import click_bar_s
-from audit.pipeline.sketching import Sketched, fingerprint_file, read_frames, sketch_file
+from audit.pipeline.sealed.sketching import Sketched, fingerprint_file, read_frames, sketch_file
+from audit.pipeline.song.click_bar import click_bar_s
 from audit.results import Sketch
 from audit.seal.model import Seal, SealedStem
 from audit.seal.names import exact, path_of

@@ -12,7 +12,7 @@ from audit.cache.records import SongRecord, StemRecord, song_evidence
 from audit.cache.store import Store
 from audit.evidence import SongEvidence
 from audit.facts import Stem
-from audit.pipeline.task import Task
+from audit.pipeline.workers.task import Task
 
 NOT_ASKED = frozenset({"song", "passed_over", "threads", "skip", "probe", "memory", "rehash"})
 """What of a task has no part in the answer, or is in its key by other ways. All the rest counts."""

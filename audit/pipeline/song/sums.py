@@ -9,8 +9,8 @@ import numpy.typing as npt
 
 from audit.evidence import StemEvidence
 from audit.facts import Song, StemFormat
-from audit.pipeline.mix import SILENT, MixSum, plan_by_name, settle, superseded
-from audit.pipeline.outputs import OutputSums, plan_outputs, plan_outputs_by_name
+from audit.pipeline.song.mix import SILENT, MixSum, plan_by_name, settle, superseded
+from audit.pipeline.song.outputs import OutputSums, plan_outputs, plan_outputs_by_name
 from audit.results import MixMeasures, OutputSum, PartsFit
 from audit.settings.patch import Patch
 

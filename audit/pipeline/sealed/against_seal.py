@@ -25,8 +25,8 @@ def verify_show(
     show: Show, seal: Seal, *, quick: bool, jobs: int, told: Told = lambda song, stem, done: None
 ) -> ShowEvidence:
     """The show with what has happened since; its songs without stems, as none is measured."""
-    from audit.pipeline.show_copies import copies_of_folder, copies_of_seal
-    from audit.pipeline.verifying import differences
+    from audit.pipeline.sealed.show_copies import copies_of_folder, copies_of_seal
+    from audit.pipeline.sealed.verifying import differences
 
     found = differences(copies_of_seal(seal), copies_of_folder(show), quick=quick, jobs=jobs, told=told)
     check = SealCheck(

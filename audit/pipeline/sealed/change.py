@@ -12,8 +12,8 @@ from audit.measure.sketch import levels_dbfs
 from audit.measure.sketch_delta import Overlap, laid_over
 from audit.measure.sketch_fit import AtHand, sounding
 from audit.measure.sketch_sides import sides_of
-from audit.pipeline.explain_sides import explain_sides
-from audit.pipeline.explain_stretches import ridden, stretches
+from audit.pipeline.sealed.change_of_sides import sides_change
+from audit.pipeline.sealed.change_of_stretches import ridden, stretches
 from audit.results import AudioChange, ChangeKind, Sketch
 from audit.units import khz
 
@@ -42,7 +42,7 @@ THIN = 0.6
 Stored = tuple[StemFormat | None, StemFormat | None]
 
 
-def explain_audio(
+def audio_change(
     old: Sketch,
     new: Sketch,
     *,
@@ -98,7 +98,7 @@ def explain_audio(
     return changes or (_lowest_bits(stored),)
 
 
-def explain_storage(old: StemFormat | None, new: StemFormat | None) -> AudioChange:
+def storage_change(old: StemFormat | None, new: StemFormat | None) -> AudioChange:
     """For a stem whose audio is the same to the bit, and whose file is not."""
     was, now = _stored(old), _stored(new)
     if was == now:
@@ -162,7 +162,7 @@ def _sides(
 ) -> tuple[AudioChange, ...]:
     """Where left and right are not what they were; () where they are, or where that explains nothing."""
     sides = sides_of(old, new, at_hand)
-    told, gain = explain_sides(sides) if sides is not None else ((), 1.0)
+    told, gain = sides_change(sides) if sides is not None else ((), 1.0)
     if sides is None or not told:
         return ()
     at_end = new.frames - old.frames - sides.lag_frames

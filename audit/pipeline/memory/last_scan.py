@@ -13,10 +13,10 @@ from audit.cache.packing import UnpackError, pack, unpack
 from audit.cache.records import BetweenRecord, PairRow, between_record, with_between
 from audit.cache.store import Store
 from audit.evidence import ShowEvidence, SongEvidence
-from audit.pipeline.learned import Learned
-from audit.pipeline.pair_memory import PairMemory
-from audit.pipeline.recall import identity, key_of, recall_songs
-from audit.pipeline.task import Task
+from audit.pipeline.memory.learned import Learned
+from audit.pipeline.memory.pair_memory import PairMemory
+from audit.pipeline.memory.recall import identity, key_of, recall_songs
+from audit.pipeline.workers.task import Task
 
 
 class LastScan:

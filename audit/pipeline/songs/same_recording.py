@@ -21,7 +21,7 @@ from audit.evidence import PartEvidence, ShowEvidence, StemEvidence
 from audit.facts import CREW_ROLES, Role
 from audit.measure.fingerprint import Match, matches, spectra_differ_db
 from audit.measure.same_audio import ALIKE, compare
-from audit.pipeline.pair_memory import PairMemory
+from audit.pipeline.memory.pair_memory import PairMemory
 from audit.results import Fingerprint, SameAudio
 
 SPECTRA_DB = 1.0

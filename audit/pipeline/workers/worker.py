@@ -8,9 +8,9 @@ import time
 from multiprocessing.connection import Connection
 
 from audit.evidence import SongEvidence
-from audit.pipeline.learned import Learned
-from audit.pipeline.open_files import raise_open_files
-from audit.pipeline.task import Said, Task
+from audit.pipeline.memory.learned import Learned
+from audit.pipeline.song.open_files import raise_open_files
+from audit.pipeline.workers.task import Said, Task
 
 PROGRESS_EVERY_S = 0.1
 """Often enough for a live line, seldom enough to cost nothing."""
@@ -36,11 +36,11 @@ def work(connection: Connection) -> None:
 
 def _heard(task: Task, reporter: _Reporter) -> tuple[SongEvidence, Learned | None]:
     """The song's evidence, with as little listening as an earlier scan leaves to do."""
-    from audit.pipeline.listen import listen
+    from audit.pipeline.song.listen import listen
 
     memory = None
     if task.memory is not None and task.skip is None and task.probe is None:
-        from audit.pipeline.song_memory import SongMemory
+        from audit.pipeline.memory.song_memory import SongMemory
 
         memory = SongMemory(task, reporter.told)
         if (known := memory.song()) is not None:

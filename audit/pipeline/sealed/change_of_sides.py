@@ -11,7 +11,7 @@ GAIN_DB = 0.2
 """By so much one side has to be off the other to be told: more than the rounding of highest samples."""
 
 
-def explain_sides(sides: Sides) -> tuple[tuple[AudioChange, ...], float]:
+def sides_change(sides: Sides) -> tuple[tuple[AudioChange, ...], float]:
     """What is said of them, and the gain that both have in common; () where they are as they were."""
     origins = sides.origins
     words = _of_one(origins[0]) if len(origins) == 1 else _of_two(*origins)

@@ -15,10 +15,10 @@ from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
 
 from audit.evidence import SongEvidence, StemEvidence
-from audit.pipeline.learned import Learned
+from audit.pipeline.memory.learned import Learned
 from audit.pipeline.progress import Watcher
-from audit.pipeline.task import Said, Task
-from audit.pipeline.worker import work
+from audit.pipeline.workers.task import Said, Task
+from audit.pipeline.workers.worker import work
 from audit.results import Cause
 
 SILENT_TOO_LONG_S = 120.0

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from audit.errors import UsageError
-from audit.pipeline.show_copies import Copy
+from audit.pipeline.sealed.show_copies import Copy
 from audit.seal.levels import levels_apart
 from audit.seal.names import shown
 

@@ -8,8 +8,8 @@ from pathlib import Path
 
 from audit.evidence import SongEvidence
 from audit.facts import PassedOver, Song
-from audit.pipeline.fit_enough import FIT_ENOUGH
-from audit.pipeline.learned import Learned
+from audit.pipeline.memory.learned import Learned
+from audit.pipeline.song.fit_enough import FIT_ENOUGH
 from audit.settings.patch import Patch
 
 

@@ -6,9 +6,9 @@ import numpy as np
 
 from audit.measure.broken_sample import broken_sample
 from audit.measure.sketch import flips_of, hashes_of
-from audit.pipeline.explain import explain_audio, explain_storage
-from audit.pipeline.show_copies import Copy
-from audit.pipeline.sketching import heard_alike
+from audit.pipeline.sealed.change import audio_change, storage_change
+from audit.pipeline.sealed.show_copies import Copy
+from audit.pipeline.sealed.sketching import heard_alike
 from audit.results import AudioChange, ChangeKind, Sketch
 
 MOST_CHUNKS = 4
@@ -25,7 +25,7 @@ def explain(old: Copy, new: Copy) -> tuple[tuple[AudioChange, ...], bool]:
     if old.audio is None:
         return (AudioChange(kind=ChangeKind.SOUNDS, was=old.failure),), True
     if old.audio == new.audio:
-        return (explain_storage(old.format, new.format),), False
+        return (storage_change(old.format, new.format),), False
     assert old.sketch is not None
     assert new.sketch is not None
     if new.broken_off and not old.broken_off and _begins(old.sketch, new.sketch):
@@ -33,7 +33,7 @@ def explain(old: Copy, new: Copy) -> tuple[tuple[AudioChange, ...], bool]:
         return (AudioChange(kind=ChangeKind.BROKEN_OFF, from_s=next(ends), to_s=next(ends)),), True
     if samples := _broken_samples(old.sketch, new.sketch, new):
         return samples, True
-    changes = explain_audio(
+    changes = audio_change(
         old.sketch,
         new.sketch,
         at_hand=new.at_hand,
