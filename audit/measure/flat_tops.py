@@ -19,14 +19,19 @@ Few plateaus prove little by themselves. `touches` counts how often the wave com
 one sample or more: what is cut off does so at every peak that was higher; what is not does so
 once, or, where a sequencer plays the same sound again, at tops that are no plateaus.
 
-Equal means equal in a float or lossy file; within 3 codes in PCM of 16 bits and more, which is what dither of
-the usual triangular kind leaves of a constant; within 1 code below 16 bits.
+Equal means within 3 codes of 16 bits and more, which is what dither of the usual triangular kind leaves of
+a constant; within 1 code below 16 bits. Audio that was dithered to fewer bits than its file has is common: 16
+in 24, 24 in float. So what can hold more than 16 bits is looked at twice, with 3 codes of its own bits (of 24
+in float and lossy files) and with 3 of 16, which counts where it shows more.
 
-Not found: what was resampled, filtered or coded after it was clipped (the plateaus are gone), clipped parts
-below a later, higher peak, and hiss-like sounds whose clipped peaks are shorter than three samples.
+Not found: what was resampled, filtered or coded after it was clipped (the plateaus are gone), or dithered
+with shaped noise, which is wider; clipped parts below a later, higher peak; and hiss-like sounds whose
+clipped peaks are shorter than three samples.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -49,24 +54,24 @@ and these take up more than LOWER_SHARE of its sounding frames. Own measurement:
 more, the chance plateaus of 16-bit noise and cymbals under 0.1 %."""
 
 
+FINEST_BITS, COARSEST_BITS = 24, 16
+MORE = 1.25
+"""So many times the plateaus have to show for the coarser look to count: it sees a few more by its nature."""
+
+
 class FlatTopMeter:
-    """bits: valid bits of a PCM sample, None for lossy codecs. Memory: a table of 12 levels a channel."""
+    """bits: valid bits of a PCM sample, None for lossy codecs. Memory: tables of 12 levels a channel."""
 
     def __init__(self, rate_hz: int, channels: int, *, bits: int | None, is_float: bool) -> None:
         check_rate(rate_hz)
-        from audit.measure import flat_tops_kernel as kernel
-
-        codes = None if is_float else bits
-        step = 2.0 ** -(codes - 1) if codes else 0.0
-        self._kernel = kernel
-        self._tolerance = np.float32(step * (3.5 if codes and codes >= 16 else 1.5))
-        self._quantum = max(step, 2.0**-15)
-        self._limits = (self._tolerance, SOUND, self._quantum, STEEP, BAND)
+        own = FINEST_BITS if is_float or bits is None else min(bits, FINEST_BITS)
+        self._sights = [
+            _Sight(rate_hz, channels, bits=width)
+            for width in sorted({own, min(own, COARSEST_BITS)}, reverse=True)
+        ]
         self._span = max(2, round(rate_hz / 24_000))
         self._channels = channels
         self._frames = 0
-        self._state = np.zeros((channels, kernel.STATE_SIZE))
-        self._tables = np.zeros((channels, kernel.ROWS, kernel.COLUMNS))
         # The frames just before the next one to be looked at, and those that wait for their successors.
         self._carry = np.zeros((0, channels), dtype=np.float32)
 
@@ -95,40 +100,80 @@ class FlatTopMeter:
             return
         for channel in range(self._channels):
             wave = np.ascontiguousarray(block[:, channel])
-            state, table = self._state[channel], self._tables[channel]
-            self._kernel.scan(wave, start, stop, frame, state, table, self._span, self._limits)
+            for sight in self._sights:
+                sight.look(wave, start, stop, frame, channel)
 
     def result(self, channels: tuple[int, ...] | None = None) -> FlatTops:
         """Plateaus of the given channels (None: all), each at its own maximum, added up.
 
         level_dbfs: that of the highest. A plateau in the last 0.1 ms of the file is not seen.
         """
-        k = self._kernel
         part = part_channels(channels, self._channels)
-        levels, plateaus, frames, longest, touches = [], 0, 0, 0, 0
-        firsts: list[int] = []
-        for channel in part:
-            state, table = self._state[channel], self._tables[channel]
-            used = table[:, k.COUNT] > 0
-            top = used & (table[:, k.LEVEL] >= state[k.PEAK] * BAND - self._tolerance)
-            count = int(table[top, k.COUNT].sum())
-            lower = state[k.BELOW] + table[used & ~top, k.COUNT].sum()
-            lower_frames = state[k.BELOW_FRAMES] + table[used & ~top, k.FRAMES].sum()
-            stepped = lower > LOWER_COUNT * count and lower_frames > LOWER_SHARE * state[k.SOUNDING]
-            if count == 0 or stepped:
-                continue
-            levels.append(float(table[top, k.LEVEL].max()))
-            plateaus += count
-            touches += int(state[k.TOUCHES])
-            frames += int(table[top, k.FRAMES].sum())
-            longest = max(longest, int(table[top, k.LONGEST].max()))
-            firsts.append(int(table[top, k.FIRST].min()))
-        sounding = float(self._state[list(part), k.SOUNDING].sum())
+        seen = [self._seen(channel) for channel in part]
+        found = [tops for tops in seen if tops.plateaus]
+        sounding = sum(tops.sounding for tops in seen)
         return FlatTops(
-            level_dbfs=to_db(max(levels)) if levels else SILENCE_DB,
-            plateaus=plateaus,
-            longest_frames=longest,
-            first_at_frame=min(firsts, default=None),
-            touches=touches,
-            share=min(1.0, frames / sounding) if sounding else 0.0,
+            level_dbfs=to_db(max(tops.level for tops in found)) if found else SILENCE_DB,
+            plateaus=sum(tops.plateaus for tops in found),
+            longest_frames=max((tops.longest for tops in found), default=0),
+            first_at_frame=min((tops.first for tops in found), default=None),
+            touches=sum(tops.touches for tops in found),
+            share=min(1.0, sum(tops.frames for tops in found) / sounding) if sounding else 0.0,
+        )
+
+    def _seen(self, channel: int) -> _Tops:
+        finest, *coarser = (sight.tops(channel) for sight in self._sights)
+        return next((tops for tops in coarser if tops.plateaus > MORE * finest.plateaus), finest)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Tops:
+    """The plateaus of one channel at its maximum; none where it is stepped by nature."""
+
+    sounding: float  # frames
+    level: float = 0.0
+    plateaus: int = 0
+    frames: int = 0
+    longest: int = 0
+    first: int = 0
+    touches: int = 0
+
+
+class _Sight:
+    """The channels as seen with one notion of equal: that of dithered audio of so many bits."""
+
+    def __init__(self, rate_hz: int, channels: int, *, bits: int) -> None:
+        from audit.measure import flat_tops_kernel as kernel
+
+        step = 2.0 ** -(bits - 1)
+        self._kernel = kernel
+        self._tolerance = np.float32(step * (3.5 if bits >= COARSEST_BITS else 1.5))
+        self._limits = (self._tolerance, SOUND, max(step, 2.0**-15), STEEP, BAND)
+        self._span = max(2, round(rate_hz / 24_000))
+        self._state = np.zeros((channels, kernel.STATE_SIZE))
+        self._tables = np.zeros((channels, kernel.ROWS, kernel.COLUMNS))
+
+    def look(self, wave: Samples, start: int, stop: int, frame: int, channel: int) -> None:
+        state, table = self._state[channel], self._tables[channel]
+        self._kernel.scan(wave, start, stop, frame, state, table, self._span, self._limits)
+
+    def tops(self, channel: int) -> _Tops:
+        k, state, table = self._kernel, self._state[channel], self._tables[channel]
+        sounding = float(state[k.SOUNDING])
+        used = table[:, k.COUNT] > 0
+        top = used & (table[:, k.LEVEL] >= state[k.PEAK] * BAND - self._tolerance)
+        count = int(table[top, k.COUNT].sum())
+        lower = state[k.BELOW] + table[used & ~top, k.COUNT].sum()
+        lower_frames = state[k.BELOW_FRAMES] + table[used & ~top, k.FRAMES].sum()
+        stepped = lower > LOWER_COUNT * count and lower_frames > LOWER_SHARE * sounding
+        if count == 0 or stepped:
+            return _Tops(sounding=sounding)
+        return _Tops(
+            sounding=sounding,
+            level=float(table[top, k.LEVEL].max()),
+            plateaus=count,
+            frames=int(table[top, k.FRAMES].sum()),
+            longest=int(table[top, k.LONGEST].max()),
+            first=int(table[top, k.FIRST].min()),
+            touches=int(state[k.TOUCHES]),
         )

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from audit.evidence import PartEvidence, StemEvidence
 from audit.facts import Role
 from audit.findings import Severity
-from audit.results import PartMeasures
+from audit.results import FlatTops, PartMeasures
 from audit.rules.parts import TIMECODE, seconds_at, sounding_parts, where_in
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.units import clock, count, grouped
@@ -113,20 +113,22 @@ def _over_full_scale(stem: StemEvidence, part: PartEvidence) -> Hit:
     scope="stem",
     needs=("audio",),
     heeds=(sample_clipping,),
-    limit=Limit(value=2, unit="plateaus", more={"share": 0.2, "many": 10}),
+    limit=Limit(value=2, unit="plateaus", more={"share": 0.2, "many": 10, "alone_ms": 0.25}),
     message="flattened peaks{where}: {value:.0f} tops are cut off at {level_dbfs:.1f} dBFS (limit "
     "{limit:g}), the longest {longest:d} samples: it was clipped, then turned down{true_peak}",
     cure="Find what clips before this file's fader (a plug-in, a bus, an older bounce), turn that down and "
     "bounce again.",
     again="turned down before the stage that clips, with peaks below −1 dBTP",
-    means="The waveform is cut off flat in {limit:g} places or more at one level below full scale: it was "
-    "clipped first and turned down afterwards.",
+    means="The waveform is cut off flat in {limit:g} places or more, or in a single one for {alone_ms:g} ms, "
+    "at one level below full scale: it was clipped first and turned down afterwards.",
     on_stage="It is as harsh as any clipped track, but no meter shows an over.",
     measured="Plateaus of three or more equal samples at the part's own maximum, within 0.1 dB of its "
     "highest sample, which the waveform enters and leaves at a corner. Fewer than {many:g} count where the "
-    "wave comes to exactly that level {limit:g} times or more and never beyond it. Waves that stand at that "
-    "level for {share:.0%} of their sound or more are square by design. Not judged where sample-clipping "
-    "speaks, nor on click, guide and timecode, which are made of corners or have a click mixed in.",
+    "wave comes to exactly that level {limit:g} times or more and never beyond it, or where one lasts for "
+    "{alone_ms:g} ms. Equal means within the dither of the file's own bits, or of 16. Waves that stand at "
+    "that level for {share:.0%} of their sound or more are square by design. Not judged where "
+    "sample-clipping speaks, nor on click, guide and timecode, which are made of corners or have a click "
+    "mixed in.",
     source="Own measurement: a test for full scale misses audio that was turned down after it clipped, so "
     "the flat runs at the file's own maximum are looked for. The number: own judgement.",
 )
@@ -140,9 +142,12 @@ def flattened_peaks(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
         yield NotApplicable(reason="nothing for the audience in it that is not clipped at full scale")
     for part in parts:
         tops, true_dbtp = part.measures.flat_tops, part.measures.peaks.true_dbtp
-        if _is_flattened(part.measures, limit):
+        if _is_flattened(stem, part.measures, limit):
+            several = _are_several(tops, limit)
             yield Hit(
-                value=float(tops.plateaus),
+                value=float(tops.plateaus) if several else 1.0,
+                limit=None if several else 1.0,
+                message=None if several else _ONE_TOP,
                 sample=tops.first_at_frame,
                 at_s=seconds_at(stem, tops.first_at_frame),
                 facts={
@@ -153,6 +158,12 @@ def flattened_peaks(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
                     "true_peak": f"; its true peak is +{true_dbtp:.2f} dBTP" if true_dbtp > 0.0 else "",
                 },
             )
+
+
+_ONE_TOP = (
+    "a flattened peak{where}: one top is cut off at {level_dbfs:.1f} dBFS for {longest:d} samples: it was "
+    "clipped, then turned down{true_peak}"
+)
 
 
 @rule(
@@ -182,7 +193,7 @@ def true_peak_over(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
         for part in sounding_parts(stem)
         if part.audience and not _clips(part.measures, limit.of(sample_clipping))
     ]
-    parts = [part for part in parts if not _is_flattened(part.measures, limit.of(flattened_peaks))]
+    parts = [part for part in parts if not _is_flattened(stem, part.measures, limit.of(flattened_peaks))]
     if not parts:
         yield NotApplicable(reason="nothing for the audience in it that is not clipped")
     for part in parts:
@@ -205,11 +216,16 @@ def _clips(measures: PartMeasures, limit: Limit) -> bool:
     return measures.clipping.longest_frames >= least or measures.clipping.over_full_scale >= least
 
 
-def _is_flattened(measures: PartMeasures, limit: Limit) -> bool:
+def _is_flattened(stem: StemEvidence, measures: PartMeasures, limit: Limit) -> bool:
     tops = measures.flat_tops
     at_the_top = measures.peaks.sample_dbfs - tops.level_dbfs <= SAME_LEVEL_DB
-    enough = tops.plateaus >= limit["many"] or min(tops.plateaus, tops.touches) >= limit.value
+    longest_s = seconds_at(stem, tops.longest_frames) or 0.0
+    enough = _are_several(tops, limit) or 1000.0 * longest_s >= limit["alone_ms"]
     return enough and tops.share < limit["share"] and at_the_top
+
+
+def _are_several(tops: FlatTops, limit: Limit) -> bool:
+    return tops.plateaus >= limit["many"] or min(tops.plateaus, tops.touches) >= limit.value
 
 
 def _rounded_up(level_db: float) -> float:

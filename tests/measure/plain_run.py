@@ -34,7 +34,11 @@ def results() -> dict[str, object]:
     }
     for name, take, bits in (("clipped", clipped, 16), ("stepped", stepped, 24)):
         meter = fed(FlatTopMeter(48_000, 2, bits=bits, is_float=False), take, 7000)
-        found[name] = [meter.result().plateaus, meter.result().share, meter._state.tolist()]
+        found[name] = [
+            meter.result().plateaus,
+            meter.result().share,
+            [sight._state.tolist() for sight in meter._sights],
+        ]
     damaged = signals.dropout(signals.turn(bed[:, :1], 3.0), 20_000, 300)[0]
     damaged[30_000:30_128] = damaged[29_872:30_000]
     damaged[36_000] += np.float32(0.3)

@@ -193,7 +193,7 @@ CASES = {
             "a few tops, well below full scale",
             of(
                 flattened("Lead Vocal.wav", plateaus=14, longest_frames=4, level_dbfs=-6.05),
-                flattened("Keys.wav", plateaus=1),
+                flattened("Keys.wav", plateaus=1, longest_frames=4),
             ),
             Expected(stem="Lead Vocal.wav", value=14),
         ),
@@ -213,8 +213,21 @@ CASES = {
             ),
         ),
         clean("plateaus below the loudest peaks", of(flattened("Bass.wav", level_dbfs=-6.2))),
-        at_limit("1 plateau", of(flattened("Bass.wav", plateaus=1))),
-        at_limit("9 plateaus, one at the maximum", of(flattened("Bass.wav", plateaus=9, touches=1))),
+        planted(
+            "the one loudest note of a bass",
+            of(flattened("Bass.wav", plateaus=1, longest_frames=34, touches=1)),
+            Expected(severity="warning", stem="Bass.wav", value=1, at_s=2.0, says=("one top", "34 samples")),
+        ),
+        at_limit("1 plateau of 11 samples", of(flattened("Bass.wav", plateaus=1, longest_frames=11))),
+        past_limit(
+            "1 plateau of 12 samples",
+            of(flattened("Bass.wav", plateaus=1, longest_frames=12)),
+            Expected(stem="Bass.wav", value=1),
+        ),
+        at_limit(
+            "9 plateaus of 4 samples, one at the maximum",
+            of(flattened("Bass.wav", plateaus=9, longest_frames=4, touches=1)),
+        ),
         at_limit("at the level for a fifth of the time", of(flattened("Bass.wav", share=0.2))),
         past_limit(
             "2 plateaus at one level",
@@ -223,7 +236,7 @@ CASES = {
         ),
         past_limit(
             "10 plateaus, one at the maximum",
-            of(flattened("Bass.wav", plateaus=10, touches=1)),
+            of(flattened("Bass.wav", plateaus=10, longest_frames=4, touches=1)),
             Expected(stem="Bass.wav", value=10),
         ),
         past_limit(
