@@ -22,6 +22,7 @@ from audit.cli.screen import say
 from audit.cli.seal import seal
 from audit.cli.settings import settings
 from audit.cli.sheet import sheet
+from audit.cli.unquoted import PathCommand
 from audit.cli.verify import verify
 from audit.cli.watch import watch
 
@@ -32,22 +33,22 @@ app = typer.Typer(
     no_args_is_help=True,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-app.command(short_help="Audit a show or a song.")(scan)
-app.command(short_help="Write the night's songs as one page for the rack.")(sheet)
-app.command(short_help="Write a soft clip around a place in a stem.")(hear)
-app.command(short_help="Write a show's settings from what is heard.")(settings)
+app.command(cls=PathCommand, short_help="Audit a show or a song.")(scan)
+app.command(cls=PathCommand, short_help="Write the night's songs as one page for the rack.")(sheet)
+app.command(cls=PathCommand, short_help="Write a soft clip around a place in a stem.")(hear)
+app.command(cls=PathCommand, short_help="Write a show's settings from what is heard.")(settings)
 app.command(short_help="Say what a fault means and how to mend it.")(explain)
 app.command(short_help="List every rule.")(rules)
-app.command(short_help="Forecast whether a machine carries the show.")(load)
-app.command(short_help="Keep a show's good state to compare with.")(seal)
-app.command(short_help="Check a show, a spare or a drive against its seal.")(verify)
-app.command(short_help="Audit bounces as they land.")(watch)
-app.command(short_help="Compare two copies of a show, or two seals.")(compare)
-app.command(short_help="Measure this machine.")(probe)
-app.command(short_help="Stream a song on this machine, and count what comes late.")(rehearse)
-app.command(short_help="Correct a machine's profile by your own reading.")(calibrate)
+app.command(cls=PathCommand, short_help="Forecast whether a machine carries the show.")(load)
+app.command(cls=PathCommand, short_help="Keep a show's good state to compare with.")(seal)
+app.command(cls=PathCommand, short_help="Check a show, a spare or a drive against its seal.")(verify)
+app.command(cls=PathCommand, short_help="Audit bounces as they land.")(watch)
+app.command(cls=PathCommand, short_help="Compare two copies of a show, or two seals.")(compare)
+app.command(cls=PathCommand, short_help="Measure this machine.")(probe)
+app.command(cls=PathCommand, short_help="Stream a song on this machine, and count what comes late.")(rehearse)
+app.command(cls=PathCommand, short_help="Correct a machine's profile by your own reading.")(calibrate)
 app.command(short_help="Tell what earlier scans left to build on.")(cache)
-app.command(short_help="Write an invented show with faults, and scan it.")(demo)
+app.command(cls=PathCommand, short_help="Write an invented show with faults, and scan it.")(demo)
 
 
 def _say_version(wanted: bool) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 from dataclasses import replace
-from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -62,7 +61,10 @@ def calibrate(
     whole = _one_of("--cores", cores, CORES) == "all"
     folder = read_folder(path, "PATH: no folder is named; give the show's folder")
     chosen, asked = read_songs([song]), read_engine(buffer, rate, refill)
-    if not Path(machine).is_file():
+    from audit.machine.profile_files import profile_file
+
+    file = profile_file(machine)
+    if file is None:
         raise UsageError(f"--machine {machine}: there is no such profile: `stemaudit probe` writes one")
     from audit.folder.walk import walk
     from audit.load.calibrated import add_reading
@@ -73,7 +75,7 @@ def calibrate(
     from audit.pipeline.machines import KnownMachine
 
     known = settings_for(folder, settings)
-    profile, rehearsed = read_profile(Path(machine))
+    profile, rehearsed = read_profile(file)
     show = walk(folder, songs=chosen, settings=known)
     if len(show.songs) != 1:
         raise UsageError(f"--song {song}: several songs bear that name: give it in full")
@@ -84,13 +86,13 @@ def calibrate(
     one_core = as_one_core(percent, whole_machine=whole, cores=round(profile.cores.value))
     made, correction = add_reading(profile, load, setup, one_core, meter=meter)
     try:
-        write_profile(Path(machine), replace(made, machine_class=profile.machine_class), rehearsed)
+        write_profile(file, replace(made, machine_class=profile.machine_class), rehearsed)
     except OSError as error:
-        raise OutputError(f"{machine}: cannot be written: {error.strerror}: check who may write it") from None
+        raise OutputError(f"{file}: cannot be written: {error.strerror}: check who may write it") from None
     from audit.report.calibration_words import print_calibration
 
     with reader_may_leave():
-        print_calibration(machine, made.observed, correction, open_console(sys.stdout))
+        print_calibration(str(file), made.observed, correction, open_console(sys.stdout))
 
 
 def _percent(typed: str) -> float:

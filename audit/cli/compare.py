@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from audit.cli.json_file import STDOUT, check_json_target, write_json
-from audit.cli.output_file import check_outside_songs
+from audit.cli.json_file import check_json_target, write_json
+from audit.cli.output_file import STDOUT, check_outside_songs, say_written
 from audit.cli.screen import interruptible, open_console, reader_may_leave
+from audit.cli.unquoted import check_taken_apart
 from audit.cli.values import read_folder, read_jobs
 from audit.errors import EXIT_CLEAN, EXIT_FINDINGS, EXIT_INCOMPLETE
 
@@ -60,6 +61,7 @@ def compare(
 
     place = "no folder is named; give a show's folder or a seal"
     one, other = read_folder(first, f"A: {place}"), read_folder(second, f"B: {place}")
+    check_taken_apart(first, second)
     workers = read_jobs(jobs) or os.cpu_count() or 1
     if json is not None:
         check_json_target(json)
@@ -88,6 +90,8 @@ def compare(
         if not quiet or (code != EXIT_CLEAN and json != STDOUT):
             console = open_console(sys.stderr if json == STDOUT else sys.stdout)
             print_comparison(found, first, second, console, quick=quick)
+    if not quiet:
+        say_written(json)
     raise typer.Exit(code)
 
 

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import sys
 
-from audit.cli.output_file import begins_with, check_target, write_output
+from audit.cli.output_file import STDOUT, begins_with, check_target, write_output
 from audit.cli.screen import reader_may_leave
 from audit.errors import OutputError
-
-STDOUT = "-"
 
 
 def check_json_target(target: str) -> None:

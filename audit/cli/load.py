@@ -10,8 +10,8 @@ import typer
 
 from audit.cli.complete import complete_machine, complete_song
 from audit.cli.engine import BufferOption, RateOption, RefillOption, read_engine
-from audit.cli.json_file import STDOUT, check_json_target, write_json
-from audit.cli.output_file import check_outside_songs
+from audit.cli.json_file import check_json_target, write_json
+from audit.cli.output_file import STDOUT, check_outside_songs, say_written
 from audit.cli.screen import interruptible, open_console, reader_may_leave
 from audit.cli.show_settings import settings_for
 from audit.cli.values import read_folder, read_songs
@@ -106,6 +106,7 @@ def load(
     console = open_console(sys.stderr if json == STDOUT else sys.stdout)
     with reader_may_leave():
         print_load(made.forecasts, console, verbose=verbose)
+    say_written(json)
     raise typer.Exit(_exit_code(made))
 
 

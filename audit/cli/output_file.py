@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+from audit.cli.screen import say
 from audit.errors import OutputError
 from audit.folder.shown import shown
 from audit.writing import PREFIX, write_whole
+
+STDOUT = "-"
 
 Ours = Callable[[bytes], bool]
 """Whether a file that begins so was written by the same option: only that, or an empty one, is replaced."""
@@ -66,6 +69,13 @@ def write_output(data: bytes, target: str) -> None:
             write_whole(path, data)
     except OSError as error:
         raise _unwritable(target, error) from None
+
+
+def say_written(*targets: str | None, data_on_stdout: bool = False) -> None:
+    """A line for each file that was written, on standard error where standard output is data."""
+    for target in targets:
+        if target is not None and target != STDOUT:
+            say(f"Written: {shown(target)}", error=data_on_stdout)
 
 
 def _unwritable(target: str, error: OSError) -> OutputError:

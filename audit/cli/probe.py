@@ -10,6 +10,7 @@ import typer
 
 from audit.cli.engine import BufferOption, RefillOption, read_engine
 from audit.cli.live import live_line
+from audit.cli.output_file import say_written
 from audit.cli.screen import interruptible, say
 from audit.errors import OutputError, UsageError
 
@@ -80,7 +81,7 @@ def probe(
         except OSError as error:
             raise OutputError(f"{out}: cannot be written: {error.strerror}: choose another folder") from None
     refill_ms = 1e3 * (made.latency.value + setup.refill_s * 288_000 / made.transfer.value)
-    say(f"Written: {out}")
+    say_written(out)
     say(
         f"Speed {made.speed.value:.2f}, {count(round(made.cores.value), 'core')}, "
         f"{made.memory_available.value / 1e9:.1f} GB free; a refill takes {refill_ms:.1f} ms; threads wake "

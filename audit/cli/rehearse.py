@@ -97,12 +97,14 @@ def rehearse(
     folder = read_folder(path, "SONG: no folder is named; give a song's folder")
     asked, chosen = read_engine(buffer, rate, refill), read_songs([song] if song is not None else [])
     length_s = _seconds(minutes)
+    from audit.machine.profile_files import profile_file
     from audit.pipeline.machines import machine_named
 
     known = settings_for(folder, settings)
     today = date.today()
     here = machine_named(machine, known, today) if machine is not None else None
-    if record and not Path(machine or "").is_file():
+    file = profile_file(machine or "")
+    if record and file is None:
         raise UsageError(f"--record: {machine} is no profile's file: `stemaudit probe` writes one")
     song_name, done, forecast = _stream(
         folder, chosen, known, asked, here, seconds=length_s, climb=speed.strip().lower() == "max"
@@ -111,9 +113,9 @@ def rehearse(
 
     with reader_may_leave():
         print_rehearsal(song_name, done, forecast, open_console(sys.stdout))
-    if record and machine is not None and not done.stopped:
-        _keep(Path(machine), song_name, done, today)
-        say(f"Kept in {machine}.")
+    if record and file is not None and not done.stopped:
+        _keep(file, song_name, done, today)
+        say(f"Kept in {file}.")
     if done.stopped:
         raise typer.Exit(EXIT_INTERRUPTED)
     if not done.good:

@@ -11,8 +11,8 @@ import typer
 
 from audit.cli.choose import choose_rules
 from audit.cli.complete import complete_rules, complete_song
-from audit.cli.json_file import STDOUT, check_json_target, write_json
-from audit.cli.output_file import check_outside_songs
+from audit.cli.json_file import check_json_target, write_json
+from audit.cli.output_file import STDOUT, check_outside_songs, say_written
 from audit.cli.reports import Reports
 from audit.cli.screen import complain, interruptible, open_console, reader_may_leave
 from audit.cli.values import (
@@ -174,6 +174,8 @@ def scan(
         threshold=threshold,
         asked=restriction,
     )
+    if not quiet:
+        say_written(json, html, rebounce, csv, data_on_stdout=json == STDOUT)
     raise typer.Exit(code)
 
 

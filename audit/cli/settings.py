@@ -9,6 +9,7 @@ from typing import Annotated
 
 import typer
 
+from audit.cli.output_file import say_written
 from audit.cli.scan import listen
 from audit.cli.screen import reader_may_leave, say
 from audit.cli.values import read_folder, read_jobs
@@ -68,7 +69,8 @@ def settings(
             sys.stdout.buffer.flush()
         return
     _write(text, target, path)
-    say(f"Wrote {target}. Read it through: what is wrong in the files is wrong in it.")
+    say_written(str(target))
+    say("Read it through: what is wrong in the files is wrong in it.")
     say(f"Then: stemaudit scan {shlex.quote(path)}{f' --settings {shlex.quote(out)}' if out else ''}")
 
 

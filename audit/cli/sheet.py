@@ -7,9 +7,9 @@ from typing import Annotated
 
 import typer
 
-from audit.cli.output_file import begins_with, check_outside_songs, check_target, write_output
+from audit.cli.output_file import begins_with, check_outside_songs, check_target, say_written, write_output
 from audit.cli.scan import listen
-from audit.cli.screen import open_console, reader_may_leave, say
+from audit.cli.screen import open_console, reader_may_leave
 from audit.cli.values import read_folder
 from audit.errors import UsageError
 from audit.folder.shown import shown
@@ -83,10 +83,8 @@ def sheet(
         from audit.report.sheet.text import sheet_csv
 
         write_output(sheet_csv(made).encode("utf-8"), csv)
-    written = [target for target in targets.values() if target is not None]
-    for target in written:
-        say(f"Written: {shown(target)}")
-    if not written:
+    say_written(*targets.values())
+    if not any(targets.values()):
         from audit.report.sheet.text import print_sheet
 
         with reader_may_leave():

@@ -8,10 +8,19 @@ from typing import Annotated
 
 import typer
 
-from audit.cli.json_file import STDOUT, check_json_target, write_json
-from audit.cli.output_file import check_outside_songs
+from audit.cli.complete import complete_song
+from audit.cli.json_file import check_json_target, write_json
+from audit.cli.output_file import STDOUT, check_outside_songs, say_written
 from audit.cli.screen import interruptible, open_console, reader_may_leave
-from audit.cli.values import FAIL_ON_VALUES, FailOn, complete_fail_on, read_fail_on, read_folder, read_jobs
+from audit.cli.values import (
+    FAIL_ON_VALUES,
+    FailOn,
+    complete_fail_on,
+    read_fail_on,
+    read_folder,
+    read_jobs,
+    read_songs,
+)
 from audit.errors import EXIT_CLEAN, EXIT_FINDINGS, EXIT_INCOMPLETE, UsageError
 
 
@@ -21,7 +30,11 @@ def verify(
     ],
     seal: Annotated[
         str | None,
-        typer.Option("--seal", metavar="FILE", help="The seal (default: show.seal in the show's folder)."),
+        typer.Option(
+            "--seal",
+            metavar="FILE",
+            help="The seal (default: show.seal in the show's folder, or above a song's).",
+        ),
     ] = None,
     quick: Annotated[
         bool, typer.Option("--quick", help="Read only files whose size or time has changed.")
@@ -43,6 +56,12 @@ def verify(
             help="The least severity that makes the exit code 1.",
         ),
     ] = FailOn.ERROR.value,
+    song: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--song", metavar="NAME", autocompletion=complete_song, help="Only this song; may be repeated."
+        ),
+    ] = None,
     settings: Annotated[
         str | None, typer.Option("--settings", metavar="FILE", help="Settings instead of the show's own.")
     ] = None,
@@ -52,11 +71,13 @@ def verify(
 
     Every file is read and compared. What changed is explained: louder, moved, longer, edited; only metadata.
     A file with the sealed size and time and other content has decayed: that disk is not to be trusted.
-    --quick reads only files whose size or time differs, and says how many it did not read.
+    --quick reads only files whose size or time differs, and says how many it did not read. Of a song's
+    folder only that song is checked, against the seal of its show.
 
     \b
     Examples:
       stemaudit verify "Harbour Lights Tour"
+      stemaudit verify "Harbour Lights Tour/Night Ferry"
       stemaudit verify /Volumes/SPARE/show --seal ~/seals/tuesday.seal
 
     \b
@@ -71,6 +92,7 @@ def verify(
 
     folder = read_folder(path, "SHOW: no folder is named; give a show's folder, or . for the current one")
     threshold, workers = read_fail_on(fail_on).threshold, read_jobs(jobs) or os.cpu_count() or 1
+    songs = read_songs(song or [])
     if json is not None:
         check_json_target(json)
         if json != STDOUT:
@@ -81,6 +103,8 @@ def verify(
         raise UsageError("--seal: no file is named: give a seal, or leave --seal out")
     if not folder.exists():
         raise UsageError(f"{path}: there is no such folder; is the drive connected, the name right?")
+    inside = _seal_above(folder) if seal is None else None
+    given, folder = folder, inside or folder
     place = Path(seal) if seal is not None else folder / NAME
     if seal is None and folder.is_dir() and not place.exists():
         _say_where_else(folder)
@@ -93,15 +117,26 @@ def verify(
         from audit.folder.walk import walk
         from audit.pipeline.sealed.against_seal import judge_seal, verify_show
         from audit.pipeline.sealed.levels import check_level
+        from audit.pipeline.sealed.part_of_show import part_at, part_named
         from audit.pipeline.sealed.show_copies import copies_of_folder, copies_of_seal
 
         show = walk(folder, settings=in_force)
         check_level(
             copies_of_seal(sealed), copies_of_folder(show), (place, folder), ("the seal", "the folder")
         )
+        part = None
+        if songs:
+            part = part_named(show, sealed, songs, in_force)
+        elif inside is not None:
+            part = part_at(show, sealed, given, in_force)
+            if part is None:
+                raise UsageError(f"{path}: is no song of the show above it, which has a seal: verify that")
+        show = part.show if part is not None else show
         with watching(quiet=quiet) as watcher:
             watcher.begin(len(show.songs), sum(stem.size_bytes for song in show.songs for stem in song.stems))
-            evidence = verify_show(show, sealed, quick=quick, jobs=workers, told=watcher.stem_progress)
+            evidence = verify_show(
+                show, sealed, quick=quick, jobs=workers, told=watcher.stem_progress, part=part
+            )
             watcher.end()
         audit = judge_seal(evidence, in_force)
     check = evidence.seal
@@ -117,21 +152,29 @@ def verify(
     with reader_may_leave():
         if not quiet or (code != EXIT_CLEAN and json != STDOUT):
             print_check(audit, check, open_console(sys.stderr if json == STDOUT else sys.stdout), quick=quick)
+    if not quiet:
+        say_written(json)
     raise typer.Exit(code)
 
 
+def _seal_above(folder: Path) -> Path | None:
+    """The show's folder that a song lies in, where that has a seal and the song has none."""
+    from audit.cli.show_settings import HIGHEST
+    from audit.seal.file import NAME
+
+    full = folder.absolute()
+    if not full.is_dir() or (full / NAME).exists():
+        return None
+    return next((above for above in full.parents[:HIGHEST] if (above / NAME).is_file()), None)
+
+
 def _say_where_else(folder: Path) -> None:
-    """Raises UsageError where a seal lies one folder up or down."""
+    """Raises UsageError where a seal lies one folder down."""
     from audit.seal.file import NAME
     from audit.seal.names import shown
 
-    given = shown(str(folder))
-    if (folder.absolute().parent / NAME).is_file():
-        raise UsageError(
-            f"{given}: there is no seal, but there is one in the folder above, of the whole show: verify that"
-        )
     inside = sorted(folder.glob(f"*/{NAME}"))
     if inside:
         more = f" (and in {len(inside) - 1} more)" if len(inside) > 1 else ""
         where = f"{shown(str(inside[0].parent))}{more}"
-        raise UsageError(f"{given}: there is no seal, but there is one in {where}: verify that")
+        raise UsageError(f"{shown(str(folder))}: there is no seal, but there is one in {where}: verify that")

@@ -8,15 +8,20 @@ from difflib import get_close_matches
 from pathlib import Path
 
 from audit.errors import SettingsError, UsageError
+from audit.folder.shown import shown
 from audit.load.demand import EngineSetup
 from audit.load.profile import Profile
 from audit.machine.classes import CLASSES, class_names, class_profile
 from audit.machine.profile import read_profile, staleness
+from audit.machine.profile_files import profile_file, profiles_beside
 from audit.results.load import PastRehearsal
 from audit.settings.model import Engine, ShowSettings
 from audit.settings.patterns import plain
 
 ENGINE_FIELDS = ("frames", "rate_hz", "refill_s", "prebuffer_s", "refill_threads")
+
+MOST_NAMED = 6
+"""Profiles that are named to somebody who named none of them."""
 
 UNSAID = Engine()
 """Nothing is said of the player."""
@@ -84,8 +89,8 @@ def machine_named(text: str, settings: ShowSettings, today: date | None) -> Know
     profile = class_profile(wanted)
     if profile is not None:
         known = KnownMachine(profile=profile)
-    elif wanted and Path(wanted).is_file():
-        known = _read(Path(wanted), today)
+    elif (file := profile_file(wanted)) is not None:
+        known = _read(file, today)
     else:
         raise UsageError(_no_machine(wanted, settings))
     outputs = known.profile.outputs or settings.interface_outputs
@@ -93,12 +98,16 @@ def machine_named(text: str, settings: ShowSettings, today: date | None) -> Know
 
 
 def _no_machine(wanted: str, settings: ShowSettings) -> str:
-    names = [*(each.name for each in settings.machines), *sorted(class_names())]
-    near = get_close_matches(wanted.lower(), names, n=1)
-    guess = f"did you mean {near[0]}? " if near else ""
-    shown = wanted or '""'
+    files = profiles_beside(wanted)
+    names = [*(each.name for each in settings.machines), *files, *sorted(class_names())]
+    near = get_close_matches(wanted.lower(), names, n=1) or [
+        name for name in files if get_close_matches(wanted.lower(), [Path(name).stem.lower()])
+    ]
+    guess = f"did you mean {shown(near[0])}? " if near else ""
+    typed = shown(wanted) or '""'
+    here = f"profiles there are {', '.join(map(shown, files[:MOST_NAMED]))}; " if files else ""
     classes = ", ".join(CLASSES)
-    return f"--machine {shown}: neither a profile's file nor a class; {guess}the classes are {classes}"
+    return f"--machine {typed}: neither a profile's file nor a class; {guess}{here}the classes are {classes}"
 
 
 def _read(path: Path, today: date | None) -> KnownMachine:

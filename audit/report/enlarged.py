@@ -6,9 +6,11 @@ import math
 from dataclasses import dataclass, replace
 
 from audit.evidence import PartEvidence, SongEvidence, StemEvidence
+from audit.facts import Role
 from audit.findings import Finding, Severity, ShowAudit
 from audit.report.grouping import group_alike
 from audit.results import ClickTrack, Envelope, Place
+from audit.rules.catalogue import RULES
 
 DAMAGE_SPAN_S = 0.012
 """Where single samples matter: about 580 of them at 48 kHz."""
@@ -37,6 +39,8 @@ BESIDE_CLICK = frozenset({"offset-from-click", "shifted-by-beats"})
 """Faults of the whole stem that show beside the click."""
 
 LEAST_BESIDE_S = 0.25
+
+OF_TIMECODE = frozenset(rule.id for rule in RULES if rule.family == "timecode")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,6 +165,14 @@ def clips_of(audit: ShowAudit) -> list[tuple[Place, float]]:
             faults = [f for f in song.findings if f.waived is None and f.severity is severity]
             for group in group_alike(faults):
                 place = place_of(group.first)
-                if place is not None and group.first.at_s is not None:
+                stem = next((s for s in song.evidence.stems if place and s.name == place.stem), None)
+                if place is None or stem is None or not worth_hearing(stem, group.first):
+                    continue
+                if group.first.at_s is not None:
                     found.setdefault(place, group.first.at_s)
     return list(found.items())[:MOST_CLIPS]
+
+
+def worth_hearing(stem: StemEvidence, finding: Finding) -> bool:
+    """Whether an ear learns anything of a fault at its place: of timecode it hears a buzz."""
+    return finding.rule not in OF_TIMECODE and set(stem.roles) != {Role.TIMECODE}

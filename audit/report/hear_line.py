@@ -9,6 +9,7 @@ from rich.cells import cell_len
 
 from audit.evidence import ShowEvidence
 from audit.findings import Finding
+from audit.report.enlarged import worth_hearing
 from audit.report.page import Page
 from audit.units import clock
 
@@ -19,11 +20,13 @@ _QUOTABLE = re.compile(r"[^\"$`\\!%]+")
 
 
 def hear_command(evidence: ShowEvidence, finding: Finding) -> tuple[str, str] | None:
-    """The command's options and its path, quoted; None for a finding without a place in one stem."""
+    """The command's options and its path, quoted; None for a finding without a place in one stem, and for
+    timecode: nobody hears what is wrong in that buzz."""
     if finding.stem is None or finding.at_s is None or len(finding.songs) != 1:
         return None
     song = next((song for song in evidence.songs if song.name == finding.songs[0]), None)
-    if song is None or all(stem.name != finding.stem for stem in song.stems):
+    stem = next((stem for stem in song.stems if stem.name == finding.stem), None) if song else None
+    if song is None or stem is None or not worth_hearing(stem, finding):
         return None
     folder = "" if song.song.folder == "." else f"{song.song.folder}/"
     show = str(evidence.show.path)

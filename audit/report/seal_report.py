@@ -10,7 +10,7 @@ from rich.console import Console
 from audit.findings import Finding, Severity, ShowAudit
 from audit.report.faults import LABEL_CELLS, SEVERITY_STYLE, place
 from audit.report.page import Page
-from audit.report.words import valid
+from audit.report.words import listed, valid
 from audit.results import AudioChange, SealCheck, StemDelta
 from audit.units import count
 
@@ -22,6 +22,9 @@ def print_check(audit: ShowAudit, check: SealCheck, console: Console, *, quick: 
     """The answer first, then differences by severity, then what was not checked."""
     page = Page(console)
     page.put((answer(audit, check), "bold"))
+    if audit.evidence.partial:
+        songs = listed(song.name for song in audit.evidence.songs) or "a song that is gone"
+        page.put((f"Only this was checked: {songs}.", "dim"))
     _put_by_song(page, audit)
     notes = [f for f in audit.all_findings() if f.severity is Severity.NOTE and f.waived is None]
     if notes:

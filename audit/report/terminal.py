@@ -23,7 +23,7 @@ from audit.report.outputs import put_outputs
 from audit.report.page import Cell, Page, right
 from audit.report.set_table import put_set
 from audit.report.timecode_table import put_timecode
-from audit.report.verdict import show_answer, show_verdict, song_verdict, unheard_stems
+from audit.report.verdict import show_answer, show_verdict, song_verdict, unheard_stems, unheard_words
 from audit.report.words import listed, signed, span
 from audit.units import clock, count
 
@@ -140,11 +140,9 @@ def _put_unmeasured(page: Page, audit: ShowAudit, verbose: bool) -> None:
         page.put(f"{entry.path}: {entry.reason}", indent=2)
     for song in songs:
         for gap in group_unmeasured(song):
-            which = f" ({listed(gap.rules)})" if verbose or len(gap.rules) <= 2 else ""
+            which = f" (not answered: {listed(gap.rules)})" if verbose or len(gap.rules) <= 2 else ""
             where = ", ".join(word for word in (song.evidence.name, gap.stem) if word)
-            page.put(
-                f"{where}: {gap.reason}; {count(len(gap.rules), 'question')} unanswered{which}", indent=2
-            )
+            page.put(f"{where}: {gap.reason}{which}", indent=2)
 
 
 def _put_notes(page: Page, audit: ShowAudit, verbose: bool) -> None:
@@ -224,10 +222,9 @@ def _put_small_print(page: Page, audit: ShowAudit, verbose: bool, *, whole: bool
             page.put((f"Passed over: {'; '.join(reasons)}.", "dim"))
     if whole and not_asked(audit):
         page.put((not_asked(audit), "dim"))
-    if audit.not_applicable:
+    if audit.not_applicable and verbose:
         rules = [f"{rule} {times}x" for rule, times in audit.not_applicable.items()]
-        words = _some(rules, verbose) if verbose else count(len(rules), "rule")
-        page.put((f"Did not apply here: {words}.", "dim"))
+        page.put((f"Nothing here to ask these rules about: {listed(rules)}.", "dim"))
 
 
 def _some(names: list[str], verbose: bool) -> str:
@@ -242,9 +239,9 @@ def _put_totals(page: Page, audit: ShowAudit, found: bool, answer: str) -> None:
     music = span(sum(song.evidence.duration_s for song in audit.songs))
     counts = [count(audit.total(severity), severity.value) for severity in Severity]
     waived = sum(finding.waived is not None for finding in audit.all_findings())
-    unanswered = sum(len(song.unmeasured) for song in audit.songs)
+    unheard = unheard_words(audit)
     counts += [f"{waived} waived"] if waived else []
-    counts += [f"{count(unanswered, 'question')} unanswered"] if unanswered else []
+    counts += [f"{unheard} not fully checked"] if unheard else []
     # A long report has scrolled its first line away: the answer stands here once more.
     heard = f"{count(len(audit.songs), 'song')}, {count(stems, 'stem')}, {music} of music"
     page.put((f"{answer}. ", "bold"), f"{heard}: {', '.join(counts)}.")

@@ -31,7 +31,7 @@ def show_verdict(audit: ShowAudit, asked: str | None = None, threshold: Severity
 def _why(audit: ShowAudit, threshold: Severity | None) -> str:
     errors, warnings = audit.total(Severity.ERROR), audit.total(Severity.WARNING)
     rest = f", {count(warnings, 'warning')}" if warnings else ""
-    unheard = _unheard(audit)
+    unheard = unheard_words(audit)
     stems = sum(len(song.evidence.stems) for song in audit.songs)
     if not stems:
         return "there is no stem here"
@@ -39,7 +39,7 @@ def _why(audit: ShowAudit, threshold: Severity | None) -> str:
         besides = f". Could not check {unheard}" if unheard else ""
         return f"{count(errors, 'error')}{_where(audit, Severity.ERROR)}{rest}{besides}"
     if unheard:
-        return f"{unheard} left unanswered{rest or ', no fault elsewhere'}"
+        return f"{unheard} not fully checked{rest or ', no fault elsewhere'}"
     if warnings:
         return f"{count(warnings, 'warning')}{_where(audit, Severity.WARNING)}, no errors"
     if audit.exceeds(threshold):
@@ -62,7 +62,7 @@ def unheard_stems(song: SongAudit) -> list[str | None]:
     return list(dict.fromkeys(entry.stem for entry in song.unmeasured))
 
 
-def _unheard(audit: ShowAudit) -> str:
+def unheard_words(audit: ShowAudit) -> str:
     """`2 stems`, `1 stem and 1 song`; empty where every question was answered."""
     about = [stem for song in audit.songs for stem in unheard_stems(song)]
     stems, songs = sum(stem is not None for stem in about), sum(stem is None for stem in about)

@@ -9,6 +9,7 @@ from audit.findings import Fact, Severity
 from audit.results import JumpKind, TimecodeJump, TimecodeTrack
 from audit.rules.parts import where_in
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.timecode_words import GONE_WORDS, JUMP_WORDS, frames_words, stretch_words
 from audit.units import count
 
 NO_TIMECODE = "no timecode in the song"
@@ -30,11 +31,6 @@ def readable(song: SongEvidence) -> list[tuple[StemEvidence, PartEvidence, Timec
         for stem, part in song.timecode_parts
         if (track := part.measures.timecode) is not None
     ]
-
-
-def frames_words(frames: float) -> str:
-    """`1 frame`, `12 frames`."""
-    return count(round(frames), "frame")
 
 
 @rule(
@@ -79,18 +75,6 @@ def timecode_unreadable(song: SongEvidence, show: ShowEvidence, limit: Limit) ->
             )
 
 
-_JUMP_WORDS = {
-    JumpKind.MISSING: "{frames} cannot be read between {before} and {after}",
-    JumpKind.STRAY: "one frame says {after} after {before}, then the count goes on",
-    JumpKind.REPEATED: "{before} comes {frames} too often",
-    JumpKind.HELD: "the numbers fall {frames} behind the time: {after} follows {before}",
-    JumpKind.BACKWARD: "the numbers go back by {frames}: {after} follows {before}",
-    JumpKind.SLIPPED: "the frames shift by {shift:+.2f} of a frame between {before} and {after}",
-    JumpKind.TURNED: "the code changes its direction after {before}",
-}
-_GONE_WORDS = "{frames} missing: the signal is gone after {before} and back at {after}"
-
-
 @rule(
     id="timecode-jump",
     family="timecode",
@@ -98,7 +82,7 @@ _GONE_WORDS = "{frames} missing: the signal is gone after {before} and back at {
     scope="song",
     needs=("audio",),
     limit=Limit(value=1.0, unit="frames"),
-    message="the numbers skip {frames}: {after} follows {before}",
+    message="the numbers skip {stretch}: {after} follows {before}",
     cure="Write the song's timecode anew in one piece from its first frame; do not edit, loop or stretch it "
     "with the music.",
     again="in one piece from its first frame",
@@ -138,6 +122,7 @@ def _jumping(stem: StemEvidence, track: TimecodeTrack, jump: TimecodeJump) -> Hi
         "before": jump.before.text(track.rate),
         "after": jump.after.text(track.rate),
         "frames": frames_words(jump.frames),
+        "stretch": stretch_words(jump.frames, track.rate),
         "shift": jump.frames,
         "silent": jump.silent,
     }
@@ -145,7 +130,7 @@ def _jumping(stem: StemEvidence, track: TimecodeTrack, jump: TimecodeJump) -> Hi
         stem=stem.name,
         at_s=jump.at_s,
         value=None if jump.kind in _NO_NUMBER else jump.frames,
-        message=_GONE_WORDS if jump.silent else _JUMP_WORDS.get(jump.kind),
+        message=GONE_WORDS if jump.silent else JUMP_WORDS.get(jump.kind),
         facts=facts,
     )
 

@@ -15,6 +15,7 @@ from audit.rules.parts import listed, seconds_at, sounding_parts
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.timecode import NO_TIMECODE, readable
 from audit.rules.timecode_ranges import Overlap, overlaps, ranges_by_song
+from audit.rules.timecode_words import stretch_words
 from audit.units import clock, count
 
 
@@ -134,7 +135,7 @@ million."""
     scope="show",
     needs=("audio",),
     limit=Limit(value=0.0, unit="frames"),
-    message="{songs_listed} both have the numbers {first} to {last}: {frames}, limit {limit:.0f}",
+    message="{songs_listed} both have the numbers {first} to {last}: {stretch}, limit {limit:.0f}",
     cure="Give each song its own stretch, an hour each for instance, and write the timecode of all but one "
     "anew.",
     again="on numbers that no other song has",
@@ -161,6 +162,7 @@ def timecode_overlap(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
             facts={
                 "songs_listed": " and ".join(worst.songs),
                 "frames": count(worst.frames, "frame"),
+                "stretch": stretch_words(worst.frames, worst.rate),
                 "first": worst.first,
                 "last": worst.last,
                 "number": count(len(names), "song"),
@@ -172,7 +174,7 @@ def timecode_overlap(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
 
 _MANY = (
     "the numbers of {number} overlap; most between {songs_listed}, which both have {first} to {last}: "
-    "{frames}, limit {limit:.0f}"
+    "{stretch}, limit {limit:.0f}"
 )
 
 

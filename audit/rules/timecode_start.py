@@ -10,12 +10,13 @@ from audit.results import TimecodeTrack
 from audit.rules.asked import beat_1_s
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.timecode import NO_TIMECODE, readable
+from audit.rules.timecode_words import stretch_words
 from audit.timecode import Label, frames_per_day, index_of, label_at
 from audit.units import clock, count
 
 _AT_BAR_1 = (
-    "at bar 1 ({place}) the timecode says {found}, the settings say {asked}: {by} {side}, limit {limit:g} "
-    "frame"
+    "at bar 1 ({place}) the timecode says {found}, the settings say {asked}: {stretch} {side}, "
+    "limit {limit:g} frame"
 )
 
 
@@ -26,7 +27,8 @@ _AT_BAR_1 = (
     scope="song",
     needs=("audio",),
     limit=Limit(value=1.0, unit="frames"),
-    message="the timecode starts at {found}, the settings say {asked}: {by} {side}, limit {limit:g} frame",
+    message="the timecode starts at {found}, the settings say {asked}: {stretch} {side}, "
+    "limit {limit:g} frame",
     cure="Write the timecode anew so that it starts where the settings say, or put the right number into the "
     "settings; check that lights and video were programmed to that number.",
     again="with {asked} where the settings ask for it",
@@ -95,6 +97,7 @@ def _compared(
             "found": label_at(int(found // 1), track.rate).text(track.rate),
             "asked": asked.text(track.rate),
             "by": count(round(abs(by)), "frame"),
+            "stretch": stretch_words(abs(by), track.rate),
             "side": "later" if by > 0 else "earlier",
             "place": clock(at_s),
         },

@@ -25,7 +25,7 @@ RUN: dict[str, tuple[int, str]] = {
     "scan": (0, "Ready: no fault in 3 songs"),
     "sheet": (0, "Written: tonight.pdf"),
     "hear": (0, "Written: "),
-    "settings": (0, f"Wrote {TOUR}/show.toml"),
+    "settings": (0, f"Written: {TOUR}/show.toml"),
     "explain": (0, "true-peak-over: warning"),
     "rules": (0, "unreadable-file"),
     "load": (0, "laptop-dual-disk carries all 3 songs"),

@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from audit.machine.classes import CLASSES
+from audit.machine.written import write_profile
 from tests.cli.command import modules_after, run
 from tests.cli.folders import write_show, write_song, write_tone
 
@@ -79,6 +81,20 @@ def test_mistakes_are_one_line(show: Path, words: tuple[str, ...], says: str):
     done = run("load", show, *words)
     assert done.returncode == 2
     assert says in done.stderr
+    assert len(done.stderr.splitlines()) == 1
+
+
+def test_a_profile_is_found_without_its_ending(show: Path, tmp_path: Path):
+    write_profile(tmp_path / "old.toml", CLASSES["laptop-8core-nvme"])
+    (tmp_path / "notes.toml").write_text("title = 'no profile'\n")
+    done = run("load", show / "Tin Roof", "--machine", "old", cwd=tmp_path)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert run("load", show / "Tin Roof", "--machine", tmp_path / "old").returncode == 0
+    done = run("load", show / "Tin Roof", "--machine", "odl", cwd=tmp_path)
+    assert done.returncode == 2
+    assert (
+        "did you mean old.toml? profiles there are old.toml; the classes are laptop-dual-disk" in done.stderr
+    )
     assert len(done.stderr.splitlines()) == 1
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import csv
 import io
+import json
 import re
 
 import numpy as np
@@ -33,7 +34,21 @@ def written(show):
         out / "tables", SOURCE_DATE_EPOCH=DAY,
     )  # fmt: skip
     assert done.returncode == 1, done.stderr
+    said = done.stdout.splitlines()[-3:]
+    assert said == [f"Written: {out / name}" for name in ("r.html", "again.md", "tables")]
     return out
+
+
+def test_every_file_that_is_written_is_named_beside_the_data(show, tmp_path):
+    page, table = tmp_path / "r.html", tmp_path / "load.json"
+    done = run("scan", show, "--json", "-", "--html", page)
+    assert done.stderr.splitlines()[-1] == f"Written: {page}"
+    json.loads(done.stdout)
+    assert "Written" not in run("scan", show, "--html", page, "--quiet").stdout
+    done = run("load", show, "--machine", "laptop-8core-nvme", "--json", table)
+    assert done.stdout.splitlines()[-1] == f"Written: {table}"
+    done = run("compare", show, show, "--json", tmp_path / "c.json")
+    assert done.stdout.splitlines()[-1] == f"Written: {tmp_path / 'c.json'}"
 
 
 def test_the_page_holds_the_verdict_the_fault_its_place_and_the_day(written):

@@ -23,7 +23,7 @@ def test_settings_are_written_once_and_change_no_verdict(show: Path, tmp_path: P
     kept = {"STEMAUDIT_CACHE_DIR": str(tmp_path / "cache")}
     before = run("scan", "--jobs", "1", "--json", "-", show, **kept)
     done = run("settings", "--jobs", "1", show, **kept)
-    assert (done.returncode, done.stdout.splitlines()[0].split(". ")[0]) == (0, f"Wrote {show / 'show.toml'}")
+    assert (done.returncode, done.stdout.splitlines()[0]) == (0, f"Written: {show / 'show.toml'}")
     text = (show / "show.toml").read_text(encoding="utf-8")
     after = run("scan", "--jobs", "1", "--json", "-", show, **kept)
     assert after.returncode == before.returncode == 0

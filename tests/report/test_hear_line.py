@@ -11,7 +11,10 @@ import pytest
 from rich.console import Console
 
 from audit.findings import ShowAudit
+from audit.report.enlarged import clips_of
 from audit.report.terminal import print_report
+from tests import evidence
+from tests.evidence import song
 from tests.report.samples import audit_of, finding, healthy
 
 
@@ -54,6 +57,19 @@ def test_a_fault_with_a_place_says_how_to_hear_it():
 
 def test_a_fault_without_a_place_does_not():
     assert commands(printed(faulty(at_s=None))) == []
+
+
+@pytest.mark.parametrize(
+    ("rule", "stem"),
+    [("timecode-jump", "Timecode.wav"), ("dropout", "Timecode.wav"), ("timecode-jump", "Click and code.wav")],
+)
+def test_nobody_is_sent_to_listen_to_timecode(rule, stem):
+    fault = finding(rule, "error", stem, ("Rain",), at_s=17.0)
+    audit = audit_of(
+        song("Rain", evidence.stem("Timecode.wav"), evidence.stem("Click and code.wav")), findings=(fault,)
+    )
+    assert commands(printed(audit, verbose=True)) == []
+    assert clips_of(audit) == []
 
 
 def test_one_line_for_all_places_of_a_fault_but_all_where_every_place_is_asked_for():

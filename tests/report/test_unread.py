@@ -34,5 +34,5 @@ def test_the_report_names_it_and_does_not_say_ready():
         with_locked(audit_with("empty-file", show(song("Rain", stem("Bass.wav")))), unread=True), console
     )
     text = console.export_text()
-    assert text.startswith("Could not check everything: 1 path left unanswered")
+    assert text.startswith("Could not check everything: 1 path not fully checked")
     assert "Rain/Drums: no permission to read it" in text

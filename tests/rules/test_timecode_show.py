@@ -84,7 +84,8 @@ CASES: dict[str, tuple[Case, ...]] = {
     "timecode-overlap": (
         planted("the same numbers", pair(track(), track()),
                 Expected(songs=("Night Ferry", "Tin Roof"), value=1500.0,
-                         says=("Night Ferry and Tin Roof", "01:00:00:00 to 01:00:59:24", "1500 frames"),
+                         says=("Night Ferry and Tin Roof", "01:00:00:00 to 01:00:59:24",
+                               "1 min (1500 frames)"),
                          advises=("own stretch",))),
         planted("past midnight", pair(track("23:59:30:00"), track("00:00:20:00")),
                 Expected(songs=("Night Ferry", "Tin Roof"), value=250.0,

@@ -6,7 +6,8 @@ import pytest
 
 from audit.results import JumpKind
 from audit.rules.timecode import MOST_TOLD
-from audit.timecode import FPS_24, FPS_25, FPS_29_97, FPS_29_97_DROP
+from audit.rules.timecode_words import stretch_words
+from audit.timecode import FPS_24, FPS_25, FPS_29_97, FPS_29_97_DROP, FPS_30
 from tests.evidence import audit_with, findings, show, song, stem
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
 from tests.rules.timecode_tracks import beside_click, coded, jump, jumping, ltc, track
@@ -51,7 +52,7 @@ CASES: dict[str, tuple[Case, ...]] = {
         planted(
             "the signal is gone",
             show(coded("Night Ferry", jumping(jump(JumpKind.MISSING, frames=30, silent=True)))),
-            Expected(stem="LTC.wav", value=30.0, says=("30 frames missing", "signal is gone")),
+            Expected(stem="LTC.wav", value=30.0, says=("1.2 s (30 frames) missing", "signal is gone")),
         ),
         planted(
             "every kind",
@@ -63,7 +64,7 @@ CASES: dict[str, tuple[Case, ...]] = {
             Expected(stem="LTC.wav", at_s=1.0, says=("1 frame cannot be read",)),
             Expected(stem="LTC.wav", at_s=2.0, says=("one frame says",)),
             Expected(stem="LTC.wav", at_s=3.0, says=("2 frames too often",)),
-            Expected(stem="LTC.wav", at_s=4.0, says=("50 frames behind",)),
+            Expected(stem="LTC.wav", at_s=4.0, says=("fall 2 s (50 frames) behind",)),
             Expected(stem="LTC.wav", at_s=5.0, says=("go back by 9 frames",)),
             Expected(stem="LTC.wav", at_s=6.0, says=("−0.50 of a frame",)),
             Expected(stem="LTC.wav", at_s=7.0, says=("changes its direction",)),
@@ -170,3 +171,19 @@ def test_very_many_jumps_are_told_in_part_and_counted():
     assert [f.message for f in told if "more jumps" in f.message] == [
         f"{2000 - MOST_TOLD} more jumps after these"
     ]
+
+
+@pytest.mark.parametrize(
+    ("frames", "rate", "words"),
+    [
+        (1, FPS_25, "1 frame"),
+        (24, FPS_25, "24 frames"),
+        (25, FPS_25, "1 s (25 frames)"),
+        (90_000, FPS_25, "1 h (90 000 frames)"),
+        (108_000 + 30 * 61, FPS_30, "1 h 1 min 1 s (109 830 frames)"),
+        (40, FPS_30, "1.3 s (40 frames)"),
+    ],
+)
+def test_many_frames_are_a_time(frames, rate, words):
+    """Nobody counts 90 000 frames: a song that lies an hour off says so."""
+    assert stretch_words(frames, rate) == words

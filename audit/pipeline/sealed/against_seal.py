@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import audit
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
@@ -18,23 +19,38 @@ from audit.seal.model import Seal, SealedSong, SealedStem
 from audit.seal.names import exact, folded, paired, path_of, times_agree
 from audit.settings.model import ShowSettings
 
+if TYPE_CHECKING:
+    from audit.pipeline.sealed.part_of_show import PartOfShow
+
 Told = Callable[[str, str, int], object]
 
 
 def verify_show(
-    show: Show, seal: Seal, *, quick: bool, jobs: int, told: Told = lambda song, stem, done: None
+    show: Show,
+    seal: Seal,
+    *,
+    quick: bool,
+    jobs: int,
+    told: Told = lambda song, stem, done: None,
+    part: PartOfShow | None = None,
 ) -> ShowEvidence:
-    """The show with what has happened since; its songs without stems, as none is measured."""
+    """The show with what has happened since; its songs without stems, as none is measured.
+
+    part: only these songs, and `show` is theirs.
+    """
     from audit.pipeline.sealed.show_copies import copies_of_folder, copies_of_seal
     from audit.pipeline.sealed.verifying import differences
 
-    found = differences(copies_of_seal(seal), copies_of_folder(show), quick=quick, jobs=jobs, told=told)
+    olds = part.copies(seal) if part is not None else copies_of_seal(seal)
+    found = differences(olds, copies_of_folder(show), quick=quick, jobs=jobs, told=told)
+    if part is not None:
+        found = part.kept(found, seal)
     check = SealCheck(
         sealed_at=seal.sealed_at, stems=found.stems, deltas=found.deltas, not_read=found.not_read,
         could_not_read=found.could_not_read, songs_moved=found.songs_moved, songs_gone=found.songs_gone,
     )  # fmt: skip
     bare = tuple(SongEvidence(song=replace(song, stems=()), stems=()) for song in show.songs)
-    return ShowEvidence(show=show, songs=bare, seal=check)
+    return ShowEvidence(show=show, songs=bare, seal=check, partial=part is not None)
 
 
 def check_heard(show: ShowEvidence, seal: Seal, *, whole: bool) -> SealCheck:

@@ -276,11 +276,7 @@ def _song(audit: ShowAudit, song: SongAudit, number: int, anchor: str, extras: E
         band=_band(song, faults),
         faults=tuple(faults),
         notes=tuple(_notes(audit, song)),
-        unheard=tuple(
-            f"{gap.stem or 'The song as a whole'}: {gap.reason}; "
-            f"{count(len(gap.rules), 'question')} unanswered"
-            for gap in group_unmeasured(song)
-        ),
+        unheard=tuple(f"{gap.stem or 'The song as a whole'}: {gap.reason}" for gap in group_unmeasured(song)),
         left_out="; ".join(f"{stem} ({why})" for stem, why in mix.left_out if why != "silent") if mix else "",
         search=" ".join([evidence.name, *(stem.name for stem in evidence.stems)]).casefold(),
     )
