@@ -1,6 +1,6 @@
 """How loud a clip may be: nothing in it may startle or hurt whoever plays it.
 
-    caps_for(samples, rate_hz, crew=…) -> Caps
+    caps_for(noise=…, crew=…) -> Caps
     turned_down(samples, rate_hz, caps) -> (samples, dB)
 
 A level in a file says nothing of the sound pressure at an ear; these bounds keep a clip below what music at a
@@ -37,38 +37,12 @@ CREW = Caps(peak_db=-24.0, loudness_lufs=-36.0, why="click, guide or timecode, w
 NOISE = Caps(peak_db=-40.0, loudness_lufs=-45.0, why="full-scale noise, as broken files hold")
 """Own judgement, and a promise of the project: such noise is never played above −40 dBFS."""
 
-NOISE_WINDOW_S = 0.010
-NOISE_WINDOWS = 5
-NOISE_RMS_DB = -15.0
-NOISE_TILT = 1.0
-"""Noise: 50 ms on end at −15 dBFS RMS and more whose first difference has more energy than the wave itself.
 
-White noise has 2.0; music has little above a quarter of its rate and stays far below 1, and samples that were
-cut at the wrong byte are as good as white at −4.8 dBFS.
-"""
-
-
-def caps_for(samples: Samples, rate_hz: int, *, crew: bool) -> Caps:
-    """The bounds for these samples, shape (frames, channels), finite. crew: click, guide or timecode."""
-    if holds_noise(samples, rate_hz):
+def caps_for(*, noise: bool, crew: bool) -> Caps:
+    """The bounds for a clip. noise: as broken files hold (hear.noise); crew: click, guide or timecode."""
+    if noise:
         return NOISE
     return CREW if crew else MUSIC
-
-
-def holds_noise(samples: Samples, rate_hz: int) -> bool:
-    """Whether some 50 ms of a channel are loud noise as no instrument makes it."""
-    window = max(2, round(NOISE_WINDOW_S * rate_hz))
-    count = len(samples) // window
-    if count < NOISE_WINDOWS:
-        return False
-    for channel in range(samples.shape[1]):
-        pieces = samples[: count * window, channel].astype(np.float64).reshape(count, window)
-        power = np.mean(pieces**2, axis=1)
-        steps = np.mean(np.diff(pieces, axis=1) ** 2, axis=1)
-        noisy = (power >= 10.0 ** (NOISE_RMS_DB / 10.0)) & (steps > NOISE_TILT * power)
-        if np.any(np.convolve(noisy, np.ones(NOISE_WINDOWS), mode="valid") >= NOISE_WINDOWS):
-            return True
-    return False
 
 
 def turned_down(samples: Samples, rate_hz: int, caps: Caps) -> tuple[Samples, float]:

@@ -22,6 +22,7 @@ from audit.facts import CREW_ROLES
 from audit.folder.elsewhere import is_elsewhere
 from audit.folder.roles import read_name
 from audit.hear.caps import Caps, caps_for, turned_down
+from audit.hear.noise import NoiseMeter
 from audit.measure.nature import NatureMeter
 from audit.measure.samples import Samples, check_rate
 from audit.results import ContainerFault, FaultKind
@@ -77,9 +78,10 @@ def cut_clip(path: Path, frame_of: Callable[[int], int], *, channel: int | None 
     if channel is not None and not 1 <= channel <= shape.channels:
         raise UsageError(f"--channel {channel}: {path.name} has {shape.channels}, counted from 1")
     place = frame_of(rate_hz)
-    samples = _window(path, header, place, channel)
+    noise = NoiseMeter(shape)
+    samples = _window(path, header, place, channel, noise)
     crew = bool(CREW_ROLES & set(_roles(path))) or _sounds_like_crew(samples, rate_hz)
-    caps = caps_for(samples, rate_hz, crew=crew)
+    caps = caps_for(noise=noise.noise, crew=crew)
     samples, down_db = turned_down(_faded(samples, rate_hz), rate_hz, caps)
     counted = samples + _count(len(samples), rate_hz, caps)[:, None]
     counted, more_db = turned_down(counted, rate_hz, caps)
@@ -102,8 +104,11 @@ def _roles(path: Path) -> tuple[object, ...]:
     return (said.role, *said.channel_roles)
 
 
-def _window(path: Path, header: Header, place: int, channel: int | None) -> Samples:
-    """The frames around the place, as many as the clip is long; silence where the stem has none."""
+def _window(path: Path, header: Header, place: int, channel: int | None, noise: NoiseMeter) -> Samples:
+    """The frames around the place, as many as the clip is long; silence where the stem has none.
+
+    noise: gets all that is read, every channel of it.
+    """
     assert header.format is not None
     rate_hz, channels = header.format.sample_rate_hz, header.format.channels
     block = max(1024, min(BLOCK_FRAMES, 2 * BLOCK_FRAMES // channels))
@@ -112,12 +117,16 @@ def _window(path: Path, header: Header, place: int, channel: int | None) -> Samp
     first = place - LEAD_S * rate_hz
     with open_blocks(path, header, block) as reader:
         at = 0
-        for heard in reader:
+        for block_read in reader:
             if at >= first + len(window):
                 break
+            heard = np.nan_to_num(block_read, nan=0.0, posinf=0.0, neginf=0.0)
+            noise.add(heard)
             low, high = max(at, first), min(at + len(heard), first + len(window))
             if low < high:
-                window[low - first : high - first] = _narrowed(heard[low - at : high - at], channel, width)
+                inside = heard[low - at : high - at]
+                noise.add_clip(inside)
+                window[low - first : high - first] = _narrowed(inside, channel, width)
             at += len(heard)
         if place > at + rate_hz // 1000:  # a report's milliseconds may be rounded past the last frame
             raise _too_far(path, (*header.faults, *reader.faults), place, at, rate_hz)
@@ -126,8 +135,7 @@ def _window(path: Path, header: Header, place: int, channel: int | None) -> Samp
 
 def _narrowed(block: Samples, channel: int | None, width: int) -> Samples:
     # Float garbage can be 1e38: its square would be infinite, and no level could be told.
-    finite = np.nan_to_num(block, nan=0.0, posinf=0.0, neginf=0.0)
-    block = np.asarray(np.clip(finite, -1e6, 1e6), dtype=np.float32)
+    block = np.asarray(np.clip(block, -1e6, 1e6), dtype=np.float32)
     if channel is not None:
         return np.asarray(block[:, channel - 1 : channel], dtype=np.float32)
     if block.shape[1] == width:

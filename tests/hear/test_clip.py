@@ -11,8 +11,9 @@ import soundfile
 
 from audit.demo.timecode import encode_timecode
 from audit.errors import UnreadableAudioError, UsageError
-from audit.hear.caps import CREW, MUSIC, NOISE, holds_noise
+from audit.hear.caps import CREW, MUSIC, NOISE
 from audit.hear.clip import Clip, cut_clip
+from audit.hear.noise import holds_noise
 from audit.measure.peaks import measure_peaks
 from audit.timecode import FPS_25, Label
 from tests import signals
