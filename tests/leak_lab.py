@@ -20,7 +20,7 @@ from audit.evidence import ShowEvidence
 from audit.facts import Role
 from audit.findings import Finding, Severity
 from audit.measure.leak_search import LeakSource, click_places, search, steady_places
-from audit.measure.leak_spectra import PIECE_S
+from audit.measure.leak_spectra import PIECE_S, spectra
 from audit.measure.loudness import LoudnessMeter
 from audit.pipeline.song.bleed import mixed
 from audit.results import ClickRun, ClickTrack, Leak
@@ -229,7 +229,7 @@ def source_of(wave: Samples, song_: Song, *, ticks: bool) -> LeakSource:
         places, between = steady_places(0.0, len(wave) / song_.rate_hz - 0.1), np.zeros(0)
     pieces = reader(wave[:, None], song_.rate_hz)(places)[:, 0]
     level = 20 * np.log10(np.abs(wave).max()) if ticks else -12.0
-    return LeakSource(places_s=places, between_s=between, pieces=pieces,
+    return LeakSource(places_s=places, between_s=between, spectra=spectra(pieces),
                       lufs=loudness(wave[:, None], song_.rate_hz), level_dbfs=float(level))  # fmt: skip
 
 

@@ -94,6 +94,8 @@ def write_recording(path: Path, recording: Recording) -> None:
         random = seeded("dither", recording.dither_seed or path.name)
         steps += random.random(steps.shape, dtype=np.float32)
         steps -= random.random(steps.shape, dtype=np.float32)
-    whole = np.clip(np.rint(steps), 1 - full_scale, full_scale - 1).astype(np.int32)
-    # soundfile takes 32-bit words and keeps their upper bits.
-    soundfile.write(path, whole << (32 - recording.bits), recording.rate_hz, subtype=f"PCM_{recording.bits}")
+    np.rint(steps, out=steps)
+    np.clip(steps, 1 - full_scale, full_scale - 1, out=steps)
+    whole = steps.astype(np.int32)
+    whole <<= 32 - recording.bits  # soundfile takes 32-bit words and keeps their upper bits
+    soundfile.write(path, whole, recording.rate_hz, subtype=f"PCM_{recording.bits}")

@@ -119,16 +119,21 @@ def noise(frames: int, *seed: object) -> Mono:
 
 def band(sound: Mono, rate_hz: int, low_hz: float | None, high_hz: float | None, order: int = 2) -> Mono:
     """Butterworth band-pass, high-pass or low-pass of a mono sound."""
-    from scipy.signal import butter, sosfilt
+    from scipy.signal import sosfilt
+
+    return np.asarray(sosfilt(_sections(rate_hz, low_hz, high_hz, order), sound), dtype=np.float32)
+
+
+@lru_cache(maxsize=256)  # a drum's filters are asked for with every stroke
+def _sections(rate_hz: int, low_hz: float | None, high_hz: float | None, order: int) -> Array:
+    from scipy.signal import butter
 
     top = 0.47 * rate_hz
     if low_hz is not None and high_hz is not None:
-        sections = butter(order, [low_hz, min(high_hz, top)], "bandpass", fs=rate_hz, output="sos")
-    elif low_hz is not None:
-        sections = butter(order, low_hz, "highpass", fs=rate_hz, output="sos")
-    else:
-        sections = butter(order, min(high_hz or top, top), "lowpass", fs=rate_hz, output="sos")
-    return np.asarray(sosfilt(sections, sound), dtype=np.float32)
+        return np.asarray(butter(order, [low_hz, min(high_hz, top)], "bandpass", fs=rate_hz, output="sos"))
+    if low_hz is not None:
+        return np.asarray(butter(order, low_hz, "highpass", fs=rate_hz, output="sos"))
+    return np.asarray(butter(order, min(high_hz or top, top), "lowpass", fs=rate_hz, output="sos"))
 
 
 def placed(sound: Mono, pan: float) -> Samples:

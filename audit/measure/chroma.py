@@ -130,8 +130,9 @@ class ChromaMeter:
 
     def _search(self, channel: int, hops: int) -> None:
         windows = np.lib.stride_tricks.sliding_window_view(self._thinned[channel], WINDOW)
-        spectra = self._rfft(windows[:: self._hop][:hops] * self._window, axis=1)
-        power = (np.square(spectra.real) + np.square(spectra.imag)).astype(np.float32)
+        spectra = self._rfft(windows[:: self._hop][:hops] * self._window, axis=1, overwrite_x=True)
+        power = np.square(spectra.real)
+        power += np.square(spectra.imag)
         if self._also is not None:
             self._also(channel, power)
         fine = np.zeros((hops, self._kernel.FINE), dtype=np.float32)

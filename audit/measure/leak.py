@@ -1,8 +1,8 @@
 """Whether one signal can be heard in another, far below it: a click or timecode that leaked into music.
 
-    find_leak(pieces, sources, ticks=…) -> Found | None
+    find_leak(pieces, source, ticks=…) -> Found | None
 
-pieces and sources are cut at the same moments, so what leaked lies at the same place in both, a few
+pieces and source are cut at the same moments, so what leaked lies at the same place in both, a few
 milliseconds late at most. Each piece is whitened by its own smoothed spectrum: every frequency counts by how
 little else there is (the generalised least-squares estimate of the source's gain), and quiet pieces count
 most. The gain is estimated for all delays at once. Delays far from the leak's own, and the spread over the
@@ -111,18 +111,19 @@ class Found:
         )
 
 
-def find_leak(pieces: Pieces, sources: Pieces, *, ticks: bool) -> Found | None:
-    """Looks for the sources in the pieces.
+def find_leak(pieces: Pieces, source: Spectra, *, ticks: bool) -> Found | None:
+    """Looks for the source in the pieces.
 
-    pieces: shape (places, frames), PIECE_S long; sources: the same places, at its own rate. ticks: the source
-    sounds from LEAD_S on and is short, so a stem's own attacks at the same place can be told.
+    pieces: shape (places, frames), PIECE_S long. source: spectra of the same places, shape (places, bins), at
+    its own rate. ticks: the source sounds from LEAD_S on and is short, so a stem's own attacks at the same
+    place can be told.
     None where fewer than FEWEST pieces can be used. Where nothing is there, the surest of what looks like it.
     """
     power = np.einsum("pf,pf->p", pieces, pieces) / pieces.shape[1]
     rows = np.flatnonzero(power > SILENCE)
     if len(rows) < FEWEST:
         return None
-    heard, source = spectra(pieces[rows]), spectra(sources[rows])
+    heard, source = spectra(pieces[rows]), source[rows]
     bins = min(heard.shape[1], source.shape[1], round(BANDS_HZ[0][1] * PIECE_S))
     heard, source = heard[:, :bins], source[:, :bins]
     heard[:, : round(BANDS_HZ[0][0] * PIECE_S)] = 0.0

@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from audit.measure.leak import LEAD_S, Found, Numbers, find_leak
-from audit.measure.leak_spectra import PIECE_S, Pieces, spectra
+from audit.measure.leak_spectra import PIECE_S, Pieces, Spectra, spectra
 from audit.measure.quiet_places import Powers, quiet_places, rests
 from audit.results import Leak
 from audit.units import from_db, power_to_db
@@ -52,7 +52,7 @@ class LeakSource:
 
     places_s: Numbers  # where its pieces begin, ascending
     between_s: Numbers  # as many moments at which it is silent; none where it never is
-    pieces: Pieces  # shape (places, frames)
+    spectra: Spectra  # of its pieces, shape (places, bins): every part is laid against them
     lufs: float | None  # of one channel
     level_dbfs: float  # of its peaks
 
@@ -91,7 +91,8 @@ def search(
     if not len(rows):
         return None
     pieces = read(source.places_s[rows])
-    found = _look(pieces, source.pieces[rows], ticks=source.ticks)
+    mine = source.spectra[rows]
+    found = _look(pieces, mine, ticks=source.ticks)
     if found is None:
         return None
     # What passes a narrow band only is quieter than the gain in that band says.
@@ -104,9 +105,9 @@ def search(
         if mostly and (silent or found.silent or _is_played(found)):
             return None
         rest = read(source.between_s[rows])
-        if mostly and _is_another_sound(found, pieces[:, 0], rest[:, 0], source.pieces[rows]):
+        if mostly and _is_another_sound(found, pieces[:, 0], rest[:, 0], mine):
             return None
-        between = _look(rest, source.pieces[rows], ticks=True)
+        between = _look(rest, mine, ticks=True)
         if between is not None and between.gain > BETWEEN * found.gain:
             return None
     level_dbfs = source.level_dbfs + change_db
@@ -130,13 +131,13 @@ def _is_played(found: Found) -> bool:
     return found.spread > PLAYED and abs(found.delay_s) < AT_ONCE_S
 
 
-def _is_another_sound(found: Found, pieces: Pieces, rest: Pieces, sources: Pieces) -> bool:
+def _is_another_sound(found: Found, pieces: Pieces, rest: Pieces, click: Spectra) -> bool:
     """A part of nothing but notes on the beats, at once with the click and of another shape: somebody plays
     the click's own pitch. A copy has the click's shape, a room or a headphone makes it late."""
     powers = [float(np.mean(np.square(one, dtype=np.float64))) for one in (pieces, rest)]
     if abs(found.delay_s) >= AT_ONCE_S or powers[1] > ALONE * powers[0]:
         return False
-    mine, click = spectra(pieces), spectra(sources)
+    mine = spectra(pieces)
     bins = min(mine.shape[1], click.shape[1])
     mine, click = mine[:, :bins], click[:, :bins]
     turn = np.exp(2j * np.pi * np.arange(bins) * found.delay_s / PIECE_S)
@@ -145,16 +146,16 @@ def _is_another_sound(found: Found, pieces: Pieces, rest: Pieces, sources: Piece
     return float(np.median(crossed / np.maximum(energies, 1e-30))) < ITS_SHAPE
 
 
-def _look(pieces: Pieces, sources: Pieces, *, ticks: bool) -> Found | None:
+def _look(pieces: Pieces, source: Spectra, *, ticks: bool) -> Found | None:
     """What is there, in the middle or in the difference of the sides. The quietest pieces are asked first:
     mostly they know that there is nothing."""
     for row in range(pieces.shape[1]):
         mine = np.ascontiguousarray(pieces[:, row])
         powers = np.einsum("pf,pf->p", mine, mine)
         first = np.sort(np.argsort(powers, kind="stable")[:FIRST_PIECES])
-        found = find_leak(mine[first], sources[first], ticks=ticks)
+        found = find_leak(mine[first], source[first], ticks=ticks)
         if found is None or found.surety > SUSPECT:
-            found = find_leak(mine, sources, ticks=ticks)
+            found = find_leak(mine, source, ticks=ticks)
         if found is not None and found.there:
             return found
     return None

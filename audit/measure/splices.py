@@ -105,7 +105,7 @@ class SpliceFinder:
             wave[low:high], wave[low - 1 : high - 1], wave[low - 2 : high - 2], wave[low - 3 : high - 3],
             means, tops,
         )  # fmt: skip
-        if float(means.mean()) >= BRIGHT * _rms(wave[start:stop].astype(np.float64)):
+        if float(means.mean()) >= BRIGHT * np.sqrt(kernel.energy(wave[start:stop]) / (stop - start)):
             self._low.look(wave, start, stop, first_frame)
         places = np.empty(hops, np.int64)
         limits = (FACTOR, max(FLOOR, 8.0 * self._code), ALONE, APART, FAR)

@@ -44,6 +44,16 @@ def bends(wave: Any, before: Any, earlier: Any, earliest: Any, sums: Any, tops: 
         tops[k] = top
 
 
+@njit(cache=True, nogil=True, fastmath=_FAST)
+def energy(wave: Any) -> float:
+    """Σ x² of float32, added up in float64."""
+    total = 0.0
+    for i in range(len(wave)):
+        value = float(wave[i])
+        total += value * value
+    return total
+
+
 @njit(cache=True, nogil=True)
 def suspects(sums: Any, tops: Any, first: int, last: int, limits: Any, out: Any) -> int:
     """Hops whose highest bend stands out of everything around them, with the sound alike on both sides.

@@ -30,6 +30,12 @@ def part_channels(channels: tuple[int, ...] | None, count: int) -> tuple[int, ..
     return channels
 
 
+def _added(total: Wave, rows: Wave) -> Wave:
+    """Row after row, so that the total does not depend on how many came in one block: numpy's own sum pairs
+    them up."""
+    return np.asarray(np.cumsum(np.concatenate((total[None], rows)), axis=0)[-1])
+
+
 class _Rows:
     """A float32 table that grows by a quarter: what is set aside for a long stem counts too."""
 
@@ -83,11 +89,9 @@ class StepSums:
         self._frames += len(block)
         for piece in self._cutter.cut(block):
             sums, squares, peaks, products = self._sum(piece, self.step_frames)
-            # Step after step, so that the total does not depend on how many came in one block.
-            for row in range(len(sums)):
-                self._sums = self._sums + sums[row]
-                self._squares = self._squares + squares[row]
-                self._products = self._products + products[row]
+            self._sums = _added(self._sums, sums)
+            self._squares = _added(self._squares, squares)
+            self._products = _added(self._products, products)
             self._peaks = np.maximum(self._peaks, peaks.max(axis=0))
             self._means.extend(sums / self.step_frames)
             self._powers.extend(squares / self.step_frames)

@@ -37,7 +37,7 @@ def own_strikes(
 
     weight = 1.0 / np.sqrt(usual + 1e-4 * usual.max())
     frames = 2 * heard.shape[1]
-    flat, tick = irfft(heard * weight, frames, axis=1), irfft(source * weight, frames, axis=1)
+    flat = irfft(heard * weight, frames, axis=1)
     start = round(lead * frames)
     before = np.mean(flat[:, round(BEFORE * frames) : round((lead - 0.01) * frames)] ** 2, axis=1)
     attack = np.mean(flat[:, start : start + round(AFTER * frames)] ** 2, axis=1)
@@ -45,6 +45,9 @@ def own_strikes(
     reach = round(REACH * frames)
     best = np.abs(np.concatenate([cross[:, -reach // 10 :], cross[:, :reach]], axis=1)).max(axis=1)
     behind = flat[:, round((lead - 0.01) * frames) : start + round(ALL * frames)]
-    energy = np.sum(tick**2, axis=1) * np.sum(behind**2, axis=1)
+    # The tick's own energy, by Parseval's theorem: bins but the first stand for two.
+    tick = (source.real**2 + source.imag**2) * weight**2
+    whole = (2.0 * np.sum(tick, axis=1) - tick[:, 0]) / frames
+    energy = whole * np.sum(behind**2, axis=1)
     own = np.minimum(1.0, best**2 / np.maximum(energy, 1e-60))
     return own, (attack < STRIKES * np.maximum(before, 1e-30)) | (own > EXPLAINED)

@@ -9,7 +9,7 @@ from scipy.signal import butter, fftconvolve, sosfilt
 from audit.measure import leak as method
 from audit.measure.leak import LEAD_S, Found, find_leak
 from audit.measure.leak_search import LeakSource, click_places, search, steady_places
-from audit.measure.leak_spectra import PIECE_S, usual
+from audit.measure.leak_spectra import PIECE_S, spectra, usual
 from audit.measure.quiet_places import quiet_places, rests
 from audit.units import to_db
 
@@ -43,7 +43,7 @@ def cut(wave: np.ndarray, places_s: np.ndarray, rate_hz: int = RATE_HZ) -> np.nd
 
 def look(stem: np.ndarray, click: np.ndarray, stem_rate_hz: int = RATE_HZ) -> Found:
     places_s = BEATS_S - LEAD_S
-    found = find_leak(cut(stem, places_s, stem_rate_hz), cut(click, places_s), ticks=True)
+    found = find_leak(cut(stem, places_s, stem_rate_hz), spectra(cut(click, places_s)), ticks=True)
     assert found is not None
     return found
 
@@ -172,11 +172,9 @@ def test_beats_that_the_stem_strikes_are_left_out():
 
 def test_nothing_can_be_told_of_silence():
     silence = np.zeros((10, 9600), dtype=np.float32)
-    assert find_leak(silence, cut(ticks(), BEATS_S[:10]), ticks=True) is None
-    assert (
-        find_leak(np.zeros((0, 9600), dtype=np.float32), np.zeros((0, 9600), dtype=np.float32), ticks=True)
-        is None
-    )
+    source = spectra(cut(ticks(), BEATS_S[:10]))
+    assert find_leak(silence, source, ticks=True) is None
+    assert find_leak(silence[:0], source[:0], ticks=True) is None
 
 
 # Where to look, and what is made of it.
@@ -196,7 +194,11 @@ def powers(wave: np.ndarray) -> np.ndarray:
 def click_source(lufs: float | None = -30.0) -> LeakSource:
     places_s, between_s = click_places(BEATS_S, 1)
     return LeakSource(
-        places_s=places_s, between_s=between_s, pieces=cut(ticks(), places_s), lufs=lufs, level_dbfs=-8.0
+        places_s=places_s,
+        between_s=between_s,
+        spectra=spectra(cut(ticks(), places_s)),
+        lufs=lufs,
+        level_dbfs=-8.0,
     )
 
 
@@ -289,7 +291,11 @@ def test_a_steady_source():
     places_s = steady_places(1.0, 40.0)
     assert len(places_s) == pytest.approx((40.0 - 1.0 - PIECE_S) / 0.25, abs=1)
     source = LeakSource(
-        places_s=places_s, between_s=np.zeros(0), pieces=cut(code, places_s), lufs=-15.0, level_dbfs=-12.0
+        places_s=places_s,
+        between_s=np.zeros(0),
+        spectra=spectra(cut(code, places_s)),
+        lufs=-15.0,
+        level_dbfs=-12.0,
     )
     stem = noise(level=0.05) + np.float32(0.01) * moved(code, 48)
     leak = search(source, read_from(stem), powers(stem), lufs=-20.0, channels=1)

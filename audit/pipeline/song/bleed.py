@@ -19,7 +19,7 @@ from audit.evidence import PartEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.measure.leak import Numbers
 from audit.measure.leak_search import LeakSource, Read, click_places, search, steady_places
-from audit.measure.leak_spectra import PIECE_S, Pieces
+from audit.measure.leak_spectra import PIECE_S, Pieces, spectra
 from audit.measure.samples import mono
 from audit.results import Leak, TimecodeTrack
 
@@ -113,7 +113,7 @@ def _source(
 ) -> LeakSource:
     lufs = part.measures.loudness.integrated_lufs
     return LeakSource(
-        places_s=places_s, between_s=between_s, pieces=pieces, level_dbfs=level_dbfs,
+        places_s=places_s, between_s=between_s, spectra=spectra(pieces), level_dbfs=level_dbfs,
         lufs=None if lufs is None else lufs - 10.0 * float(np.log10(len(part.measures.channels))),
     )  # fmt: skip
 
@@ -127,14 +127,14 @@ def _reader(
 
     def read(places_s: Numbers) -> Pieces:
         starts = [round(place * rate_hz) for place in places_s.tolist()]
-        rows = [
-            mixed(piece[:, list(channels)])
-            for piece in read_pieces(
-                stem.stem.path, headers[stem.name], starts, round(PIECE_S * rate_hz),
-                lambda: progress(stem.name, 0),
-            )
-        ]  # fmt: skip
-        return np.stack(rows)
+        frames = round(PIECE_S * rate_hz)
+        pieces = read_pieces(
+            stem.stem.path, headers[stem.name], starts, frames, lambda: progress(stem.name, 0)
+        )
+        found = np.empty((len(starts), 2 if len(channels) == 2 else 1, frames), dtype=np.float32)
+        for row, piece in enumerate(pieces):
+            found[row] = mixed(piece[:, list(channels)])
+        return found
 
     return read
 
