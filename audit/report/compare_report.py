@@ -10,7 +10,7 @@ from rich.console import Console
 from audit.report.page import Page
 from audit.report.seal_report import SCHEMA, delta_json
 from audit.report.words import valid
-from audit.results import DeltaState, StemDelta
+from audit.results import ChangeKind, DeltaState, StemDelta, Suspect
 from audit.rules.seal_words import changes_in_words
 from audit.units import count
 
@@ -46,6 +46,9 @@ HEADINGS = {
 }
 
 
+UNTOLD = "nothing shows which of the two is right"
+
+
 def is_different(found: Differences) -> bool:
     """Whether anything but metadata differs. Names that only another system spells otherwise do not."""
     return any(delta.audio_differs or delta.state is DeltaState.MOVED for delta in found.deltas)
@@ -70,6 +73,11 @@ def print_comparison(found: Differences, first: str, second: str, console: Conso
             if words not in told:
                 told.add(words)
                 page.put(words, indent=2)
+    if any(delta.suspect is not None and delta.suspect.of_old is None for delta in found.deltas):
+        page.blank()
+        page.put(
+            ("A seal made while all was well would tell which of the two is right: stemaudit seal.", "dim")
+        )
     notes = [delta for delta in found.deltas if not _counts(delta)]
     if notes:
         page.blank()
@@ -111,12 +119,18 @@ def compare_json(found: Differences, first: str, second: str, *, quick: bool) ->
         "quick": quick,
         "same": not is_different(found) and not found.could_not_read,
         "stems": found.stems,
-        "differences": [delta_json(delta) for delta in found.deltas],
+        "differences": [{**delta_json(delta), "damaged": _side(delta)} for delta in found.deltas],
         "songs_renamed": [{"was": was, "is": now} for was, now in found.songs_moved],
         "not_read": found.not_read,
         "could_not_read": [{"path": path, "reason": reason} for path, reason in found.could_not_read],
     }
     return valid(json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1)) + "\n"
+
+
+def _side(delta: StemDelta) -> str | None:
+    if delta.suspect is None or delta.suspect.of_old is None:
+        return None
+    return "a" if delta.suspect.of_old else "b"
 
 
 def _counts(delta: StemDelta) -> bool:
@@ -136,4 +150,18 @@ def _line(delta: StemDelta, renamed: dict[str, str], gone: dict[str, int]) -> st
         words = f"the same audio as {delta.same_as} in A"
     elif delta.was_song is not None:
         words = f"{delta.was_song} has lost it"
+    elif delta.suspect is not None:
+        words = _of_side(words, delta.suspect, {change.kind for change in delta.changes})
     return f"{what}: {words}" if words else what
+
+
+def _of_side(words: str, suspect: Suspect, kinds: set[ChangeKind]) -> str:
+    """Which of the two is the damaged one, or that nobody can tell."""
+    if suspect.of_old is None:
+        return f"{words}; {UNTOLD}"
+    side = "A" if suspect.of_old else "B"
+    if kinds & {ChangeKind.BROKEN_OFF, ChangeKind.DAMAGED}:
+        return f"{side} is {words}"
+    if kinds & {ChangeKind.UNREADABLE, ChangeKind.SOUNDS}:
+        return f"{side} cannot be decoded: {suspect.why}"
+    return f"{words}; {side} looks damaged: {suspect.why}"

@@ -59,6 +59,7 @@ from audit.results.sealing import (
     SideSketch,
     Sketch,
     StemDelta,
+    Suspect,
 )
 from audit.results.sound import (
     Activity,
@@ -147,6 +148,7 @@ __all__ = [
     "StemDelta",
     "StemMeasures",
     "Stereo",
+    "Suspect",
     "TimecodeJump",
     "TimecodeRun",
     "TimecodeTrack",

@@ -49,6 +49,7 @@ class ChangeKind(str, Enum):
     SIDES = "sides"  # what became of left and right, in words
     CODED = "coded"  # by a lossy codec
     BROKEN_OFF = "broken off"  # the file ends before its header says; from_s of to_s is there
+    DAMAGED = "damaged"  # the container tells of damage inside one of the two
     LOWEST_BITS = "lowest bits"
     RATE = "rate"
     CHANNELS = "channels"
@@ -86,6 +87,14 @@ class DeltaState(str, Enum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Suspect:
+    """Which of two copies is the damaged one."""
+
+    of_old: bool | None  # None: the two do not tell
+    why: str = ""  # what shows it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StemDelta:
     """One stem that is not as it was. Paths are relative to the show's folder, "/" between parts."""
 
@@ -98,6 +107,7 @@ class StemDelta:
     same_as: str | None = None  # of a new one: the sealed stem that holds the same audio
     changes: tuple[AudioChange, ...] = ()
     audio_differs: bool = True  # False: it sounds the same to the bit
+    suspect: Suspect | None = None  # of one that broke off or rotted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

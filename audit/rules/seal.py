@@ -24,7 +24,7 @@ UNTOLD = "other audio (`stemaudit verify` with the show's folder tells what was 
 
 ROT = frozenset(
     {ChangeKind.METADATA, ChangeKind.DIFFERS, ChangeKind.SAMPLE, ChangeKind.MUTED, ChangeKind.UNREADABLE,
-     ChangeKind.OTHER, ChangeKind.LENGTH, ChangeKind.SILENT}
+     ChangeKind.OTHER, ChangeKind.LENGTH, ChangeKind.SILENT, ChangeKind.DAMAGED}
 )  # fmt: skip
 """What a disk can do to a stem. It does not turn one up, or exchange its sides."""
 
@@ -70,7 +70,7 @@ def changed_since_seal(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     for delta, hit in _hits(show.seal, DeltaState.CHANGED):
         if not delta.audio_differs:
             yield _harmless(hit)
-        elif any(change.kind is ChangeKind.BROKEN_OFF for change in delta.changes):
+        elif any(change.kind in (ChangeKind.BROKEN_OFF, ChangeKind.DAMAGED) for change in delta.changes):
             yield replace(hit, cure="Copy it again from where it is whole, and verify the copy again.")
         elif delta.was is not None:
             yield replace(hit, message="was {was} when it was sealed, and is not as it was: {how}")

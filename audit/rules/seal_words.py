@@ -73,6 +73,7 @@ def change_in_words(change: AudioChange) -> str:
         ChangeKind.FADED_OUT: f"faded out from {_clock(change.from_s)} to {_clock(change.to_s)}",
         ChangeKind.BROKEN_OFF: f"broken off at {_clock(change.from_s)} of {_clock(change.to_s)} "
         "(an interrupted copy?)",
+        ChangeKind.DAMAGED: f"damaged inside: {change.now}",
         ChangeKind.LOWEST_BITS: _lowest_bits(change),
         ChangeKind.RATE: f"at {change.now} instead of {change.was}",
         ChangeKind.CHANNELS: f"{change.now} instead of {change.was}",

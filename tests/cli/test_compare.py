@@ -6,10 +6,12 @@ import json
 import os
 import shutil
 import unicodedata
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import pytest
+import soundfile as sf
 
 from tests.cli import folders
 from tests.cli.command import run
@@ -94,6 +96,59 @@ def test_bars_are_told_from_the_click(tmp_path: Path):
     write(bass, np.concatenate([audio[: 6 * RATE_HZ], audio[8 * RATE_HZ :]]))
     said = " ".join(run("compare", machine, tmp_path / "Spare").stdout.split())
     assert "shorter by 1 bar (2.000 s), taken out at 0:06.000" in said
+
+
+def change(path: Path, at: float, make: Callable[[bytes], bytes], size: int = 3) -> None:
+    """Some bytes of a sample changed, the file's time as it was."""
+    when, data = path.stat(), bytearray(path.read_bytes())
+    first = 44 + (int(at * len(data)) - 44) // 6 * 6
+    data[first : first + size] = make(bytes(data[first : first + size]))
+    path.write_bytes(data)
+    os.utime(path, ns=(when.st_atime_ns, when.st_mtime_ns))
+
+
+def test_which_copy_is_damaged_is_said_where_it_shows(tmp_path: Path):
+    a, b = tmp_path / "A" / "Opener", tmp_path / "B" / "Opener"
+    for seed, name in enumerate(("Bass", "Brass", "Drums", "Guitar", "Pad", "Strings")):
+        write(a / f"{name}.wav", music(seed))
+    for seed, name in enumerate(("Keys", "Organ")):
+        sf.write(a / f"{name}.flac", music(10 + seed), RATE_HZ, subtype="PCM_24")
+    shutil.copytree(a, b)
+    change(b / "Bass.wav", 0.51, lambda data: data[:2] + bytes([data[2] ^ 0x40]))  # a high bit
+    change(a / "Guitar.wav", 0.51, lambda data: data[:2] + bytes([data[2] ^ 0x40]))
+    change(b / "Drums.wav", 0.51, lambda data: bytes([data[0] ^ 0x02]) + data[1:])  # a low one
+    change(a / "Pad.wav", 0.51, lambda data: bytes(len(data)), size=4092)
+    change(b / "Keys.flac", 0.5, lambda data: bytes([data[0] ^ 0x10]) + data[1:])
+    change(a / "Organ.flac", 0.7, lambda data: bytes(255 - byte for byte in data))
+    for path, share in ((a / "Strings.wav", 0.4), (b / "Brass.wav", 0.6)):
+        path.write_bytes(path.read_bytes()[: int(share * path.stat().st_size)])
+    done = run("compare", tmp_path / "A", tmp_path / "B", "--json", tmp_path / "c.json")
+    assert done.returncode == 1
+    said = " ".join(done.stdout.split())
+    for words in (
+        "Brass.wav: B is broken off at 0:09.600 of 0:16.000 (an interrupted copy?)",
+        "Strings.wav: A is broken off at 0:06.400 of 0:16.000 (an interrupted copy?)",
+        "Bass.wav: 1 sample differs at 0:08.160; B looks damaged: a click at 0:08.160",
+        "Guitar.wav: 1 sample differs at 0:08.160; A looks damaged: a click at 0:08.160",
+        "Drums.wav: 1 sample differs at 0:08.160; nothing shows which of the two is right",
+        "A looks damaged: nothing but zeros from 0:08.1",
+        "Keys.flac: B is damaged inside: ",
+        "Organ.flac: A is damaged inside: ",
+        "A seal made while all was well would tell which of the two is right: stemaudit seal.",
+    ):
+        assert words in said, words
+    found = json.loads((tmp_path / "c.json").read_text(encoding="utf-8"))["differences"]
+    assert {one["stem"]: one["damaged"] for one in found} == {
+        "Bass.wav": "b", "Brass.wav": "b", "Drums.wav": None, "Guitar.wav": "a", "Keys.flac": "b",
+        "Organ.flac": "a", "Pad.wav": "a", "Strings.wav": "a",
+    }  # fmt: skip
+
+
+def test_a_seal_knows_which_copy_has_rotted(machine: Path, spare: Path):
+    change(stem(spare), 0.51, lambda data: bytes([data[0] ^ 0x02]) + data[1:])
+    for words, side in (((machine / "show.seal", spare), "B"), ((spare, machine / "show.seal"), "A")):
+        said = " ".join(run("compare", *words).stdout.split())
+        assert f"{side} looks damaged: it is not what was sealed" in said
 
 
 @pytest.mark.parametrize(

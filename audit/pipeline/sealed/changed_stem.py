@@ -28,9 +28,13 @@ def explain(old: Copy, new: Copy) -> tuple[tuple[AudioChange, ...], bool]:
         return (storage_change(old.format, new.format),), False
     assert old.sketch is not None
     assert new.sketch is not None
-    if new.broken_off and not old.broken_off and _begins(old.sketch, new.sketch):
-        ends = (one.frames / one.rate_hz for one in (new.sketch, old.sketch))
-        return (AudioChange(kind=ChangeKind.BROKEN_OFF, from_s=next(ends), to_s=next(ends)),), True
+    if new.broken_off != old.broken_off:
+        whole, part = (old.sketch, new.sketch) if new.broken_off else (new.sketch, old.sketch)
+        if _begins(whole, part):
+            ends = (one.frames / one.rate_hz for one in (part, whole))
+            return (AudioChange(kind=ChangeKind.BROKEN_OFF, from_s=next(ends), to_s=next(ends)),), True
+    if (new.damaged is None) != (old.damaged is None):
+        return (AudioChange(kind=ChangeKind.DAMAGED, now=new.damaged or old.damaged),), True
     if samples := _broken_samples(old.sketch, new.sketch, new):
         return samples, True
     changes = audio_change(

@@ -95,6 +95,11 @@ class Copy:
         return self._sketched.broken_off
 
     @property
+    def damaged(self) -> str | None:
+        """What its container tells of damage inside: a checksum that fails, a block that does not decode."""
+        return self._sketched.damaged
+
+    @property
     def failure(self) -> str | None:
         return self._sketched.failure
 

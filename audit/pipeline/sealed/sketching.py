@@ -37,6 +37,7 @@ class Sketched:
     sketch: Sketch | None = None
     failure: str | None = None
     broken_off: bool = False  # its header says more than it holds
+    damaged: str | None = None  # what its container tells of damage inside
 
 
 def sketch_file(path: Path, *, first_frame: int = 0) -> Sketched:
@@ -65,7 +66,10 @@ def sketch_file(path: Path, *, first_frame: int = 0) -> Sketched:
             format=shape, audio_hash=None, failure=faults[0].detail if faults else "it holds no audio"
         )
     broken_off = any(fault.kind is FaultKind.TRUNCATED for fault in faults)
-    return Sketched(format=shape, audio_hash=content.result(), sketch=made, broken_off=broken_off)
+    damaged = next((fault.detail for fault in faults if fault.kind is FaultKind.DAMAGED), None)
+    return Sketched(
+        format=shape, audio_hash=content.result(), sketch=made, broken_off=broken_off, damaged=damaged
+    )
 
 
 def read_frames(path: Path, starts: Sequence[int], frames: int = 1) -> Samples:

@@ -9,9 +9,10 @@ from dataclasses import dataclass, replace
 
 from audit.pipeline.sealed.change import storage_change
 from audit.pipeline.sealed.changed_stem import explain
+from audit.pipeline.sealed.damaged_side import damaged_side
 from audit.pipeline.sealed.show_copies import Copy
 from audit.pipeline.sealed.sketching import heard_alike
-from audit.results import AudioChange, ChangeKind, DeltaState, StemDelta
+from audit.results import AudioChange, ChangeKind, DeltaState, StemDelta, Suspect
 from audit.seal.matching import find_moved, find_renamed, moved_folders
 from audit.seal.names import exact, folded, loose, paired, times_agree
 
@@ -20,6 +21,10 @@ Told = Callable[[str, str, int], object]
 
 MOST_TRIED = 400
 """New stems of one song whose fingerprints are laid over that of a missing one; no song has more."""
+
+
+BROKEN = frozenset({ChangeKind.UNREADABLE, ChangeKind.SOUNDS})
+"""Said of a stem of which one copy cannot be decoded."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -196,13 +201,28 @@ def _changed(old: Copy, new: Copy, holder: str | None) -> StemDelta:
         changes = tuple(
             replace(one, kind=ChangeKind.DIFFERS) if one.kind is ChangeKind.EDITED else one for one in changes
         )
+    suspect = _suspect(old, new, changes, same_stamp=same_stamp) if audio_differs and holder is None else None
     other_name = loose(old.path) != loose(new.path)
     if other_name:  # silence is known by its name only: of the same content, and moved
         state = DeltaState.CHANGED if audio_differs else DeltaState.MOVED
     return StemDelta(
         state=state, path=new.path, song=new.song, stem=new.stem,
-        was=old.path if other_name else None, changes=changes, audio_differs=audio_differs,
+        was=old.path if other_name else None, changes=changes, audio_differs=audio_differs, suspect=suspect,
     )  # fmt: skip
+
+
+def _suspect(old: Copy, new: Copy, changes: Sequence[AudioChange], *, same_stamp: bool) -> Suspect | None:
+    """Which of two copies on disk is the damaged one; None where neither need be: somebody edited it."""
+    kinds = {change.kind for change in changes}
+    if ChangeKind.BROKEN_OFF in kinds:
+        return Suspect(of_old=old.broken_off)
+    broken = bool(kinds & BROKEN) and (old.audio is None) != (new.audio is None)
+    if not (same_stamp or broken or ChangeKind.DAMAGED in kinds or old.size_bytes == new.size_bytes):
+        return None
+    suspect = damaged_side(old, new, changes, saved=not same_stamp)
+    # Another time and more than a sample: a bounce may have the size of the one before.
+    sure = same_stamp or broken or suspect.of_old is not None or kinds == {ChangeKind.SAMPLE}
+    return suspect if sure else None
 
 
 def _elsewhere(old: Copy, new: Copy, folders: Mapping[str, str]) -> StemDelta:
