@@ -71,7 +71,7 @@ def load(
     \b
     Exit codes:
       0    every song fits, or is tight
-      1    a song is over a machine's budget, or its rehearsal was dirty
+      1    a song is over a machine's budget, or it dropped out in rehearsal
       2    wrong arguments, or mistakes in the settings or a profile
       3    stems could not be counted, and no song is over
       130  interrupted

@@ -14,6 +14,8 @@ from audit.cli.output_file import say_written
 from audit.cli.screen import interruptible, say
 from audit.errors import OutputError, UsageError
 
+CLOSE = "Close all other programs, and probe again."
+
 
 def probe(
     disk: Annotated[
@@ -60,11 +62,18 @@ def probe(
     _refuse_foreign(target)
     from audit.load.demand import EngineSetup
     from audit.machine import host
+    from audit.machine.busy import KEY, busy_words, share_over
     from audit.units import count
 
     if host.look().on_mains is False and not on_battery:
         raise UsageError(
             "this machine runs on battery, where it is slower than on stage: plug it in, or say --on-battery"
+        )
+    busy = busy_words(share_over(1.0))
+    if busy is not None:
+        say(
+            f"{busy.capitalize()} just now: what is measured beside them comes out too slow. {CLOSE}",
+            error=True,
         )
     asked = read_engine(buffer, None, refill)
     setup = EngineSetup(frames=asked.frames or 256, refill_s=asked.refill_s or 0.5)
@@ -87,6 +96,8 @@ def probe(
         f"{made.memory_available.value / 1e9:.1f} GB free; a refill takes {refill_ms:.1f} ms; threads wake "
         f"up to {1e3 * made.lateness.value:.1f} ms late."
     )
+    if KEY in made.host:
+        say(f"Meanwhile {made.host[KEY]}: these figures are too slow, and `load` calls them a guess. {CLOSE}")
     if made.warm_suspect:
         say("The disk answered out of memory, so nothing sure is known of it: probe again after a restart.")
     if not full:

@@ -85,7 +85,7 @@ def rehearse(
     \b
     Exit codes:
       0    clean
-      1    dirty: refills or buffers came late
+      1    it drops out: refills or buffers came late
       2    wrong arguments, or mistakes in the settings or the profile
       3    clean, but stems could not be streamed
       130  interrupted

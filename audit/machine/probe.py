@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -10,6 +11,7 @@ from audit.load.demand import EngineSetup
 from audit.load.figure import Figure, Provenance, estimate
 from audit.load.profile import Profile
 from audit.machine import cpu_probe, host
+from audit.machine.busy import KEY, Others, busy_words
 from audit.machine.disk_probe import measure_disk
 from audit.machine.hindrance import FREE, Hindrance
 from audit.machine.material import folder_on, write_formats, write_stems
@@ -40,7 +42,7 @@ def probe(
     where the folder has no room.
     """
     setup = setup or EngineSetup()
-    here = host.look()
+    here, others = host.look(), Others()
     frames = round(setup.refill_s * setup.rate_hz)
     with folder_on(disk) as folder:
         tell("writing files to time")
@@ -54,14 +56,20 @@ def probe(
         costs["resample"] = cpu_probe.resample_ns(frames)
         tell("mixing")
         costs["mix"] = cpu_probe.mix_ns(ROWS, setup.frames, hindrance)
-        tell("waking up in time")
+        tell("how late threads wake up")
         late, _ = cpu_probe.lateness(LATENESS_FULL_S if full else LATENESS_QUICK_S, setup.period_s)
         tell("reading the disk")
         found = measure_disk(write_stems(folder), round(setup.refill_s * REFILL_BYTES_PER_S), hindrance)
         throttle = estimate(0.85, "1", "not measured: stemaudit probe --full")
         if full:
             throttle = cpu_probe.sustained(files["pcm24"], SUSTAINED_S, tell)
+    busy = busy_words(others.share())
+    if busy is not None:
+        costs = {name: _beside(figure, busy) for name, figure in costs.items()}
+        speed, late = _beside(speed, busy), _beside(late, busy)
     words = {**here.words(day), "disk": found.words, "denormals": f"{cpu_probe.denormal_ratio():.2f} times"}
+    if busy is not None:
+        words[KEY] = busy
     return Profile(
         name=name,
         cores=_told(here.cores, "1"),
@@ -76,6 +84,11 @@ def probe(
         host=words,
         warm_suspect=found.warm_suspect,
     )
+
+
+def _beside(figure: Figure, busy: str) -> Figure:
+    """Measured beside other work, and so too slow."""
+    return replace(figure, source=f"{figure.source}; {busy}")
 
 
 def _told(value: float, unit: str) -> Figure:

@@ -15,6 +15,7 @@ from audit.load.costs import CODECS, MIX, RESAMPLE
 from audit.load.figure import Figure, Provenance
 from audit.load.forecast import OLD_DAYS
 from audit.load.profile import Limits, Observed, Profile
+from audit.machine.busy import KEY
 from audit.machine.classes import CLASSES, class_profile
 from audit.results.load import PastRehearsal
 from audit.units import count
@@ -240,7 +241,9 @@ class _Reading:
 
 
 def staleness(profile: Profile, today: date) -> str | None:
-    """Why a profile is not to be trusted any more: its age; None where it is."""
+    """Why a profile is not to be trusted, or not any more: what else ran, its age; None where it is."""
+    if KEY in profile.host:
+        return f"{profile.host[KEY]} while it was probed"
     told = profile.host.get("date")
     if told is not None:
         try:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from audit.findings import ShowAudit
-from audit.report.load_words import FIT_WORDS, NAMES, SURE_WORDS
+from audit.report.load_words import FIT_WORDS, NAMES, SURE_WORDS, share_words
 from audit.report.page import Cell, Page
 from audit.results.load import Fit, SongForecast
 from audit.units import count
@@ -48,7 +48,7 @@ def put_load(page: Page, audit: ShowAudit) -> None:
     for machine, forecasts in by_machine.items():
         worst = heaviest(forecasts)
         use = worst.limiting
-        taken = f"{NAMES[use.resource]} {100.0 * use.share:.0f} %"
+        taken = f"{NAMES[use.resource]} {share_words(worst)}"
         rows.append(
             [
                 Cell(words=machine),

@@ -13,6 +13,8 @@ from audit.report.load_words import (
     SURE_WORDS,
     cure_words,
     figure_words,
+    fit_word,
+    share_words,
     used_words,
     worth_listing,
 )
@@ -110,10 +112,10 @@ def put_matrix(page: Page, columns: Sequence[Sequence[SongForecast]]) -> None:
 
 def _cell(forecast: SongForecast, many: bool) -> Cell:
     """The verdict, and the limiting resource with its share of the limit."""
-    limiting, word = forecast.limiting, FIT_WORDS[forecast.fit]
+    limiting, word = forecast.limiting, fit_word(forecast)
     if forecast.fit is not forecast.forecast_fit:
-        return Cell(words=f"{word}: rehearsed dirty", short=word, style=STYLE[forecast.fit])
-    percent = f"{word} {100 * limiting.share:.0f} %"
+        return Cell(words=f"{word}: dropped out in rehearsal", short=word, style=STYLE[forecast.fit])
+    percent = f"{word} {share_words(forecast)}"
     words = percent if many else f"{percent} {NAMES[limiting.resource]}"
     return Cell(words=words, short=percent, style=STYLE[forecast.fit])
 
@@ -121,7 +123,7 @@ def _cell(forecast: SongForecast, many: bool) -> Cell:
 def put_forecast(page: Page, forecast: SongForecast, *, heaviest: bool = False) -> None:
     """One song on one machine: a bar for each resource, its smallest buffer, what would help."""
     page.blank()
-    word = FIT_WORDS[forecast.fit]
+    word = fit_word(forecast)
     mark = ", the heaviest song" if heaviest else ""
     page.put(
         (f"{forecast.song} on {forecast.machine}: {word}", STYLE[forecast.fit] or "bold"),
@@ -155,7 +157,7 @@ def put_rehearsed(page: Page, forecast: SongForecast) -> None:
         return
     counts = ": this counts, not the forecast" if forecast.rehearsed_dirty else ""
     at = f", with a buffer of {past.frames} frames" if past.frames else ""
-    shown = f"{'clean' if past.clean else 'dirty'}{at}{counts}"
+    shown = f"{'clean' if past.clean else 'it dropped out'}{at}{counts}"
     said = FIT_WORDS[forecast.forecast_fit]
     page.put(f"Forecast: {said}. Rehearsed on {past.day}: {shown}.", indent=2)
 

@@ -10,7 +10,7 @@ NAMES = {
     Resource.DECODE: "CPU, reading ahead",
     Resource.DISK: "disk",
     Resource.REFILL: "disk and CPU in turn",
-    Resource.WAKING: "waking up in time",
+    Resource.WAKING: "lateness",
     Resource.MEMORY: "memory",
     Resource.OPENING: "opening",
     Resource.OUTPUTS: "outputs",
@@ -29,6 +29,9 @@ LITTLE = 0.01
 """A smaller part of what is used is no saving to speak of."""
 
 FIT_WORDS = {Fit.FITS: "fits", Fit.TIGHT: "tight", Fit.OVER: "over"}
+
+DOUBTFUL = "doubtful"
+"""Tight, where what is likely is more than there is and only the best case is enough."""
 
 SURE_WORDS = {
     Confidence.HIGH: "sure",
@@ -64,6 +67,24 @@ def amount(use: ResourceUse, value: float) -> str:
     if use.unit == "B":
         return f"{value / 1e9:.2f} GB"
     return f"{value:.0f}"
+
+
+def fit_word(forecast: SongForecast) -> str:
+    """`fits`, `tight`, `doubtful`, `over`."""
+    return DOUBTFUL if is_doubtful(forecast) else FIT_WORDS[forecast.fit]
+
+
+def is_doubtful(forecast: SongForecast) -> bool:
+    """Nobody plays on a machine that only the best case saves: that is more than tight."""
+    use = forecast.limiting
+    return forecast.fit is Fit.TIGHT and use.used.value > use.capacity
+
+
+def share_words(forecast: SongForecast) -> str:
+    """`62 %` of the limit; where it is doubtful from the best case on: `4 to 573 %`."""
+    use = forecast.limiting
+    percent = f"{100.0 * use.share:.0f} %"
+    return f"{100.0 * use.used.low / use.limit:.0f} to {percent}" if is_doubtful(forecast) else percent
 
 
 def used_words(use: ResourceUse) -> str:

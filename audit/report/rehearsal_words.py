@@ -17,7 +17,7 @@ def print_rehearsal(song: str, rehearsal: Rehearsal, forecast: SongForecast | No
     page = Page(console)
     run = rehearsal.run
     played = span(run.callbacks * rehearsal.frames / rehearsal.rate_hz)
-    verdict = "clean" if rehearsal.clean else "dirty"
+    verdict = "clean" if rehearsal.clean else "drops out"
     if rehearsal.headroom is not None:
         verdict = "keeps up" if rehearsal.headroom else "does not keep up"
     stopped = ", stopped early" if rehearsal.stopped else ""

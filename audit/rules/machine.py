@@ -19,7 +19,7 @@ WORDS = {
     Resource.DECODE: "the processor, reading files ahead",
     Resource.DISK: "the disk",
     Resource.REFILL: "disk and processor in turn",
-    Resource.WAKING: "waking up in time for a buffer",
+    Resource.WAKING: "a buffer, with how late the machine gets to it,",
     Resource.MEMORY: "the memory",
     Resource.OPENING: "the time to open",
     Resource.OUTPUTS: "the outputs",

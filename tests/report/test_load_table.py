@@ -10,7 +10,7 @@ from rich.console import Console
 
 from audit.report.load_table import print_load
 from audit.report.load_words import cure_words
-from audit.results.load import LoadCure, Resource, SongForecast
+from audit.results.load import LoadCure, PastRehearsal, Range, Resource, ResourceUse, SongForecast
 from tests.report.test_load_section import forecast
 
 
@@ -59,3 +59,35 @@ def test_only_a_rehearsal_settles_what_was_measured():
     assert "To settle it, rehearse it on that machine" in table(tight)
     assert "measure how fast its disk reads: stemaudit probe" in table(replace(tight, settles="disk.B"))
     assert "the player's own load: stemaudit calibrate" in table(replace(tight, settles="cpu.a0"))
+
+
+def late(low_ms: float, value_ms: float, high_ms: float) -> SongForecast:
+    """A buffer of 5.33 ms, and what it takes with how late the machine gets to it."""
+    use = ResourceUse(
+        resource=Resource.WAKING, used=Range(low=low_ms / 1e3, value=value_ms / 1e3, high=high_ms / 1e3),
+        limit=5.33e-3, capacity=5.33e-3, unit="s",
+    )  # fmt: skip
+    return replace(forecast("A", 0.1), uses=(use,))
+
+
+@pytest.mark.parametrize(
+    ("made", "words"),
+    [
+        (late(0.2, 0.4, 0.6), "fits 8 % lateness"),
+        (late(0.2, 5.0, 6.0), "tight 94 % lateness"),
+        (late(0.2, 30.55, 40.0), "doubtful 4 to 573 % lateness"),
+        (late(5.4, 30.55, 40.0), "over 573 % lateness"),
+    ],
+)
+def test_what_is_called_tight_takes_no_more_than_there_is(made: SongForecast, words: str):
+    said = table(made)
+    assert words in said
+    assert "tight 573" not in said
+
+
+def test_a_rehearsal_that_failed_is_said_in_a_players_words():
+    past = PastRehearsal(song="A", clean=False, day="2026-11-20", frames=256)
+    said = table(replace(forecast("A", 0.1), rehearsed=past))
+    assert "over: dropped out in rehearsal" in said
+    assert "Rehearsed on 2026-11-20: it dropped out, with a buffer of 256 frames: this counts" in said
+    assert "dirty" not in said
