@@ -171,7 +171,8 @@ def _confidence(
         if weakest in (Provenance.ESTIMATE, Provenance.DATASHEET):
             guessed = [n for n in names if n in least_named(profile, weakest)]
             word = "an estimate" if weakest is Provenance.ESTIMATE else "from a data sheet"
-            return Confidence.LOW, f"{', '.join(guessed)}: {word}"
+            besides = f"; {stale}" if stale is not None else ""
+            return Confidence.LOW, f"{', '.join(guessed)}: {word}{besides}"
     if profile.warm_suspect and limiting in (Resource.DISK, Resource.REFILL, Resource.OPENING):
         return Confidence.LOW, "the disk was perhaps measured out of memory"
     if stale is not None:

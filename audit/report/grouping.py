@@ -93,6 +93,14 @@ def not_asked(audit: ShowAudit) -> str:
     return f"Not checked: {whats}, as the settings name no {names}."
 
 
+def not_compared(audit: ShowAudit) -> str:
+    """That the show's other songs were not asked for what they would tell; empty where they were."""
+    if not audit.evidence.partial or not audit.songs:
+        return ""
+    alone = "Heard by itself" if len(audit.songs) == 1 else "Heard by themselves"
+    return f"{alone}: missing stems, odd levels, shared timecode show only in a scan of the whole show."
+
+
 def reasons_passed_over(audit: ShowAudit) -> list[tuple[str, int]]:
     """Why files were passed over and how many for each reason, most first; stems are told by name instead."""
     passed_over = audit.evidence.show.passed_over

@@ -14,6 +14,7 @@ from audit.report.load_words import (
     cure_words,
     figure_words,
     fit_word,
+    is_doubtful,
     share_words,
     used_words,
     worth_listing,
@@ -83,9 +84,12 @@ def answer(columns: Sequence[Sequence[SongForecast]]) -> str:
     for column in columns:
         over = sum(f.fit is Fit.OVER for f in column)
         tight = sum(f.fit is Fit.TIGHT for f in column)
+        doubtful = sum(map(is_doubtful, column))
         name, songs = column[0].machine, count(len(column), "song")
         if over:
             parts.append(f"{name} does not carry {over} of {songs}")
+        elif doubtful:
+            parts.append(f"{name} is doubtful in {doubtful} of {songs}")
         elif tight:
             parts.append(f"{name} is tight in {tight} of {songs}")
         else:

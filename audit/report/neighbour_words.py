@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -128,18 +129,20 @@ def seconds(opening: Opening) -> str:
     return f"{used:.1f} s of {limit:.1f} s" if used >= 0.1 else f"less than 0.1 s of {limit:.1f} s"
 
 
-def heavy_words(found: Neighbours, settings: ShowSettings) -> list[str]:
-    """Only what a person at the machine has to be ready for, in few words."""
+def heavy_words(found: Neighbours, settings: ShowSettings, called: Callable[[str], str]) -> list[str]:
+    """Only what a person at the machine has to be ready for, in few words. called: what a song is called."""
     worst, words = found.any_order, []
     if worst.loudness is not None and worst.loudness.by_lu > step_limit(settings):
-        one, two = worst.loudness.songs
+        one, two = map(called, worst.loudness.songs)
         words.append(f"{worst.loudness.by_lu:.1f} LU louder from {one} to {two}")
     if worst.clock is not None:
         words.append(f"clock {' and '.join(khz(rate) for rate, _ in found.rates)}")
     if worst.timecode is not None and worst.timecode.gap_s < 0:
-        words.append("timecode of {} and {} overlaps".format(*worst.timecode.songs))
+        words.append("timecode of {} and {} overlaps".format(*map(called, worst.timecode.songs)))
     words += [
-        f"{one.song} opens in {seconds(one)} on {one.machine}" for one in worst.openings if not one.fits
+        f"{called(one.song)} opens in {seconds(one)} on {one.machine}"
+        for one in worst.openings
+        if not one.fits
     ]
     return words
 

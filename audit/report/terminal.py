@@ -14,6 +14,7 @@ from audit.report.grouping import (
     guessed_stems,
     left_out_of_mix,
     not_asked,
+    not_compared,
     reasons_passed_over,
     stems_set_aside,
     timecode_named_as_music,
@@ -52,6 +53,8 @@ def print_report(
     """
     page = Page(console)
     _put_verdict(page, audit, asked, threshold)
+    if not_compared(audit):
+        page.put((not_compared(audit), "dim"))
     _put_songs(page, audit)
     if verbose:
         put_clicks(page, audit)

@@ -15,6 +15,7 @@ import psutil
 import pytest
 
 from audit.load.demand import EngineSetup
+from audit.load.figure import estimate
 from audit.load.forecast import forecast_song
 from audit.machine.busy import BUSY, KEY, Others, busy_words
 from audit.machine.classes import CLASSES
@@ -74,3 +75,5 @@ def test_a_profile_measured_beside_others_stays_a_guess(tmp_path: Path):
     assert stale == "other programs took 43 % of the processor while it was probed"
     made = forecast_song(song(stems(20)), strong(), EngineSetup(), stale=stale)
     assert (made.confidence, made.why) == (Confidence.LOW, stale)
+    guess = replace(strong(), callback_base=estimate(5e-3, "s", "a player"))
+    assert forecast_song(song(stems(20)), guess, EngineSetup(), stale=stale).why.endswith(f"; {stale}")

@@ -83,6 +83,7 @@ def test_what_is_called_tight_takes_no_more_than_there_is(made: SongForecast, wo
     said = table(made)
     assert words in said
     assert "tight 573" not in said
+    assert ("FOH is doubtful in 1 of 1 song" in said) is words.startswith("doubtful")
 
 
 def test_a_rehearsal_that_failed_is_said_in_a_players_words():

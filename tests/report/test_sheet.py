@@ -20,7 +20,7 @@ from audit.report.sheet.text import print_sheet, sheet_csv, sheet_html
 from audit.settings.model import NO_SETTINGS, Output, SetEntry, SetList, ShowSettings
 from audit.settings.order import running_order
 from audit.timecode import FPS_30
-from tests.evidence import song, stem
+from tests.evidence import mix, song, stem
 from tests.report.samples import audit_of, clean_audit, finding, hostile_audit
 from tests.rules.test_click import track
 from tests.rules.timecode_tracks import coded as coded_song
@@ -293,3 +293,28 @@ def test_the_policy_lets_the_sheets_own_style_through():
     style = re.search(r"<style>(.*?)</style>", page, re.S)[1]
     digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
     assert f"sha256-{digest}" in page
+
+
+def named(*names: tuple[str, str], dbtp: float = -1.0) -> Sheet:
+    made = audit_of(
+        *(
+            song(name, stem("Bass.wav"), facts={"title": title}, mix=mix(peaks={"true_dbtp": dbtp}))
+            for name, title in names
+        )
+    )
+    return crew_sheet(made, answer="Ready", made="1 May 2027")
+
+
+def test_two_songs_of_one_title_keep_their_numbers():
+    made = named(("03 - Opener", "Opener"), ("04 - Rain", "Rain"), ("09 - opener", "opener"))
+    assert [line.song for line in made.lines] == ["03 - Opener", "Rain", "09 - opener"]
+
+
+def test_without_a_patch_the_foot_tells_what_would_clip_on_one_pair():
+    assert "clip" not in named((A, "Night Ferry")).foot
+    assert (
+        "on one pair of outputs Night Ferry would clip (+3.1 dBTP)"
+        in named((A, "Night Ferry"), dbtp=3.1).foot
+    )
+    both = named((A, "Night Ferry"), (B, "Salt Road"), dbtp=3.1).foot
+    assert "on one pair of outputs 2 songs, most of all Salt Road, would clip (+3.1 dBTP)" in both

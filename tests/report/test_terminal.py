@@ -375,3 +375,13 @@ def test_brief_without_a_threshold_tells_the_unanswered():
     print_brief(faulty_audit(), Console(file=paper, width=100), threshold=None)
     assert "Could not be checked" in paper.text()
     assert "Cure" not in paper.text()
+
+
+def test_a_song_by_itself_says_what_the_others_would_tell():
+    """Ready is said of what was asked: an odd level or a missing click shows only beside other songs."""
+    whole = audit_of(healthy("S"))
+    alone = replace(whole, evidence=replace(whole.evidence, partial=True))
+    assert "by itself" not in report(whole)
+    said = flat(report(alone))
+    assert said.startswith("Ready: no fault in 1 song, 6 stems. Heard by itself: missing stems, odd levels,")
+    assert said.count("show only in a scan of the whole show.") == 1

@@ -16,6 +16,7 @@ from audit.report.grouping import (
     folders_set_aside,
     group_unmeasured,
     not_asked,
+    not_compared,
     reasons_passed_over,
     stems_set_aside,
 )
@@ -364,5 +365,6 @@ def _passed_over(audit: ShowAudit, *, whole: bool) -> list[str]:
     for (song, why), files in stems_set_aside(audit).items():
         lines.append(f"Not audited: {listed(files)}{f' of {song}' if song else ''}: {why}")
     lines += [not_asked(audit)] if whole and not_asked(audit) else []
+    lines += [not_compared(audit)] if not_compared(audit) else []
     reasons = [f"{reason} ({n})" for reason, n in reasons_passed_over(audit)]
     return [*lines, *([f"Passed over: {'; '.join(reasons)}"] if reasons else [])]

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from audit.evidence import SongEvidence
@@ -15,6 +13,7 @@ from audit.report.figures import headline_of
 from audit.report.first import urgency
 from audit.report.load_words import load_words
 from audit.report.neighbour_words import heavy_words, step_limit
+from audit.report.sheet.foot import clipping, foot, frame_rates, song_titles
 from audit.report.words import listed
 from audit.rules.neighbours import clock_changes, neighbours, song_rates, steps_between
 from audit.rules.setlist import time_of_day
@@ -94,7 +93,7 @@ def crew_sheet(audit: ShowAudit, *, answer: str, made: str = "") -> Sheet:
         )
     set_list, songs = order.set_list, {song.evidence.name: song for song in audit.songs}
     lengths_s = {name: song.evidence.duration_s for name, song in songs.items()}
-    bring = _brought(audit, order)
+    bring, titles = _brought(audit, order), song_titles(audit)
     lines: list[SheetLine] = []
     half = 0
     for number, (place, begins_s) in enumerate(
@@ -108,7 +107,8 @@ def crew_sheet(audit: ShowAudit, *, answer: str, made: str = "") -> Sheet:
         song = songs.get(place.song) if place.song is not None else None
         before = order.places[number - 2] if number > 1 else None
         brings = bring.get((before.song, place.song), "") if before and before.half == place.half else ""
-        lines.append(_line(audit, settings, number, place.name, song, ends, brings, place.near))
+        name = titles.get(place.song or "", place.name)
+        lines.append(_line(audit, settings, number, name, song, ends, brings, place.near))
     length_s = order.length_s(lengths_s)
     songs_of_night = [line for line in lines if not line.interval]
     heard = [songs[place.song] for place in order.places if place.song in songs]
@@ -124,7 +124,13 @@ def crew_sheet(audit: ShowAudit, *, answer: str, made: str = "") -> Sheet:
         ends=f"{clock(over_s, millis=False)} over its time" if over_s > 0 else "",
         clock_times=set_list.starts is not None,
         made=made,
-        foot=_foot(lines, set_list, order.without_length(lengths_s), _frame_rates(heard)),
+        foot=foot(
+            bad > 0,
+            set_list,
+            order.without_length(lengths_s),
+            frame_rates(heard, titles),
+            clipping(heard, titles, patched=bool(settings.outputs)),
+        ),
         other_orders=_other_orders(audit),
     )
 
@@ -145,7 +151,8 @@ def _brought(audit: ShowAudit, order: RunningOrder) -> dict[tuple[str | None, st
 
 def _other_orders(audit: ShowAudit) -> str:
     found = neighbours(audit.evidence, ())
-    words = heavy_words(found, audit.evidence.settings) if found is not None else []
+    names = song_titles(audit)
+    words = heavy_words(found, audit.evidence.settings, names.__getitem__) if found is not None else []
     return f"If another song is called: {'; '.join(words)}." if words else ""
 
 
@@ -163,7 +170,6 @@ def _line(
         missing = f"not on the disk{f'; is {near} meant?' if near else ''}"
         return SheetLine(order=str(number), song=name, warning=missing, bad=True, total=total)
     evidence = song.evidence
-    name = evidence.song.title or evidence.name  # without its number: the sheet has its own
     click = evidence.click
     verdict = audit.verdict(song)
     return SheetLine(
@@ -255,29 +261,3 @@ def _when(seconds: float, starts: int | None) -> str:
     if starts is None:
         return clock(seconds, millis=False)
     return time_of_day(60.0 * starts + seconds, up=True)
-
-
-def _frame_rates(songs: Sequence[SongAudit]) -> str:
-    """At how many frames a second the night's timecode runs; the songs where it is another rate are named."""
-    rates = [
-        (song.evidence.timecode.rate.text, song.evidence.song.title or song.evidence.name)
-        for song in songs
-        if song.evidence.timecode is not None
-    ]
-    if not rates:
-        return ""
-    [(usual, _), *others] = Counter(rate for rate, _ in rates).most_common()
-    odd = (f"{rate} in {listed(name for other, name in rates if other == rate)}" for rate, _ in others)
-    return "; ".join((f"Timecode runs at {usual} frames a second", *odd))
-
-
-def _foot(lines: list[SheetLine], set_list: SetList, unknown: int, rates: str) -> str:
-    said = [*([rates] if rates else []), f"{'lengths' if rates else 'Lengths'} are those of the files"]
-    if unknown:
-        said.append(f"{count(unknown, 'song')} of unknown length not counted")
-    if set_list.changeover_s or set_list.interval_s:
-        interval = " and the interval" if set_list.interval_s else ""
-        said.append(f"totals count changeovers{interval}")
-    if any(line.bad for line in lines):
-        said.append("“!” before a number: do not play the song as it is")
-    return "; ".join(said) + "."
