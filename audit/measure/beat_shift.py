@@ -23,6 +23,7 @@ import numpy as np
 import numpy.typing as npt
 
 from audit.measure.beat_pairs import REACH_BEATS, Pairs, fit_by_slot, lateness, witnesses
+from audit.measure.beat_place import place_in_beats
 from audit.measure.beat_slots import BeatSlots, Motion, added
 from audit.results import Beats
 
@@ -127,6 +128,7 @@ def _shift(
         on_turns=strokes.on_turns,
         saying_so=tuple(names[other] for other, one in zip(others, votes, strict=True) if one >= SAYS),
         against=tuple(names[other] for other, one in zip(others, votes, strict=True) if one <= -SAYS),
+        place=place_in_beats(number, others, late, weights, slots, motions, pairs, names),
     )
 
 

@@ -35,6 +35,8 @@ LIVE = 10.0 ** (-30.0 / 20.0)
 
 FEWEST_LIVE = 16
 
+TABLES = ("changes", "turns", "state")
+
 
 class BeatSlots:
     """beats_s: ascending, shape (n,); runs: (first beat, beats) of each stretch without a break."""
@@ -110,12 +112,19 @@ class Motion:
     def told(self) -> bool:
         return bool(self.live.any())
 
+    def earlier(self, by: int) -> Motion:
+        """The same moved so many slots earlier; what falls off the front comes back at the end."""
+        moved = copy(self)
+        for table in TABLES:
+            setattr(moved, table, np.roll(getattr(self, table), -by, axis=0))
+        return moved
+
 
 def added(motions: Sequence[Motion], weights: Numbers) -> Motion:
     """Several stems as one; its tables have whatever energy that gives."""
     total = copy(motions[0])
     total.live = np.any([one.live for one in motions], axis=0)
-    for table in ("changes", "turns", "state"):
+    for table in TABLES:
         setattr(
             total, table, np.tensordot(weights, np.stack([getattr(one, table) for one in motions]), axes=1)
         )

@@ -3,6 +3,7 @@
 from audit.results.alignment import (
     Against,
     Alignment,
+    BeatPlace,
     Beats,
     Drift,
     Phase,
@@ -94,6 +95,7 @@ __all__ = [
     "Against",
     "Alignment",
     "AudioChange",
+    "BeatPlace",
     "Beats",
     "Cause",
     "Ceiling",

@@ -56,6 +56,18 @@ class WrongRate:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BeatPlace:
+    """Where a stem's harmony fits the other stems' best, within two beats to either side; beats, positive =
+    after them. Slow attacks lie late, by about as much in every song."""
+
+    at_beats: float
+    fit: float  # there: a correlation, −1 … 1
+    halves_beats: tuple[float, float]  # in the first half of the song and in the second
+    without_one_beats: float  # of the places without one other stem each, that farthest from the first
+    by_stem: tuple[tuple[str, float], ...]  # against each other stem alone
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Beats:
     """At which lag of whole beats a stem's harmony fits the other stems' best, and how it fits as it is.
 
@@ -79,6 +91,7 @@ class Beats:
     on_turns: float  # strokes where the others' chords turn beside those a beat after; 0: never there
     saying_so: tuple[str, ...]  # other stems that fit better at that lag
     against: tuple[str, ...]  # that fit better as it is
+    place: BeatPlace | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -96,7 +96,7 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
         judged = _judge(stem, phase, usual, limit)
         said = _severity(judged, song, usual, limit) if judged is not None else None
         # A stem that is off by whole beats is told so once, its place within the beat included.
-        if judged is not None and said is not None and not off_by_beats(stem, song):
+        if judged is not None and said is not None and not off_by_beats(stem, song, show):
             found.append((judged, *said))
         elif judged is not None and said is None and _strikes_between(judged, song, show):
             between.append(judged)
@@ -106,7 +106,7 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
         if judged.off_ms * farthest > 0.0:
             yield offset_hit(judged, severity, bound_ms, told_apart(judged.stem, song, show, judged.off_ms))
     for judged in between:
-        if not off_by_beats(judged.stem, song):
+        if not off_by_beats(judged.stem, song, show):
             yield between_hit(judged, told_apart(judged.stem, song, show, judged.off_ms))
 
 

@@ -10,11 +10,12 @@ from audit.findings import Severity
 from audit.results import Beats
 from audit.rules.arrangement import NOBODY, follows_another_arrangement
 from audit.rules.bars import beat_s, in_bars
+from audit.rules.beat_habits import beside_its_place, strikes_as_never
 from audit.rules.camps import Place, agree, two_camps
-from audit.rules.likeness import alike
 from audit.rules.parts import listed
 from audit.rules.places import SLOW
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.shifted_words import Off, shift_hit
 
 
 @rule(
@@ -50,6 +51,23 @@ from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
             "clear_as_is": 0.5,
             "clear_sure": 1.4,
             "clear_without": 1.2,
+            "elsewhere_fit": 0.1,
+            "elsewhere_of_usual": 0.38,
+            "elsewhere_as_is": 0.33,
+            "elsewhere_sure": 3.2,
+            "habit_fit": 0.12,
+            "company": 0.1,
+            "beside": 0.2,
+            "beside_early": 0.3,
+            "place_fit": 0.14,
+            "place_fit_early": 0.1,
+            "place_of_usual": 0.6,
+            "place_of_usual_early": 0.35,
+            "place_near": 0.3,
+            "spreads": 3.0,
+            "as_good": 0.9,
+            "always_on_turns": 0.8,
+            "rings": 0.03,
         },
     ),
     message="{early_late} by {span} ({seconds:.3f} s, {samples} samples): moved by that its chords go with "
@@ -78,18 +96,26 @@ from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
     "fits {half:g} times as well half a beat off, or one beat late that begins "
     "{backbeat:g} times as often on two and four as on one and three, or where chords turn less than "
     "{on_turns:g} times as often as a beat after and does not hold the old one on (by what "
-    "sounds it gains less than {held:g}): such figures are meant so. Two camps of equal size, each "
-    "of which says so of the other alone, are one warning.",
+    "sounds it gains less than {held:g}): such figures are meant so. One bar is told of faint "
+    "stems too (a correlation of {elsewhere_fit:g}, {elsewhere_of_usual:.0%} of what the others have), where "
+    "three others and more say so and none the opposite, {elsewhere_sure:g} times the spread of their bars, "
+    "and as it stands the stem fits at most {elsewhere_as_is:.0%} as well. Two camps of equal size, each "
+    "of which says so of the other alone, are one warning. Warnings, too, are what a role's habit tells: a "
+    "stem whose fits have their top one beat (to {beside:g}, {beside_early:g} for early ones) beside where "
+    "the top is in the show's other songs, in both halves of the song and against two other stems and more, "
+    "where the others go with one another at {company:g} and more "
+    "(audit.measure.beat_place); and a bass, keys, strings or pad that strike a beat after the turns of "
+    "chord and ring on, where their role strikes on the turns in four other songs and more, all of them.",
     source="The bounds: own measurement, on songs without fault that were made to provoke (canons, echoes, "
-    "answers, pushed chords, pedal basses, loops).",
+    "answers, pushed chords, pedal basses, loops) and that people play.",
 )
 def shifted_by_beats(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     if all(stem.alignment is None or stem.alignment.beats is None for stem in song.stems):
         yield NotApplicable(reason=NOBODY)
         return
-    for stem, off in _shifted(song):
-        if not follows_another_arrangement(song, stem):
-            yield _shift_hit(song, stem, off)
+    for off in _shifted(song, show):
+        if not follows_another_arrangement(song, off.stem):
+            yield shift_hit(song, off)
     camps = two_camps(
         [
             Place(stem=stem.name, beats=beats.shift_beats, saying_so=beats.saying_so)
@@ -131,8 +157,10 @@ def is_shifted(
     role: Role | None = None,
     beat_length_s: float | None = None,
     beats_a_bar: int | None = None,
+    figure: bool = False,
 ) -> bool:
-    """Whether the evidence is enough to say that a stem is off by whole beats."""
+    """Whether the evidence is enough to say that a stem is off by whole beats. figure: one that waits a beat
+    is no excuse."""
     size, rest = abs(beats.shift_beats), beats.at_best_without_loudest
     as_is = limit["as_is"]
     if beat_length_s is not None and size * beat_length_s < limit["fast_s"]:
@@ -149,8 +177,11 @@ def is_shifted(
     return (
         size >= limit.value
         and not (size == 1.0 and _is_half(beats, limit))
-        and not (beats.shift_beats == 1.0 and _waits_a_beat(beats, limit))
-        and beats.at_best >= max(least, limit["faint_of_usual" if faint else "of_usual"] * beats.usual)
+        and not (beats.shift_beats == 1.0 and not figure and _waits_a_beat(beats, limit))
+        and (
+            beats.at_best >= max(least, limit["faint_of_usual" if faint else "of_usual"] * beats.usual)
+            or (size == (beats_a_bar or 4) and _is_elsewhere(beats, limit))
+        )
         and (
             rest >= limit["of_best"] * beats.at_best
             or rest >= max(limit["fit"], beats.usual, limit["of_best_least"] * beats.at_best)
@@ -161,6 +192,20 @@ def is_shifted(
         and beats.sure >= sure
         and beats.sure_without_loudest >= without
         and agree(beats.saying_so, beats.against)
+    )
+
+
+def _is_elsewhere(beats: Beats, limit: Limit) -> bool:
+    """Whether a stem that goes with the others faintly goes with all of them there, and with none as it is:
+    who plays few bars or few tones fits faintly wherever it is. Asked for one bar only: answers come two
+    bars after a call."""
+    return (
+        beats.at_best >= max(limit["elsewhere_fit"], limit["elsewhere_of_usual"] * beats.usual)
+        and beats.at_zero <= limit["elsewhere_as_is"] * beats.at_best
+        and beats.gain_by_state >= beats.at_best
+        and min(beats.sure, beats.sure_without_loudest) >= limit["elsewhere_sure"]
+        and len(beats.saying_so) >= 3
+        and not beats.against
     )
 
 
@@ -177,73 +222,48 @@ def _waits_a_beat(beats: Beats, limit: Limit) -> bool:
     return beats.backbeat >= limit["backbeat"] or (beats.on_turns < limit["on_turns"] and not held)
 
 
-def _shifted(song: SongEvidence) -> list[tuple[StemEvidence, Beats]]:
+def _shifted(song: SongEvidence, show: ShowEvidence) -> list[Off]:
     """The stems that are off by whole beats. One that is late makes the stems it is laid against look early:
-    whoever is off the other way by the word of a surer one needs two other witnesses."""
-    told = [(stem, beats) for stem in song.stems if (beats := _told(stem, song)) is not None]
-    surest: list[tuple[StemEvidence, Beats]] = []
-    for stem, beats in sorted(told, key=lambda one: one[1].at_zero - one[1].at_best):
-        opposite = {one.name for one, other in surest if other.shift_beats * beats.shift_beats < 0.0}
-        if len(set(beats.saying_so) - opposite) >= 2:
-            surest.append((stem, beats))
-    return [pair for pair in told if pair in surest]
+    whoever is off the other way by the word of a surer one needs two other witnesses. Those that only a habit
+    tells come last."""
+    told = [off for stem in song.stems if (off := _told(stem, song, show)) is not None]
+    surest: list[Off] = []
+    for off in sorted(told, key=lambda one: (one.beside is not None, one.beats.at_zero - one.beats.at_best)):
+        opposite = {one.stem.name for one in surest if one.shift_beats * off.shift_beats < 0.0}
+        if len(set(off.saying_so) - opposite) >= 2:
+            surest.append(off)
+    return [off for off in told if off in surest]
 
 
-def _told(stem: StemEvidence, song: SongEvidence) -> Beats | None:
+def _told(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> Off | None:
     """Its whole beats off, where the evidence is enough."""
     beats = stem.alignment.beats if stem.alignment is not None else None
     limit = shifted_by_beats.limit
     assert limit is not None
-    a_bar = song.click.beats_a_bar if song.click is not None else None
-    if beats is None or not is_shifted(
-        beats, limit, role=stem.role, beat_length_s=beat_s(song.click), beats_a_bar=a_bar
-    ):
+    if beats is None:
         return None
-    return beats
+    a_bar = song.click.beats_a_bar if song.click is not None else None
+    for figure in (False, True):
+        # A figure that waits a beat may be meant so, but not where nobody of the role ever waits.
+        if (not figure or strikes_as_never(stem, song, show, limit)) and is_shifted(
+            beats, limit, role=stem.role, beat_length_s=beat_s(song.click), beats_a_bar=a_bar, figure=figure
+        ):
+            return Off(
+                stem=stem, beats=beats, shift_beats=beats.shift_beats, saying_so=beats.saying_so,
+                sure=not figure,
+            )  # fmt: skip
+    beside = beside_its_place(stem, song, show, limit) if limit.value <= 1.0 else None
+    if beside is None:
+        return None
+    return Off(
+        stem=stem, beats=beats, shift_beats=beside.beats, saying_so=beside.saying_so, beside=beside
+    )  # fmt: skip
 
 
-def off_by_beats(stem: StemEvidence, song: SongEvidence) -> bool:
+def off_by_beats(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> bool:
     """Whether this rule or stale-arrangement speaks of the stem: others then leave its place in the beat
     to them."""
-    return follows_another_arrangement(song, stem) or any(stem is one for one, _ in _shifted(song))
-
-
-def _shift_hit(song: SongEvidence, stem: StemEvidence, beats: Beats) -> Hit:
-    rate_hz = stem.format.sample_rate_hz if stem.format is not None else 48_000
-    late = beats.shift_beats > 0.0
-    phase = stem.alignment.phase if stem.alignment is not None else None
-    beside_ms = phase.from_others_ms if phase is not None and abs(phase.from_others_ms) > 10.0 else 0.0
-    seconds = abs(beats.shift_beats * (beat_s(song.click) or 0.5) + beside_ms / 1000.0)
-    second = beats.second_beats
-    as_good = beats.at_second >= 0.9 * beats.at_best
-    return Hit(
-        stem=stem.name,
-        value=beats.shift_beats,
-        confidence=min(1.0, beats.sure_without_loudest / 4.0),
-        facts={
-            "early_late": "late" if late else "early",
-            "cure_way": "earlier" if late else "later",
-            "span": in_bars(beats.shift_beats, song.click),
-            "seconds": seconds,
-            "samples": round(seconds * rate_hz),
-            "fit": beats.at_best,
-            "as_is_fit": beats.at_zero,
-            "there": alike(beats.at_best),
-            "here": alike(beats.at_zero),
-            "witnesses": listed(beats.saying_so, 4),
-            "first": beats.saying_so[0],
-            "or_by": f" (or {in_bars(second, song.click)} {'late' if second > 0 else 'early'}, which fits as "
-            "well)"
-            if as_good
-            else "",
-            "beside": f"; within the beat {abs(beside_ms):.0f} ms {'late' if beside_ms > 0 else 'early'}"
-            if beside_ms
-            else "",
-            "sure": beats.sure,
-            "sure_without_loudest": beats.sure_without_loudest,
-            "agreeing": beats.saying_so,
-        },
-    )
+    return follows_another_arrangement(song, stem) or any(stem is off.stem for off in _shifted(song, show))
 
 
 RULES = (shifted_by_beats,)

@@ -116,9 +116,12 @@ class Bench:
     ) -> tuple[SongEvidence, list[Finding]]:
         """The song with one stem heard anew, and what the rules say of the show then."""
         changed = song_evidence(lab_song, {**self.heard[lab_song.name], stem_name: sound})
+        return changed, self.said(lab_song, changed, rules)
+
+    def said(self, lab_song: LabSong, changed: SongEvidence, rules: Sequence[str]) -> list[Finding]:
+        """What the rules say of the song, with this evidence of it, in its show."""
         whole = show(*({**self.evidence, lab_song.name: changed}).values())
-        found = [finding for finding in _faults(whole, rules) if lab_song.name in finding.songs]
-        return changed, found
+        return [finding for finding in _faults(whole, rules) if lab_song.name in finding.songs]
 
 
 def _faults(evidence: ShowEvidence, rules: Sequence[str]) -> list[Finding]:

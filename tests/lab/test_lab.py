@@ -15,9 +15,9 @@ from audit.pipeline.song.timing import with_alignment
 from audit.results import ClickRun, ClickTrack
 from tests.evidence import findings, show
 from tests.lab.__main__ import every_kind
-from tests.lab.hearing import Bench, runs_of
+from tests.lab.hearing import Bench, hear_stem, runs_of
 from tests.lab.kind import Kind, run, table, wilson
-from tests.lab.kinds import arrangement, bar, beat, drift, offset, rate
+from tests.lab.kinds import arrangement, bar, beat, drift, offset, rate, slots
 from tests.lab.provoking import SONGS as PROVOKING
 from tests.lab.provoking import provoking
 from tests.lab.songs import LabShow, LabSong, LabStem, long_show
@@ -32,9 +32,18 @@ def bench() -> Bench:
 
 
 def test_every_kind_is_known():
-    assert {"offset", "drift", "rate", "beat", "bar", "arrangement", "key", "foreign", "comb"} <= set(
-        every_kind()
-    )
+    assert {
+        "offset",
+        "drift",
+        "rate",
+        "beat",
+        "bar",
+        "slots",
+        "arrangement",
+        "key",
+        "foreign",
+        "comb",
+    } <= set(every_kind())
 
 
 def test_a_clean_show_is_silent(bench: Bench):
@@ -88,6 +97,26 @@ def test_beats_and_bars_in_a_guitar(long_song: Bench, kind: Kind, size: float, r
     ((_, cell),) = [item for item in run(chosen, [long_song]).items() if item[1].planted]
     assert (cell.found, cell.planted, cell.blamed_others) == (1, 1, 0)
     assert cell.errors == [0.0]
+
+
+def test_beats_planted_in_slots_are_as_those_in_the_audio(long_song: Bench):
+    (lab_song,) = long_song.show.songs
+    guitar = next(one for one in lab_song.stems if one.name == "Guitar.wav")
+    late = beat.by_beats(lab_song, guitar.samples, 1.0)
+    changed, _ = long_song.planted(lab_song, guitar.name, hear_stem(late, lab_song.rate_hz), ())
+    in_slots = slots.Laid(long_song, lab_song).moved(guitar.name, 1.0)
+    one, other = (
+        next(stem.alignment.beats for stem in song.stems if stem.name == guitar.name and stem.alignment)
+        for song in (changed, in_slots)
+    )
+    assert one is not None
+    assert other is not None
+    assert one.shift_beats == other.shift_beats == 1.0
+    assert other.at_best == pytest.approx(one.at_best, abs=0.02)
+    assert one.place is not None
+    assert other.place is not None
+    assert other.place.at_beats == pytest.approx(one.place.at_beats, abs=0.05)
+    assert [finding.stem for finding in long_song.said(lab_song, in_slots, (slots.RULE,))] == ["Guitar.wav"]
 
 
 def test_clean_songs_that_provoke_are_not_spoken_of(long_song: Bench):

@@ -1,0 +1,99 @@
+"""How a stem that is off by whole beats is told: by which evidence, and which way to move it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from audit.evidence import SongEvidence, StemEvidence
+from audit.findings import Fact, Severity
+from audit.results import Beats
+from audit.rules.bars import USUAL_BEAT_S, beat_s, in_bars
+from audit.rules.beat_habits import Beside
+from audit.rules.likeness import alike
+from audit.rules.parts import listed
+from audit.rules.rule import Hit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Off:
+    """A stem that is off by whole beats. beside: by its role's habit alone."""
+
+    stem: StemEvidence
+    beats: Beats
+    shift_beats: float  # positive = late
+    saying_so: tuple[str, ...]
+    sure: bool = True
+    beside: Beside | None = None
+
+
+def shift_hit(song: SongEvidence, off: Off) -> Hit:
+    stem, beats = off.stem, off.beats
+    rate_hz = stem.format.sample_rate_hz if stem.format is not None else 48_000
+    late = off.shift_beats > 0.0
+    phase = stem.alignment.phase if stem.alignment is not None else None
+    beside_ms = phase.from_others_ms if phase is not None and abs(phase.from_others_ms) > 10.0 else 0.0
+    seconds = abs(off.shift_beats * (beat_s(song.click) or USUAL_BEAT_S) + beside_ms / 1000.0)
+    second = beats.second_beats
+    as_good = beats.at_second >= 0.9 * beats.at_best
+    facts: dict[str, Fact] = {
+        "early_late": _side(off.shift_beats),
+        "cure_way": "earlier" if late else "later",
+        "span": in_bars(off.shift_beats, song.click),
+        "seconds": seconds,
+        "samples": round(seconds * rate_hz),
+        "fit": beats.at_best,
+        "as_is_fit": beats.at_zero,
+        "there": alike(beats.at_best),
+        "here": alike(beats.at_zero),
+        "witnesses": listed(off.saying_so, 4),
+        "first": off.saying_so[0],
+        "or_by": f" (or {in_bars(second, song.click)} {_side(second)}, which fits as well)"
+        if as_good
+        else "",
+        "beside": f"; within the beat {abs(beside_ms):.0f} ms {_side(beside_ms)}" if beside_ms else "",
+        "sure": beats.sure,
+        "sure_without_loudest": beats.sure_without_loudest,
+        "agreeing": off.saying_so,
+    }
+    if off.beside is not None:
+        return _beside_hit(off, off.beside, facts)
+    return Hit(
+        stem=stem.name,
+        value=off.shift_beats,
+        severity=None if off.sure else Severity.WARNING,
+        confidence=min(1.0, beats.sure_without_loudest / 4.0),
+        facts=facts,
+    )
+
+
+def _beside_hit(off: Off, beside: Beside, facts: dict[str, Fact]) -> Hit:
+    habit = beside.habit
+    return Hit(
+        stem=off.stem.name,
+        value=off.shift_beats,
+        severity=Severity.WARNING,
+        confidence=0.9 * beside.sure,
+        message="{early_late} by {span} ({seconds:.3f} s, {samples} samples): its chords come {place} those "
+        "of {witnesses}{usually}{beside}",
+        facts={
+            **facts,
+            "place": _after(beside.place_s),
+            "usually": f", in the show's other songs the {off.stem.role.value} {_after(habit.usual_s)} them"
+            if habit.songs
+            else "",
+            "place_s": beside.place_s,
+            "usual_s": habit.usual_s,
+            "usual_songs": habit.songs,
+        },
+    )
+
+
+def _after(seconds: float) -> str:
+    """`0.25 s after`; `with` where it is next to none."""
+    if abs(seconds) < 0.05:
+        return "with"
+    return f"{abs(seconds):.2f} s {'after' if seconds > 0.0 else 'before'}"
+
+
+def _side(late: float) -> str:
+    return "late" if late > 0.0 else "early"
