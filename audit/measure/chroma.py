@@ -129,10 +129,7 @@ class ChromaMeter:
             self._thinned = self._thinned[:, hops * self._hop :].copy()
 
     def _search(self, channel: int, hops: int) -> None:
-        windows = np.lib.stride_tricks.sliding_window_view(self._thinned[channel], WINDOW)
-        spectra = self._rfft(windows[:: self._hop][:hops] * self._window, axis=1, overwrite_x=True)
-        power = np.square(spectra.real)
-        power += np.square(spectra.imag)
+        power = self._powers(self._thinned[channel], hops)
         if self._also is not None:
             self._also(channel, power)
         fine = np.zeros((hops, self._kernel.FINE), dtype=np.float32)
@@ -143,6 +140,16 @@ class ChromaMeter:
         kept[:, :-1] = np.rint(255.0 * fine / top)
         kept[:, -1] = _packed(levels)
         self._kept[channel].extend(kept)
+
+    def _powers(self, thinned: Floats, hops: int) -> Floats:
+        """Power spectra of the next windows, shape (hops, bins)."""
+        if not thinned.any():  # stems rest for minutes
+            return np.zeros((hops, WINDOW // 2 + 1), dtype=np.float32)
+        windows = np.lib.stride_tricks.sliding_window_view(thinned, WINDOW)[:: self._hop][:hops]
+        spectra = self._rfft(windows * self._window, axis=1, overwrite_x=True)
+        power: Floats = np.square(spectra.real)
+        power += np.square(spectra.imag)
+        return power
 
     def result(self, channels: tuple[int, ...] | None = None) -> Chroma:
         """The harmony of some channels together (0-based; None: all).

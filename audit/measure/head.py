@@ -121,7 +121,7 @@ def _distances(sound_db: Floats, head_db: Floats) -> npt.NDArray[np.float64]:
     """RMS difference in dB, all bands, at each place of the sound."""
     windows = np.lib.stride_tricks.sliding_window_view(sound_db[SKIPPED:], len(head_db), axis=0)
     wanted = head_db.T.astype(np.float64)
-    crossed = np.einsum("kbn,bn->k", windows, wanted, optimize=True)
+    crossed = windows.reshape(len(windows), -1) @ wanted.reshape(-1)
     squares = np.cumsum(np.concatenate([[0.0], (sound_db[SKIPPED:].astype(np.float64) ** 2).sum(axis=1)]))
     power = squares[len(head_db) :] - squares[: -len(head_db)]
     found: npt.NDArray[np.float64] = np.sqrt(

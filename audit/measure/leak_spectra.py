@@ -17,6 +17,9 @@ PIECE_S = 0.2
 
 SMOOTHED_HZ = 150.0
 
+AT_ONCE = 32
+"""Places transformed in one go: all of a source's would need twice its memory."""
+
 LIMITED = 2.5
 """A whitened line (a held tone) counts this much at most; noise has 1."""
 
@@ -34,7 +37,11 @@ def spectra(pieces: Pieces) -> Spectra:
     taper[:edge] = 0.5 - 0.5 * np.cos(np.pi * (np.arange(edge) + 0.5) / edge)
     taper[-edge:] = taper[:edge][::-1]
     taper /= np.float32(frames)
-    return np.asarray(rfft(pieces * taper, axis=1), dtype=np.complex64)
+    found = np.empty((len(pieces), frames // 2 + 1), dtype=np.complex64)
+    for first in range(0, len(pieces), AT_ONCE):
+        some = slice(first, first + AT_ONCE)
+        found[some] = rfft(pieces[some] * taper, axis=1, overwrite_x=True)
+    return found
 
 
 def usual(powers: Pieces) -> Pieces:

@@ -45,9 +45,10 @@ class WindowSpectra:
         """
         check_block(block, self.channels)
         for piece in self._cutter.cut(block):
-            yield tuple(
-                self._rfft(
-                    np.ascontiguousarray(piece[:, channel]).reshape(-1, self.frames) * self._window, axis=1
-                )
-                for channel in range(self.channels)
-            )
+            yield tuple(self._transformed(piece[:, channel]) for channel in range(self.channels))
+
+    def _transformed(self, wave: Samples) -> Spectrum:
+        windows = np.ascontiguousarray(wave).reshape(-1, self.frames)
+        if not windows.any():  # stems rest for minutes
+            return np.zeros((len(windows), self.frames // 2 + 1), dtype=np.complex64)
+        return np.asarray(self._rfft(windows * self._window, axis=1, overwrite_x=True))

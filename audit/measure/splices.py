@@ -99,6 +99,8 @@ class SpliceFinder:
         kernel = self._kernel
         hop, around = kernel.HOP, kernel.AROUND
         low, high = start - around * hop, stop + around * hop
+        if not wave[low:high].any():
+            return  # rests have none, and stems rest for minutes
         hops = (high - low) // hop
         means, tops = np.empty(hops, np.float32), np.empty(hops, np.int32)
         kernel.bends(

@@ -14,6 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from audit.cache.store import NAME
+from audit.decode.blocks import BLOCK_FRAMES
 from audit.evidence import SongEvidence
 from audit.folder.walk import walk
 from audit.pipeline.memory.last_scan import LastScan
@@ -195,7 +196,7 @@ def test_of_a_changed_song_only_the_changed_stem_is_measured(second):
     memory, known = heard_stems(show, kept, "Tin Roof")
     assert known is None
     stems = {stem.file: stem for stem in walk(show).songs[1].stems}
-    recalled = {name: memory.recall(stem, 65536) is not None for name, stem in stems.items()}
+    recalled = {name: memory.recall(stem, BLOCK_FRAMES) is not None for name, stem in stems.items()}
     assert recalled == {"Bass.wav": True, "Click.wav": True, "Keys.wav": False, "Pad.wav": True}
     again, last, log = told(show, kept)
     assert log.songs == ["Tin Roof"]
