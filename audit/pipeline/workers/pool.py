@@ -17,6 +17,7 @@ from multiprocessing.process import BaseProcess
 from audit.evidence import SongEvidence, StemEvidence
 from audit.pipeline.memory.learned import Learned
 from audit.pipeline.progress import Watcher
+from audit.pipeline.workers.patience import is_starved
 from audit.pipeline.workers.task import Said, Task
 from audit.pipeline.workers.worker import work
 from audit.results import Cause
@@ -24,6 +25,9 @@ from audit.results import Cause
 SILENT_TOO_LONG_S = 120.0
 """A worker that says nothing for this long hangs: progress is due several times a second, and a sleeping
 network drive needs well under a minute to wake. Own judgement."""
+
+STARVED_TIMES = 4
+"""So often as long again for a worker that waits its turn on an overloaded machine. Own judgement."""
 
 CRASHED = "the decoder broke down on it"
 OWN_FAULT = "stemaudit itself failed on it: please report the lines it printed"
@@ -38,6 +42,7 @@ class _Seat:
     connection: Connection
     task: Task | None = None
     heard_at: float = field(default_factory=time.monotonic)
+    starved: int = 0  # how often it was found waiting its turn since it was heard last
     sender: threading.Thread | None = None
 
 
@@ -194,7 +199,7 @@ def _masked() -> Iterator[None]:
 
 def _give(seat: _Seat, task: Task, watcher: Watcher) -> None:
     seat.task = task
-    seat.heard_at = time.monotonic()
+    seat.heard_at, seat.starved = time.monotonic(), 0
     if task.probe is None and not task.skip:
         watcher.song_started(task.song.name)
     seat.sender = threading.Thread(target=_send, args=(seat, task), daemon=True)
@@ -217,14 +222,23 @@ def _messages(seats: list[_Seat]) -> list[tuple[_Seat, Said | None]]:
         seat = busy.pop(ready)  # type: ignore[call-overload]
         try:
             said: Said | None = seat.connection.recv()
-            seat.heard_at = time.monotonic()
+            seat.heard_at, seat.starved = time.monotonic(), 0
         except (EOFError, OSError):
             seat.process.join(5.0)
             said = None
         heard.append((seat, said))
     now = time.monotonic()
-    heard += [(seat, None) for seat in busy.values() if now - seat.heard_at > SILENT_TOO_LONG_S]
+    silent = [seat for seat in busy.values() if now - seat.heard_at > SILENT_TOO_LONG_S]
+    heard += [(seat, None) for seat in silent if not _waits_its_turn(seat)]
     return heard
+
+
+def _waits_its_turn(seat: _Seat) -> bool:
+    """Silent because others have the processors: it gets as long again, a few times."""
+    if seat.starved == STARVED_TIMES or not is_starved(seat.process.pid or 0):
+        return False
+    seat.heard_at, seat.starved = time.monotonic(), seat.starved + 1
+    return True
 
 
 def _dismiss(seat: _Seat) -> None:
