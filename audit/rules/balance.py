@@ -54,6 +54,9 @@ class RoleLevel:
         more={
             "spreads": 3.0,
             "least_spread_lu": 2.0,
+            "few": 2.0,
+            "usual_share": 0.75,
+            "usual_roles": 3,
             "songs": 5,
             "active_s": 10.0,
             "jump_lu": 10.0,
@@ -71,15 +74,19 @@ class RoleLevel:
     "stems, both added up as energies: the loudness of their sums where stems have nothing in common, an "
     "approximation where they have. Compared with the median of the other songs that have the role, at least "
     "{songs:.0f} songs with this one: past {limit:.0f} LU and past {spreads:.0f} robust deviations of the "
-    "others, one of which counts as {least_spread_lu:.0f} LU at least. The role's loudness by itself has to "
-    "lie off the same way by {limit:.0f} LU too: a stem far too loud makes every other one quieter in the "
-    "mix, a full arrangement makes all of them quieter, and none of them is to blame. With {jump_songs:.0f} "
-    "songs only, it has to be {jump_lu:.0f} LU off both ways, and {limit:.0f} LU from every other song. "
+    "others, one of which counts as {least_spread_lu:.0f} LU at least, as {usual_share:.0%} at least of "
+    "what roles differ by in this show (the median of {usual_roles:.0f} or more), and the more the fewer "
+    "the others are ({few:.0f}/n more): a few songs may lie close by chance. The role's loudness by itself "
+    "has to lie off the same way by {limit:.0f} LU too: a stem far too loud makes every other one quieter "
+    "in the mix, a full arrangement makes all of them quieter, and none of them is to blame. With "
+    "{jump_songs:.0f} songs only, it has to be {jump_lu:.0f} LU off both ways, and {limit:.0f} LU from "
+    "every other song. "
     "Pitched and drum roles only, where they sound for {active_s:.0f} s or more.",
     source="ITU-R BS.1770-5 (the measure; 1 LU is 1 dB). Limits: own judgement.",
 )
 def role_level_outlier(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     levels = role_levels_by_song(show, limit["active_s"])
+    usual_spread = spread_of_roles(show, limit["active_s"], limit["jump_songs"], limit["usual_roles"])
     compared = False
     for role, own in levels[song.name].items():
         others = [found[role] for name, found in levels.items() if name != song.name and role in found]
@@ -89,7 +96,7 @@ def role_level_outlier(song: SongEvidence, show: ShowEvidence, limit: Limit) -> 
         usual = median(other.in_mix for other in others)
         by = own.in_mix - usual
         alone = own.lufs - median(other.lufs for other in others)
-        bound, alone_bound = _bounds(own, others, limit)
+        bound, alone_bound = _bounds(own, others, usual_spread, limit)
         if abs(by) <= bound + ROUNDING or math.copysign(1.0, by) * alone <= alone_bound + ROUNDING:
             continue
         stems = [stem.name for stem in song.stems if role in stem.roles and not stem.silent]
@@ -115,10 +122,16 @@ def role_level_outlier(song: SongEvidence, show: ShowEvidence, limit: Limit) -> 
         yield NotApplicable(reason="no role that enough songs have to compare with")
 
 
-def _bounds(own: RoleLevel, others: Sequence[RoleLevel], limit: Limit) -> tuple[float, float]:
+def _bounds(
+    own: RoleLevel, others: Sequence[RoleLevel], usual_spread: float, limit: Limit
+) -> tuple[float, float]:
     """How far the role may be off in the mix, and by itself; in a few songs only what is gross counts."""
     levels = [other.in_mix for other in others]
-    spread = max(robust_spread(levels), limit["least_spread_lu"])
+    spread = max(
+        robust_spread(levels) * (1.0 + limit["few"] / len(levels)),
+        usual_spread * limit["usual_share"],
+        limit["least_spread_lu"],
+    )
     bound = max(limit.value, limit["spreads"] * spread)
     if len(others) + 1 >= limit["songs"]:
         return bound, limit.value
@@ -151,6 +164,18 @@ def role_levels(song: SongEvidence, active_s: float) -> dict[Role, RoleLevel]:
 def role_levels_by_song(show: ShowEvidence, active_s: float) -> dict[str, dict[Role, RoleLevel]]:
     """The same of every song, by name."""
     return {song.name: role_levels(song, active_s) for song in show.songs}
+
+
+@once_a_show
+def spread_of_roles(show: ShowEvidence, active_s: float, songs: float, roles: float) -> float:
+    """By how much a role's place in the mix differs from song to song, LU: the median over the roles that so
+    many songs have; 0.0 with fewer roles. One role in a few songs may lie together by chance, all do not."""
+    places: dict[Role, list[float]] = {}
+    for levels in role_levels_by_song(show, active_s).values():
+        for role, level in levels.items():
+            places.setdefault(role, []).append(level.in_mix)
+    spreads = [robust_spread(found) for found in places.values() if len(found) >= songs]
+    return median(spreads) if len(spreads) >= roles else 0.0
 
 
 RULES = (role_level_outlier,)

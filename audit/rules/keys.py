@@ -57,7 +57,8 @@ TUNING_CENTS = 15.0
     "({as_is:.2f} and less). A whole tone, whose keys share five notes, takes {tone:.1f} in all three "
     "together; a fourth or fifth the changes ({changes:.1f}) and the thirds of the chords ({thirds:.2f}), or "
     "for a bass the fourths or ninths that it then plays. A tune is told by its scale ({scale:.1f} more), "
-    "and not of a fourth or fifth, nor where another line doubles it there ({parallel:.1f}). Not asked of "
+    "and not of a fourth or fifth. Neither a tune nor, a fourth or fifth off, chords are told where another "
+    "line doubles them there ({parallel:.1f}). Not asked of "
     "drums, percussion, effects, speech, drones, and stems that sound with others for less than 8 s. All "
     "stems may change key together. Where half of the stems stand so, nothing is told.",
     source="Own measurement on rendered songs; chroma after Fujishima 1999 and Gómez 2006 [memory].",
@@ -129,6 +130,8 @@ def _chords_a_fifth_off(fit: KeyFit, limit: Limit) -> bool:
     part that plays one shape over every root does not follow. Roots with their fifths have no thirds, but
     would be heard on the ninths, or on fourths."""
     if min(fit.first_half_gain, fit.second_half_gain) <= 0.0 or fit.fit_turned < limit["turned"]:
+        return False
+    if fit.parallel >= limit["parallel"]:  # another stem is doubled a fourth or fifth apart
         return False
     if fit.evidence < limit["fifth"] or fit.changes_turned < limit["changes"]:
         return False

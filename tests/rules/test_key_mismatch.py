@@ -105,6 +105,12 @@ CASES: dict[str, tuple[Case, ...]] = {
         clean("one shape on the fifth of every chord", keys(fit(-5, 0.27, 0.7, thirds=0.2, voices=3.0))),
         clean("fifths without ninths", keys(fit(-5, 0.3, 0.8, thirds=0.2, voices=2.0, long_gain=0.4))),
         clean("a fifth off by the scale alone", keys(fit(5, 0.2, 0.6, changes_turned=0.2, long_gain=0.4))),
+        clean("a line doubled in fourths", keys(fit(5, 0.45, 0.8, thirds=0.9, voices=1.9, parallel=0.7))),
+        planted(
+            "the same, a line that is less alike",
+            keys(fit(5, 0.45, 0.8, thirds=0.9, voices=1.9, parallel=0.69)),
+            Expected(stem=KEYS),
+        ),
         clean("a fourth above in one half", keys(fit(5, 0.2, 0.6, second_half_gain=-0.1))),
         clean("a bass on the fifths alone", bass(fit(-5, 0.5, 0.55, on_fifth=0.8, on_ninth=0.05, **LINE))),
         clean("a bass on the fifths, which says little", bass(
