@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from collections.abc import Callable
+from typing import Annotated, get_type_hints
 
 import typer
 
@@ -33,22 +34,30 @@ app = typer.Typer(
     no_args_is_help=True,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-app.command(cls=PathCommand, short_help="Audit a show or a song.")(scan)
-app.command(cls=PathCommand, short_help="Write the night's songs as one page for the rack.")(sheet)
-app.command(cls=PathCommand, short_help="Write a soft clip around a place in a stem.")(hear)
-app.command(cls=PathCommand, short_help="Write a show's settings from what is heard.")(settings)
-app.command(short_help="Say what a fault means and how to mend it.")(explain)
-app.command(short_help="List every rule.")(rules)
-app.command(cls=PathCommand, short_help="Forecast whether a machine carries the show.")(load)
-app.command(cls=PathCommand, short_help="Keep a show's good state to compare with.")(seal)
-app.command(cls=PathCommand, short_help="Check a show, a spare or a drive against its seal.")(verify)
-app.command(cls=PathCommand, short_help="Audit bounces as they land.")(watch)
-app.command(cls=PathCommand, short_help="Compare two copies of a show, or two seals.")(compare)
-app.command(cls=PathCommand, short_help="Measure this machine.")(probe)
-app.command(cls=PathCommand, short_help="Stream a song on this machine, and count what comes late.")(rehearse)
-app.command(cls=PathCommand, short_help="Correct a machine's profile by your own reading.")(calibrate)
-app.command(short_help="Tell what earlier scans left to build on.")(cache)
-app.command(cls=PathCommand, short_help="Write an invented show with faults, and scan it.")(demo)
+
+
+def _add(command: Callable[..., None], short_help: str, *, takes_path: bool = True) -> None:
+    # typer reads a command's annotations six times, and would make types of their texts each time.
+    command.__annotations__ = get_type_hints(command, include_extras=True)
+    app.command(cls=PathCommand if takes_path else None, short_help=short_help)(command)
+
+
+_add(scan, "Audit a show or a song.")
+_add(sheet, "Write the night's songs as one page for the rack.")
+_add(hear, "Write a soft clip around a place in a stem.")
+_add(settings, "Write a show's settings from what is heard.")
+_add(explain, "Say what a fault means and how to mend it.", takes_path=False)
+_add(rules, "List every rule.", takes_path=False)
+_add(load, "Forecast whether a machine carries the show.")
+_add(seal, "Keep a show's good state to compare with.")
+_add(verify, "Check a show, a spare or a drive against its seal.")
+_add(watch, "Audit bounces as they land.")
+_add(compare, "Compare two copies of a show, or two seals.")
+_add(probe, "Measure this machine.")
+_add(rehearse, "Stream a song on this machine, and count what comes late.")
+_add(calibrate, "Correct a machine's profile by your own reading.")
+_add(cache, "Tell what earlier scans left to build on.", takes_path=False)
+_add(demo, "Write an invented show with faults, and scan it.")
 
 
 def _say_version(wanted: bool) -> None:
