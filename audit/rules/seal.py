@@ -24,7 +24,7 @@ UNTOLD = "other audio (`stemaudit verify` with the show's folder tells what was 
 
 ROT = frozenset(
     {ChangeKind.METADATA, ChangeKind.DIFFERS, ChangeKind.SAMPLE, ChangeKind.MUTED, ChangeKind.UNREADABLE,
-     ChangeKind.OTHER, ChangeKind.LENGTH, ChangeKind.SILENT, ChangeKind.DAMAGED}
+     ChangeKind.OTHER, ChangeKind.LENGTH, ChangeKind.SILENT, ChangeKind.DAMAGED, ChangeKind.BROKEN_OFF}
 )  # fmt: skip
 """What a disk can do to a stem. It does not turn one up, or exchange its sides."""
 

@@ -144,6 +144,35 @@ def test_which_copy_is_damaged_is_said_where_it_shows(tmp_path: Path):
     }  # fmt: skip
 
 
+@pytest.mark.parametrize("broken", ["A", "B"])
+@pytest.mark.parametrize("same_time", [True, False])
+def test_a_copy_of_full_size_that_was_filled_only_so_far(tmp_path: Path, broken: str, same_time: bool):
+    """Some programs give a copy its size first: what never came is zeros, from a block's edge on."""
+    write(tmp_path / "A" / "Opener" / "Bass.wav", music(3))
+    shutil.copytree(tmp_path / "A", tmp_path / "B")
+    path = tmp_path / broken / "Opener" / "Bass.wav"
+    when, data = path.stat(), path.read_bytes()
+    path.write_bytes(data[: 500 * 4096] + bytes(len(data) - 500 * 4096))
+    if same_time:
+        os.utime(path, ns=(when.st_atime_ns, when.st_mtime_ns))
+    said = " ".join(run("compare", tmp_path / "A", tmp_path / "B").stdout.split())
+    assert f"Bass.wav: {broken} is broken off at 0:07.111 of 0:16.000 (an interrupted copy?)" in said
+
+
+def test_a_mute_that_somebody_made_is_no_broken_copy(tmp_path: Path):
+    wave = music(3)
+    write(tmp_path / "A" / "Opener" / "Bass.wav", wave)
+    for frames in (333_333, 400_001, 512_345):
+        cut = wave.copy()
+        cut[frames:] = 0.0
+        write(tmp_path / "B" / "Opener" / "Bass.wav", cut)
+        os.utime(tmp_path / "B" / "Opener" / "Bass.wav", (1_700_000_000, 1_700_000_000))
+        said = " ".join(run("compare", tmp_path / "A", tmp_path / "B").stdout.split())
+        assert "Different in B Opener/Bass.wav: " in said
+        assert "broken off" not in said
+        assert "damaged" not in said
+
+
 def test_a_seal_knows_which_copy_has_rotted(machine: Path, spare: Path):
     change(stem(spare), 0.51, lambda data: bytes([data[0] ^ 0x02]) + data[1:])
     for words, side in (((machine / "show.seal", spare), "B"), ((spare, machine / "show.seal"), "A")):

@@ -9,6 +9,7 @@ from audit.measure.sketch import flips_of, hashes_of
 from audit.pipeline.sealed.change import audio_change, storage_change
 from audit.pipeline.sealed.show_copies import Copy
 from audit.pipeline.sealed.sketching import heard_alike
+from audit.pipeline.sealed.zero_tail import ends_in_zeros
 from audit.results import AudioChange, ChangeKind, Sketch
 
 MOST_CHUNKS = 4
@@ -33,6 +34,10 @@ def explain(old: Copy, new: Copy) -> tuple[tuple[AudioChange, ...], bool]:
         if _begins(whole, part):
             ends = (one.frames / one.rate_hz for one in (part, whole))
             return (AudioChange(kind=ChangeKind.BROKEN_OFF, from_s=next(ends), to_s=next(ends)),), True
+    for one, other in ((new, old), (old, new)):
+        if (end_s := ends_in_zeros(one, other)) is not None:
+            whole_s = old.sketch.frames / old.sketch.rate_hz
+            return (AudioChange(kind=ChangeKind.BROKEN_OFF, from_s=end_s, to_s=whole_s),), True
     if (new.damaged is None) != (old.damaged is None):
         return (AudioChange(kind=ChangeKind.DAMAGED, now=new.damaged or old.damaged),), True
     if samples := _broken_samples(old.sketch, new.sketch, new):

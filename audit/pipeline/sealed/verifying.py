@@ -12,6 +12,7 @@ from audit.pipeline.sealed.changed_stem import explain
 from audit.pipeline.sealed.damaged_side import damaged_side
 from audit.pipeline.sealed.show_copies import Copy
 from audit.pipeline.sealed.sketching import heard_alike
+from audit.pipeline.sealed.zero_tail import ends_in_zeros
 from audit.results import AudioChange, ChangeKind, DeltaState, StemDelta, Suspect
 from audit.seal.matching import find_moved, find_renamed, moved_folders
 from audit.seal.names import exact, folded, loose, paired, times_agree
@@ -215,7 +216,7 @@ def _suspect(old: Copy, new: Copy, changes: Sequence[AudioChange], *, same_stamp
     """Which of two copies on disk is the damaged one; None where neither need be: somebody edited it."""
     kinds = {change.kind for change in changes}
     if ChangeKind.BROKEN_OFF in kinds:
-        return Suspect(of_old=old.broken_off)
+        return Suspect(of_old=old.broken_off or (not new.broken_off and ends_in_zeros(new, old) is None))
     broken = bool(kinds & BROKEN) and (old.audio is None) != (new.audio is None)
     if not (same_stamp or broken or ChangeKind.DAMAGED in kinds or old.size_bytes == new.size_bytes):
         return None
