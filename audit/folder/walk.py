@@ -187,9 +187,15 @@ NEAR = 0.7
 """Likeness from which on a name may have been meant: one or two letters of a short one differ."""
 
 
+LEAST_PART = 3
+"""Letters of a part of a name by which it may have been meant."""
+
+
 def _nearest(called: Called, wanted: str) -> str:
     by_plain = {_plain(way): name for name, ways in called.items() for way in ways}
-    near = get_close_matches(_plain(wanted), by_plain, n=3, cutoff=NEAR)
+    typed = _plain(wanted)
+    near = get_close_matches(typed, by_plain, n=3, cutoff=NEAR)
+    near = near or [way for way in by_plain if len(typed) >= LEAST_PART and typed in way][:3]
     if not near:
-        return "run the scan without --song to see the names of all"
+        return "leave --song out to see the names of all"
     return "did you mean " + " or ".join(dict.fromkeys(shown(by_plain[way]) for way in near)) + "?"

@@ -363,8 +363,9 @@ def test_two_songs_by_name(tmp_path: Path):
     ("wanted", "answer"),
     [
         ("Harbor Lights", "did you mean 07 - Harbour Lights"),
-        ("zzz", "run the scan without"),
-        ("nope", "run the scan without"),  # "Slope Up" shares three of its letters
+        ("harbour", "did you mean 07 - Harbour Lights"),
+        ("zzz", "leave --song out"),
+        ("nope", "leave --song out"),  # "Slope Up" shares three of its letters
         ("Intro", "several songs have that name; say which: Act 1/Intro, Act 2/Intro"),
     ],
 )
