@@ -10,7 +10,7 @@ from audit.findings import Severity
 from audit.results import Beats
 from audit.rules.arrangement import NOBODY, follows_another_arrangement
 from audit.rules.bars import beat_s, in_bars
-from audit.rules.beat_habits import beside_its_place, strikes_as_never
+from audit.rules.beat_habits import ON_TURNS, beside_its_place, strikes_as_never
 from audit.rules.camps import Place, agree, two_camps
 from audit.rules.parts import listed
 from audit.rules.places import SLOW
@@ -47,6 +47,9 @@ from audit.rules.shifted_words import Off, shift_hit
             "on_turns": 0.33,
             "held": 0.12,
             "half": 0.95,
+            "answer_of_usual": 0.9,
+            "ahead_of_usual": 0.7,
+            "answer_without": 2.0,
             "clear": 0.3,
             "clear_as_is": 0.5,
             "clear_sure": 1.4,
@@ -96,7 +99,10 @@ from audit.rules.shifted_words import Off, shift_hit
     "fits {half:g} times as well half a beat off, or one beat late that begins "
     "{backbeat:g} times as often on two and four as on one and three, or where chords turn less than "
     "{on_turns:g} times as often as a beat after and does not hold the old one on (by what "
-    "sounds it gains less than {held:g}): such figures are meant so. One bar is told of faint "
+    "sounds it gains less than {held:g}), or a guitar, horn or tune two beats off that has less than "
+    "{answer_of_usual:.0%} of the others' fit (early {ahead_of_usual:.0%}), or {answer_without:g} times the "
+    "spread without the loudest: "
+    "such figures are meant so. One bar is told of faint "
     "stems too (a correlation of {elsewhere_fit:g}, {elsewhere_of_usual:.0%} of what the others have), where "
     "three others and more say so and none the opposite, {elsewhere_sure:g} times the spread of their bars, "
     "and as it stands the stem fits at most {elsewhere_as_is:.0%} as well. Two camps of equal size, each "
@@ -178,6 +184,7 @@ def is_shifted(
         size >= limit.value
         and not (size == 1.0 and _is_half(beats, limit))
         and not (beats.shift_beats == 1.0 and not figure and _waits_a_beat(beats, limit))
+        and not (size == 2.0 and role is not None and role not in ON_TURNS and _answers(beats, limit))
         and (
             beats.at_best >= max(least, limit["faint_of_usual" if faint else "of_usual"] * beats.usual)
             or (size == (beats_a_bar or 4) and _is_elsewhere(beats, limit))
@@ -213,6 +220,13 @@ def _is_half(beats: Beats, limit: Limit) -> bool:
     """Whether half a beat on the same side fits about as well: then it is no whole one."""
     half = beats.half_late if beats.shift_beats > 0.0 else beats.half_early
     return half >= limit["half"] * beats.at_best
+
+
+def _answers(beats: Beats, limit: Limit) -> bool:
+    """Whether a guitar, a horn or a tune may mean to play half a bar after the others: it fits them less than
+    they fit one another, or one stem says most of it."""
+    of_usual = limit["answer_of_usual" if beats.shift_beats > 0.0 else "ahead_of_usual"]
+    return beats.at_best < of_usual * beats.usual or beats.sure_without_loudest < limit["answer_without"]
 
 
 def _waits_a_beat(beats: Beats, limit: Limit) -> bool:
