@@ -61,3 +61,9 @@ def test_blocks_shrink_where_channels_are_many():
     assert open_files.block_frames(400 * 32, 65_536) == (1 << 24) // 12_800
     assert open_files.block_frames(10**9, 65_536) == 1_024
     assert open_files.block_frames(0, 65_536) == 65_536
+
+
+def test_only_songs_of_few_channels_have_long_blocks():
+    frames = {channels: open_files.block_frames(channels, 131_072) for channels in (1, 32, 33, 64, 65, 256)}
+    assert frames == {1: 131_072, 32: 131_072, 33: 65_536, 64: 65_536, 65: 65_536, 256: 65_536}
+    assert open_files.block_frames(257, 131_072) == (1 << 24) // 257
