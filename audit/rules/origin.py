@@ -28,6 +28,10 @@ NATURAL = frozenset({
 """Roles whose sound has noise in it up to where it ends. Synthesisers, and what may be played on one, stop
 their partials below half the rate by themselves, and that looks the same."""
 
+STRUCK = frozenset({Role.DRUMS, Role.PERCUSSION, Role.LOOP, Role.EFFECTS})
+"""Roles that a sampler plays at the pitch they were recorded at: a simple one leaves the same images of old
+samples as a poor resampler leaves of a whole stem."""
+
 SAME_EDGE_HZ = 300.0
 
 OWN_FILTER_HZ = 1_850.0
@@ -155,10 +159,12 @@ def _hits(song: SongEvidence, judge: _Judge, limit: Limit) -> Iterator[Hit]:
     for (rate_hz, mirrored), some in alike.items():
         names = tuple(dict.fromkeys(one.name for one in some))
         first = some[0].facts
+        sampled = _could_be_sampled(some)
         yield Hit(
             stem=some[0].stem.name if len(names) == 1 else None,
+            severity=Severity.NOTE if sampled else None,
             value=None if mirrored else max(float(one.facts["drop_db"]) for one in some),  # type: ignore[arg-type]
-            message=_MIRRORED if mirrored else None,
+            message=(_SAMPLED if sampled else _MIRRORED) if mirrored else None,
             facts={
                 **first,
                 "edge": khz(round(float(first["edge_hz"]), -2)),  # type: ignore[arg-type]
@@ -174,15 +180,32 @@ _MIRRORED = (
     "poor resampler"
 )
 
+_SAMPLED = (
+    "above {edge} there is only the mirror image of what lies below{who}: a sampler plays old samples so, "
+    "and a poor resampler leaves it when it converts from {older}"
+)
+
+_SAMPLED_EVERYWHERE = (
+    "{stems} in all {songs} are mirrored where a lower sample rate ended: a sampler plays old samples so, "
+    "and a poor resampler leaves it"
+)
+
+
+def _could_be_sampled(found: list[_Found]) -> bool:
+    """Nothing but images, and those of struck instruments alone."""
+    return all(one.mirrored and one.role in STRUCK for one in found)
+
 
 def _once(show: ShowEvidence, judge: _Judge, limit: Limit, message: str) -> Iterator[Hit]:
     everywhere = _everywhere(show, judge, limit)
     if everywhere is None:
         return
     files = sum(len(some) for some in everywhere.values())
+    sampled = _could_be_sampled([one for some in everywhere.values() for one in some])
     yield Hit(
         songs=tuple(everywhere),
-        message=message,
+        severity=Severity.NOTE if sampled else None,
+        message=_SAMPLED_EVERYWHERE if sampled else message,
         facts={"stems": count(files, "stem"), "songs": count(len(everywhere), "song"), "count": files},
     )
 
@@ -226,8 +249,8 @@ def _lossy_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     "dB within 700 Hz in their average or their maximum (by {other_db:g} dB in the other), at the same place "
     "in {windows:g} windows and more, from {edge_from:.0%} of 11.025, 16, 22.05 or 24 kHz on, where energy "
     "reaches that far. Or what lies above is the image of what lies below, window for window. Dark sounds, "
-    "single partials and filters of 96 dB an octave do not fall like that. Not asked of click, guide and "
-    "timecode.",
+    "single partials and filters of 96 dB an octave do not fall like that. Images in drums, percussion, "
+    "loops and effects alone are a note, as samplers leave them too. Not asked of click, guide and timecode.",
     source="Own measurement: 45 synthetic full-band stems at 44.1 kHz, converted to 48 kHz by ten "
     "resamplers, and the same at 48 kHz.",
     over_show=_upsampled_over_show,

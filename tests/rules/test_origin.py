@@ -8,6 +8,8 @@ import pytest
 
 from audit.evidence import ShowEvidence, StemEvidence
 from audit.facts import Role
+from audit.findings import Severity
+from audit.rules.origin import EVERYWHERE_SONGS
 from tests.evidence import audit_with, findings, part, show, song, stem
 from tests.rules.cases import Expected, at_limit, check, clean, listed, past_limit, planted
 
@@ -88,6 +90,16 @@ CASES = {
             of(ends("Drums.wav", 21_650.0, drop_db=12.0, held_drop_db=30.0)),
             Expected(stem="Drums.wav", value=30.0),
         ),
+        planted(
+            "images in drums alone",
+            of(mirrored("Drums.wav", 0.98, 0.1)),
+            Expected(stem="Drums.wav", severity=Severity.NOTE, says=("a sampler plays", "44.1 kHz")),
+        ),
+        planted(
+            "images in drums and keys",
+            of(mirrored("Drums.wav", 0.98, 0.1), mirrored("Keys.wav", 0.98, 0.1)),
+            Expected(stem=None, severity=Severity.WARNING, says=("mirror image", "2 stems")),
+        ),
         at_limit("images in 44 %", of(mirrored("Keys.wav", 0.44, 0.0))),
         at_limit("images hardly ahead of what lies beside", of(mirrored("Keys.wav", 0.8, 0.46))),
         past_limit("images in 45 %", of(mirrored("Keys.wav", 0.45, 0.1)), Expected(stem="Keys.wav")),
@@ -144,6 +156,15 @@ CASES = {
         ),
     ),
 }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("file", "severity"), [("Drums.wav", Severity.NOTE), ("Keys.wav", Severity.WARNING)], ids=str
+)
+def test_images_in_all_songs_are_a_samplers_where_drums_alone_have_them(file: str, severity: Severity):
+    everywhere = show(*[song(f"Song {n}", mirrored(file, 0.98, 0.1)) for n in range(EVERYWHERE_SONGS)])
+    (found,) = findings("upsampled-source", everywhere)
+    assert (found.severity, len(found.songs)) == (severity, EVERYWHERE_SONGS)
 
 
 @pytest.mark.parametrize(("rule_id", "case"), listed(CASES))
