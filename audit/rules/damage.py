@@ -149,7 +149,7 @@ def repeated_block(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     severity=Severity.WARNING,
     scope="stem",
     needs=("audio",),
-    limit=Limit(value=24.0, unit="dB"),
+    limit=Limit(value=24.0, unit="dB", more={"faint_db": 45.0}),
     message="clicks{on} at {place}: a jump of {size:.0f} dBFS, {value:.0f} dB above what the sound around it "
     "can make (limit {limit:g} dB){more}",
     cure="Listen to it at {place}. If it is a cut without a crossfade, fade it there and bounce again.",
@@ -161,7 +161,8 @@ def repeated_block(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     "It is alone within 20 ms, one to three wrong samples or one jump explain it, and the sound goes on as "
     "before. Attacks, pulses and square waves are not like that; crackle and glitches are many, and clicks "
     "at even distances are music. Single wrong samples under cymbals show below 3 kHz, and count where the "
-    "whole band holds them in the same size. Click and timecode are not judged. Under hiss none is found.",
+    "whole band holds them in the same size. A note where all of them are more than {faint_db:g} dB under "
+    "the stem's peak. Click and timecode are not judged. Under hiss none is found.",
     source="Own measurement; linear prediction with matched filters for clicks is common in restoration "
     "[memory]. The limit: own measurement on clean and planted stems.",
 )
@@ -176,7 +177,10 @@ def splice_click(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
             continue
         first = found[0]
         count = len(found) + _damage(part).click_count - len(_damage(part).clicks)
+        loudest_dbfs = max(click.size_dbfs for click in found)
+        faint = loudest_dbfs < part.measures.peaks.sample_dbfs - limit["faint_db"]
         yield Hit(
+            severity=Severity.NOTE if faint else None,
             value=first.above_db,
             sample=first.at_frame,
             at_s=seconds_at(stem, first.at_frame),

@@ -51,16 +51,18 @@ TUNING_CENTS = 15.0
     "({limit:.2f} and more) after a transposition.",
     on_stage="Every note of it is wrong against the band and the other stems, from first to last.",
     measured="Which pitch classes sound, in frames of half a second, against those of the other stems at the "
-    "same times, as it is and moved by 1 to 6 semitones up and down: chord by chord, over eight seconds (the "
-    "scale), and what comes and goes (the changes). The better fit has to show in both halves of the song, "
-    "against two others alone where there are two, and be at least {turned:.2f}, and bad as it is "
+    "same "
+    "times, as it is and moved by 1 to 6 semitones up and down: chord by chord, over eight seconds (the "
+    "scale), and what comes and goes (the changes). The better fit has to show in both halves of the "
+    "song, against two others alone where there are two, and be at least {turned:.2f}, and bad as it is "
     "({as_is:.2f} and less). A whole tone, whose keys share five notes, takes {tone:.1f} in all three "
-    "together; a fourth or fifth the changes ({changes:.1f}) and the thirds of the chords ({thirds:.2f}), or "
-    "for a bass the fourths or ninths that it then plays. A tune is told by its scale ({scale:.1f} more), "
-    "and not of a fourth or fifth. Neither a tune nor, a fourth or fifth off, chords are told where another "
-    "line doubles them there ({parallel:.1f}). Not asked of "
-    "drums, percussion, effects, speech, drones, and stems that sound with others for less than 8 s. All "
-    "stems may change key together. Where half of the stems stand so, nothing is told.",
+    "together; a fourth or fifth the changes ({changes:.1f}) and the thirds of the chords ({thirds:.2f}),"
+    " or for a bass the fourths or ninths that it then plays. A tune is told by its scale ({scale:.1f} "
+    "more), and not of a fourth or fifth. Chords have to follow in their changes or in their thirds. "
+    "Neither a tune nor, a fourth or fifth off, chords are told where another line doubles them there "
+    "({parallel:.1f}). Not asked of drums, percussion, effects, speech, drones, and stems that sound with"
+    " others for less than 8 s. All stems may change key together. Where half of the stems stand so, "
+    "nothing is told.",
     source="Own measurement on rendered songs; chroma after Fujishima 1999 and Gómez 2006 [memory].",
 )  # fmt: skip
 def key_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -109,6 +111,8 @@ def is_transposed(stem: StemEvidence, fit: KeyFit, limit: Limit) -> bool:
             return _bass_a_fifth_off(fit, limit)
     elif fifth:
         return _chords_a_fifth_off(fit, limit)
+    elif fit.changes_turned <= fit.changes_as_is and fit.thirds < limit["thirds"]:
+        return False  # chords of four notes hold each other's triads: the scale alone says little of them
     if abs(fit.semitones) == 2 and fit.voices >= LINE:
         return fit.evidence >= limit["tone"] and _clear(fit, limit)
     return _scale(fit, limit) or _clear(fit, limit)

@@ -40,8 +40,12 @@ def repeats(*places: Repeat, count: int | None = None) -> Damage:
     return Damage(repeats=places, repeat_count=count or len(places))
 
 
-def click(at_s: float, above_db: float, *, channels: tuple[int, ...] = (0, 1)) -> SpliceClick:
-    return SpliceClick(at_frame=round(at_s * RATE_HZ), size_dbfs=-22.0, above_db=above_db, channels=channels)
+def click(
+    at_s: float, above_db: float, *, size_dbfs: float = -22.0, channels: tuple[int, ...] = (0, 1)
+) -> SpliceClick:
+    return SpliceClick(
+        at_frame=round(at_s * RATE_HZ), size_dbfs=size_dbfs, above_db=above_db, channels=channels
+    )
 
 
 def clicks(*places: SpliceClick, count: int | None = None) -> Damage:
@@ -121,6 +125,25 @@ CASES = {
         clean("nothing measured", of(stem("Bass.wav"))),
         clean("a click is made of clicks", of(stem("Click.wav", damage=clicks(click(1.0, 80.0))))),
         at_limit("24 dB", of(stem("Bass.wav", damage=clicks(click(1.0, 24.0))))),
+        planted(
+            "a click 45 dB under the peak",
+            of(stem(
+                "Hits.wav", peaks={"sample_dbfs": -9.0}, damage=clicks(click(1.0, 30.0, size_dbfs=-54.0)),
+            )),
+            Expected(stem="Hits.wav", severity=Severity.WARNING),
+        ),
+        planted(
+            "fainter ones",
+            of(stem("Hits.wav", peaks={"sample_dbfs": -10.0}, damage=clicks(
+                click(1.0, 30.0, size_dbfs=-55.1), click(2.0, 30.0, size_dbfs=-60.0)))),
+            Expected(stem="Hits.wav", severity=Severity.NOTE),
+        ),
+        planted(
+            "a faint one first, then a loud one",
+            of(stem("Hits.wav", peaks={"sample_dbfs": -10.0}, damage=clicks(
+                click(1.0, 30.0, size_dbfs=-60.0), click(2.0, 30.0, size_dbfs=-30.0)))),
+            Expected(stem="Hits.wav", severity=Severity.WARNING),
+        ),
         past_limit(
             "24.1 dB", of(stem("Bass.wav", damage=clicks(click(1.0, 24.1)))),
             Expected(stem="Bass.wav", value=24.1),

@@ -105,6 +105,11 @@ CASES: dict[str, tuple[Case, ...]] = {
         clean("one shape on the fifth of every chord", keys(fit(-5, 0.27, 0.7, thirds=0.2, voices=3.0))),
         clean("fifths without ninths", keys(fit(-5, 0.3, 0.8, thirds=0.2, voices=2.0, long_gain=0.4))),
         clean("a fifth off by the scale alone", keys(fit(5, 0.2, 0.6, changes_turned=0.2, long_gain=0.4))),
+        clean("sevenths over other chords of the scale", keys(fit(
+            -3, 0.17, 0.62, long_gain=0.7, changes_as_is=0.42, changes_turned=0.34, thirds=0.0, voices=3.8))),
+        planted("the same, whose changes follow", keys(fit(
+            -3, 0.17, 0.62, long_gain=0.7, changes_as_is=0.42, changes_turned=0.43, thirds=0.0, voices=3.8)),
+            Expected(stem=KEYS)),
         clean("a line doubled in fourths", keys(fit(5, 0.45, 0.8, thirds=0.9, voices=1.9, parallel=0.7))),
         planted(
             "the same, a line that is less alike",
