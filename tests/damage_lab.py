@@ -6,10 +6,10 @@ size and group of roles, and false alarms on the untouched stems. The measure wa
 third stem of the corpus, the ordinary show and the demo; other seeds are fresh.
 
 Sizes: easy, medium, hard. Holes 20, 5, 2 ms, hard-edged, faded over 16 samples, on one side, or a held value;
-longer ones of 100 ms beside them. Blocks of 1024, 256, 64 samples, inserted or written over what followed.
-Clicks of one sample or a jump that dies away, 10, 20, 30 dB under the stem's peak; 480 missing samples. Of
-clicks, those that the sound hides from the ear ("masked"), and those that no linear filter shows ("drowned"),
-are counted by themselves: the criteria stand in tests/masking.py.
+longer ones of 100 ms beside them. Blocks of 1024, 256, 64 samples, inserted or written over what followed;
+those of 1024 and 256 also dithered anew. Clicks of one sample or a jump that dies away, 10, 20, 30 dB under
+the stem's peak; 480 missing samples. Of clicks, those that the sound hides from the ear ("masked"), and those
+that no linear filter shows ("drowned"), are counted by themselves: the criteria stand in tests/masking.py.
 """
 
 from __future__ import annotations
@@ -97,6 +97,8 @@ class Kind:
     plant: Plant
     found: Callable[[Damage], list[int]]
     slack: int = 8
+    bits: int = 24
+    dither: bool = False  # to those bits, in a 24-bit file
     can_be_masked: bool = False
 
 
@@ -121,6 +123,10 @@ KINDS: tuple[Kind, ...] = (
     Kind(name="hole, held value", unit="ms", sizes=(20, 5, 2), plant=hole("held"), found=_holes, slack=40),
     Kind(name="block, inserted", unit="samples", sizes=BLOCKS, plant=block("inserted"), found=_repeats),
     Kind(name="block, written over", unit="samples", sizes=BLOCKS, plant=block("over"), found=_repeats),
+    Kind(name="block, dithered 24", unit="samples", sizes=(1024, 256), plant=block("over"), found=_repeats,
+         dither=True),
+    Kind(name="block, dithered 16", unit="samples", sizes=(1024, 256), plant=block("over"), found=_repeats,
+         bits=16, dither=True),
     Kind(name="click, one sample", unit="dB", sizes=(-10, -20, -30), plant=click("one"), found=_clicks,
          can_be_masked=True),
     Kind(name="click, a jump", unit="dB", sizes=(-10, -20, -30), plant=click("jump"), found=_clicks,
@@ -129,9 +135,10 @@ KINDS: tuple[Kind, ...] = (
 )  # fmt: skip
 
 
-def hear(samples: Samples, rate_hz: int) -> Damage:
+def hear(samples: Samples, rate_hz: int, *, bits: int = 24, dither: bool = False) -> Damage:
+    """As a scan of a 24-bit file hears it. bits, dither: of the audio in it."""
     meter = DamageMeter(rate_hz, samples.shape[1], bits=24, is_float=False)
-    meter.add(quantise(samples, 24))
+    meter.add(quantise(samples, bits, dither=dither))
     return meter.result()
 
 
@@ -176,7 +183,7 @@ def plant_and_hear(kind: Kind, size: float, samples: Samples, rate_hz: int, seed
             (where, masked, drowned),
             *((later + len(damaged) - before, *were) for later, *were in truth),
         ]
-    found = kind.found(hear(damaged, rate_hz)) if truth else []
+    found = kind.found(hear(damaged, rate_hz, bits=kind.bits, dither=kind.dither)) if truth else []
     return [
         Planted(found=any(abs(one - at) <= kind.slack for one in found), masked=masked, drowned=drowned)
         for at, masked, drowned in truth
@@ -217,11 +224,12 @@ def table(kinds: Sequence[Kind], shows: Sequence[LabShow], seed: int, most: int)
     """Lines of text: false alarms first, then recall, kind by kind."""
     chosen = list(stems(shows, most))
     alarms = [
-        f"  {name}/{stem.name}"
+        f"  {name}/{stem.name}, {bits} bits{', dithered' if dither else ''}"
         for _, rate_hz, name, stem in chosen
-        if hear(stem.samples, rate_hz) != Damage()
+        for bits, dither in ((24, False), (24, True), (16, True))
+        if hear(stem.samples, rate_hz, bits=bits, dither=dither) != Damage()
     ]
-    yield f"untouched: {len(chosen)} stems, {len(alarms)} with a false alarm"
+    yield f"untouched in three ways: {len(chosen)} stems, {len(alarms)} false alarms"
     yield from alarms
     for kind in kinds:
         for size in kind.sizes:

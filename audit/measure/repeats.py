@@ -1,6 +1,6 @@
-"""Repeated blocks: a buffer that was played twice, found by exact equality.
+"""Repeated blocks: a buffer that was played twice, found by equality, exact or within dither.
 
-    RepeatFinder(rate_hz, bits=…, is_float=…)   .look(wave, start, stop, first_frame), .repeats()
+    RepeatFinder(rate_hz, bits=…, is_float=…)   .look(…), .look_dithered(…), .repeats()
 
 A stretch that equals, sample for sample, what stood `lag` samples before it. One place in eight, chosen by a
 hash of two samples, is looked up in a table of where that hash was met last; only where it matches are
@@ -19,8 +19,14 @@ Much repeats by nature, and must not count:
 * Stutters and rough grains are many; more than NEARBY within 4 s are the sound of the stem, unless they have
   the length of an audio buffer, a power of two.
 
-Covered: lags of 64 to 8192 samples at any rate. Not found: a copy that was dithered, faded, filtered or mixed
-with another sound afterwards, or that lies in a stretch that repeats by nature at a shorter period.
+A copy that was dithered anew afterwards, to the file's bits or to 16, is the same within 2 codes of those. It
+is looked for where the sound has a seam, sample by sample at every lag, and in bright sound, which hides
+seams, by a hash of cells much higher than dither. Waves that repeat by nature come near each other and part
+again; so such a copy has to begin and end at once, and to differ by dither alone in between (`_is_sharp`).
+
+Covered: lags of 64 to 8192 samples at any rate, from 128 on where dithered anew. Not found: a copy that was
+faded, filtered or mixed with another sound afterwards, or that lies in a stretch that repeats by nature at a
+shorter period.
 """
 
 from __future__ import annotations
@@ -50,6 +56,19 @@ PERIODIC = 0.2
 MOST = 1024
 TABLE = 1 << 13
 
+BESIDE, PROBE = 64, 128
+"""Beside a seam, whose place is known to 32 samples, so many have to be the same within dither."""
+
+DITHER, DITHER_RMS, DITHER_STEPS, CELL = 2.5, 1.0, 8.0, 8.0
+"""In codes: what two dithered copies differ by at most and in RMS (0.7 by triangular dither), the least RMS
+from sample to sample, and the height of a cell."""
+
+EDGE, PARTED = 4, 10.0
+"""Within so many samples of its ends a dithered copy differs by so many codes from what it is no copy of."""
+
+BRIGHT = 0.015
+"""Mean third difference over RMS (`splices`) from which on a seam may not show."""
+
 BEHIND = FARTHEST + LONGEST + 2048
 AHEAD = 3 * LONGEST + 256
 """Samples a place needs before and after it to be judged."""
@@ -64,9 +83,11 @@ class RepeatFinder:
         self._kernel = repeats_kernel
         self._rate_hz = rate_hz
         self._code = 2.0 ** -(bits - 1) if bits and not is_float else 2.0**-23
+        self._dithers = sorted({max(self._code, 2.0**-23), 2.0**-15}) if self._code <= 2.0**-15 else []
         self._span = min(2048, max(256, round(SPAN_S * rate_hz)))
         self._table = np.full(TABLE, -1, dtype=np.int64)
         self._told = np.zeros(1, dtype=np.int64)
+        self._table_near, self._told_near = self._table.copy(), self._told.copy()
         self._found: list[Repeat] = []
         self._met: list[int] = []  # where copies begin, by nature or by a fault
 
@@ -74,6 +95,7 @@ class RepeatFinder:
         """A second finder that goes on from here, while this one stays as it is."""
         other = copy(self)
         other._table, other._told = self._table.copy(), self._told.copy()
+        other._table_near, other._told_near = self._table_near.copy(), self._told_near.copy()
         other._found, other._met = self._found[:], self._met[:]
         return other
 
@@ -94,9 +116,52 @@ class RepeatFinder:
         for begin, end, lag in found[:rows].tolist():
             times = _times(end - begin, lag)
             if times is not None and len(self._found) < MOST:
-                self._judge(wave, begin - first_frame, end - first_frame, lag, times, first_frame)
+                self._judge(
+                    wave, begin - first_frame, end - first_frame, lag, times, first_frame, CODES * self._code
+                )
 
-    def _judge(self, wave: Samples, begin: int, end: int, lag: int, times: float, first_frame: int) -> None:
+    def look_dithered(
+        self, wave: Samples, start: int, stop: int, seams: list[int], first_frame: int,
+        room: tuple[np.ndarray, ...], *, bright: bool,
+    ) -> None:  # fmt: skip
+        """Copies that were dithered anew afterwards: those that begin or end at one of the seams, places in
+        wave, and in bright sound, which hides seams, all others. Else as `look`."""
+        if not self._dithers:
+            return
+        kernel, found = self._kernel, np.zeros((256, self._kernel.COLUMNS), dtype=np.int64)
+        for seam in seams:
+            for place in (seam + BESIDE, seam - BESIDE - PROBE):
+                for code in self._dithers:
+                    slack = np.float32(DITHER * code)
+                    rows = kernel.near_copies(wave, place, PROBE, slack, SHORTEST, FARTHEST, found)
+                    self._judge_dithered(wave, found[:rows], first_frame, code)
+        if bright:
+            code = self._dithers[-1]
+            heights = np.clip(wave[start : stop + 1] * np.float32(1.0 / (CELL * code)), -1e9, 1e9)
+            cells = heights.astype(np.int32).view(np.uint32)
+            places, keys, mixed = room
+            count = kernel.anchors(cells, 0, stop - start, places, keys, mixed)
+            rows = kernel.find_near_repeats(
+                wave, start, places, keys, count, first_frame, self._told_near, self._table_near,
+                np.float32(DITHER * code), FARTHEST, PROBE, found,
+            )  # fmt: skip
+            self._judge_dithered(wave, found[:rows], first_frame, code)
+
+    def _judge_dithered(self, wave: Samples, found: np.ndarray, first_frame: int, code: float) -> None:
+        for begin, end, lag in found.tolist():
+            times = round((end - begin) / lag)
+            if not 1 <= times <= max(TIMES) or abs(end - begin - times * lag) > SLACK or lag < PROBE:
+                continue
+            known = any(
+                -PROBE <= begin + first_frame - one.at_frame <= one.times * one.frames + PROBE
+                for one in self._found
+            )
+            if not known and len(self._found) < MOST and _is_sharp(wave, begin, end, lag, code):
+                self._judge(wave, begin, end, lag, times, first_frame, DITHER_STEPS * code)
+
+    def _judge(
+        self, wave: Samples, begin: int, end: int, lag: int, times: float, first_frame: int, least_step: float
+    ) -> None:
         kernel, first = self._kernel, begin - lag
         length = min(lag, end - begin)
         low = first - self._span
@@ -105,7 +170,7 @@ class RepeatFinder:
         known = wave[low : end + 4].astype(np.float64)
         block = known[self._span : self._span + length]
         steps = np.diff(block)
-        if np.abs(block).max() < FLOOR or np.sqrt(np.mean(steps**2)) < CODES * self._code:
+        if np.abs(block).max() < FLOOR or np.sqrt(np.mean(steps**2)) < least_step:
             return
         if np.count_nonzero(steps) < 0.5 * len(steps):
             return  # held values
@@ -151,6 +216,17 @@ class RepeatFinder:
 def _times(length: int, lag: int) -> float | None:
     """How often the block was played again; None where the stretch has no length that a fault has."""
     return next((times for times in TIMES if abs(length - times * lag) <= SLACK), None)
+
+
+def _is_sharp(wave: Samples, begin: int, end: int, lag: int, code: float) -> bool:
+    """Whether a stretch differs from what it repeats by dither alone, and ends at once on either side. Waves
+    that repeat by nature come near each other and part again."""
+    low, high = begin - EDGE, end + EDGE
+    if low < lag or high > len(wave):
+        return False
+    apart = np.abs(wave[low:high].astype(np.float64) - wave[low - lag : high - lag])
+    outside = min(apart[:EDGE].max(), apart[-EDGE:].max())
+    return outside >= PARTED * code and _rms(apart[EDGE:-EDGE]) <= DITHER_RMS * code
 
 
 def _is_power_of_two(count: int) -> bool:

@@ -83,6 +83,75 @@ def find_repeats(
 
 
 @njit(cache=True, nogil=True)
+def find_near_repeats(
+    wave: Any, start: int, places: Any, keys: Any, count: int, first: int, state: Any, table: Any, slack: Any,
+    farthest: int, shortest: int, found: Any,
+) -> int:  # fmt: skip
+    """As `find_repeats`, of what is the same within `slack`; wave: float32. places count from wave[start] on.
+
+    keys: of the samples in cells much higher than dither, most of which a copy that was dithered anew keeps.
+    """
+    mask = np.uint32(len(table) - 1)
+    rows = 0
+    for k in range(count):
+        i = start + places[k]
+        slot = np.int64((keys[k] >> np.uint32(7)) & mask)
+        seen = table[slot]
+        table[slot] = first + i
+        lag = first + i - seen
+        if seen < 0 or lag > farthest or first + i < state[0] or i - lag < 0:
+            continue
+        if abs(wave[i] - wave[i - lag]) > slack or abs(wave[i + 1] - wave[i + 1 - lag]) > slack:
+            continue
+        begin = i
+        limit = max(lag, np.int64(state[0]) - first)
+        while begin > limit and abs(wave[begin - 1] - wave[begin - 1 - lag]) <= slack:
+            begin -= 1
+        end = i + 2
+        while end < len(wave) and abs(wave[end] - wave[end - lag]) <= slack:
+            end += 1
+        if end - begin < shortest:
+            continue
+        state[0] = first + end
+        if rows < len(found):
+            found[rows, FROM] = begin
+            found[rows, UNTIL] = end
+            found[rows, LAG] = lag
+            rows += 1
+    return rows
+
+
+@njit(cache=True, nogil=True)
+def near_copies(
+    wave: Any, place: int, length: int, slack: Any, shortest: int, farthest: int, found: Any
+) -> int:
+    """Stretches around wave[place : place + length] that are what stood `lag` samples before within `slack`.
+
+    wave: float32, one channel. Rows as of `find_repeats`, but places in wave. Returns their number.
+    """
+    rows = 0
+    if place < 0 or place + length > len(wave):
+        return rows
+    for lag in range(shortest, min(farthest, place) + 1):
+        end = place
+        while end < place + length and abs(wave[end] - wave[end - lag]) <= slack:
+            end += 1
+        if end < place + length:
+            continue
+        while end < len(wave) and abs(wave[end] - wave[end - lag]) <= slack:
+            end += 1
+        begin = place
+        while begin > lag and abs(wave[begin - 1] - wave[begin - 1 - lag]) <= slack:
+            begin -= 1
+        if rows < len(found):
+            found[rows, FROM] = begin
+            found[rows, UNTIL] = end
+            found[rows, LAG] = lag
+            rows += 1
+    return rows
+
+
+@njit(cache=True, nogil=True)
 def surprises(wave: Any, first: int, second: int, end: int, span: int) -> Any:
     """How far the sound leaves what is expected of it where a block begins, where its copy begins and ends.
 

@@ -42,6 +42,9 @@ FACTOR, ALONE, APART, FAR = 6.0, 1.1, 4.0, 40.0
 """Of the coarse test: highest bend over the mean on either side; over the highest within 10 hops; the largest
 ratio of the two means, unless the bend is FAR above both."""
 
+SEAM_ALONE = 0.5
+"""As ALONE, for seams of repeated blocks, which have another one as high next to them."""
+
 FLOOR = 3e-4
 BRIGHT = 0.05
 """Mean third difference over RMS from which on clicks may hide under noise; that of white noise is 3.6."""
@@ -91,33 +94,38 @@ class SpliceFinder:
         other._low = self._low.branch()
         return other
 
-    def look(self, wave: Samples, start: int, stop: int, first_frame: int) -> None:
+    def look(self, wave: Samples, start: int, stop: int, first_frame: int) -> tuple[list[int], float]:
         """Clicks in wave[start:stop], one channel; wave[0] is frame `first_frame` of the file.
 
-        start and stop are multiples of 64 frames apart; 40 ms and more stand before and after them.
+        start and stop are multiples of 64 frames apart; 40 ms and more stand before and after them. Returns
+        the places in wave, to half a hop of 64, that may be a seam, and the mean third difference over RMS.
         """
         kernel = self._kernel
         hop, around = kernel.HOP, kernel.AROUND
         low, high = start - around * hop, stop + around * hop
         if not wave[low:high].any():
-            return  # rests have none, and stems rest for minutes
+            return [], 0.0  # rests have none, and stems rest for minutes
         hops = (high - low) // hop
         means, tops = np.empty(hops, np.float32), np.empty(hops, np.int32)
         kernel.bends(
             wave[low:high], wave[low - 1 : high - 1], wave[low - 2 : high - 2], wave[low - 3 : high - 3],
             means, tops,
         )  # fmt: skip
-        if float(means.mean()) >= BRIGHT * np.sqrt(kernel.energy(wave[start:stop]) / (stop - start)):
+        heard = np.sqrt(kernel.energy(wave[start:stop]) / (stop - start))
+        brightness = float(means.mean()) / max(float(heard), 1e-9)
+        if brightness >= BRIGHT:
             self._low.look(wave, start, stop, first_frame)
         places = np.empty(hops, np.int64)
         limits = (FACTOR, max(FLOOR, 8.0 * self._code), ALONE, APART, FAR)
         count = kernel.suspects(means, tops.view(np.float32), around, hops - around, limits, places)
         room = self._span + 8 * hop
-        for place in places[:count].tolist():
-            at = low + place * hop + hop // 2
+        for at in _middles(places[:count], low):
             if at + first_frame >= room and len(self._found) < MOST:
                 piece = wave[at - room : at + room].astype(np.float64)
                 self._judge(piece, room, first_frame + at - room)
+        limits = (FACTOR, max(FLOOR, 8.0 * self._code), SEAM_ALONE, APART, FAR)
+        count = kernel.suspects(means, tops.view(np.float32), around, hops - around, limits, places)
+        return _middles(places[:count], low), brightness
 
     def _judge(self, piece: np.ndarray, at: int, first_frame: int) -> None:
         kernel = self._kernel
@@ -173,6 +181,10 @@ class SpliceFinder:
                     SpliceClick(at_frame=jolt.at_frame, size_dbfs=to_db(jolt.size), above_db=jolt.score_db)
                 )
         return told
+
+
+def _middles(hops: np.ndarray, low: int) -> list[int]:
+    return [low + place * 64 + 32 for place in hops.tolist()]
 
 
 def _levelled(wave: np.ndarray) -> np.ndarray:

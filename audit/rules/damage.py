@@ -114,7 +114,8 @@ def dropout(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     measured="Exact equality of samples over {limit:g} samples or more, found by hash, for as long as the "
     "distance of the copies or two or three times it, with a seam where the copy begins or ends and none "
     "where the first one does. Periodic waves have no seam, samples triggered twice have one at both. "
-    "Copies that were dithered or mixed with other sound are not found.",
+    "From 128 samples on equality within dither, to the file's bits or to 16, counts too, where it begins "
+    "and ends at once. Copies that were mixed with other sound are not found.",
     source="Own measurement. Audio interfaces offer buffers of 64 to 4096 samples (common practice).",
 )
 def repeated_block(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:

@@ -190,12 +190,6 @@ def test_noise_has_no_seam_and_is_found_by_equality_alone():
     assert found.at_frame == 90_256
 
 
-def test_a_dithered_copy_is_not_found(bed):
-    """As the docstring says: exact copies only."""
-    copy = signals.quantise(inserted(bed, AT, 512), 16, dither=True)
-    assert damage(copy, bits=16).repeat_count == 0
-
-
 # --- clicks -----------------------------------------------------------------------------------------
 
 
