@@ -18,6 +18,7 @@ from audit.measure.levels import LevelMeter
 from audit.units import to_db
 from tests import signals
 from tests.measure.feeding import fed
+from tests.shared import shared_folder
 
 RATE_HZ = 48_000
 SCALE_DB = to_db(32767 / 32768)
@@ -63,6 +64,27 @@ def test_rms_mean_and_crest(told, take):
     # Its crest factor is over the whole file, ours over the sounding steps: less by what the rests are worth.
     rests_db = ours.active_rms_dbfs - ours.rms_dbfs
     assert ours.crest_db == pytest.approx(to_db(theirs["Crest factor"]) - rests_db, abs=1e-4)
+
+
+def test_mean_rms_and_peak_of_a_dozen_stems(told):
+    files = [
+        file for file in sorted(shared_folder("corpus").glob("*/*.flac"))
+        if file.stem not in ("Click", "Guide", "Timecode")
+    ][::2][:12]  # fmt: skip
+    assert len(files) == 12
+    for file in files:
+        samples = soundfile.read(file, frames=20 * RATE_HZ, dtype="float32", always_2d=True)[0][:, :1]
+        samples = signals.quantise(samples, 16)
+        if not samples.any():
+            continue
+        theirs, ours = told(samples, "PCM_16"), fed(LevelMeter(RATE_HZ, 1), samples).result()
+        assert ours.rms_dbfs == pytest.approx(theirs["RMS level dB"] + SCALE_DB, abs=2e-6), file
+        assert ours.dc_mean == pytest.approx(theirs["DC offset"] * 32767 / 32768, abs=1e-6), file
+        # Nothing was cut off: a few equal samples at a dark sound's peak have no corner, and clipping leaves
+        # a flat factor of 20 dB and more (below).
+        plateaus = fed(FlatTopMeter(RATE_HZ, 1, bits=16, is_float=False), samples).result().plateaus
+        assert theirs["Flat factor"] < 10.0, file
+        assert plateaus == 0, file
 
 
 def test_clipped_samples_at_full_scale(told):
