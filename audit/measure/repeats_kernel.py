@@ -130,9 +130,20 @@ def near_copies(
     wave: float32, one channel. Rows as of `find_repeats`, but places in wave. Returns their number.
     """
     rows = 0
-    if place < 0 or place + length > len(wave):
+    if place < 0 or place + length > len(wave) or place < shortest:
         return rows
+    # The sample that lies farthest out has the fewest others near it; those lags alone are followed.
+    peak = place
+    for at in range(place, place + length):
+        if abs(wave[at]) > abs(wave[peak]):
+            peak = at
+    top = wave[peak]
+    lags = np.empty(farthest + 1, dtype=np.int64)
+    count = 0
     for lag in range(shortest, min(farthest, place) + 1):
+        lags[count] = lag
+        count += int(abs(top - wave[peak - lag]) <= slack)
+    for lag in lags[:count]:
         end = place
         while end < place + length and abs(wave[end] - wave[end - lag]) <= slack:
             end += 1
