@@ -10,7 +10,7 @@ from audit.facts import Role
 from audit.findings import Severity
 from audit.results import Phase
 from audit.rules.alignment_words import Judged, between_hit, offset_hit
-from audit.rules.half_beats import STRIKES_ON, strikes_between, told_apart
+from audit.rules.half_beats import BEATERS, STRIKES_ON, strikes_between, told_apart
 from audit.rules.places import MARKING, SLOW, Habit, band_ms, habits, place_ms, sure_phases
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.shifted import off_by_beats
@@ -44,6 +44,8 @@ ENOUGH_TO_BE_SURE = 5
             "loose": 1.35,
             "loose_percussion": 1.6,
             "surely": 6.0,
+            "figure_ms": 12.0,
+            "figure_on_beat": 0.9,
             "onsets": 30,
             "confidence": 0.5,
             "together": 20.0,
@@ -76,7 +78,8 @@ ENOUGH_TO_BE_SURE = 5
     "what its place is uncertain by. Onsets do not tell half beats: the stem's harmony does, laid half a "
     "beat later and earlier, or drums and bass that strike on the beats in every other song and here between "
     "them (a warning alone); "
-    "where neither tells, all places that look the same are named.",
+    "where neither tells, all places that look the same are named. A stem all of whose strokes lie on one "
+    "third or quarter of the beat (within {figure_ms:g} ms), drums, loops and basses apart, plays a figure.",
     source="Friberg & Sundberg 1995, J. Acoust. Soc. Am. 98(5), 2524–2531: a displacement is heard from 6 "
     "ms or 2.5 % of the interval on; the limits: own judgement above that. Spreads of ensembles 30–50 ms: "
     "Rasch 1979 [memory].",
@@ -182,11 +185,21 @@ def _severity(
     surely = _is_steady(judged, limit) and judged.phase.iqr_ms < size
     if size <= least or (spreads and not surely) or not _off_the_click(judged, limit):
         return None
-    if len(_agreeing(judged, song, habits, limit)) < 2:
+    if len(_agreeing(judged, song, habits, limit)) < 2 or _is_a_figure(judged, song, limit):
         return None
     if size <= judged.limit_ms or spreads:
         return Severity.WARNING, least
     return Severity.WARNING if judged.habit is None and not marking else Severity.ERROR, judged.limit_ms
+
+
+def _is_a_figure(judged: Judged, song: SongEvidence, limit: Limit) -> bool:
+    """Whether all its strokes lie on one third or quarter of the beat: an off-beat that is written so."""
+    on_beat, bpm = judged.phase.on_beat, song.click.bpm if song.click is not None else None
+    if judged.stem.role in BEATERS or judged.stem.role is Role.LOOP or bpm is None or on_beat is None:
+        return False
+    beat_ms = 60_000.0 / bpm
+    near = min(abs(abs(judged.off_ms) - beat_ms / parts) for parts in (3, 4))
+    return on_beat >= limit["figure_on_beat"] and near <= limit["figure_ms"]
 
 
 def _loose(judged: Judged, limit: Limit) -> float:

@@ -9,7 +9,7 @@ import pytest
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
-from audit.results import Against, Alignment, Drift, Phase, WrongRate
+from audit.results import Against, Alignment, ClickTrack, Drift, Phase, WrongRate
 from audit.rules.alignment import offset_from_click
 from audit.rules.places import habits
 from audit.rules.rule import Limit
@@ -17,6 +17,10 @@ from audit.rules.speed import drift_from_click
 from tests.evidence import audit_with, findings, show, song, stem
 from tests.rules.cases import Expected, at_limit, check, clean, listed, past_limit, planted
 
+CLICK = ClickTrack(
+    beats_s=tuple(0.5 * beat for beat in range(240)), accents=(True, False, False, False) * 60, runs=(),
+    bpm=120.0, metre="4/4", count_in_beats=4, first_beat_s=0.0,
+)  # fmt: skip
 BAND = ("Drums.wav", "Bass.wav", "Guitar.wav", "Keys.wav")
 
 
@@ -55,6 +59,12 @@ def tour(*songs: SongEvidence, others: int = 4) -> ShowEvidence:
     return show(*songs, *(band(f"Other {number}") for number in range(others)))
 
 
+def off_beat(file: str, off_ms: float, on_beat: float) -> ShowEvidence:
+    """One stem all of whose strokes, or not all, lie so far from the click's beats, half a second apart."""
+    odd = band("Night Ferry", {file: off_ms}, on_beat=on_beat)
+    return tour(replace(odd, click=CLICK))
+
+
 def sliding(
     file: str, ppm: float, *, error: float = 5.0, seconds: float = 240.0, **more: Any
 ) -> StemEvidence:
@@ -86,6 +96,23 @@ def restless(spread_ms: float) -> list[SongEvidence]:
 
 CASES = {
     "offset-from-click": (
+        clean("strokes on the last third of every beat", off_beat("Keys.wav", -160.0, on_beat=0.95)),
+        clean("strokes on a quarter of every beat", off_beat("Guitar.wav", 125.0, on_beat=0.9)),
+        planted(
+            "between the two",
+            off_beat("Keys.wav", -145.0, on_beat=0.95),
+            Expected(stem="Keys.wav", value=-145.0),
+        ),
+        planted(
+            "a third of a beat late, strokes on the beats and between them",
+            off_beat("Keys.wav", 165.0, on_beat=0.5),
+            Expected(stem="Keys.wav", value=165.0),
+        ),
+        planted(
+            "drums a quarter of a beat late",
+            off_beat("Drums.wav", 125.0, on_beat=0.95),
+            Expected(stem="Drums.wav", value=125.0),
+        ),
         planted(
             "most of the others say so, one of them faintly",
             tour(band("Night Ferry", {"Drums.wav": 14.0}, against=against(Bass=14.0, Guitar=8.5, Keys=0.0))),
