@@ -131,12 +131,9 @@ class RepeatFinder:
         kernel, found = self._kernel, np.zeros((256, self._kernel.COLUMNS), dtype=np.int64)
         for seam in seams:
             for place in (seam + BESIDE, seam - BESIDE - PROBE):
-                # Where nothing is near within the coarsest dither, nothing is within a finer one.
-                near = [np.float32(DITHER * code) for code in self._dithers]
-                if not kernel.near_copies(wave, place, PROBE, near[-1], SHORTEST, FARTHEST, found):
-                    continue
-                for code, slack in zip(self._dithers, near, strict=True):
-                    rows = kernel.near_copies(wave, place, PROBE, slack, SHORTEST, FARTHEST, found)
+                for code in self._dithers:
+                    slack, least = np.float32(DITHER * code), np.float32(0.5 * DITHER_STEPS * code)
+                    rows = kernel.near_copies(wave, place, PROBE, slack, least, SHORTEST, FARTHEST, found)
                     self._judge_dithered(wave, found[:rows], first_frame, code)
         if bright:
             code = self._dithers[-1]

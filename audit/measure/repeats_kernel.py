@@ -123,14 +123,21 @@ def find_near_repeats(
 
 @njit(cache=True, nogil=True)
 def near_copies(
-    wave: Any, place: int, length: int, slack: Any, shortest: int, farthest: int, found: Any
+    wave: Any, place: int, length: int, slack: Any, least_step: Any, shortest: int, farthest: int, found: Any
 ) -> int:
     """Stretches around wave[place : place + length] that are what stood `lag` samples before within `slack`.
 
-    wave: float32, one channel. Rows as of `find_repeats`, but places in wave. Returns their number.
+    wave: float32, one channel. least_step: RMS from sample to sample below which nothing is looked for, as
+    what is quiet or held is near everything. Rows as of `find_repeats`, but places in wave; stretches of more
+    than three lags, which are no copies, are followed no farther. Returns the number of rows.
     """
     rows = 0
     if place < 0 or place + length > len(wave) or place < shortest:
+        return rows
+    power = 0.0
+    for at in range(place + 1, place + length):
+        power += (wave[at] - wave[at - 1]) ** 2
+    if power < (length - 1) * least_step**2:
         return rows
     # The sample that lies farthest out has the fewest others near it; those lags alone are followed.
     peak = place
@@ -149,10 +156,11 @@ def near_copies(
             end += 1
         if end < place + length:
             continue
-        while end < len(wave) and abs(wave[end] - wave[end - lag]) <= slack:
+        last = min(len(wave), end + 3 * lag + length)
+        while end < last and abs(wave[end] - wave[end - lag]) <= slack:
             end += 1
-        begin = place
-        while begin > lag and abs(wave[begin - 1] - wave[begin - 1 - lag]) <= slack:
+        begin, first = place, max(lag, place - 3 * lag - length)
+        while begin > first and abs(wave[begin - 1] - wave[begin - 1 - lag]) <= slack:
             begin -= 1
         if rows < len(found):
             found[rows, FROM] = begin

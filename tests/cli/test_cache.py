@@ -43,10 +43,12 @@ def stems(show: Path) -> int:
 
 
 def test_both_reports_are_the_same_to_the_byte(show: Path, kept: Path, tmp_path: Path):
-    plain = run("scan", show, "--no-cache", "--verbose", "--json", tmp_path / "cold.json")
-    again = run("scan", show, "--verbose", "--json", tmp_path / "warm.json", STEMAUDIT_CACHE_DIR=str(kept))
+    report = tmp_path / "report.json"
+    plain = run("scan", show, "--no-cache", "--verbose", "--json", report)
+    cold = report.read_bytes()
+    again = run("scan", show, "--verbose", "--json", report, STEMAUDIT_CACHE_DIR=str(kept))
     assert again.stdout == plain.stdout
-    assert (tmp_path / "warm.json").read_bytes() == (tmp_path / "cold.json").read_bytes()
+    assert report.read_bytes() == cold
     assert plain.stderr == ""
     assert again.stderr == f"{stems(show)} stems taken from the last scan by size and time.\n"
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from time import process_time
+
 import numpy as np
 import pytest
 
@@ -97,3 +99,27 @@ def test_provoking_stems_are_silent_after_dither(stem: Provoking):
 def test_the_blocks_of_the_stream_make_no_difference(bed):
     samples = inserted(bed, AT, 256)
     assert copies(samples, "to 16 bit", size=777) == copies(samples, "to 16 bit")
+
+
+@pytest.mark.parametrize("kind", ["a quiet tail", "a square wave"])
+def test_sound_that_is_near_itself_everywhere_costs_no_more_than_noise(kind: str):
+    """All lags are near there: followed to their ends, they took a hundred times as long."""
+    from audit.measure.repeats_kernel import near_copies
+
+    time_s = np.arange(200_000) / 48_000
+    rng = np.random.default_rng(4)
+    quiet = 3e-5 * np.sin(2 * np.pi * 220.0 * time_s)
+    square = 0.3 * np.sign(np.sin(2 * np.pi * 100.0 * time_s))
+    waves = {"noise": 0.1 * rng.standard_normal(len(time_s)), "a quiet tail": quiet, "a square wave": square}
+    code, found = 2.0**-15, np.zeros((256, 3), dtype=np.int64)
+
+    def spent_s(name: str) -> float:
+        wave = waves[name].astype(np.float32)
+        slack, least = np.float32(2.5 * code), np.float32(4.0 * code)
+        near_copies(wave, 20_000, 128, slack, least, 64, 8192, found)  # compiled
+        began = process_time()
+        for place in range(20_000, 60_000, 200):
+            near_copies(wave, place, 128, slack, least, 64, 8192, found)
+        return process_time() - began
+
+    assert spent_s(kind) < 20.0 * spent_s("noise") + 0.05

@@ -184,6 +184,7 @@ def test_a_song_of_very_many_channels_is_heard_in_smaller_blocks(
     add = StemMeter.add
     monkeypatch.setattr(StemMeter, "add", lambda self, block: sizes.add(len(block)) or add(self, block))
     monkeypatch.setattr(open_files, "BLOCK_VALUES", 32 * 5_000)
+    monkeypatch.setattr(open_files, "LONG_VALUES", 32 * 5_000)
     small = heard(tmp_path)
     assert max(sizes) == 5_000
     assert small.stems == alone.stems
