@@ -72,7 +72,8 @@ def verify(
     Every file is read and compared. What changed is explained: louder, moved, longer, edited; only metadata.
     A file with the sealed size and time and other content has decayed: that disk is not to be trusted.
     --quick reads only files whose size or time differs, and says how many it did not read. Of a song's
-    folder only that song is checked, against the seal of its show.
+    folder only that song is checked, against the seal of its show (or --seal). A renamed folder or stem is
+    known by its content.
 
     \b
     Examples:
@@ -117,14 +118,15 @@ def verify(
         from audit.folder.walk import walk
         from audit.pipeline.sealed.against_seal import judge_seal, verify_show
         from audit.pipeline.sealed.levels import check_level
-        from audit.pipeline.sealed.part_of_show import part_at, part_named
+        from audit.pipeline.sealed.part_of_show import part_at, part_given, part_named
         from audit.pipeline.sealed.show_copies import copies_of_folder, copies_of_seal
 
         show = walk(folder, settings=in_force)
-        check_level(
-            copies_of_seal(sealed), copies_of_folder(show), (place, folder), ("the seal", "the folder")
-        )
-        part = None
+        part = part_given(show, sealed, folder.absolute()) if seal is not None and not songs else None
+        if part is None:
+            check_level(
+                copies_of_seal(sealed), copies_of_folder(show), (place, folder), ("the seal", "the folder")
+            )
         if songs:
             part = part_named(show, sealed, songs, in_force)
         elif inside is not None:

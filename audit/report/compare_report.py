@@ -140,9 +140,9 @@ def _counts(delta: StemDelta) -> bool:
 def _line(delta: StemDelta, renamed: dict[str, str], gone: dict[str, int]) -> str:
     if delta.state is DeltaState.MISSING and delta.song in gone:
         return f"{delta.song}: the whole song, {count(gone[delta.song], 'stem')}"
-    if delta.state is DeltaState.MOVED:
-        folder = (delta.was or "").rpartition("/")[0]
-        if folder in renamed:
+    if delta.state is DeltaState.MOVED and delta.was_song is None:
+        folder, _, file = (delta.was or "").rpartition("/")
+        if folder in renamed and file.casefold() == delta.path.rpartition("/")[2].casefold():
             return f"{folder} → {renamed[folder]}"
     what = f"{delta.was} → {delta.path}" if delta.was is not None else delta.path
     words = changes_in_words(delta.changes)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from typing import Any
 
 from rich.console import Console
@@ -25,7 +26,7 @@ def print_check(audit: ShowAudit, check: SealCheck, console: Console, *, quick: 
     if audit.evidence.partial:
         songs = listed(song.name for song in audit.evidence.songs) or "a song that is gone"
         page.put((f"Only this was checked: {songs}.", "dim"))
-    _put_by_song(page, audit)
+    _put_by_song(page, audit, dict(check.songs_moved))
     notes = [f for f in audit.all_findings() if f.severity is Severity.NOTE and f.waived is None]
     if notes:
         page.blank()
@@ -54,12 +55,12 @@ def print_check(audit: ShowAudit, check: SealCheck, console: Console, *, quick: 
     page.print()
 
 
-def _put_by_song(page: Page, audit: ShowAudit) -> None:
-    """What is wrong, song by song, and below it what to do, each once."""
+def _put_by_song(page: Page, audit: ShowAudit, renamed: Mapping[str, str]) -> None:
+    """What is wrong, song by song, and below it what to do, each once. renamed: folders, was -> is."""
     faults = [f for f in audit.all_findings() if f.waived is None and f.severity is not Severity.NOTE]
     songs: dict[str, list[Finding]] = {}
     for fault in faults:
-        songs.setdefault(fault.songs[0], []).append(fault)
+        songs.setdefault(renamed.get(fault.songs[0], fault.songs[0]), []).append(fault)
     for song, of_song in songs.items():
         page.blank()
         page.put((song, "bold"))
@@ -128,7 +129,7 @@ KINDS = (
 def _kind(finding: Finding) -> str:
     note = finding.severity is Severity.NOTE
     if finding.rule == "missing-since-seal":
-        if note:
+        if "renamed_stems" in finding.measured:
             return "in renamed folders"
         if finding.severity is Severity.WARNING:
             return "under another name"

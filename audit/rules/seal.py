@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import re
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from audit.evidence import ShowEvidence
@@ -11,6 +12,9 @@ from audit.results import ChangeKind, DeltaState, SealCheck, StemDelta
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.seal_words import changes_in_words
 from audit.units import count
+
+_NUMBER = re.compile(r"^\W*\d+[\W_]+")
+"""`07 - ` in front of a song's name."""
 
 NO_SEAL = NotApplicable(reason="no seal to compare with")
 
@@ -120,7 +124,8 @@ def decayed_since_seal(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     cure="Copy it back from a machine or drive that has it. If it is meant to be gone, seal the show again.",
     again=None,
     means="A stem of the seal is not in the folder, or in another song's. A warning where the same audio "
-    "lies in its song under another name, a note where all of a song's folder was renamed.",
+    "lies in its song under another name or all of a song's folder was renamed, a note where only the "
+    "folder's number is another.",
     on_stage="The player shows a missing file, and the song plays without it.",
     measured="Names, whatever their Unicode form, letter case and separators, and with the letters that "
     "other file systems put in place of those they refuse; then the hashes of all bytes and of the decoded "
@@ -142,23 +147,49 @@ def missing_since_seal(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
             facts={"stems": stems, "words": count(stems, "stem"), "sealed_at": show.seal.sealed_at},
         )
     renamed = dict(show.seal.songs_moved)
-    told: set[str] = set()
+    of_folder: dict[str, list[StemDelta]] = {}
     for delta, hit in _hits(show.seal, DeltaState.MOVED):
         folder = (delta.was or "").rpartition("/")[0]
         if delta.was_song is not None:
             yield _lost(delta, hit)
         elif folder not in renamed:
             yield _moved(delta, hit)
-        elif folder not in told:
-            told.add(folder)
-            yield Hit(
-                songs=hit.songs,
-                severity=Severity.NOTE,
-                message="was called {was} when it was sealed",
-                cure="Nothing, if the player finds it under its new name. Seal the show again "
-                "to have it known so.",
-                facts={"was": folder, "sealed_at": show.seal.sealed_at},
-            )
+        else:
+            of_folder.setdefault(folder, []).append(delta)
+    for folder, deltas in of_folder.items():
+        yield _renamed(folder, renamed[folder], deltas, show.seal.sealed_at)
+
+
+def _renamed(was: str, now: str, deltas: Sequence[StemDelta], sealed_at: str) -> Hit:
+    """A song's whole folder, told once. Another number is another place in the set list, and no more."""
+    others = [delta for delta in deltas if _file(delta.was or "") != _file(delta.path)]
+    facts: dict[str, Fact] = {"was": was, "renamed_stems": len(others), "sealed_at": sealed_at}
+    message = "was called {was} when it was sealed"
+    if others:
+        facts |= {"number": count(len(others), "stem"), "first": others[0].path.rpartition("/")[2],
+                  "first_was": (others[0].was or "").rpartition("/")[2]}  # fmt: skip
+        more = ", the first" if len(others) > 1 else ""
+        message += "; {number} under another name" + more + ": {first}, was {first_was}"
+    if not others and _title(was) == _title(now):
+        return Hit(
+            songs=(deltas[0].song,), severity=Severity.NOTE, message=message, facts=facts,
+            cure="Nothing, if the player finds it under its new number. Seal the show again to have it known "
+            "so.",
+        )  # fmt: skip
+    return Hit(
+        songs=(deltas[0].song,), severity=Severity.WARNING, message=message, facts=facts,
+        cure="The audio is the same. If the player or the set list looks for it under its old name, name it "
+        "so again; else seal the show again.",
+    )  # fmt: skip
+
+
+def _file(path: str) -> str:
+    return path.rpartition("/")[2].casefold()
+
+
+def _title(folder: str) -> str:
+    """A song's folder without its number."""
+    return _NUMBER.sub("", _file(folder))
 
 
 def _moved(delta: StemDelta, hit: Hit) -> Hit:

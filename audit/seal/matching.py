@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping, Sequence
+from collections import Counter
+from collections.abc import Hashable, Mapping, Sequence, Set
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
@@ -47,21 +48,28 @@ def _file(path: str) -> str:
     return folded(path).rpartition("/")[2]
 
 
-def moved_folders(moved: Sequence[tuple[str, str]], kept: set[str]) -> dict[str, str]:
-    """Folders that were renamed as a whole: was -> is.
+def moved_folders(
+    moved: Sequence[tuple[str, str]], kept: Set[str], known: Set[str] = frozenset()
+) -> dict[str, str]:
+    """Folders that were renamed as a whole: was -> is. Their stems may have got other names with it.
 
-    moved: the paths of moved stems, was and is; kept: folders of which a stem still lies where it lay.
+    moved: the paths of moved stems, was and is; kept: folders of which a stem still lies where it lay; known:
+    the old copy's folders. More than half of what has moved lies in one folder now; a known one is a song of
+    its own, in which strangers may have been dropped.
     """
-    targets: dict[str, set[str]] = {}
+    targets: dict[str, list[tuple[str, bool]]] = {}
     for was, now in moved:
         folder, _, file = was.rpartition("/")
         other, _, other_file = now.rpartition("/")
-        targets.setdefault(folder, set()).add(other if folded(file) == folded(other_file) else "")
-    return {
-        folder: next(iter(places))
-        for folder, places in targets.items()
-        if len(places) == 1 and "" not in places and folder not in kept
-    }
+        targets.setdefault(folder, []).append((other, folded(file) == folded(other_file)))
+    old = {folded(folder) for folder in known}
+    found = {}
+    for folder, places in targets.items():
+        place, number = Counter(other for other, _ in places).most_common(1)[0]
+        as_it_was = all(one == (place, True) for one in places)
+        if folder not in kept and 2 * number > len(places) and (as_it_was or folded(place) not in old):
+            found[folder] = place
+    return found
 
 
 def find_renamed(missing: Sequence[str], added: Sequence[str]) -> list[tuple[str, str]]:

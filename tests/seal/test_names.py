@@ -82,12 +82,21 @@ def test_moved_stems_are_found_by_content_the_like_named_first():
     assert found == {("bass", "two"), ("keys", "three")}
 
 
-def test_a_folder_was_renamed_only_as_a_whole():
+def test_a_folder_was_renamed_where_most_of_it_went_to_one_new_place():
     both = [("A/Bass.wav", "B/Bass.wav"), ("A/Keys.wav", "B/keys.wav")]
     assert moved_folders(both, set()) == {"A": "B"}
     assert moved_folders(both, {"A"}) == {}
-    assert moved_folders([*both, ("A/Pad.wav", "C/Pad.wav")], set()) == {}
-    assert moved_folders([*both, ("A/Pad.wav", "B/Strings.wav")], set()) == {}
+    assert moved_folders([*both, ("A/Pad.wav", "C/Pad.wav")], set()) == {"A": "B"}
+    assert moved_folders([*both, ("A/Pad.wav", "B/Strings.wav")], set()) == {"A": "B"}
+    assert moved_folders([both[0], ("A/Pad.wav", "C/Pad.wav")], set()) == {}
+
+
+def test_what_was_dropped_into_a_known_folder_is_no_renaming():
+    """Unless all of it lies there under its own names, as after a folder took the place of another."""
+    other_names = [("A/Bass.wav", "B/Bass 2.wav"), ("A/Keys.wav", "B/Keys 2.wav")]
+    assert moved_folders(other_names, set()) == {"A": "B"}
+    assert moved_folders(other_names, set(), {"A", "b"}) == {}
+    assert moved_folders([("A/Bass.wav", "B/Bass.wav")], set(), {"A", "B"}) == {"A": "B"}
 
 
 def test_paths_from_the_shows_folder():

@@ -45,6 +45,7 @@ def verify_show(
     found = differences(olds, copies_of_folder(show), quick=quick, jobs=jobs, told=told)
     if part is not None:
         found = part.kept(found, seal)
+        show = part.checked(found)
     check = SealCheck(
         sealed_at=seal.sealed_at, stems=found.stems, deltas=found.deltas, not_read=found.not_read,
         could_not_read=found.could_not_read, songs_moved=found.songs_moved, songs_gone=found.songs_gone,
@@ -87,11 +88,11 @@ def _check(
     )
     moved = [(one.old, one.new) for one in find_moved(missing, added, contents)]
     kept = {old[0].rpartition("/")[0] for old, _ in pairs}
-    renamed = moved_folders([(old[0], new[0]) for old, new in moved], kept)
+    known = {path.rpartition("/")[0] for path, _, _ in sealed}
+    renamed = moved_folders([(old[0], new[0]) for old, new in moved], kept, known)
     for (was, home, _), (path, song, now) in moved:
-        lost = (
-            folded(home.folder) != folded(exact(song.song.folder)) and was.rpartition("/")[0] not in renamed
-        )
+        there = renamed.get(was.rpartition("/")[0])
+        lost = folded(home.folder) != folded(exact(song.song.folder)) and there != path.rpartition("/")[0]
         deltas.append(
             StemDelta(
                 state=DeltaState.MOVED, path=path, song=song.name, stem=now.name, was=was,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -13,8 +13,9 @@ from audit.folder.walk import walk
 from audit.pipeline.sealed.show_copies import Copy, copies_of_seal
 from audit.pipeline.sealed.verifying import Differences
 from audit.results import DeltaState
+from audit.seal.levels import levels_apart
 from audit.seal.model import Seal, SealedSong
-from audit.seal.names import loose
+from audit.seal.names import loose, path_of
 from audit.settings.model import ShowSettings
 from audit.settings.patterns import plain
 
@@ -23,11 +24,10 @@ from audit.settings.patterns import plain
 class PartOfShow:
     """The songs that are asked for: those on disk, and those of the seal."""
 
-    show: Show
+    show: Show  # those asked for, and those unknown to the seal that one of them may have become
     sealed: frozenset[str]  # names in the seal
-    elsewhere: frozenset[
-        str
-    ]  # names in the seal of songs without a folder: one of them may have been renamed
+    elsewhere: frozenset[str]  # names in the seal of songs without a folder: one may be asked for, renamed
+    unknown: frozenset[str] = frozenset()  # songs on disk that nobody asked for by the names they have
 
     def copies(self, seal: Seal) -> Iterator[Copy]:
         """What the seal has of them, and of what may be one of them."""
@@ -36,20 +36,37 @@ class PartOfShow:
 
     def kept(self, found: Differences, seal: Seal) -> Differences:
         """Without what is said of other songs. Raises UsageError where the seal knows nothing of these."""
+        homes = {stem.path: song.name for song in seal.songs for stem in song.stems}
+        followed = {
+            homes[delta.was]
+            for delta in found.deltas
+            if delta.was is not None and delta.was_song is None and delta.song not in self.unknown
+        }
+        ours = self.sealed | followed
         deltas = tuple(
             delta
             for delta in found.deltas
-            if delta.state is not DeltaState.MISSING or delta.song not in self.elsewhere
+            if (delta.song not in self.unknown or homes.get(delta.was or "") in ours)
+            and (delta.state is not DeltaState.MISSING or delta.song in ours)
         )
-        followed = {delta.was for delta in deltas if delta.was is not None}
-        stems = sum(
-            song.name in self.sealed or stem.path in followed for song in seal.songs for stem in song.stems
-        )
+        stems = sum(len(song.stems) for song in seal.songs if song.name in ours)
         if not stems:
             names = ", ".join(song.name for song in self.show.songs)
             raise UsageError(f"{names}: the seal knows no such song: seal the show again to have it known")
-        gone = tuple(entry for entry in found.songs_gone if entry[0] not in self.elsewhere)
-        return replace(found, deltas=deltas, stems=stems, songs_gone=gone)
+        here = {delta.path.rpartition("/")[0] for delta in deltas}
+        return replace(
+            found,
+            deltas=deltas,
+            stems=stems,
+            songs_gone=tuple(entry for entry in found.songs_gone if entry[0] in ours),
+            songs_moved=tuple(entry for entry in found.songs_moved if entry[1] in here),
+        )
+
+    def checked(self, found: Differences) -> Show:
+        """The songs on disk that were asked for, under whatever name; found: what was kept."""
+        homes = {delta.song for delta in found.deltas}
+        songs = tuple(s for s in self.show.songs if s.name not in self.unknown or s.name in homes)
+        return replace(self.show, songs=songs)
 
 
 def part_at(whole: Show, seal: Seal, place: Path, settings: ShowSettings) -> PartOfShow | None:
@@ -75,16 +92,55 @@ def part_named(whole: Show, seal: Seal, names: tuple[str, ...], settings: ShowSe
             if not sealed:
                 raise
             gone += sealed
-    show = walk(whole.path, songs=tuple(here), settings=settings) if here else _without_songs(whole)
-    return _part(whole, show, seal, gone)
+    known = {loose(song.folder) for song in seal.songs}
+    unknown = [song.name for song in whole.songs if gone and loose(song.folder) not in known]
+    unknown = [name for name in unknown if name not in here]
+    asked = (*here, *unknown)
+    show = walk(whole.path, songs=asked, settings=settings) if asked else _without_songs(whole)
+    return _part(whole, show, seal, gone, unknown)
 
 
-def _part(whole: Show, show: Show, seal: Seal, gone: tuple[str, ...] | list[str]) -> PartOfShow:
+def part_given(show: Show, seal: Seal, place: Path) -> PartOfShow | None:
+    """A folder anywhere that is one song of the seal, or an act; None where it is not.
+
+    Its songs are taken to lie where the seal has them, so that the stems meet by their paths. A single song
+    of whose names the seal knows none may still be one of its songs by content.
+    """
+    sealed = {stem.path: stem.size_bytes for song in seal.songs for stem in song.stems}
+    found = {path_of(song.folder, stem.file): stem.size_bytes for song in show.songs for stem in song.stems}
+    level = levels_apart(sealed, found, (seal.show, place.name))
+    if level is None and len(seal.songs) > 1 and [song.folder for song in show.songs] == ["."]:
+        songs = (replace(show.songs[0], folder=place.name),)
+        everywhere = frozenset(song.name for song in seal.songs)
+        return PartOfShow(show=replace(show, songs=songs), sealed=frozenset(), elsewhere=everywhere)
+    if level is None or not level.of_old:
+        return None
+    namesakes = {
+        "/".join(parts[:depth])
+        for parts in (song.folder.split("/") for song in seal.songs)
+        for depth in range(1, len(parts) + 1)
+        if loose(parts[depth - 1]) == loose(place.name)
+    }
+    home = next(iter(namesakes)) if len(namesakes) == 1 else level.folder
+    above, _, name = home.rpartition("/")
+    now = path_of(above, name if loose(name) == loose(place.name) else place.name)
+    songs = tuple(
+        replace(song, folder=now if song.folder == "." else path_of(now, song.folder)) for song in show.songs
+    )
+    names = {song.name for song in seal.songs if loose(f"{song.folder}/").startswith(loose(f"{home}/"))}
+    return PartOfShow(show=replace(show, songs=songs), sealed=frozenset(names), elsewhere=frozenset())
+
+
+def _part(
+    whole: Show, show: Show, seal: Seal, gone: Sequence[str], unknown: Sequence[str] = ()
+) -> PartOfShow:
     folders = {loose(song.folder) for song in show.songs}
     there = {loose(song.folder) for song in whole.songs}
     sealed = {song.name for song in seal.songs if loose(song.folder) in folders or song.name in gone}
     absent = {song.name for song in seal.songs if loose(song.folder) not in there}
-    return PartOfShow(show=show, sealed=frozenset(sealed), elsewhere=frozenset(absent - sealed))
+    return PartOfShow(
+        show=show, sealed=frozenset(sealed), elsewhere=frozenset(absent - sealed), unknown=frozenset(unknown)
+    )
 
 
 def _is_called(song: SealedSong, name: str) -> bool:

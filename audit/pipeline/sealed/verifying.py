@@ -75,7 +75,11 @@ def differences(
     for one, other in renamed:
         del missing[one.path], added[other.path]
     kept = {exact(one.path).rpartition("/")[0] for one, _ in pairs}
-    folders = moved_folders([(one.path, other.path) for one, other in [*moved, *renamed]], kept)
+    folders = moved_folders(
+        [(one.path, other.path) for one, other in [*moved, *renamed]],
+        kept,
+        {exact(one.path).rpartition("/")[0] for one in old},
+    )
     holders = {one.file_hash: one.path for one, _ in to_read if one.why_unread is None and _sounding(one)}
     deltas: list[StemDelta] = []
     could_not: list[tuple[str, str]] = []
@@ -228,7 +232,8 @@ def _suspect(old: Copy, new: Copy, changes: Sequence[AudioChange], *, same_stamp
 
 def _elsewhere(old: Copy, new: Copy, folders: Mapping[str, str]) -> StemDelta:
     """folders: those that were renamed as a whole."""
-    lost = folded(old.folder) != folded(new.folder) and old.path.rpartition("/")[0] not in folders
+    home = folders.get(old.path.rpartition("/")[0])
+    lost = folded(old.folder) != folded(new.folder) and home != new.path.rpartition("/")[0]
     changes = (storage_change(old.format, new.format),) if old.file_hash != new.file_hash else ()
     return StemDelta(
         state=DeltaState.MOVED, path=new.path, song=new.song, stem=new.stem, was=old.path,
