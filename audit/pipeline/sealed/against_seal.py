@@ -88,8 +88,8 @@ def _check(
     )
     moved = [(one.old, one.new) for one in find_moved(missing, added, contents)]
     kept = {old[0].rpartition("/")[0] for old, _ in pairs}
-    known = {path.rpartition("/")[0] for path, _, _ in sealed}
-    renamed = moved_folders([(old[0], new[0]) for old, new in moved], kept, known)
+    folders = {one[0].rpartition("/")[0] for one in sealed}
+    renamed = moved_folders([(old[0], new[0]) for old, new in moved], kept, folders)
     for (was, home, _), (path, song, now) in moved:
         there = renamed.get(was.rpartition("/")[0])
         lost = folded(home.folder) != folded(exact(song.song.folder)) and there != path.rpartition("/")[0]

@@ -110,9 +110,9 @@ def part_given(show: Show, seal: Seal, place: Path) -> PartOfShow | None:
     found = {path_of(song.folder, stem.file): stem.size_bytes for song in show.songs for stem in song.stems}
     level = levels_apart(sealed, found, (seal.show, place.name))
     if level is None and len(seal.songs) > 1 and [song.folder for song in show.songs] == ["."]:
-        songs = (replace(show.songs[0], folder=place.name),)
+        alone = replace(show.songs[0], folder=place.name)
         everywhere = frozenset(song.name for song in seal.songs)
-        return PartOfShow(show=replace(show, songs=songs), sealed=frozenset(), elsewhere=everywhere)
+        return PartOfShow(show=replace(show, songs=(alone,)), sealed=frozenset(), elsewhere=everywhere)
     if level is None or not level.of_old:
         return None
     namesakes = {
