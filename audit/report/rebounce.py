@@ -137,6 +137,15 @@ def _grouped(asked: Sequence[Request]) -> dict[str, dict[str, list[Request]]]:
     return groups
 
 
+def _alike(stems: Sequence[Request]) -> list[tuple[list[str], Request]]:
+    """A song's stems, those of which the same is said under one entry: who reads the mail reads it once."""
+    found: dict[tuple[str, str, bool], tuple[list[str], Request]] = {}
+    for request in stems:
+        said = (request.wrong, request.wanted, request.severity is Severity.ERROR)
+        found.setdefault(said, ([], request))[0].append(request.stem)
+    return list(found.values())
+
+
 def _name(audit: ShowAudit) -> str:
     return audit.evidence.settings.name or audit.evidence.show.name
 
@@ -157,10 +166,10 @@ def _markdown(audit: ShowAudit, asked: Sequence[Request], made: str) -> str:
         lines += ["", f"## {group}"]
         for song, stems in songs.items():
             lines += ["", f"### {_md(song)}", "", f"All of them {_md(stems[0].with_all)}.", ""]
-            for request in stems:
+            for names, request in _alike(stems):
                 spare = "" if request.severity is Severity.ERROR else f", {IF_TIME}"
                 lines += [
-                    f"- **{_md(request.stem)}**{spare}",
+                    f"- {', '.join(f'**{_md(name)}**' for name in names)}{spare}",
                     f"  - wrong: {_md(request.wrong)}",
                     f"  - wanted: {_md(request.wanted)}",
                 ]
@@ -174,10 +183,10 @@ def _plain(audit: ShowAudit, asked: Sequence[Request], made: str) -> str:
         lines += ["", group.upper()]
         for song, stems in songs.items():
             lines += ["", visible(song), f"  All of them {visible(stems[0].with_all)}."]
-            for request in stems:
+            for names, request in _alike(stems):
                 spare = "" if request.severity is Severity.ERROR else f", {IF_TIME}"
                 lines += [
-                    f"  {visible(request.stem)}{spare}",
+                    f"  {', '.join(visible(name) for name in names)}{spare}",
                     f"    wrong:  {visible(request.wrong)}",
                     f"    wanted: {visible(request.wanted)}",
                 ]

@@ -103,6 +103,21 @@ def test_a_fault_in_several_files_asks_for_each_of_them():
     assert [request.stem for request in found] == ["Bass.wav", "Keys.wav"]
 
 
+def test_what_is_the_same_of_several_stems_is_said_once():
+    """In the list to mail; a table keeps a line a stem."""
+    every = ("Bass.wav", "Keys.wav", "Pad.wav")
+    stems = [stem("Click.wav"), stem("Bass.wav", channels=1), stem("Keys.wav"), stem("Pad.wav")]
+    rate = fault("sample-rate-mismatch", None, measured={"files": every})
+    audit = audit_of(song(NAME, *stems), findings=(rate,))
+    written = rebounce_list(audit, "md")
+    assert written.count("  - wrong: ") == 2
+    assert "- **Bass.wav**\n" in written
+    assert "- **Keys.wav**, **Pad.wav**\n" in written
+    assert "  Keys.wav, Pad.wav\n" in rebounce_list(audit, "txt")
+    assert "3 stems in 1 song" in written
+    assert len(list(csv.reader(io.StringIO(rebounce_list(audit, "csv"))))) == 4
+
+
 def code_request(*findings, track_of=None, others=(), **settings):
     """The request for a song's timecode, beside other songs with timecode at these starts."""
     odd = coded(NAME, track_of) if track_of else song(NAME, stem("Bass.wav"))
