@@ -11,7 +11,7 @@ from audit.findings import Fact, Severity
 from audit.results import SameAudio
 from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
-from audit.rules.versions import version_groups
+from audit.rules.versions import newest_by_mark, version_groups
 from audit.units import count, duration
 
 LEAST_LEVEL_DB = 0.2
@@ -166,8 +166,14 @@ def duplicate_audio(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Ite
     if sum(len(members) for members in groups.values()) < 2:
         yield NotApplicable(reason="fewer than two stems with sound")
         return
-    for members in groups.values():
-        if len(members) >= 2:
+    copies = [members for members in groups.values() if len(members) >= 2]
+    whole_versions = [members for members in copies if _newest_of(members) is not None]
+    if len(whole_versions) < 2:
+        whole_versions = []
+    else:
+        yield _versions(whole_versions)
+    for members in copies:
+        if members not in whole_versions:
             yield _copied(members, {})
     stems = {stem.name: stem for members in groups.values() for stem in members}
     versions = [{stem.file for stem in group} for group in version_groups(s.stem for s in song.stems)]
@@ -184,6 +190,32 @@ def duplicate_audio(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Ite
             "level_db": copy.level_db, "likeness": copy.likeness, "opposed": copy.opposed,
         }  # fmt: skip
         yield _copied([second, first], facts, value=100.0 * copy.share, confidence=copy.likeness)
+
+
+def _newest_of(members: list[StemEvidence]) -> str | None:
+    """Of versions of one stem, all of the same audio, the newest by its mark; None where they are none."""
+    stems = [stem.stem for stem in members]
+    (group, *others) = [*version_groups(stems)] or [[]]
+    newest = newest_by_mark(stems) if not others and len(group) == len(stems) else None
+    return newest.file if newest is not None else None
+
+
+def _versions(groups: list[list[StemEvidence]]) -> Hit:
+    """A song that lies there as v2 and as v3 of the same audio: told once, not stem by stem."""
+    newest = [_newest_of(members) for members in groups]
+    older = [s.name for members, new in zip(groups, newest, strict=True) for s in members if s.name != new]
+    return Hit(
+        severity=Severity.WARNING,
+        message="{number} lie here in several versions with the same audio, such as {older} beside {newest}: "
+        "all of them would play",
+        cure="Keep the newest of each, by the marks in their names ({newest}), and move the rest out of the "
+        "song's folder; check the player's session.",
+        again="",
+        facts={
+            "number": count(len(groups), "stem"), "older": older[0], "newest": newest[0],
+            "files": tuple(stem.name for members in groups for stem in members),
+        },
+    )  # fmt: skip
 
 
 def _copied(members: list[StemEvidence], more: dict[str, Fact], **fields: Any) -> Hit:

@@ -18,6 +18,11 @@ def same(file: str, key: str = "one and the same", **more: Any) -> StemEvidence:
     return stem(file, audio={"content_hash": key}, **more)
 
 
+def version(name: str, mark: str) -> StemEvidence:
+    """A version of a stem that holds the same audio as its others."""
+    return same(f"{name} {mark}.wav", name, facts={"version_key": name.lower(), "version": mark})
+
+
 RATE = 48_000
 
 
@@ -88,6 +93,24 @@ CASES: dict[str, tuple[Case, ...]] = {
             of(same("Bass.wav", "a"), same("Keys.wav", "a"), same("Pad.wav", "b"), same("Pad 2.wav", "b")),
             Expected(stem="Bass.wav"),
             Expected(severity="warning", stem="Pad.wav"),
+        ),
+        planted(
+            "a whole song as v2 and v3",
+            of(
+                *(version(name, mark) for name in ("Bass", "Keys") for mark in ("v2", "v3")),
+                same("Pad.wav", "c"),
+            ),
+            Expected(
+                severity="warning",
+                stem=None,
+                says=("2 stems lie here in several versions", "such as Bass v2.wav beside Bass v3.wav"),
+                facts={"files": ("Bass v2.wav", "Bass v3.wav", "Keys v2.wav", "Keys v3.wav")},
+            ),
+        ),
+        planted(
+            "one stem of it only",
+            of(version("Bass", "v2"), version("Bass", "v3"), stem("Keys.wav")),
+            Expected(severity="warning", stem="Bass v2.wav", says=("as Bass v3.wav: both would play",)),
         ),
         planted(
             "across songs: one note for the group",
