@@ -10,6 +10,7 @@ from audit.findings import Finding, Severity, ShowAudit, SongAudit
 from audit.report.faults import SEVERITY_STYLE, place
 from audit.report.page import Page
 from audit.report.verdict import song_verdict
+from audit.report.words import listed
 from audit.units import count
 
 CELLS = 9
@@ -109,8 +110,11 @@ def _landed(before: SongAudit | None, after: SongAudit) -> list[str]:
         and not (file in was and was[file][0] == stamp[0] and holds[file] == held[file] is not None)
     ]
     gone = [f"{file} gone" for file in was if file not in now]
-    if len(written) > MOST_FILES:
-        written = [f"{count(len(written), 'stem')} landed"]
+    stayed = [file for file in now if file not in written]
+    if len(written) > MOST_FILES or (len(written) > 2 and 0 < 2 * len(stayed) <= len(written)):
+        # After an edit of the song, those that did not come again may be the forgotten ones.
+        forgotten = f", all but {listed(stayed)}" if 0 < len(stayed) <= MOST_FILES else ""
+        written = [f"{count(len(written), 'stem')} landed{forgotten}"]
     return [*written, *(gone if len(gone) <= MOST_FILES else [f"{count(len(gone), 'stem')} gone"])]
 
 

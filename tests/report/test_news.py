@@ -60,6 +60,23 @@ def test_a_stem_bounced_again_is_named(show: Path, kept: tuple[Path, Path]):
     assert not worse
 
 
+def test_those_that_did_not_come_with_the_rest_are_named(show: Path, kept: tuple[Path, Path]):
+    """A chorus was cut, and one stem of the song was forgotten."""
+    song = show / "Tin Roof"
+    for number in range(1, 5):
+        folders.write_tone(song / f"Pad {number}.wav", freq_hz=300.0 + 20 * number, seed=number)
+    before = scanned(show, kept[1])
+    for number in range(1, 5):
+        folders.write_tone(song / f"Pad {number}.wav", freq_hz=500.0 + 20 * number, seed=number)
+    assert (
+        "4 stems landed" not in told(before, scanned(show, kept[1]))[0]
+    )  # 3 others stay: no bounce of it all
+    folders.write_tone(song / "Bass.wav", freq_hz=83.0, seed=99)
+    said = told(before, scanned(show, kept[1]))[0]
+    stayed = sorted(path.name for path in song.iterdir() if path.name[:3] not in ("Pad", "Bas"))
+    assert f"(5 stems landed, all but {' and '.join(stayed)})" in said
+
+
 def test_a_waived_fault_is_not_mended(show: Path, kept: tuple[Path, Path]):
     waiver = Waiver(rule="sample-clipping", reason="it is meant so")
     before = scanned(show, kept[1])
