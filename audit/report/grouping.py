@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from audit.facts import Role
 from audit.findings import Finding, ShowAudit, SongAudit
+from audit.units import count
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,14 +56,14 @@ def group_unmeasured(song: SongAudit) -> list[Unheard]:
     ]
 
 
-def guessed_stems(audit: ShowAudit) -> Counter[str]:
-    """Names that say nothing of their part and are taken as heard by the audience; in how many songs each."""
-    return Counter(
-        stem.name
-        for song in audit.songs
-        for stem in song.evidence.stems
-        if any(part.role_is_guess and part.audience for part in stem.parts)
-    )
+def guessed_stems(audit: ShowAudit) -> dict[str, list[str]]:
+    """Names that say nothing of their part and are taken as heard by the audience -> the songs of each."""
+    found: dict[str, list[str]] = {}
+    for song in audit.songs:
+        for stem in song.evidence.stems:
+            if any(part.role_is_guess and part.audience for part in stem.parts):
+                found.setdefault(stem.name, []).append(song.evidence.name)
+    return found
 
 
 def timecode_named_as_music(audit: ShowAudit) -> list[str]:
@@ -77,6 +78,17 @@ def timecode_named_as_music(audit: ShowAudit) -> list[str]:
         and not stem.stem.role_is_guess
         and not any(role is Role.TIMECODE for role in stem.stem.channel_roles)
     ]
+
+
+def since_seal(audit: ShowAudit) -> str:
+    """That all is as sealed, as far as a scan can see; "" where it is not (findings tell), or no seal."""
+    seal = audit.evidence.seal
+    if seal is None or seal.deltas or seal.songs_gone or audit.incomplete:
+        return ""
+    return (
+        f"As sealed on {seal.sealed_at[:10]}, as far as a scan can see: {count(seal.stems, 'stem')} "
+        "(stemaudit verify reads them all again)."
+    )
 
 
 def not_asked(audit: ShowAudit) -> str:

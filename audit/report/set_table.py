@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 
-from audit.findings import ShowAudit
+from audit.findings import ShowAudit, Verdict
 from audit.report.neighbour_words import put_next
 from audit.report.page import Cell, Page, right
+from audit.report.verdict import song_verdict
 from audit.report.words import listed, signed, span
 from audit.rules.setlist import in_no_set, lengths_of, time_of_day
 from audit.settings.order import RunningOrder
@@ -37,19 +38,24 @@ def _put_order(page: Page, audit: ShowAudit, order: RunningOrder, verbose: bool)
         ["Length", *(clock(lengths[p.song], millis=False) if p.song else "–" for p in order.places)]
     )
     levels = right(["LUFS", *(_level(loudness.get(p.song or "")) for p in order.places)])
+    verdicts = {
+        song.evidence.name: Cell(
+            words=song_verdict(audit, song),
+            style="bold red" if audit.verdict(song) is Verdict.ERROR else "",
+        )
+        for song in audit.songs
+    }
     rows = [
         [
             Cell(words=begins[line]),
             Cell(words=place.song or place.name),
             Cell(words=lasts[line]),
             Cell(words=levels[line]),
-            Cell(words="" if place.song else "not on disk", style="" if place.song else "bold red"),
+            verdicts.get(place.song or "", Cell(words="not on disk", style="bold red")),
         ]
         for line, place in enumerate(order.places, start=1)
     ]
-    header = [begins[0], f"Set list {order.set_list.name}", lasts[0], levels[0], ""]
-    if not order.missing:
-        header, rows = header[:-1], [row[:-1] for row in rows]
+    header = [begins[0], f"Set list {order.set_list.name}", lasts[0], levels[0], "Verdict"]
     page.table(header, rows, shrink=(1,))
     for words in _said(audit, order, lengths, verbose):
         page.put(words, indent=2)

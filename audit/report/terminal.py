@@ -16,6 +16,7 @@ from audit.report.grouping import (
     not_asked,
     not_compared,
     reasons_passed_over,
+    since_seal,
     stems_set_aside,
     timecode_named_as_music,
 )
@@ -24,12 +25,22 @@ from audit.report.outputs import put_outputs
 from audit.report.page import Cell, Page, right
 from audit.report.set_table import put_set
 from audit.report.timecode_table import put_timecode
-from audit.report.verdict import show_answer, show_verdict, song_verdict, unheard_stems, unheard_words
+from audit.report.verdict import (
+    set_answer,
+    show_answer,
+    show_verdict,
+    song_verdict,
+    unheard_stems,
+    unheard_words,
+)
 from audit.report.words import listed, signed, span
 from audit.units import clock, count
 
 NAMES_SHOWN = 8
 """Names in a list of small print without --verbose."""
+
+MOST_LEFT_OUT = 3
+"""Stems that a loudness is without, each with its reason."""
 
 VERDICT_STYLE = {
     Verdict.ERROR: "bold red",
@@ -88,6 +99,8 @@ def _put_verdict(page: Page, audit: ShowAudit, asked: str | None, threshold: Sev
     page.put((show_verdict(audit, asked, threshold), "bold"))
     if asked:
         page.put((f"Only part of the audit ran: {asked}.", "dim"))
+    if tonight := set_answer(audit):
+        page.put(tonight)
 
 
 def _put_songs(page: Page, audit: ShowAudit) -> None:
@@ -201,11 +214,11 @@ def _put_small_print(page: Page, audit: ShowAudit, verbose: bool, *, whole: bool
         page.put(f"Sounds like timecode, named as music, and judged as timecode: {listed(code)}.")
     guessed = guessed_stems(audit)
     if guessed:
-        names = [f"{name} ({count(n, 'song')})" if n > 1 else name for name, n in guessed.items()]
+        names = [_with_songs(audit, name, songs) for name, songs in guessed.items()]
         why = "Guessed to be heard by the audience, as the name tells no part"
         page.put((f"{why}: {_some(names, verbose)}.", "dim"))
     for left, songs in left_out_of_mix(audit).items():
-        each = _some([f"{stem} ({why})" for stem, why in left], verbose)
+        each = _some([f"{stem} ({why})" for stem, why in left], verbose, most=MOST_LEFT_OUT)
         whose = listed(songs) if verbose or len(songs) == 1 else f"{len(songs)} songs"
         page.put((f"Loudness of {whose} is without {each}.", "dim"))
     passed = audit.evidence.show.passed_over
@@ -223,6 +236,8 @@ def _put_small_print(page: Page, audit: ShowAudit, verbose: bool, *, whole: bool
         reasons = [f"{reason} ({n})" for reason, n in reasons_passed_over(audit)]
         if reasons:
             page.put((f"Passed over: {'; '.join(reasons)}.", "dim"))
+    if seal := since_seal(audit):
+        page.put((seal, "dim"))
     if whole and not_asked(audit):
         page.put((not_asked(audit), "dim"))
     if audit.not_applicable and verbose:
@@ -230,10 +245,16 @@ def _put_small_print(page: Page, audit: ShowAudit, verbose: bool, *, whole: bool
         page.put((f"Nothing here to ask these rules about: {listed(rules)}.", "dim"))
 
 
-def _some(names: list[str], verbose: bool) -> str:
-    if verbose or len(names) <= NAMES_SHOWN:
+def _with_songs(audit: ShowAudit, stem: str, songs: list[str]) -> str:
+    if len(audit.songs) == 1:
+        return stem
+    return f"{stem} ({songs[0] if len(songs) == 1 else count(len(songs), 'song')})"
+
+
+def _some(names: list[str], verbose: bool, most: int = NAMES_SHOWN) -> str:
+    if verbose or len(names) <= most:
         return listed(names)
-    return ", ".join(names[:NAMES_SHOWN]) + f" and {len(names) - NAMES_SHOWN} more"
+    return ", ".join(names[:most]) + f" and {len(names) - most} more"
 
 
 def _put_totals(page: Page, audit: ShowAudit, found: bool, answer: str) -> None:

@@ -47,6 +47,24 @@ def _why(audit: ShowAudit, threshold: Severity | None) -> str:
     return f"no fault in {count(len(audit.songs), 'song')}, {count(stems, 'stem')}"
 
 
+def set_answer(audit: ShowAudit) -> str:
+    """The same for the night's set list: the fault may be in a song that is not in it; "" without one."""
+    order = audit.evidence.order
+    if order is None:
+        return ""
+    here = {place.song for place in order.places if place.song is not None}
+    verdicts = [audit.verdict(song) for song in audit.songs if song.evidence.name in here]
+    missing = len({place.name for place in order.places if place.song is None})
+    numbers = (
+        (verdicts.count(Verdict.ERROR), "with errors"),
+        (missing, "not on disk"),
+        (verdicts.count(Verdict.INCOMPLETE), "not fully checked"),
+    )
+    bad = [f"{number} {what}" for number, what in numbers if number]
+    songs = count(len(here) + missing, "song")
+    return f"Set list {order.set_list.name}, {songs}: {', '.join(bad) or 'none with errors'}."
+
+
 def song_verdict(audit: ShowAudit, song: SongAudit) -> str:
     """The song's verdict with its number: `2 errors`, `incomplete`, `1 warning`, `clear`."""
     verdict = audit.verdict(song)

@@ -20,6 +20,7 @@ from audit.rules.engine import judge
 from audit.settings.model import Waiver
 from audit.waivers import waive
 from tests.evidence import part
+from tests.report.samples import finding
 from tests.rules.test_setlist import STEPS, at, tonight
 
 
@@ -38,8 +39,9 @@ def test_the_terminal_tells_the_order_with_its_times():
     text = words(audited(starts=1230, ends=1240, changeover_s=30.0, interval_s=120.0))
     flat = " ".join(text.split())
     lines = [line.split() for line in text.splitlines()]
-    assert ["20:30", "A", "1:00", "−16.0"] in lines
-    assert ["20:31", "B", "1:00", "−22.5"] in lines
+    assert ["20:30", "A", "1:00", "−16.0", "clear"] in lines
+    assert ["20:31", "B", "1:00", "−22.5", "clear"] in lines
+    assert text.splitlines()[1] == "Set list Tonight, 4 songs: 1 not on disk."
     assert ["20:34", "Gone", "–", "–", "not", "on", "disk"] in lines
     assert (
         "4 songs in 2 parts, at least 6 min with changeovers (1 song of unknown length not counted), over at "
@@ -50,6 +52,24 @@ def test_the_terminal_tells_the_order_with_its_times():
     )
     assert "no set list" not in text
     assert max(map(len, text.splitlines())) <= 80
+
+
+def test_a_fault_outside_the_set_list_is_told_apart():
+    """Whether the night can go on is another question than whether the whole folder is right."""
+    audit = judge(tonight(("A", "B"), songs=STEPS), RULES, version="test")
+    for faulty, answer in (("C", "2 songs: none with errors"), ("B", "2 songs: 1 with errors")):
+        songs = tuple(
+            replace(one, findings=(finding("dropout", "error", None, (faulty,)),))
+            if one.evidence.name == faulty
+            else one
+            for one in audit.songs
+        )
+        lines = words(replace(audit, songs=songs)).splitlines()
+        assert lines[0].startswith("Not ready: 1 error in 1 of 3 songs")
+        assert lines[1] == f"Set list Tonight, {answer}."
+        assert (["1:00", "B", "1:00", "−22.5", "1", "error"] in [one.split() for one in lines]) is (
+            faulty == "B"
+        )
 
 
 @pytest.mark.parametrize(

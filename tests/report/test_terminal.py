@@ -14,6 +14,7 @@ from audit.facts import PassedOver, Role
 from audit.findings import Severity, Unmeasured
 from audit.report.faults import CAUTION
 from audit.report.terminal import print_brief, print_report
+from audit.results import DeltaState, SealCheck, StemDelta
 from tests.evidence import mix, part, song, stem
 from tests.report.samples import (
     CLEAN_SONGS,
@@ -385,3 +386,30 @@ def test_a_song_by_itself_says_what_the_others_would_tell():
     said = flat(report(alone))
     assert said.startswith("Ready: no fault in 1 song, 6 stems. Heard by itself: missing stems, odd levels,")
     assert said.count("show only in a scan of the whole show.") == 1
+
+
+def test_a_guess_names_its_song():
+    """`Odd 1.flac` may lie in any of them."""
+    odd = stem("Odd 1.flac")
+    text = " ".join(report(audit_of(song("A", stem("Bass.wav"), odd), song("B", stem("Bass.wav")))).split())
+    assert "as the name tells no part: Odd 1.flac (A)." in text
+    alone = " ".join(report(audit_of(song("A", stem("Bass.wav"), odd))).split())
+    assert "as the name tells no part: Odd 1.flac." in alone
+    both = " ".join(report(audit_of(song("A", odd), song("B", odd))).split())
+    assert "as the name tells no part: Odd 1.flac (2 songs)." in both
+
+
+def test_a_show_that_is_as_sealed_says_so():
+    """And nothing of the kind where something differs, or could not be read."""
+    sealed = SealCheck(sealed_at="2026-05-01T18:00:00+00:00", stems=2, deltas=())
+    audit = audit_of(song("A", stem("Bass.wav"), stem("Keys.wav")))
+    as_sealed = "As sealed on 2026-05-01, as far as a scan can see: 2 stems"
+
+    def said(check: SealCheck | None, **more) -> str:
+        held = replace(audit, evidence=replace(audit.evidence, seal=check), **more)
+        return " ".join(report(held).split())
+
+    assert as_sealed in said(sealed)
+    gone = StemDelta(state=DeltaState.MISSING, path="A/Pad.wav", song="A", stem="Pad.wav")
+    assert "As sealed" not in said(replace(sealed, deltas=(gone,)))
+    assert "As sealed" not in said(None)
