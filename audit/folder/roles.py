@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from audit.facts import Role
-from audit.folder import words
+from audit.folder import side_words, words
 from audit.folder.channels import Item, Verdict, decide
 from audit.folder.tokens import Token, compose, cut
 from audit.folder.versions import has_letters, take_off_marks
@@ -24,7 +24,7 @@ _PLAIN_NUMBER = re.compile(
     r"[\W_]*(?:\d{1,2}|0\d\d|1[01]\d|12[0-7])(?:\s*[-–—._)\]:]+\s*|\s+|(?<=0\d)(?=[^\W\d_]))"
 )
 _COUNTED_FILE = re.compile(
-    rf"[\W_]*(?:{'|'.join(sorted(words.NUMBERED_WORDS))})[\s_.#-]*\d{{1,3}}(?:\s*[-–—._)\]:]+\s*|\s+)",
+    rf"[\W_]*(?:{'|'.join(sorted(side_words.NUMBERED_WORDS))})[\s_.#-]*\d{{1,3}}(?:\s*[-–—._)\]:]+\s*|\s+)",
     re.IGNORECASE,
 )
 
@@ -215,7 +215,7 @@ class _Part:
         after = [token.word for token in self.tokens[hit.after : hit.after + 2]]
         if after[:1] == ["to"]:
             after = after[1:]
-        return before in words.TITLE_BEFORE or bool(after and after[0] in words.TITLE_AFTER)
+        return before in side_words.TITLE_BEFORE or bool(after and after[0] in side_words.TITLE_AFTER)
 
     def items(self) -> list[Item]:
         """Role words, sides, joiners and words that name something unknown, in their order; a joiner sign
@@ -230,18 +230,18 @@ class _Part:
                 items.append(Item("role", token.word, starts[place]))
             elif place in inside:
                 continue
-            elif token.word in words.SIDES:
-                items.append(Item("side", words.SIDES[token.word]))
-            elif token.word in words.JOINER_WORDS:
+            elif token.word in side_words.SIDES:
+                items.append(Item("side", side_words.SIDES[token.word]))
+            elif token.word in side_words.JOINER_WORDS:
                 items.append(Item("joiner", token.word))
-            elif not token.is_number and len(token.word) > 2 and token.word not in words.NEUTRAL_WORDS:
+            elif not token.is_number and len(token.word) > 2 and token.word not in side_words.NEUTRAL_WORDS:
                 items.append(Item("word", token.word))
         return items
 
     def _joiner_before(self, token: Token) -> bool:
         place = token.start - 1
         while place >= 0 and not self.text[place].isalnum():
-            if self.text[place] in words.JOINER_SIGNS:
+            if self.text[place] in side_words.JOINER_SIGNS:
                 return True
             place -= 1
         return False
@@ -250,7 +250,7 @@ class _Part:
 def _first_negation(tokens: Sequence[Token]) -> int:
     """The place of the first "no", "without" or the like; past the end where there is none."""
     for place, token in enumerate(tokens[:-1]):
-        if token.word in words.NEGATIONS and not tokens[place + 1].is_number:
+        if token.word in side_words.NEGATIONS and not tokens[place + 1].is_number:
             return place
     return len(tokens)
 
@@ -265,10 +265,10 @@ def _has_unknown_word(tokens: Sequence[Token], hits: Sequence[Hit]) -> bool:
 
 def _is_neutral(word: str) -> bool:
     return (
-        word in words.NEUTRAL_WORDS
-        or word in words.SIDES
-        or word in words.JOINER_WORDS
+        word in side_words.NEUTRAL_WORDS
+        or word in side_words.SIDES
+        or word in side_words.JOINER_WORDS
         or word in words.BACKING_WORDS
         or word in words.LEAD_WORDS
-        or word in words.NEGATIONS
+        or word in side_words.NEGATIONS
     )

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from audit.facts import Role
-from audit.folder import words
+from audit.folder import side_words, words
 from audit.folder.tokens import Token, fold
 from audit.folder.words import Strength
 
@@ -53,7 +53,9 @@ class Vocabulary:
             strength = Strength.HINT if phrase in ("count", "counts") else Strength.SURE
             self._put(phrase, Meaning(Role.GUIDE, strength, counts=True))
         self.longest_phrase = max(map(len, self._meanings))
-        self.whole_words = frozenset(key[0] for key in self._meanings if len(key) == 1) | words.NEUTRAL_WORDS
+        self.whole_words = (
+            frozenset(key[0] for key in self._meanings if len(key) == 1) | side_words.NEUTRAL_WORDS
+        )
 
     def _put(self, phrase: str, meaning: Meaning) -> None:
         parts = tuple(fold(phrase).split())  # not cut at digits: "b3" is an organ, "B 3" is the third of B

@@ -11,6 +11,7 @@ from __future__ import annotations
 from enum import IntEnum
 
 from audit.facts import Role
+from audit.folder.side_words import word_set
 
 
 class Strength(IntEnum):
@@ -23,10 +24,6 @@ class Strength(IntEnum):
 
 
 SURE, SHORT, PLAIN, HINT = Strength.SURE, Strength.SHORT, Strength.PLAIN, Strength.HINT
-
-
-def _words(text: str) -> frozenset[str]:
-    return frozenset(text.split())
 
 
 ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
@@ -258,7 +255,7 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
     ),
 )
 
-ONE_TRACK_WORDS = _words("track trk")
+ONE_TRACK_WORDS = word_set("track trk")
 """Mean the whole playback only beside another channel ("Trk L Clk R"): "Track 07" is any track."""
 
 COUNT_WORDS = (
@@ -267,7 +264,7 @@ COUNT_WORDS = (
 )
 """Guide words that give way to a click: a click that counts in is a click. "count" alone is a HINT."""
 
-DOMINANT_WORDS = _words(
+DOMINANT_WORDS = word_set(
     """
     fx sfx efx effects effect effekte effekt effets effet efectos efecto effetti effetto efeitos
     efeito
@@ -276,59 +273,15 @@ DOMINANT_WORDS = _words(
 """Make an effects stem wherever they stand: "Vocal FX" is a print of throws, delays and chops, and levels or
 leaks of the voice itself are not to be judged by it. A "Verb" or "Room" stays with its instrument."""
 
-BACKING_WORDS = _words(
+BACKING_WORDS = word_set(
     """
     backing background bg bgd bkg bkgd backup backups harmony harm harms harmonies gang
     """
 )
 """Beside a vocal word they make it backing vocals, in any order: "BG Female Vox", "Vox Harm Hi"."""
 
-LEAD_WORDS = _words("lead ld main principal principale")
+LEAD_WORDS = word_set("lead ld main principal principale")
 
-SIDES = {
-    **dict.fromkeys(_words("l left links li lnks gauche izquierda sinistra esquerda"), "L"),
-    **dict.fromkeys(_words("r right rechts re droite derecha destra direita"), "R"),
-}
-"""Words for the two sides of a stereo file."""
-
-JOINER_WORDS = _words("and und et y och plus")
-JOINER_SIGNS = frozenset("+&/|:,∕⁄＋＆／")
-
-NEUTRAL_WORDS = _words(
-    """
-    track tracks trk trks tr stem stems audio mono stereo st ste lr rl main lead ld rhythm rhy rtm di
-    amp mic mics dry wet hi lo low high mid top bottom btm in out inside outside front rear side room
-    rooms close far clean dist crunch overdrive drive fuzz wah comp eq dbl double doubles dub dubs
-    layer layers stack stacks verse vs v chorus chr ch bridge brg intro outro pre post prechorus tag
-    vamp solo fill fills hook break breakdown drop build interlude refrain strophe hit hits shout
-    shouts ooh oohs aah aahs stab stabs swell swells lick licks riff riffs line lines part parts verb
-    reverb delay slap bus buss bss grp group sum sub aux submix print prints printed bounce bounced
-    render export copy kopie copie copia latest fixed updated consolidated edit edited tuned comped
-    warped final new old alt raw live full no nr num number take tk section sect bpm hz khz bit bits
-    fps df ndf p k s ms am pm maj min major minor key tempo version ver rev iem iems ear ears mon
-    monitor monitors drummer bassist singer foh trigger triggers trig trigs pa left right male female
-    kids children childrens gospel warm soft big small wide for with without w wo all only grand felt
-    upright fretless electric acoustic elec elek ac el acustica acustico electrica electrico elettrica
-    elettrico acoustique electrique akustisch akustik elektrisch hand hands finger floor rack shot
-    shots one note notes pattern octave oct harm ensemble quartet trio duo tenor alto soprano bari
-    baritone i ii iii iv vi
-    """
-)
-"""Words beside a role that say nothing against it."""
-
-NEGATIONS = _words("no not without wo minus ohne sans sin senza sem zonder except")
-"""What follows one is not in the stem: "Mix - no click", "Vox Dry (no FX)". "No 2" is a number."""
-
-TITLE_BEFORE = _words("the my your our his her their of")
-TITLE_AFTER = _words("of me my you your us the is are was were we")
-"""Function words: a role word that touches one stands in a title ("Guide Me Home", "Up the Bass")."""
-
-NUMBERED_WORDS = _words(
-    """
-    track trk tr spur piste pista pist canal channel chan ch kanal audio aud stem input inst tk t a
-    """
-)
-"""Words that, with a number, only count a file: "Trk 07 Bass"."""
 
 FAMILIES: tuple[frozenset[Role], ...] = (
     frozenset({Role.DRUMS, Role.PERCUSSION, Role.LOOP}),

@@ -9,7 +9,7 @@ from audit.findings import Severity
 from audit.results import Rearranged
 from audit.rules.bars import bar_at, beat_s, in_bars
 from audit.rules.camps import Place, agree, two_camps
-from audit.rules.length import common_length_s, endings
+from audit.rules.endings import common_length_s, endings
 from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.units import clock, count

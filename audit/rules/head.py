@@ -11,7 +11,7 @@ from audit.facts import Role
 from audit.findings import Severity
 from audit.results import Head
 from audit.rules.bars import beat_s
-from audit.rules.length import Ending, common_length_s, endings
+from audit.rules.endings import Ending, common_length_s, endings
 from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.units import clock, count

@@ -9,7 +9,8 @@ from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import Role
 from audit.findings import Severity
 from audit.rules.asked import frame_rate, preroll_s
-from audit.rules.length import codes_cut_short, length_mismatch
+from audit.rules.endings import codes_cut_short
+from audit.rules.length import length_mismatch
 from audit.rules.once import once_a_show
 from audit.rules.parts import listed, seconds_at, sounding_parts
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule

@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Stem
 from audit.rules.arrangement import follows_another_arrangement
+from audit.rules.endings import common_length_s, endings
 from audit.rules.identity import copies_in_force, how_it_differs
-from audit.rules.length import common_length_s, endings
 from audit.rules.parts import listed
 from audit.rules.rule import Limit
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
@@ -12,6 +11,7 @@ from typing import Any
 from audit.errors import SettingsError
 from audit.settings import keys, song_keys
 from audit.settings.check import check_whole
+from audit.settings.entries import instrument, machine, read_limit, set_list, waiver
 from audit.settings.key import Inline, Table
 from audit.settings.kinds import Flag, Kind, ListOf, Number, OutputNumbers, RoleName
 from audit.settings.lines import lines_of
@@ -19,23 +19,16 @@ from audit.settings.mistakes import Mistakes, Spot, clean, nearest, offer, quote
 from audit.settings.model import (
     Engine,
     Gain,
-    Instrument,
     LimitSetting,
-    Machine,
     Output,
     RolePattern,
-    SetList,
     ShowSettings,
     SongSettings,
-    Waiver,
 )
-from audit.settings.setlist import nameless, read_set_file, read_text
+from audit.settings.setlist import read_text
 from audit.settings.toml import BrokenToml, parse
 
 FILE = "show.toml"
-
-LIMIT = "limit"
-"""The name of a rule's own number in a table of [limits]."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,12 +87,15 @@ class _Reader:
             audience=self._audience(document),
             limits=self._limits(document),
             songs=tuple(SongSettings(line=at.line, **values) for values, at in many["songs"]),
-            sets=tuple(self._set(values, at) for values, at in many["sets"]),
+            sets=tuple(set_list(values, at, self.folder) for values, at in many["sets"]),
             outputs=tuple(Output(line=at.line, **values) for values, at in many["outputs"]),
             gains=tuple(Gain(line=at.line, **values) for values, at in many["gains"]),
-            machines=tuple(self._machine(values, at) for values, at in many["machines"]),
-            instruments=tuple(self._instrument(values, at) for values, at in many["instruments"]),
-            waivers=tuple(self._waiver(values, at) for values, at in many["waivers"]),
+            machines=tuple(
+                machine(values, at, self.folder, self.known.machine_classes)
+                for values, at in many["machines"]
+            ),
+            instruments=tuple(instrument(values, at) for values, at in many["instruments"]),
+            waivers=tuple(waiver(values, at, self.known.limits) for values, at in many["waivers"]),
         )
         check_whole(settings, self.mistakes)
         return settings
@@ -221,65 +217,16 @@ class _Reader:
                     near = offer(rule, self.known.limits)
                     spot.wrong(f"there is no such rule; {near}`stemaudit rules` lists them all")
                 bounds = self.known.limits.get(nearest(rule, self.known.limits) or "")
-                _limit(value, bounds, spot)
+                read_limit(value, bounds, spot)
                 continue
             bounds = self.known.limits[rule]
             if bounds is None:
                 spot.wrong("this rule has no number to set: waive it, or leave it out with --skip")
                 continue
-            read = _limit(value, bounds, spot)
+            read = read_limit(value, bounds, spot)
             if read is not None:
                 made[rule] = read
         return made
-
-    def _set(self, values: dict[str, Any], at: Spot) -> SetList:
-        """One with a mistake has no songs: it is there, for what names it."""
-        songs, file = values.pop("songs", None), values.pop("file", None)
-        said = [key for key in ("songs", "file") if (*at.path, key) in at.mistakes.lines]
-        if said == []:
-            at.wrong("has no songs: give songs, or a file")
-        elif len(said) == 2:
-            at.wrong("has both songs and a file: keep one")
-        halves, source = nameless(songs or ()), at.mistakes.file
-        if file is not None and songs is None:
-            try:
-                read = read_set_file(self.folder / file, name=values["name"], shown=file)
-                halves, source = read.halves, read.source
-            except SettingsError as error:
-                at.inside("file").wrong(str(error))
-        return SetList(halves=halves, source=source, line=at.line, **values)
-
-    def _machine(self, values: dict[str, Any], at: Spot) -> Machine:
-        said = [key for key in ("profile", "class") if (*at.path, key) in at.mistakes.lines]
-        if len(said) != 1:
-            both = "has both a profile and a class: keep the profile, which was measured"
-            at.wrong(both if said else "is not described: give its profile (a file), or a class")
-        name, classes = values.get("machine_class"), self.known.machine_classes
-        if name is not None and classes is not None and name not in classes:
-            bare = sorted(each for each in classes if "+" not in each)
-            more = "; README tells those with an external drive" if len(bare) < len(classes) else ""
-            at.inside("class").wrong(
-                f"{quoted(name)} is no class of machines; {offer(name, classes)}give one of: "
-                f"{', '.join(bare)}{more}"
-            )
-        if "profile" in values:
-            values["profile"] = self.folder / values["profile"]
-            if not values["profile"].is_file():
-                at.inside("profile").wrong(
-                    f"there is no such file beside {at.mistakes.file}: `stemaudit probe` writes one"
-                )
-        return Machine(line=at.line, **values)
-
-    def _instrument(self, values: dict[str, Any], at: Spot) -> Instrument:
-        gigabytes = values.pop("memory_bytes", 0.0)
-        return Instrument(line=at.line, memory_bytes=round(gigabytes * 1e9), **values)
-
-    def _waiver(self, values: dict[str, Any], at: Spot) -> Waiver:
-        rule = values["rule"]
-        if rule and self.known.limits and rule not in self.known.limits:
-            near = offer(rule, self.known.limits)
-            at.inside("rule").wrong(f"{quoted(rule)} is no rule; {near}`stemaudit rules` lists them all")
-        return Waiver(line=at.line, **values)
 
 
 def _nothing(kind: Kind | Inline) -> object:
@@ -305,23 +252,3 @@ def _unknown(name: str, table: Table) -> str:
         return f"is no key of {table.header}: it belongs under {elsewhere[0]}"
     known = ", ".join(key.name for key in table.keys)
     return f"is no key of {table.header}; {near}it takes {known}"
-
-
-def _limit(value: Any, bounds: frozenset[str] | None, spot: Spot) -> LimitSetting | None:
-    """bounds: the names of the rule's further ones; None: not known, as the rule's name is wrong."""
-    number = Number(-math.inf, math.inf)
-    if not isinstance(value, dict):
-        read = number.read(value, spot)
-        return None if read is None else LimitSetting(value=read)
-    found: dict[str, float] = {}
-    names = (LIMIT, *sorted(bounds or ()))
-    for name, item in value.items():
-        here = spot.inside(name)
-        if bounds is not None and name not in names:
-            here.wrong(f"is no bound of this rule; {offer(name, names)}it has {', '.join(names)}")
-            continue
-        read = number.read(item, here)
-        if read is not None:
-            found[name] = read
-    own = found.pop(LIMIT, None)
-    return LimitSetting(value=own, more=found)

@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from audit.facts import CREW_ROLES, Role
-from audit.folder import words
+from audit.folder import side_words, words
 from audit.folder.roles import names_only_a_role, read_name
 from audit.folder.tokens import compose, fold
 from audit.folder.vocabulary import built_in
@@ -117,7 +117,9 @@ def test_neutral_words_name_no_role():
         "delay",
         "acustica",
     }
-    named = {word for word in words.NEUTRAL_WORDS | words.SIDES.keys() if not read_name(word).is_guess}
+    named = {
+        word for word in side_words.NEUTRAL_WORDS | side_words.SIDES.keys() if not read_name(word).is_guess
+    }
     assert named <= sure | {"tracks", "trks"} | {"master"}
 
 
