@@ -74,11 +74,12 @@ class ChromaMeter:
     ) -> None:
         """also: told every channel's power spectra, shape (hops, bins of `bin_hz`), as they come."""
         from audit.measure import chroma_kernel as kernel
+        from audit.measure.silence_kernel import is_silent
 
         check_rate(rate_hz)
         from scipy.fft import rfft  # three times as fast as numpy's on many short rows of float32
 
-        self._rfft = rfft
+        self._rfft, self._is_silent = rfft, is_silent
         self._kernel = kernel
         self._also = also
         self._channels = channels
@@ -143,12 +144,13 @@ class ChromaMeter:
 
     def _powers(self, thinned: Floats, hops: int) -> Floats:
         """Power spectra of the next windows, shape (hops, bins)."""
-        if not thinned.any():  # stems rest for minutes
+        if self._is_silent(thinned):  # stems rest for minutes
             return np.zeros((hops, WINDOW // 2 + 1), dtype=np.float32)
-        windows = np.lib.stride_tricks.sliding_window_view(thinned, WINDOW)[:: self._hop][:hops]
-        spectra = self._rfft(windows * self._window, axis=1, overwrite_x=True)
-        power: Floats = np.square(spectra.real)
-        power += np.square(spectra.imag)
+        windows = np.empty((hops, WINDOW), dtype=np.float32)
+        self._kernel.cut_windows(thinned, self._hop, self._window, windows)
+        spectra = self._rfft(windows, axis=1, overwrite_x=True)
+        power = np.empty(spectra.shape, dtype=np.float32)
+        self._kernel.powers(spectra.view(np.float32), power)
         return power
 
     def result(self, channels: tuple[int, ...] | None = None) -> Chroma:

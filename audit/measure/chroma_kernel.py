@@ -49,6 +49,25 @@ def thin_out(wave: Any, taps: Any, factor: int, thinned: Any) -> None:
 
 
 @njit(cache=True, nogil=True)
+def cut_windows(wave: Any, hop: int, window: Any, out: Any) -> None:
+    """Weighted pieces of the wave, `hop` values apart: out[k] = wave[k · hop …] · window. All float32."""
+    for k in range(len(out)):
+        piece = wave[k * hop : k * hop + len(window)]
+        row = out[k]
+        for n in range(len(window)):
+            row[n] = piece[n] * window[n]
+
+
+@njit(cache=True, nogil=True)
+def powers(parts: Any, power: Any) -> None:
+    """|X|², shape (hops, bins); parts: real and imaginary parts in turn, shape (hops, 2 · bins). float32."""
+    for k in range(len(power)):
+        one, row = parts[k], power[k]
+        for n in range(len(row)):
+            row[n] = one[2 * n] * one[2 * n] + one[2 * n + 1] * one[2 * n + 1]
+
+
+@njit(cache=True, nogil=True)
 def find_tones(power: Any, bin_hz: float, low: int, high: int, fine: Any, levels: Any, sums: Any) -> None:
     """Tones of each spectrum, spread over the places of the octave.
 

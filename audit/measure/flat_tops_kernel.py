@@ -25,9 +25,9 @@ ROWS, COLUMNS = 12, 5
 
 
 @njit(cache=True, nogil=True, fastmath={"nnan", "ninf", "nsz", "reassoc"})
-def survey(wave: Any, codes: Any, before: Any, tolerance: Any, floor: Any, sound: Any) -> Any:
+def survey(wave: Any, codes: Any, before: Any, earlier: Any, tolerance: Any, floor: Any, sound: Any) -> Any:
     """Highest |x| (as the integer of the same bits), how many samples sound, and how many may be the third of
-    a plateau. codes: the samples' bits, int32; before: the samples two frames earlier.
+    a plateau. codes: the samples' bits, int32; before, earlier: the samples one and two frames before.
 
     A loop of 32-bit integer and float operations without branches is compiled to the widest registers; a
     maximum of floats is not. Floats without their sign are in the order of their bits.
@@ -41,7 +41,11 @@ def survey(wave: Any, codes: Any, before: Any, tolerance: Any, floor: Any, sound
         peak = code if code > peak else peak
         level = abs(wave[i])
         sounding += np.int32(level >= sound)
-        candidates += np.int32(abs(wave[i] - before[i]) <= tolerance) & np.int32(level >= floor)
+        candidates += (
+            np.int32(abs(wave[i] - before[i]) <= tolerance)
+            & np.int32(abs(wave[i] - earlier[i]) <= tolerance)
+            & np.int32(level >= floor)
+        )
     return peak, sounding, candidates
 
 
@@ -205,7 +209,13 @@ def scan(
         end = min(at + CHUNK, stop)
         floor = max(sound, np.float32(state[PEAK] * NEAR_ZERO))
         peak, sounding, candidates = survey(
-            wave[at:end], codes[at:end], wave[at - 2 : end - 2], tolerance, floor, sound
+            wave[at:end],
+            codes[at:end],
+            wave[at - 1 : end - 1],
+            wave[at - 2 : end - 2],
+            tolerance,
+            floor,
+            sound,
         )
         state[SOUNDING] += sounding
         peak_code[0] = peak

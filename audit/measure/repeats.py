@@ -109,7 +109,7 @@ class RepeatFinder:
         codes = wave.view(np.uint32)
         places, keys, mixed = room
         count = self._kernel.anchors(codes, start, stop, places, keys, mixed)
-        found = np.zeros((64, self._kernel.COLUMNS), dtype=np.int64)
+        found = np.empty((64, self._kernel.COLUMNS), dtype=np.int64)
         rows = self._kernel.find_repeats(
             codes, places, keys, count, first_frame, self._told, self._table, FARTHEST, SHORTEST, found
         )
@@ -128,19 +128,24 @@ class RepeatFinder:
         wave, and in bright sound, which hides seams, all others. Else as `look`."""
         if not self._dithers:
             return
-        kernel, found = self._kernel, np.zeros((256, self._kernel.COLUMNS), dtype=np.int64)
-        for seam in seams:
-            for place in (seam + BESIDE, seam - BESIDE - PROBE):
-                for code in self._dithers:
-                    slack, least = np.float32(DITHER * code), np.float32(0.5 * DITHER_STEPS * code)
-                    rows = kernel.near_copies(wave, place, PROBE, slack, least, SHORTEST, FARTHEST, found)
-                    self._judge_dithered(wave, found[:rows], first_frame, code)
+        if not seams and not bright:
+            return
+        kernel, found = self._kernel, np.empty((256, self._kernel.COLUMNS), dtype=np.int64)
+        places = np.array([(seam + BESIDE, seam - BESIDE - PROBE) for seam in seams], dtype=np.int64).ravel()
+        for code in reversed(self._dithers):
+            slack, least = np.float32(DITHER * code), np.float32(0.5 * DITHER_STEPS * code)
+            told = np.empty(len(places), dtype=np.int64)
+            rows = kernel.near_copies_at(wave, places, PROBE, slack, least, SHORTEST, FARTHEST, told, found)
+            self._judge_dithered(wave, found[:rows], first_frame, code)
+            if not told.any():
+                break
+            places = places[told != 0]  # what is no copy within the rougher dither is none within a finer
         if bright:
             code = self._dithers[-1]
-            heights = np.clip(wave[start : stop + 1] * np.float32(1.0 / (CELL * code)), -1e9, 1e9)
-            cells = heights.astype(np.int32).view(np.uint32)
+            cells = np.empty(stop + 1 - start, dtype=np.int32)
+            kernel.cells(wave[start : stop + 1], np.float32(CELL * code), cells)
             places, keys, mixed = room
-            count = kernel.anchors(cells, 0, stop - start, places, keys, mixed)
+            count = kernel.anchors(cells.view(np.uint32), 0, stop - start, places, keys, mixed)
             rows = kernel.find_near_repeats(
                 wave, start, places, keys, count, first_frame, self._told_near, self._table_near,
                 np.float32(DITHER * code), FARTHEST, PROBE, found,

@@ -19,6 +19,20 @@ MIX_TOO = np.uint32(0x85EBCA6B)
 ANCHORS, NEVER = np.uint32(1 << 29), np.uint32(0xFFFFFFFF)
 """Hashes below ANCHORS make a place an anchor: one in 2^(32 − 29) = 8."""
 
+STRETCH = 256
+"""Lags that are asked at once whether any of them can be one."""
+
+
+@njit(cache=True, nogil=True)
+def cells(wave: Any, height: Any, out: Any) -> None:
+    """The samples of float32 `wave` in whole cells of that height, towards zero; int32, written to `out`."""
+    scale = np.float32(1.0) / height
+    most = np.float32(1e9)
+    for i in range(len(wave)):
+        value = wave[i] * scale
+        value = most if value > most else value
+        out[i] = np.int32(-most if value < -most else value)
+
 
 @njit(cache=True, nogil=True)
 def anchors(codes: Any, start: int, stop: int, places: Any, keys: Any, mixed: Any) -> int:
@@ -129,7 +143,8 @@ def near_copies(
 
     wave: float32, one channel. least_step: RMS from sample to sample below which nothing is looked for, as
     what is quiet or held is near everything. Rows as of `find_repeats`, but places in wave; stretches of more
-    than three lags, which are no copies, are followed no farther. Returns the number of rows.
+    than three lags, which are no copies, are followed no farther. Returns the number of rows; −1 where the
+    sound there is too quiet or held.
     """
     rows = 0
     if place < 0 or place + length > len(wave) or place < shortest:
@@ -138,24 +153,41 @@ def near_copies(
     for at in range(place + 1, place + length):
         power += (wave[at] - wave[at - 1]) ** 2
     if power < (length - 1) * least_step**2:
-        return rows
-    # The sample that lies farthest out has the fewest others near it; those lags alone are followed.
-    peak = place
+        return -1
+    # The samples that lie farthest out have the fewest others near them; lags that both allow are followed.
+    highest, lowest = place, place
     for at in range(place, place + length):
-        if abs(wave[at]) > abs(wave[peak]):
-            peak = at
-    top = wave[peak]
-    lags = np.empty(farthest + 1, dtype=np.int64)
+        if wave[at] > wave[highest]:
+            highest = at
+        if wave[at] < wave[lowest]:
+            lowest = at
+    top, bottom = wave[highest], wave[lowest]
+    probe = wave[place : place + length]
+    last_lag = min(farthest, place)
+    # From the farthest lag on, in the order of memory; a stretch without branches is compiled to wide
+    # registers, and most hold none.
+    high = wave[highest - last_lag : highest - shortest + 1]
+    low = wave[lowest - last_lag : lowest - shortest + 1]
+    lags = np.empty(len(high), dtype=np.int64)
     count = 0
-    for lag in range(shortest, min(farthest, place) + 1):
-        lags[count] = lag
-        count += int(abs(top - wave[peak - lag]) <= slack)
-    for lag in lags[:count]:
-        end = place
-        while end < place + length and abs(wave[end] - wave[end - lag]) <= slack:
-            end += 1
-        if end < place + length:
+    for first in range(0, len(high), STRETCH):
+        ups = high[first : first + STRETCH]
+        downs = low[first : first + STRETCH]
+        near = np.int32(0)
+        for j in range(len(ups)):
+            near += np.int32(abs(top - ups[j]) <= slack) & np.int32(abs(bottom - downs[j]) <= slack)
+        if near > 0:
+            for j in range(len(ups)):
+                lags[count] = last_lag - first - j
+                count += int(abs(top - ups[j]) <= slack) & int(abs(bottom - downs[j]) <= slack)
+    for lag in lags[:count][::-1]:
+        earlier = wave[place - lag : place - lag + length]
+        apart = np.int32(0)
+        for j in range(length):
+            apart += np.int32(abs(probe[j] - earlier[j]) > slack)
+        if apart > 0:
             continue
+        end = place + length
         last = min(len(wave), end + 3 * lag + length)
         while end < last and abs(wave[end] - wave[end - lag]) <= slack:
             end += 1
@@ -167,6 +199,19 @@ def near_copies(
             found[rows, UNTIL] = end
             found[rows, LAG] = lag
             rows += 1
+    return rows
+
+
+@njit(cache=True, nogil=True)
+def near_copies_at(
+    wave: Any, places: Any, length: int, slack: Any, least_step: Any, shortest: int, farthest: int, told: Any,
+    found: Any,
+) -> int:  # fmt: skip
+    """`near_copies` at every place; told: int64, a value a place, what that returned, written."""
+    rows = 0
+    for k in range(len(places)):
+        told[k] = near_copies(wave, places[k], length, slack, least_step, shortest, farthest, found[rows:])
+        rows += max(0, told[k])
     return rows
 
 

@@ -30,7 +30,9 @@ class WindowSpectra:
         check_rate(rate_hz)
         from scipy.fft import rfft
 
-        self._rfft = rfft
+        from audit.measure.silence_kernel import is_silent
+
+        self._rfft, self._is_silent = rfft, is_silent
         self.rate_hz = rate_hz
         self.channels = channels
         self.frames = round(WINDOW_S * rate_hz)
@@ -48,7 +50,8 @@ class WindowSpectra:
             yield tuple(self._transformed(piece[:, channel]) for channel in range(self.channels))
 
     def _transformed(self, wave: Samples) -> Spectrum:
-        windows = np.ascontiguousarray(wave).reshape(-1, self.frames)
-        if not windows.any():  # stems rest for minutes
+        wave = np.ascontiguousarray(wave)
+        windows = wave.reshape(-1, self.frames)
+        if self._is_silent(wave):  # stems rest for minutes
             return np.zeros((len(windows), self.frames // 2 + 1), dtype=np.complex64)
         return np.asarray(self._rfft(windows * self._window, axis=1, overwrite_x=True))

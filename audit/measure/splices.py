@@ -26,6 +26,7 @@ that were filtered, resampled or coded afterwards.
 
 from __future__ import annotations
 
+import math
 from copy import copy
 from dataclasses import dataclass
 
@@ -79,7 +80,9 @@ class SpliceFinder:
 
     def __init__(self, rate_hz: int, *, bits: int | None, is_float: bool) -> None:
         from audit.measure import splices_kernel
+        from audit.measure.silence_kernel import is_silent
 
+        self._is_silent = is_silent
         self._kernel = splices_kernel
         self._rate_hz = rate_hz
         self._code = 2.0 ** -(bits - 1) if bits and not is_float else 2.0**-23
@@ -103,16 +106,16 @@ class SpliceFinder:
         kernel = self._kernel
         hop, around = kernel.HOP, kernel.AROUND
         low, high = start - around * hop, stop + around * hop
-        if not wave[low:high].any():
+        if self._is_silent(wave[low:high]):
             return [], 0.0  # rests have none, and stems rest for minutes
         hops = (high - low) // hop
         means, tops = np.empty(hops, np.float32), np.empty(hops, np.int32)
-        kernel.bends(
+        mean = kernel.bends(
             wave[low:high], wave[low - 1 : high - 1], wave[low - 2 : high - 2], wave[low - 3 : high - 3],
             means, tops,
         )  # fmt: skip
-        heard = np.sqrt(kernel.energy(wave[start:stop]) / (stop - start))
-        brightness = float(means.mean()) / max(float(heard), 1e-9)
+        heard = math.sqrt(kernel.energy(wave[start:stop]) / (stop - start))
+        brightness = mean / max(heard, 1e-9)
         if brightness >= BRIGHT:
             self._low.look(wave, start, stop, first_frame)
         places = np.empty(hops, np.int64)

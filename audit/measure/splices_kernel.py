@@ -19,8 +19,10 @@ AT, PEAK, SPREAD, IMPULSE, IMPULSE_SIZE, STEP, STEP_SIZE, UNLIKE, OTHER, RISE, N
 
 
 @njit(cache=True, nogil=True, fastmath=_FAST)
-def bends(wave: Any, before: Any, earlier: Any, earliest: Any, sums: Any, tops: Any) -> None:
+def bends(wave: Any, before: Any, earlier: Any, earliest: Any, sums: Any, tops: Any) -> float:
     """Mean and highest |third difference| of every hop. The four waves are one, each a sample earlier.
+
+    Returns the mean of them all.
 
     tops: int32, the bits of a float32: a maximum of integers is compiled to wide registers, one of floats
     is not.
@@ -30,6 +32,7 @@ def bends(wave: Any, before: Any, earlier: Any, earliest: Any, sums: Any, tops: 
     for i in range(len(work)):
         work[i] = abs(wave[i] - earliest[i] - three * (before[i] - earlier[i]))
     codes = work.view(np.int32)
+    whole = 0.0
     for k in range(len(sums)):
         values = work[k * HOP : (k + 1) * HOP]
         total = np.float32(0.0)
@@ -42,6 +45,8 @@ def bends(wave: Any, before: Any, earlier: Any, earliest: Any, sums: Any, tops: 
             top = code if code > top else top
         sums[k] = total / np.float32(HOP)
         tops[k] = top
+        whole += sums[k]
+    return whole / len(sums)
 
 
 @njit(cache=True, nogil=True, fastmath=_FAST)

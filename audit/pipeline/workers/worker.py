@@ -10,6 +10,7 @@ from multiprocessing.connection import Connection
 from audit.evidence import SongEvidence
 from audit.pipeline.memory.learned import Learned
 from audit.pipeline.song.open_files import raise_open_files
+from audit.pipeline.workers.own_memory import give_back, keep_blocks
 from audit.pipeline.workers.task import Said, Task
 
 PROGRESS_EVERY_S = 0.1
@@ -20,6 +21,7 @@ def work(connection: Connection) -> None:
     """Serve tasks until the other end closes. Ctrl-C is the main process's business: it ends the workers."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     raise_open_files()
+    keep_blocks()
     while True:
         try:
             task: Task = connection.recv()
@@ -30,6 +32,8 @@ def work(connection: Connection) -> None:
             evidence, learned = _heard(task, reporter)
             reporter.flush()
             connection.send(Said(evidence=evidence, learned=learned))
+            del evidence, learned
+            give_back()
         except (BrokenPipeError, ConnectionResetError):
             return
 
