@@ -66,11 +66,13 @@ def _or_move(others_ms: Sequence[float], rate_hz: int) -> str:
     return f" (or {', or '.join(ways)}: listen which)" if ways else ""
 
 
-def _left_open(others_ms: Sequence[float]) -> str:
-    """What to listen for where half beats cannot be told apart."""
-    if not others_ms:
-        return "Listen first: half beats more would look the same. "
-    return f"Listen first: {' or '.join(_signed(one) for one in others_ms)} ms would look the same. "
+def _left_open(others_ms: Sequence[float], sixteenth_ms: float | None) -> str:
+    """What to listen for where half beats, or sixteenths, cannot be told apart."""
+    places = " or ".join(_signed(one) for one in others_ms)
+    halves = f"{places} ms would look the same" if places else "half beats more would look the same"
+    if sixteenth_ms is not None:
+        halves += f", and so would {_signed(sixteenth_ms)} ms if it plays sixteenths"
+    return f"Listen first: {halves}. "
 
 
 def offset_hit(judged: Judged, severity: Severity, bound_ms: float, told: Told) -> Hit:
@@ -104,7 +106,7 @@ def offset_hit(judged: Judged, severity: Severity, bound_ms: float, told: Told) 
             if told.half and told.by != "nothing"
             else "",
             "or_samples": _or_move(others, rate_hz) if told.half else "",
-            "farther": _left_open(others) if told.by == "nothing" else "",
+            "farther": _left_open(others, told.sixteenth_ms) if told.by == "nothing" else "",
             "bound": bound_ms,
             "offset_ms": judged.phase.offset_ms,
             "iqr_ms": judged.phase.iqr_ms,

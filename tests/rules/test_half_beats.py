@@ -88,6 +88,30 @@ def test_faint_or_equal_harmony_does_not(half_late: float):
     assert (found.places_ms, found.by) == ((-10.0, 240.0, -260.0), "nothing")
 
 
+@pytest.mark.parametrize(
+    ("file", "off_ms", "other_ms"),
+    [
+        ("Drums.wav", -35.0, 90.0),  # 120 beats a minute: a sixteenth is 125 ms
+        ("Drums.wav", 40.0, -85.0),
+        ("Drums.wav", -31.0, None),  # +94 ms is more than three times as far
+        ("Keys.wav", -35.0, None),
+    ],
+)
+def test_drums_may_be_a_sixteenth_off(file: str, off_ms: float, other_ms: float | None):
+    """Sixteenths that are 90 ms late strike where those 35 ms early would."""
+    song = striking("Night Ferry", Drums=0.0)
+    found = told(song, file, off_ms)
+    assert (found.by, found.sixteenth_ms) == ("nothing", other_ms)
+    eighths = replace(song, click=replace(CLICK, metre="6/8"))
+    assert told(eighths, file, off_ms).sixteenth_ms is None
+
+
+def test_a_sixteenth_off_is_named_in_the_cure():
+    song = striking("Night Ferry", {"Drums.wav": -35.0}, Drums=0.0)
+    said = [found.advice for found in findings("offset-from-click", tour(song)) if found.stem == "Drums.wav"]
+    assert "+215 or −285 ms would look the same, and so would +90 ms if it plays sixteenths." in said[0]
+
+
 def test_where_drums_strike_tells():
     found = told(striking("Night Ferry", Drums=-0.5), "Drums.wav", -10.0)
     assert (found.places_ms, found.by, found.half) == ((240.0, -260.0), "strokes", True)
