@@ -10,9 +10,11 @@ from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 
+from audit.cli.complete import complete_song
 from audit.cli.output_file import check_outside_songs
 from audit.cli.screen import interruptible, say
-from audit.cli.values import read_folder, read_jobs
+from audit.cli.show_settings import HIGHEST
+from audit.cli.values import read_folder, read_jobs, read_songs
 from audit.errors import EXIT_CLEAN, EXIT_FINDINGS, EXIT_INCOMPLETE, OutputError, UsageError
 
 if TYPE_CHECKING:
@@ -40,6 +42,15 @@ def seal(
     settings: Annotated[
         str | None, typer.Option("--settings", metavar="FILE", help="Settings instead of the show's own.")
     ] = None,
+    song: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--song",
+            metavar="NAME",
+            autocompletion=complete_song,
+            help="Only this song anew, in the show's seal; may be repeated.",
+        ),
+    ] = None,
     anyway: Annotated[
         bool, typer.Option("--anyway", help="Also where stems of the last seal have rotted since.")
     ] = False,
@@ -50,12 +61,14 @@ def seal(
     The seal holds hashes, formats, measures and a sketch of every stem, and the audit's verdicts; no audio.
     Every file is read in full. Seal what was rehearsed; keep copies of the seal on the spare machine and on
     the drive in the bag. A show with faults is sealed too, and the seal says so. A seal that is there is
-    replaced, but not where a stem has rotted since: --anyway does that.
+    replaced, but not where a stem has rotted since: --anyway does that. After a new bounce, --song seals that
+    song anew and leaves what the seal has of all others: nothing else slips in.
 
     \b
     Examples:
       stemaudit seal "Harbour Lights Tour"
       stemaudit seal "Harbour Lights Tour" --out ~/seals/tuesday.seal
+      stemaudit seal "Harbour Lights Tour" --song "Night Ferry"
 
     \b
     Exit codes:
@@ -71,14 +84,18 @@ def seal(
     target = _target(folder, out)
     if out is not None:
         check_outside_songs(out, folder)
+    songs = read_songs(song or [])
     asked = read_jobs(jobs)
+    before = _seal_to_renew(target, path) if songs else None
     processes = asked or os.cpu_count() or 1
     from audit.cli.scan import listen
 
-    audit = listen(folder, jobs=asked, quiet=quiet, rehash=True, settings_file=settings, sealed=False)
+    audit = listen(
+        folder, jobs=asked, songs=songs, quiet=quiet, rehash=True, settings_file=settings, sealed=False
+    )
     with interruptible("no seal was written."):
         from audit.cli.progress import watching
-        from audit.pipeline.sealed.sealing import make_seal
+        from audit.pipeline.sealed.sealing import make_seal, sealed_anew
         from audit.pipeline.sealed.show_copies import copies_of_seal
         from audit.pipeline.sealed.verifying import differences
         from audit.results import DeltaState
@@ -95,13 +112,18 @@ def seal(
                 told=watcher.stem_progress,
             )
             watcher.end()
-        before = _last_seal(target)
-        since = [] if before is None else differences(copies_of_seal(before), copies_of_seal(made)).deltas
+        whole = made
+        if before is not None:
+            whole, found = sealed_anew(before, made, folder)
+            since = found.deltas
+        else:
+            before = _last_seal(target)
+            since = () if before is None else differences(copies_of_seal(before), copies_of_seal(made)).deltas
         rotted = [delta for delta in since if delta.state is DeltaState.DECAYED]
         if rotted and not anyway:
             _refuse(rotted, path)
         try:
-            write_whole(target, to_bytes(made))
+            write_whole(target, to_bytes(whole))
         except OSError as error:
             raise OutputError(_cannot(target, error.strerror or str(error))) from None
     stems = [stem for song in made.songs for stem in song.stems]
@@ -111,7 +133,9 @@ def seal(
         from audit.units import count
 
         faults = [count(n, word) for n, word in ((made.errors, "error"), (made.warnings, "warning")) if n]
-        say(f"Sealed {count(made.stems, 'stem')} of {count(len(made.songs), 'song')} in {target}.")
+        rest = len(whole.songs) - len(made.songs)
+        beside = f", beside {count(rest, 'song')} as before" if songs else ""
+        say(f"Sealed {count(made.stems, 'stem')} of {count(len(made.songs), 'song')} in {target}{beside}.")
         if before is not None:
             say(_since_words(since, before.sealed_at))
         if faults:
@@ -121,7 +145,28 @@ def seal(
                 what = count(number, "stem")
                 say(f"{what} could not be read; the seal has only {known}: `stemaudit scan` tells which.")
         say(f"Check a copy against it: stemaudit verify {_quoted(path)}")
+        if out is None and not songs and _is_below_a_seal(folder):
+            say(
+                "The show above it has a seal of its own: to renew this song in that one, seal the show with "
+                "--song."
+            )
     raise typer.Exit(EXIT_INCOMPLETE if closed or garbled or audit.unread else EXIT_CLEAN)
+
+
+def _is_below_a_seal(folder: Path) -> bool:
+    """Whether this is a song of a show that has been sealed as a whole."""
+    from audit.seal.file import NAME
+
+    return any((above / NAME).is_file() for above in folder.absolute().parents[:HIGHEST])
+
+
+def _seal_to_renew(target: Path, path: str) -> Seal:
+    """The whole show's seal, in which only some songs are to be sealed anew."""
+    from audit.seal.file import read_seal
+
+    if not target.exists():
+        raise UsageError(f"--song: there is no seal yet in {path}: seal the whole show first")
+    return read_seal(target)
 
 
 def _last_seal(target: Path) -> Seal | None:

@@ -50,6 +50,9 @@ def print_check(audit: ShowAudit, check: SealCheck, console: Console, *, quick: 
         )
     waived = sum(finding.waived is not None for finding in audit.all_findings())
     tail = f" {waived} waived." if waived else ""
+    if check.anew:
+        songs = listed(f"{song} ({when[:10]})" for song, when in check.anew)
+        tail = f" Sealed anew since: {songs}.{tail}"
     page.put((f"Sealed {check.sealed_at.replace('T', ' ').replace('+00:00', ' UTC')}, "
               f"{count(check.stems, 'stem')}.{tail}", "dim"))  # fmt: skip
     page.print()
@@ -147,7 +150,11 @@ def check_json(audit: ShowAudit, check: SealCheck, *, quick: bool) -> str:
         "schema": SCHEMA,
         "tool": {"name": "stemaudit", "version": audit.version},
         "show": {"name": audit.evidence.show.name, "folder": str(audit.evidence.show.path)},
-        "seal": {"sealed_at": check.sealed_at, "stems": check.stems},
+        "seal": {
+            "sealed_at": check.sealed_at,
+            "stems": check.stems,
+            "anew": [{"song": song, "sealed_at": when} for song, when in check.anew],
+        },
         "quick": quick,
         "differences": [delta_json(delta) for delta in check.deltas],
         "findings": [_finding(finding) for finding in audit.all_findings()],

@@ -123,3 +123,4 @@ class SealCheck:
     songs_moved: tuple[
         tuple[str, str], ...
     ] = ()  # (was, is): folders with all their stems under another name
+    anew: tuple[tuple[str, str], ...] = ()  # (song, when): sealed by themselves after the rest

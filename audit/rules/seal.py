@@ -58,8 +58,8 @@ def _hits(seal: SealCheck, *states: DeltaState) -> Iterator[tuple[StemDelta, Hit
     severity=Severity.ERROR,
     scope="show",
     message="not as it was sealed: {how}",
-    cure="If this is the bounce you want, listen to the song and seal the show again. If not, fetch the "
-    "sealed one from the copy that still has it.",
+    cure="If this is the bounce you want, listen to the song and seal it anew (stemaudit seal with --song). "
+    "If not, fetch the sealed one from the copy that still has it.",
     again=None,
     means="A stem's file is not the one that was sealed. An error where its audio differs, a note where "
     "only metadata or the container do.",

@@ -48,6 +48,7 @@ class SealedSong:
     verdict: str
     stems: tuple[SealedStem, ...]
     bar_s: float | None = None  # length of a bar of its click, where that is steady
+    sealed_at: str | None = None  # ISO 8601, UTC: sealed anew by itself, after the rest
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +62,7 @@ class Seal:
     songs: tuple[SealedSong, ...]
     sample_rate_hz: int | None = None
     bits: int | None = None
-    errors: int = 0
+    errors: int = 0  # of the whole show that day
     warnings: int = 0
 
     @property

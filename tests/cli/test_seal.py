@@ -6,6 +6,7 @@ import gzip
 import json
 import os
 import shutil
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -231,6 +232,56 @@ def test_a_single_song_can_be_sealed(copy: Path):
     assert run("seal", song).returncode == 0
     assert run("verify", song).returncode == 0
     assert "stray-file" not in run("scan", song).stdout
+
+
+def test_one_song_is_sealed_anew_and_nothing_else(copy: Path, tmp_path: Path):
+    """What happened to the other songs since is not sealed over."""
+    roof, other = copy / "Tin Roof", next(p for p in copy.iterdir() if p.is_dir() and p.name != "Tin Roof")
+    folders.write_tone(roof / "Bass.wav", freq_hz=83.0, seed=99)
+    folders.write_tone(next(other.glob("*.wav")), freq_hz=97.0, seed=98)
+    done = run("seal", copy, "--song", "tin roof")
+    assert (done.returncode, done.stdout.count("Since the last seal")) == (0, 1), done.stderr
+    assert "Sealed 3 stems of 1 song in" in done.stdout
+    assert "as before." in done.stdout
+    assert ": 1 changed." in done.stdout
+    left = run("verify", copy, "--json", tmp_path / "v.json")
+    assert left.returncode == 1
+    assert left.stdout.startswith("Not as sealed: 1 stem changed.")
+    assert f"Sealed anew since: Tin Roof ({date.today().year}-" in " ".join(left.stdout.split())
+    told = json.loads((tmp_path / "v.json").read_text(encoding="utf-8"))
+    assert [one["song"] for one in told["differences"]] == [other.name]
+    assert [one["song"] for one in told["seal"]["anew"]] == ["Tin Roof"]
+    assert run("seal", copy).returncode == 0
+    assert "Sealed anew since" not in run("verify", copy).stdout
+
+
+def test_a_song_that_was_renamed_is_sealed_under_its_new_name_alone(copy: Path):
+    (copy / "Tin Roof").rename(copy / "Copper Roof")
+    assert run("seal", copy, "--song", "Copper Roof").returncode == 0
+    done = run("verify", copy)
+    assert (done.returncode, done.stdout.startswith("As sealed: ")) == (0, True), done.stdout
+
+
+def test_a_new_song_joins_the_seal(copy: Path):
+    folders.write_song(copy / "Later", seed=9)
+    assert run("seal", copy, "--song", "Later").returncode == 0
+    done = run("verify", copy)
+    assert (done.returncode, "not there when" in done.stdout) == (0, False)
+
+
+def test_rot_is_not_sealed_over_by_a_single_song_either(copy: Path):
+    rot(stem(copy))
+    done = run("seal", copy, "--song", stem(copy).parent.name)
+    assert (done.returncode, done.stdout) == (1, "")
+    assert "Not sealed: 1 stem rotted" in done.stderr
+    assert run("seal", copy, "--song", stem(copy).parent.name, "--anyway").returncode == 0
+
+
+def test_a_single_song_needs_a_seal_to_be_sealed_in(copy: Path):
+    (copy / "show.seal").unlink()
+    done = run("seal", copy, "--song", "Tin Roof")
+    assert (done.returncode, len(done.stderr.splitlines())) == (2, 1)
+    assert "there is no seal yet" in done.stderr
 
 
 def test_one_song_of_a_sealed_show_is_checked_by_itself(copy: Path, tmp_path: Path):

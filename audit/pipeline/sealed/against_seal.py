@@ -49,6 +49,11 @@ def verify_show(
     check = SealCheck(
         sealed_at=seal.sealed_at, stems=found.stems, deltas=found.deltas, not_read=found.not_read,
         could_not_read=found.could_not_read, songs_moved=found.songs_moved, songs_gone=found.songs_gone,
+        anew=tuple(
+            (song.name, song.sealed_at)
+            for song in seal.songs
+            if song.sealed_at is not None and (part is None or song.name in part.sealed)
+        ),
     )  # fmt: skip
     bare = tuple(SongEvidence(song=replace(song, stems=()), stems=()) for song in show.songs)
     return ShowEvidence(show=show, songs=bare, seal=check, partial=part is not None)

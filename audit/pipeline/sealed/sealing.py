@@ -12,11 +12,13 @@ from audit.cache.keys import absent
 from audit.errors import UsageError
 from audit.evidence import SongEvidence, StemEvidence
 from audit.findings import Severity, ShowAudit
+from audit.pipeline.sealed.show_copies import copies_of_seal
 from audit.pipeline.sealed.sketching import packed, sketch_file
+from audit.pipeline.sealed.verifying import Differences, differences
 from audit.pipeline.song.click_bar import bar_of
-from audit.results import PartMeasures
+from audit.results import DeltaState, PartMeasures
 from audit.seal.model import SCHEMA, Seal, SealedMeasures, SealedSong, SealedStem
-from audit.seal.names import exact, path_of, shown
+from audit.seal.names import exact, loose, path_of, shown
 
 Told = Callable[[str, str, int], object]
 """Told (song, stem, bytes done)."""
@@ -49,6 +51,30 @@ def make_seal(
         show=audit.evidence.show.name, songs=songs, sample_rate_hz=audit.sample_rate_hz, bits=audit.bits,
         errors=audit.total(Severity.ERROR), warnings=audit.total(Severity.WARNING),
     )  # fmt: skip
+
+
+def sealed_anew(before: Seal, songs: Seal, show: Path) -> tuple[Seal, Differences]:
+    """A show's seal in which some songs are as they are now, and how these differ from before.
+
+    before: the whole show's; songs: theirs, by the same paths; show: its folder. A song that has lost its
+    folder, and whose stems these are, has been renamed: it is not kept beside its new name.
+    """
+    here = {loose(song.folder) for song in songs.songs}
+    olds = {
+        song.name: song
+        for song in before.songs
+        if loose(song.folder) in here or not (show / song.folder).is_dir()
+    }
+    found = differences((one for one in copies_of_seal(before) if one.song in olds), copies_of_seal(songs))
+    homes = {stem.path: song.name for song in before.songs for stem in song.stems}
+    followed = {homes[one.was] for one in found.deltas if one.was is not None and one.was_song is None}
+    gone = {name for name, song in olds.items() if loose(song.folder) in here or name in followed}
+    made = {loose(song.folder): replace(song, sealed_at=songs.sealed_at) for song in songs.songs}
+    kept = [made.pop(loose(song.folder), song) for song in before.songs if loose(song.folder) in here or
+            song.name not in gone]  # fmt: skip
+    deltas = tuple(one for one in found.deltas if one.state is not DeltaState.MISSING or one.song in gone)
+    whole = replace(before, made_by=songs.made_by, songs=(*kept, *made.values()))
+    return whole, replace(found, deltas=deltas)
 
 
 def _sealed(song: SongEvidence, stem: StemEvidence, told: Told) -> SealedStem:
