@@ -105,7 +105,7 @@ def load(
 
     console = open_console(sys.stderr if json == STDOUT else sys.stdout)
     with reader_may_leave():
-        print_load(made.forecasts, console, verbose=verbose)
+        print_load(made.forecasts, console, show=path, verbose=verbose)
     say_written(json)
     raise typer.Exit(_exit_code(made))
 

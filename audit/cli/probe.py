@@ -92,9 +92,9 @@ def probe(
     refill_ms = 1e3 * (made.latency.value + setup.refill_s * 288_000 / made.transfer.value)
     say_written(out)
     say(
-        f"Speed {made.speed.value:.2f}, {count(round(made.cores.value), 'core')}, "
-        f"{made.memory_available.value / 1e9:.1f} GB free; a refill takes {refill_ms:.1f} ms; threads wake "
-        f"up to {1e3 * made.lateness.value:.1f} ms late."
+        f"{count(round(made.cores.value), 'core')} at {made.speed.value:.2f} times the speed that forecasts "
+        f"begin from; {made.memory_available.value / 1e9:.1f} GB free; a refill takes {refill_ms:.1f} ms; "
+        f"threads wake up to {1e3 * made.lateness.value:.1f} ms late."
     )
     if KEY in made.host:
         say(f"Meanwhile {made.host[KEY]}: these figures are too slow, and `load` calls them a guess. {CLOSE}")

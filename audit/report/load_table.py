@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from rich.cells import cell_len
 from rich.console import Console
 
+from audit.report.hear_line import quoted
 from audit.report.load_words import (
     FIT_WORDS,
     NAMES,
@@ -34,12 +36,17 @@ STYLE = {Fit.FITS: "", Fit.TIGHT: "bold", Fit.OVER: "bold red"}
 
 CAUTION = (
     "A forecast from formats and sizes: it knows nothing of your player's own code, plug-ins, drivers "
-    "or other programs. Rehearse the heaviest song on the machine itself: stemaudit rehearse."
+    "or other programs. Rehearse the heaviest song on the machine itself"
 )
 
 
-def print_load(columns: Sequence[Sequence[SongForecast]], console: Console, *, verbose: bool = False) -> None:
-    """The forecasts of each machine, in the same order of songs. verbose: bars for every song."""
+def print_load(
+    columns: Sequence[Sequence[SongForecast]], console: Console, *, show: str = "", verbose: bool = False
+) -> None:
+    """The forecasts of each machine, in the same order of songs.
+
+    show: its folder as it was typed, for the command to type next; verbose: bars for every song.
+    """
     page = Page(console)
     page.put((answer(columns), "bold"))
     page.blank()
@@ -52,8 +59,19 @@ def print_load(columns: Sequence[Sequence[SongForecast]], console: Console, *, v
                 page.put(f"So it is with {listed(f.song for f in group[1:])}.", indent=2)
     _put_unread(page, columns[0])
     page.blank()
-    page.put((CAUTION, "dim"))
+    command = _rehearsal(page, columns, show)
+    page.put((f"{CAUTION}{':' if command else ': stemaudit rehearse.'}", "dim"))
+    if command:
+        page.put(command, indent=2)
     page.print()
+
+
+def _rehearsal(page: Page, columns: Sequence[Sequence[SongForecast]], show: str) -> str:
+    """The command for the heaviest song of the first machine; "" where it could not be copied from here."""
+    song = max(columns[0], key=lambda f: f.limiting.share).song
+    words = f"stemaudit rehearse {quoted(show)} --song {quoted(song)}"
+    whole = page.text(words).plain == words and cell_len(words) + 2 <= page.width
+    return words if show and whole else ""
 
 
 def _told(column: Sequence[SongForecast], *, verbose: bool) -> list[list[SongForecast]]:

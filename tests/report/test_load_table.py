@@ -54,6 +54,23 @@ def test_what_was_not_counted_is_named_though_all_fits():
     assert "Not counted, as it cannot be read: B, Pad.wav." in said
 
 
+@pytest.mark.parametrize(
+    ("show", "song", "words"),
+    [
+        ("Autumn Run", "B", '\n  stemaudit rehearse "Autumn Run" --song B'),
+        (".", "Harbour of Coats", '\n  stemaudit rehearse . --song "Harbour of Coats"'),
+        ("", "B", " stemaudit rehearse."),
+        ("Run", "B\x1b[2J", " stemaudit rehearse."),
+        ("Run" * 30, "B", " stemaudit rehearse."),
+    ],
+)
+def test_the_command_that_rehearses_the_heaviest_song(show: str, song: str, words: str):
+    paper = io.StringIO()
+    print_load([[forecast("A", 0.1), forecast(song, 0.2)]], Console(file=paper, width=100), show=show)
+    text = paper.getvalue().rstrip()
+    assert (text if words[0] == "\n" else " ".join(text.split())).endswith(words)
+
+
 def test_only_a_rehearsal_settles_what_was_measured():
     tight = forecast("A", 0.45, 0.6)
     assert "To settle it, rehearse it on that machine" in table(tight)
