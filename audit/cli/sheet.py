@@ -67,10 +67,10 @@ def sheet(
 
     from audit.cli.day import day_words, midnight, today
     from audit.report.sheet.rows import crew_sheet
-    from audit.report.verdict import show_answer
+    from audit.report.verdict import night_answer
 
     day = today()
-    made = crew_sheet(audit, answer=show_answer(audit), made=day_words(day))
+    made = crew_sheet(audit, answer=night_answer(audit), made=day_words(day))
     if pdf is not None:
         from audit.report.sheet.pdf import sheet_pdf
 

@@ -33,8 +33,9 @@ def inferred(audit: ShowAudit) -> Inferred:
     songs = [song for song in audit.songs if song.evidence.stems]
     called = _called([song.evidence for song in songs])
     roles = {role for song in songs for role in song_roles(song.evidence)}
+    # Without the folder: a version's, as in "v2/Lead 1.wav", is another one after the next bounce.
     guesses = dict.fromkeys(
-        stem.name
+        stem.name.rpartition("/")[2]
         for song in songs
         for stem in song.evidence.stems
         if any(part.role_is_guess and part.audience for part in stem.parts)

@@ -111,10 +111,10 @@ def _landed(before: SongAudit | None, after: SongAudit) -> list[str]:
     ]
     gone = [f"{file} gone" for file in was if file not in now]
     stayed = [file for file in now if file not in written]
-    if len(written) > MOST_FILES or (len(written) > 2 and 0 < 2 * len(stayed) <= len(written)):
+    if len(written) > MOST_FILES or (len(written) > 2 and 2 * len(stayed) <= len(written)):
         # After an edit of the song, those that did not come again may be the forgotten ones.
         forgotten = f", all but {listed(stayed)}" if 0 < len(stayed) <= MOST_FILES else ""
-        written = [f"{count(len(written), 'stem')} landed{forgotten}"]
+        written = [f"{'' if stayed else 'all '}{count(len(written), 'stem')} landed{forgotten}"]
     return [*written, *(gone if len(gone) <= MOST_FILES else [f"{count(len(gone), 'stem')} gone"])]
 
 

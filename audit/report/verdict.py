@@ -47,6 +47,24 @@ def _why(audit: ShowAudit, threshold: Severity | None) -> str:
     return f"no fault in {count(len(audit.songs), 'song')}, {count(stems, 'stem')}"
 
 
+def night_answer(audit: ShowAudit) -> str:
+    """The answer for the set list's songs alone, and for what is said of the show as a whole; without a set
+    list that of the show."""
+    order = audit.evidence.order
+    if order is None:
+        return show_answer(audit)
+    here = {place.song for place in order.places if place.song is not None}
+    verdicts = {audit.verdict(song) for song in audit.songs if song.evidence.name in here}
+    of_all = {f.severity for f in audit.show_findings if f.waived is None and not f.songs}
+    if not any(song.evidence.stems for song in audit.songs if song.evidence.name in here):
+        return "Nothing was checked"
+    if order.missing or Verdict.ERROR in verdicts or Severity.ERROR in of_all:
+        return "Not ready"
+    if Verdict.INCOMPLETE in verdicts:
+        return "Could not check everything"
+    return "Have a look first" if Verdict.WARNING in verdicts or Severity.WARNING in of_all else "Ready"
+
+
 def set_answer(audit: ShowAudit) -> str:
     """The same for the night's set list: the fault may be in a song that is not in it; "" without one."""
     order = audit.evidence.order

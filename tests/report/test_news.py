@@ -75,6 +75,9 @@ def test_those_that_did_not_come_with_the_rest_are_named(show: Path, kept: tuple
     said = told(before, scanned(show, kept[1]))[0]
     stayed = sorted(path.name for path in song.iterdir() if path.name[:3] not in ("Pad", "Bas"))
     assert f"(5 stems landed, all but {' and '.join(stayed)})" in said
+    for number, name in enumerate(stayed):
+        folders.write_tone(song / name, freq_hz=700.0 + 20 * number, seed=50 + number)
+    assert "(all 7 stems landed)" in told(before, scanned(show, kept[1]))[0]
 
 
 def test_a_waived_fault_is_not_mended(show: Path, kept: tuple[Path, Path]):

@@ -11,6 +11,7 @@ import pytest
 from rich.console import Console
 
 from audit.findings import ShowAudit
+from audit.report.html.view import page_view
 from audit.report.json_report import to_json
 from audit.report.sheet.rows import crew_sheet
 from audit.report.terminal import print_report
@@ -21,6 +22,7 @@ from audit.settings.model import Waiver
 from audit.waivers import waive
 from tests.evidence import part
 from tests.report.samples import finding
+from tests.report.test_page import NOTHING
 from tests.rules.test_setlist import STEPS, at, tonight
 
 
@@ -64,7 +66,9 @@ def test_a_fault_outside_the_set_list_is_told_apart():
             else one
             for one in audit.songs
         )
-        lines = words(replace(audit, songs=songs)).splitlines()
+        made = replace(audit, songs=songs)
+        assert page_view(made, NOTHING).tonight == f"Set list Tonight, {answer}."
+        lines = words(made).splitlines()
         assert lines[0].startswith("Not ready: 1 error in 1 of 3 songs")
         assert lines[1] == f"Set list Tonight, {answer}."
         assert (["1:00", "B", "1:00", "−22.5", "1", "error"] in [one.split() for one in lines]) is (

@@ -17,6 +17,7 @@ from rich.console import Console
 from audit.report.sheet.pdf import sheet_pdf
 from audit.report.sheet.rows import Sheet, SheetLine, _clause, crew_sheet
 from audit.report.sheet.text import print_sheet, sheet_csv, sheet_html
+from audit.report.verdict import night_answer
 from audit.settings.model import NO_SETTINGS, Output, SetEntry, SetList, ShowSettings
 from audit.settings.order import running_order
 from audit.timecode import FPS_30
@@ -318,3 +319,19 @@ def test_without_a_patch_the_foot_tells_what_would_clip_on_one_pair():
     )
     both = named((A, "Night Ferry"), (B, "Salt Road"), dbtp=3.1).foot
     assert "on one pair of outputs 2 songs, most of all Salt Road, would clip (+3.1 dBTP)" in both
+
+
+def test_the_sheet_answers_for_its_own_songs():
+    """A fault in a song that nobody plays tonight keeps no one off the stage; one of the whole show does."""
+    tonight = night((A, B))
+    fault = finding("dropout", "error", "Bass.wav", (C,))
+    late = finding("set-overruns", "warning", None, ())
+    assert night_answer(audit(fault)) == "Not ready"
+    assert night_answer(audit(fault, set_list=tonight)) == "Ready"
+    assert night_answer(audit(fault, set_list=night((A, C)))) == "Not ready"
+    assert night_answer(audit(fault, set_list=night((A, "Gone")))) == "Not ready"
+    warned = audit(finding("cut-tail", "warning", "Bass.wav", (A,)), set_list=tonight)
+    assert night_answer(warned) == "Have a look first"
+    over = audit(set_list=tonight)
+    assert night_answer(replace(over, show_findings=(late,))) == "Have a look first"
+    assert night_answer(audit(set_list=night(("Gone",)))) == "Nothing was checked"

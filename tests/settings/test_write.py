@@ -18,6 +18,7 @@ from audit.settings.toml import parse
 from audit.settings.write import Inferred, Line, settings_text, toml
 from audit.timecode import FPS_25, Label
 from tests.evidence import mix, show, song, stem
+from tests.report.samples import audit_of
 from tests.rules.test_click import track as click_track
 from tests.rules.timecode_tracks import jump, jumping, ltc, track
 from tests.settings.reading import read
@@ -172,3 +173,9 @@ def test_tempi_are_those_that_people_set(bpm: float, told: float, tmp_path: Path
     made = coded("A", "01:00:00:00")
     click = replace(click_track(), bpm=bpm)
     assert read(tmp_path, written(show(replace(made, click=click)))).songs[0].bpm == told
+
+
+def test_a_guess_is_named_without_its_version_folder():
+    """The next version lies in another one, and the line has to go on counting."""
+    audit = audit_of(song("Night Ferry", stem("Bass.wav"), stem("v2/Odd 1.wav"), stem("v2/Odd 2.wav")))
+    assert inferred(audit).guesses == ("Odd 1.wav", "Odd 2.wav")

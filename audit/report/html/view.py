@@ -30,7 +30,7 @@ from audit.report.html.song_view import LOUDEST, SongView, notes_of, song_view
 from audit.report.html.timecode_map import CodeMap, code_map
 from audit.report.neighbour_words import NextLine, next_lines
 from audit.report.outputs import OutputLine, output_lines
-from audit.report.verdict import show_answer, show_verdict
+from audit.report.verdict import set_answer, show_answer, show_verdict
 from audit.report.words import listed, span
 from audit.units import count, khz
 
@@ -55,6 +55,7 @@ class PageView:
     answer: str
     why: str
     verdict: str
+    tonight: str  # what the set list's songs come to; "" without one
     facts: tuple[str, ...]
     asked: str
     steps: tuple[Step, ...]
@@ -105,6 +106,7 @@ def page_view(
         answer=show_answer(audit, asked, threshold),
         why=show_verdict(audit, asked, threshold).partition(": ")[2],
         verdict="error" if audit.total(Severity.ERROR) else "other",
+        tonight=set_answer(audit),
         facts=tuple(_facts(audit)),
         asked=asked or "",
         steps=tuple(_steps(audit, songs, show_faults, places)),
