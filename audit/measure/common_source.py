@@ -1,9 +1,9 @@
 """Whether two stems of a song hold the same source, a little apart or upside down.
 
-    CommonSourceMeter(names, rate_hz)   .add(blocks)   .result() -> tuple[CommonSource, ...]
+    CommonSourceMeter(names, rate_hz)   .hear(name, block) of every stem, .step(frames)   .result()
 
-Fed in lock step with the stems' blocks. Every third of a second one window of about 90 ms of every stem's
-mono sum is transformed, scaled to one energy, and the cross-spectra of all pairs are added up (Welch's
+Fed in rounds, with the same frames of every stem. Every third of a second one window of about 90 ms of every
+stem's mono sum is transformed, scaled to one energy, and the cross-spectra of all pairs are added up (Welch's
 method). Two takes of one part, or two instruments playing the same notes, have a phase between them that
 changes from note to note and averages out; one source in two files keeps it. From a pair's cross-spectrum the
 generalized cross-correlation tells the lag (Knapp & Carter, "The generalized correlation method for
@@ -15,7 +15,7 @@ one angle count as the same source), for an amplifier or an equaliser turns phas
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 import numpy.typing as npt
@@ -55,6 +55,7 @@ MOST_STEMS = 96
 FINE, BATCH = 8, 16
 
 Spectra = npt.NDArray[np.complex64]
+Wave = npt.NDArray[np.float32]
 Numbers = npt.NDArray[np.float64]
 
 
@@ -78,43 +79,73 @@ class CommonSourceMeter:
         self._spectra = np.zeros((bins, count, BATCH), dtype=np.complex64)
         self._energy = np.zeros((count, BATCH))
         self._loudest = np.zeros(count)
+        self._rows = {name: row for row, name in enumerate(self.names)}
+        self._heard: dict[int, dict[int, tuple[float, Spectra | None]]] = {}  # of this round, by window
         self._filled = 0
         self._at = 0  # frames fed so far
 
     def add(self, blocks: Mapping[str, Samples]) -> None:
         """The next block of every stem that goes on: float32, shape (frames, channels), finite."""
-        length = max((len(block) for block in blocks.values()), default=0)
-        number = self._at // self._hop
-        while number * self._hop < self._at + length:
-            start = number * self._hop
-            begin, end = max(start, self._at), min(start + self._size, self._at + length)
-            if begin < end:
-                self._fill(blocks, begin - start, begin - self._at, end - self._at)
-                if end == start + self._size:
-                    self._transform()
-            number += 1
+        for name, block in blocks.items():
+            self.hear(name, block)
+        self.step(max((len(block) for block in blocks.values()), default=0))
+
+    def hear(self, name: str, block: Samples) -> None:
+        """One stem's block of this round; `step` ends the round. The block is not kept."""
+        if name not in self._rows:
+            return
+        row = self._rows[name]
+        for number, start in self._windows(len(block)):
+            begin, end = max(start, self._at), min(start + self._size, self._at + len(block))
+            if start >= self._at and end == start + self._size:
+                window = mono(block[start - self._at : end - self._at])  # whole in this block
+            else:
+                piece = block[begin - self._at : end - self._at]
+                self._open[row, begin - start : end - start] = mono(piece)
+                if end < start + self._size:
+                    continue
+                window = self._open[row]
+            self._heard.setdefault(number, {})[row] = self._transformed(row, window)
+            self._open[row] = 0.0
+
+    def step(self, length: int) -> None:
+        """End of a round in which the longest block had this many frames."""
+        for number, start in self._windows(length):
+            if start + self._size > self._at + length:
+                break
+            # A stem that ended inside of the window: what it still had, and silence.
+            heard = self._heard.pop(number, {})
+            for row in np.flatnonzero(self._open.any(axis=1)).tolist():
+                if row not in heard:
+                    heard[row] = self._transformed(row, self._open[row])
+                    self._open[row] = 0.0
+            self._enter(heard)
         self._at += length
 
-    def _fill(self, blocks: Mapping[str, Samples], at: int, begin: int, end: int) -> None:
-        if at == 0:
-            self._open[:] = 0.0
-        for row, name in enumerate(self.names):
-            block = blocks.get(name)
-            if block is not None:
-                piece = block[begin:end]
-                self._open[row, at : at + len(piece)] = mono(piece)
+    def _windows(self, length: int) -> Iterator[tuple[int, int]]:
+        """Number and first frame of every window that has a share in the next `length` frames."""
+        number = max(0, (self._at - self._size) // self._hop)
+        while number * self._hop < self._at + length:
+            if number * self._hop + self._size > self._at:
+                yield number, number * self._hop
+            number += 1
 
-    def _transform(self) -> None:
-        energy = np.square(self._open, dtype=np.float64).mean(axis=1)
-        self._loudest = np.maximum(self._loudest, energy)
-        sounds = energy > np.maximum(SOUND_POWER, UNDER_LOUDEST * self._loudest)
-        scale = np.where(sounds, 1.0 / np.sqrt(np.maximum(energy, SOUND_POWER) * self._size), 0.0)
+    def _transformed(self, row: int, window: Wave) -> tuple[float, Spectra | None]:
+        """Mean square of a window, and its spectrum in one scale; none where the stem does not sound."""
+        energy = float(np.square(window, dtype=np.float64).mean())
+        self._loudest[row] = max(self._loudest[row], energy)
+        if energy <= max(SOUND_POWER, UNDER_LOUDEST * self._loudest[row]):
+            return 0.0, None
+        scale = np.float32(1.0 / math.sqrt(max(energy, SOUND_POWER) * self._size))
+        return energy, np.fft.rfft(window * (scale * self._shape))[self._bins].astype(np.complex64)
+
+    def _enter(self, heard: Mapping[int, tuple[float, Spectra | None]]) -> None:
         self._spectra[:, :, self._filled] = 0.0
-        if sounds.any():
-            waves = self._open[sounds] * (scale[sounds, None].astype(np.float32) * self._shape)
-            spectra = np.fft.rfft(waves, axis=1)[:, self._bins]
-            self._spectra[:, sounds, self._filled] = spectra.T
-        self._energy[:, self._filled] = np.where(sounds, energy, 0.0)
+        self._energy[:, self._filled] = 0.0
+        for row, (energy, spectrum) in heard.items():
+            if spectrum is not None:
+                self._spectra[:, row, self._filled] = spectrum
+                self._energy[row, self._filled] = energy
         self._filled += 1
         if self._filled == BATCH:
             self._sum_up()

@@ -20,13 +20,23 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
-from audit.measure.leak_spectra import PIECE_S, Pieces, Spectra, Sums, power_of, smoothed, spectra, usual
+from audit.measure.leak_spectra import (
+    HIGHEST_HZ,
+    PIECE_S,
+    Pieces,
+    Spectra,
+    Sums,
+    power_of,
+    smoothed,
+    spectra,
+    usual,
+)  # fmt: skip
 from audit.measure.struck import own_strikes
 
 LEAD_S = 0.04
 """A piece begins 40 ms before a tick."""
 
-BANDS_HZ = ((100.0, 16_000.0), (100.0, 2500.0), (1000.0, 6000.0))
+BANDS_HZ = ((100.0, HIGHEST_HZ), (100.0, 2500.0), (1000.0, 6000.0))
 """A leak through a room or a headphone is in part of the spectrum only."""
 
 EVERYWHERE = 0.7
@@ -124,7 +134,7 @@ def find_leak(pieces: Pieces, source: Spectra, *, ticks: bool) -> Found | None:
     if len(rows) < FEWEST:
         return None
     heard, source = spectra(pieces[rows]), source[rows]
-    bins = min(heard.shape[1], source.shape[1], round(BANDS_HZ[0][1] * PIECE_S))
+    bins = min(heard.shape[1], source.shape[1])
     heard, source = heard[:, :bins], source[:, :bins]
     heard[:, : round(BANDS_HZ[0][0] * PIECE_S)] = 0.0
     own, kept = np.ones(len(rows)), np.ones(len(rows), dtype=np.bool_)

@@ -27,8 +27,12 @@ Pieces = npt.NDArray[np.float32]
 Spectra = npt.NDArray[np.complexfloating]
 
 
+HIGHEST_HZ = 16_000.0
+"""Nothing above it is asked."""
+
+
 def spectra(pieces: Pieces) -> Spectra:
-    """Spectra of tapered pieces, in one scale whatever the rate; shape (places, bins)."""
+    """Spectra of tapered pieces up to HIGHEST_HZ, in one scale whatever the rate; shape (places, bins)."""
     from scipy.fft import rfft
 
     frames = pieces.shape[1]
@@ -37,10 +41,11 @@ def spectra(pieces: Pieces) -> Spectra:
     taper[:edge] = 0.5 - 0.5 * np.cos(np.pi * (np.arange(edge) + 0.5) / edge)
     taper[-edge:] = taper[:edge][::-1]
     taper /= np.float32(frames)
-    found = np.empty((len(pieces), frames // 2 + 1), dtype=np.complex64)
+    bins = min(frames // 2 + 1, round(HIGHEST_HZ * PIECE_S))
+    found = np.empty((len(pieces), bins), dtype=np.complex64)
     for first in range(0, len(pieces), AT_ONCE):
         some = slice(first, first + AT_ONCE)
-        found[some] = rfft(pieces[some] * taper, axis=1, overwrite_x=True)
+        found[some] = rfft(pieces[some] * taper, axis=1, overwrite_x=True)[:, :bins]
     return found
 
 

@@ -1,10 +1,10 @@
 """Whether a full mix is the sum of its parts: the share of its energy that the best sum of them explains.
 
-    PartsFitMeter(names)   .add(blocks), .explained(target, candidates) -> float
+    PartsFitMeter(names)   .hear(name, block) of every stem, .step(), .explained(target, candidates) -> float
 
-Fed in lock step with one mono sum a stem. What is kept is the Gram matrix, Σ aᵢ·aⱼ in float64, from every
-fourth frame only: a sum of stems at fixed gains holds at each single sample, so it also holds for any
-selection of them, without a filter before it.
+Fed in rounds, with the same frames of every stem, of which the mono sum counts. What is kept is the Gram
+matrix, Σ aᵢ·aⱼ in float64, from every fourth frame only: a sum of stems at fixed gains holds at each single
+sample, so it also holds for any selection of them, without a filter before it.
 
 Not covered, and so lowering the share: gains that change (automation), a mix that starts earlier or later
 than its parts (a lag is not searched), polarity flips of one part, and what a master bus adds. An equaliser
@@ -13,12 +13,11 @@ and a limiter on the mix typically leave more than 0.6.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 import numpy.typing as npt
 
 from audit.errors import BadSamplesError
+from audit.measure.samples import mono
 
 EVERY = 4
 
@@ -28,7 +27,7 @@ most a billionth of the energy explained."""
 
 
 class PartsFitMeter:
-    """names: one for each stem, in the order the blocks come in. Memory: one matrix, and one block."""
+    """names: one for each stem. Memory: one matrix, and a quarter of a round's mono sums."""
 
     def __init__(self, names: tuple[str, ...]) -> None:
         if len(set(names)) != len(names):
@@ -36,20 +35,27 @@ class PartsFitMeter:
         self.names = names
         self._gram = np.zeros((len(names), len(names)))
         self._skip = 0  # frames to the next one that counts
+        self._round: dict[str, npt.NDArray[np.float32]] = {}
+        self._length = 0
 
-    def add(self, blocks: Sequence[npt.NDArray[np.float32]]) -> None:
-        """One mono block a stem, in the order of `names`, all of one length (zeros where a stem has ended).
+    def hear(self, name: str, block: npt.NDArray[np.float32]) -> None:
+        """One stem's block of this round, float32, shape (frames, channels); `step` ends the round. What is
+        not there of a stem that has ended is silence. Raises BadSamplesError for a name not known."""
+        if name not in self.names:
+            raise BadSamplesError(f"no stem of this name was announced: {name!r}")
+        self._round[name] = mono(block[self._skip :: EVERY])
+        self._length = max(self._length, len(block))
 
-        Raises BadSamplesError where count or lengths differ.
-        """
-        if len(blocks) != len(self.names) or len({block.shape for block in blocks}) > 1:
-            raise BadSamplesError(f"{len(self.names)} mono blocks of one length are needed")
-        if not blocks or blocks[0].ndim != 1:
-            raise BadSamplesError("a stem is handed over as one mono block")
-        length = len(blocks[0])
-        rows = np.stack([block[self._skip :: EVERY] for block in blocks]).astype(np.float64)
-        self._skip = (self._skip - length) % EVERY
+    def step(self) -> None:
+        """End of a round."""
+        count = len(range(self._skip, self._length, EVERY))
+        rows = np.zeros((len(self.names), count))
+        for row, name in zip(rows, self.names, strict=True):
+            wave = self._round.get(name, ())
+            row[: len(wave)] = wave
         self._gram += rows @ rows.T
+        self._skip = (self._skip - self._length) % EVERY
+        self._round, self._length = {}, 0
 
     def explained(self, target: str, candidates: tuple[str, ...]) -> float:
         """0 … 1: share of the target's energy in the best sum of the candidates, each at one gain ≥ 0.

@@ -30,7 +30,9 @@ def meter(mix: np.ndarray, size: int = 65_536, **more: np.ndarray) -> PartsFitMe
     stems = {**PARTS, **more, "mix": mix}
     fit = PartsFitMeter(tuple(stems))
     for begin in range(0, len(mix), size):
-        fit.add([wave[begin : begin + size] for wave in stems.values()])
+        for name, wave in stems.items():
+            fit.hear(name, wave[begin : begin + size, None])
+        fit.step()
     return fit
 
 
@@ -114,12 +116,8 @@ def test_least_squares_over_the_samples_agrees():
 
 def test_what_is_refused():
     fit = PartsFitMeter(("a", "b"))
-    with pytest.raises(BadSamplesError, match="one length"):
-        fit.add([np.zeros(4, np.float32), np.zeros(5, np.float32)])
-    with pytest.raises(BadSamplesError, match="2 mono blocks"):
-        fit.add([np.zeros(4, np.float32)])
-    with pytest.raises(BadSamplesError, match="mono"):
-        fit.add([np.zeros((4, 1), np.float32)] * 2)
+    with pytest.raises(BadSamplesError, match="announced: 'c'"):
+        fit.hear("c", np.zeros((4, 1), np.float32))
     with pytest.raises(BadSamplesError, match="was heard"):
         fit.explained("a", ("c",))
     with pytest.raises(BadSamplesError, match="one name"):

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import weakref
 from pathlib import Path
+from threading import Lock
 
 import numpy as np
 import pytest
@@ -174,7 +176,7 @@ def test_threads_and_batches_change_nothing(tmp_path: Path, monkeypatch: pytest.
         assert apart.mix_failure == "4 stems cannot be summed: this system lets 2 of them be open at once"
 
 
-def test_a_song_of_very_many_channels_is_heard_in_smaller_blocks(
+def test_a_song_with_a_stem_of_very_many_channels_is_heard_in_smaller_blocks(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ):
     for seed, name in enumerate(("Bass", "Keys", "Pad", "Drums")):
@@ -183,13 +185,39 @@ def test_a_song_of_very_many_channels_is_heard_in_smaller_blocks(
     sizes: set[int] = set()
     add = StemMeter.add
     monkeypatch.setattr(StemMeter, "add", lambda self, block: sizes.add(len(block)) or add(self, block))
-    monkeypatch.setattr(open_files, "BLOCK_VALUES", 32 * 5_000)
-    monkeypatch.setattr(open_files, "LONG_VALUES", 32 * 5_000)
+    monkeypatch.setattr(open_files, "BLOCK_VALUES", 8 * 5_000)
+    monkeypatch.setattr(open_files, "LONG_VALUES", 8 * 5_000)
     small = heard(tmp_path)
     assert max(sizes) == 5_000
     assert small.stems == alone.stems
     assert small.mix is not None
     assert small.mix == alone.mix
+
+
+@pytest.mark.parametrize(("threads", "most"), [(1, 2), (3, 7)])
+def test_no_more_blocks_are_held_however_many_stems(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, threads: int, most: int
+):
+    for number in range(20):
+        write_wav(tmp_path / f"Pad {number:02}.wav", noise(number, 1.0, channels=2))
+    live, highest = 0, 0
+    add, lock = StemMeter.add, Lock()
+
+    def gone() -> None:
+        nonlocal live
+        with lock:
+            live -= 1
+
+    def counted(self: StemMeter, block: np.ndarray) -> np.ndarray:
+        nonlocal live, highest
+        with lock:
+            live, highest = live + 1, max(highest, live + 1)
+        weakref.finalize(block, gone)
+        return add(self, block)
+
+    monkeypatch.setattr(StemMeter, "add", counted)
+    assert heard(tmp_path, threads=threads).mix is not None
+    assert 1 <= highest <= most
 
 
 def test_the_second_pass_says_that_it_is_at_work(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):

@@ -63,7 +63,7 @@ def test_blocks_shrink_where_channels_are_many():
     assert open_files.block_frames(0, 65_536) == 65_536
 
 
-def test_only_songs_of_few_channels_have_long_blocks():
-    frames = {channels: open_files.block_frames(channels, 131_072) for channels in (1, 32, 33, 64, 65, 256)}
-    assert frames == {1: 131_072, 32: 131_072, 33: 65_536, 64: 65_536, 65: 65_536, 256: 65_536}
-    assert open_files.block_frames(257, 131_072) == (1 << 24) // 257
+def test_only_stems_of_few_channels_have_long_blocks():
+    frames = {channels: open_files.block_frames(channels, 262_144) for channels in (1, 16, 17, 64, 256)}
+    assert frames == {1: 262_144, 16: 262_144, 17: 65_536, 64: 65_536, 256: 65_536}
+    assert open_files.block_frames(257, 262_144) == (1 << 24) // 257

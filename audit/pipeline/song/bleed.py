@@ -6,8 +6,10 @@ quietest; the rest of the files is not read again.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
+from functools import partial
+from itertools import islice
 
 import numpy as np
 import numpy.typing as npt
@@ -19,7 +21,7 @@ from audit.evidence import PartEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.measure.leak import Numbers
 from audit.measure.leak_search import LeakSource, Read, click_places, search, steady_places
-from audit.measure.leak_spectra import PIECE_S, Pieces, spectra
+from audit.measure.leak_spectra import AT_ONCE, PIECE_S, Pieces, spectra
 from audit.measure.samples import mono
 from audit.results import Leak, TimecodeTrack
 
@@ -94,8 +96,8 @@ def _click(song: SongEvidence, headers: Mapping[str, Header], progress: Told) ->
         return None
     stem, part = found
     places_s, between_s = click_places(np.array(song.click.beats_s), song.click.subdivision)
-    read = _reader(stem, part.measures.channels, headers, progress)
-    return _source(part, places_s, between_s, read(places_s)[:, 0], part.measures.peaks.sample_dbfs)
+    pieces = _pieces(stem, part.measures.channels, headers, progress, places_s)
+    return _source(part, places_s, between_s, pieces, part.measures.peaks.sample_dbfs)
 
 
 def _timecode(song: SongEvidence, headers: Mapping[str, Header], progress: Told) -> LeakSource | None:
@@ -103,17 +105,21 @@ def _timecode(song: SongEvidence, headers: Mapping[str, Header], progress: Told)
         track = part.measures.timecode
         if track is not None and track.end_s - track.start_s >= SHORTEST_S:
             places_s = steady_places(track.start_s, track.end_s)
-            read = _reader(stem, (track.channel,), headers, progress)
-            return _source(part, places_s, np.zeros(0), read(places_s)[:, 0], track.level_dbfs)
+            pieces = _pieces(stem, (track.channel,), headers, progress, places_s)
+            return _source(part, places_s, np.zeros(0), pieces, track.level_dbfs)
     return None
 
 
 def _source(
-    part: PartEvidence, places_s: Numbers, between_s: Numbers, pieces: Pieces, level_dbfs: float
-) -> LeakSource:
+    part: PartEvidence, places_s: Numbers, between_s: Numbers, pieces: Iterator[Pieces],
+    level_dbfs: float,
+) -> LeakSource:  # fmt: skip
+    found = []
+    while some := [piece[0] for piece in islice(pieces, AT_ONCE)]:  # they are not kept
+        found.append(spectra(np.stack(some)))
     lufs = part.measures.loudness.integrated_lufs
     return LeakSource(
-        places_s=places_s, between_s=between_s, spectra=spectra(pieces), level_dbfs=level_dbfs,
+        places_s=places_s, between_s=between_s, spectra=np.concatenate(found), level_dbfs=level_dbfs,
         lufs=None if lufs is None else lufs - 10.0 * float(np.log10(len(part.measures.channels))),
     )  # fmt: skip
 
@@ -122,21 +128,25 @@ def _reader(
     stem: StemEvidence, channels: tuple[int, ...], headers: Mapping[str, Header], progress: Told
 ) -> Read:
     """Pieces of some channels of a stem, by the moments they begin at."""
-    assert stem.format is not None
-    rate_hz = stem.format.sample_rate_hz
 
     def read(places_s: Numbers) -> Pieces:
-        starts = [round(place * rate_hz) for place in places_s.tolist()]
-        frames = round(PIECE_S * rate_hz)
-        pieces = read_pieces(
-            stem.stem.path, headers[stem.name], starts, frames, lambda: progress(stem.name, 0)
-        )
-        found = np.empty((len(starts), 2 if len(channels) == 2 else 1, frames), dtype=np.float32)
-        for row, piece in enumerate(pieces):
-            found[row] = mixed(piece[:, list(channels)])
-        return found
+        return np.stack(list(_pieces(stem, channels, headers, progress, places_s)))
 
     return read
+
+
+def _pieces(
+    stem: StemEvidence, channels: tuple[int, ...], headers: Mapping[str, Header], progress: Told,
+    places_s: Numbers,
+) -> Iterator[Pieces]:  # fmt: skip
+    """One after another, shape (1 or 2, frames); a coded file is decoded once for all of them."""
+    assert stem.format is not None
+    rate_hz = stem.format.sample_rate_hz
+    starts = [round(place * rate_hz) for place in places_s.tolist()]
+    frames = round(PIECE_S * rate_hz)
+    told = partial(progress, stem.name, 0)
+    for piece in read_pieces(stem.stem.path, headers[stem.name], starts, frames, told):
+        yield mixed(piece[:, list(channels)])
 
 
 def _held(read: Read, places_s: Numbers) -> Read:

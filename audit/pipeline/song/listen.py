@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
-from concurrent.futures import ThreadPoolExecutor
+from collections import deque
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field, replace
 from functools import partial
@@ -152,7 +153,7 @@ def listen(
                     if memory is not None and ear.failure is None:
                         _recall(ear, memory, frames, powers)
                     ear.open(frames, progress, for_others=ear.stem.file in for_others)
-                _run(group, sums, ensemble, progress, pool)
+                _run(group, sums, ensemble, progress, pool, threads)
             finally:
                 for ear in group:
                     if ear.reader is not None:
@@ -216,7 +217,7 @@ def _finite(block: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
 
 
 def _block_frames(ears: list[_Ear]) -> int:
-    return block_frames(sum(ear.channels for ear in ears), BLOCK_FRAMES)
+    return block_frames(max((ear.channels for ear in ears), default=1), BLOCK_FRAMES)
 
 
 def _run(
@@ -225,29 +226,44 @@ def _run(
     ensemble: Together | None,
     progress: Progress,
     pool: ThreadPoolExecutor | None,
+    threads: int,
 ) -> None:
     sounding = [ear for ear in ears if ear.reader is not None]
     for ear in ears:
         if ear.reader is None:
             progress(ear.stem.file, ear.bytes_left())
     while sounding:
-        blocks = (map if pool is None else pool.map)(_Ear.next_block, sounding)
-        heard: dict[str, npt.NDArray[np.float32]] = {}
         still = []
-        for ear, block in zip(sounding, blocks, strict=True):
+        for ear, block in zip(sounding, _next_blocks(sounding, pool, threads), strict=True):
             if block is None:
                 progress(ear.stem.file, ear.bytes_left())
                 continue
             still.append(ear)
             progress(ear.stem.file, ear.bytes_due())
-            if sums is not None:
-                sums.add(ear.stem.file, block)
-            heard[ear.stem.file] = block
-        if sums is not None:
-            sums.step()
-        if ensemble is not None:
-            ensemble.add(heard)
+            for fed in (sums, ensemble):
+                if fed is not None:
+                    fed.add(ear.stem.file, block)
+        for fed in (sums, ensemble):
+            if fed is not None:
+                fed.step()
         sounding = still
+
+
+def _next_blocks(
+    ears: Sequence[_Ear], pool: ThreadPoolExecutor | None, threads: int
+) -> Iterator[npt.NDArray[np.float32] | None]:
+    """The next block of each, in order. No more of them are held than are being measured, and as many again:
+    a song can have a thousand stems."""
+    if pool is None:
+        yield from map(_Ear.next_block, ears)
+        return
+    waiting: deque[Future[npt.NDArray[np.float32] | None]] = deque()
+    for ear in ears:
+        waiting.append(pool.submit(ear.next_block))
+        if len(waiting) >= 2 * threads:
+            yield waiting.popleft().result()
+    while waiting:
+        yield waiting.popleft().result()
 
 
 def _evidence(ear: _Ear) -> StemEvidence:

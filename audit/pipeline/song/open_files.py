@@ -14,11 +14,11 @@ WITHOUT_A_LIMIT = 400
 """Windows does not tell; its C runtime opens 512 files (Microsoft, `_setmaxstdio`). [memory]"""
 
 BLOCK_VALUES = 1 << 24
-"""Samples of all channels together that are held at a time: 64 MiB of float32."""
+"""Samples of a stem's block, whatever its channels: 64 MiB of float32."""
 
 LONG_FRAMES, LONG_VALUES = 1 << 16, 1 << 22
-"""Blocks of more frames than this save a tenth of the time; songs have them that hold no more samples in one
-round: 16 MiB."""
+"""Blocks of more frames than this save a fifth of the time; songs have them whose widest stem has no more
+samples in one: 16 MiB."""
 
 
 def raise_open_files() -> None:
@@ -57,8 +57,8 @@ def why_not_together(stems: int) -> str | None:
 
 
 def block_frames(channels: int, most: int) -> int:
-    """Frames a block, so that blocks of this many channels stay within BLOCK_VALUES, and long ones within
-    LONG_VALUES; 1024 … `most`.
+    """Frames a block of a song whose widest stem has so many channels, within BLOCK_VALUES, and of long ones
+    within LONG_VALUES; 1024 … `most`.
 
     In few steps: what an earlier scan heard is believed of blocks of the same length only.
     """

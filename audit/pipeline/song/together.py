@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 import numpy.typing as npt
@@ -12,19 +12,18 @@ from audit.evidence import StemEvidence
 from audit.facts import Role, Stem, StemFormat
 from audit.measure.common_source import CommonSourceMeter
 from audit.measure.partsfit import PartsFitMeter
-from audit.measure.samples import mono
 from audit.results import CommonSource, PartsFit
-
-Blocks = Mapping[str, npt.NDArray[np.float32]]
 
 
 class Together:
-    """able: the stems that can be decoded, with their formats. Fed with the same frames of all of them."""
+    """able: the stems that can be decoded, with their formats. Feed: `add` each stem's block of a round, then
+    `step`."""
 
     def __init__(self, able: Sequence[tuple[Stem, StemFormat]]) -> None:
         heard = [(stem, shape) for stem, shape in able if stem.is_heard(stem.role)]
         self._fit = _fit_meter(heard)
         self._source = _source_meter(heard)
+        self._length = 0
 
     @property
     def names(self) -> frozenset[str]:
@@ -32,14 +31,21 @@ class Together:
         fit, source = self._fit, self._source
         return frozenset((*(fit.names if fit else ()), *(source.names if source else ())))
 
-    def add(self, blocks: Blocks) -> None:
-        """The next block of each stem that goes on, finite, shape (frames, channels)."""
-        if self._fit is not None:
-            waves = {name: mono(blocks[name]) for name in self._fit.names if name in blocks}
-            if waves:
-                self._fit.add(_of_one_length(self._fit.names, waves))
+    def add(self, stem: str, block: npt.NDArray[np.float32]) -> None:
+        """One stem's block of this round, finite, shape (frames, channels). It is not kept."""
+        if self._fit is not None and stem in self._fit.names:
+            self._fit.hear(stem, block)
         if self._source is not None:
-            self._source.add(blocks)
+            self._source.hear(stem, block)
+        self._length = max(self._length, len(block))
+
+    def step(self) -> None:
+        """End of a round."""
+        if self._fit is not None:
+            self._fit.step()
+        if self._source is not None:
+            self._source.step(self._length)
+        self._length = 0
 
     def parts_fits(self, stems: Sequence[StemEvidence]) -> tuple[PartsFit, ...]:
         """For each full mix that sounds, how well the other stems explain it."""
@@ -58,16 +64,6 @@ class Together:
     def common_sources(self) -> tuple[CommonSource, ...] | None:
         """Pairs of stems with much in common; None where there was nothing to compare."""
         return None if self._source is None else self._source.result()
-
-
-def _of_one_length(names: tuple[str, ...], heard: Blocks) -> list[npt.NDArray[np.float32]]:
-    """One array a name, all of one length: stems that have ended go on as silence."""
-    length = max(len(block) for block in heard.values())
-    rows = []
-    for name in names:
-        block = heard.get(name, np.zeros(0, dtype=np.float32))
-        rows.append(np.pad(block, (0, length - len(block))) if len(block) < length else block)
-    return rows
 
 
 def _fit_meter(heard: Sequence[tuple[Stem, StemFormat]]) -> PartsFitMeter | None:
