@@ -46,6 +46,10 @@ ABOUT_HALF = (0.38, 0.62)
 HALF_WAY_S = 0.035
 """A stroke is on the beat, or half-way between two, within this distance."""
 
+NEAR_QUARTER, ON_QUARTERS = 0.11, 0.7
+"""A stroke is on a quarter of the beat within this part of it, and a stem plays quarters where so much of it
+is on them."""
+
 PLACED, LEAST_SURE = 0.35, 3.0
 """A stem is placed if its onsets fit the pattern by this much more than chance does (0 chance, 1 all), and
 meet the others' this many standard deviations above chance."""
@@ -143,6 +147,7 @@ def _aligned(
         confidence=float(np.clip(fits, 0.0, 1.0) * min(1.0, len(off_s) / 30.0)),
         error_ms=1000.0 * fit_line(at_s, off_s).offset_error_s if at_s[-1] > at_s[0] else 0.0,
         on_beat=_on_beat(*strokes, lag_s + band_s, grid),
+        quarters=_quarters(*strokes, lag_s + band_s, grid),
         half_later_ms=_half(place, lag_s, 1, band_s, grid),
         half_earlier_ms=_half(place, lag_s, -1, band_s, grid),
     )
@@ -180,6 +185,24 @@ def _on_beat(times_s: Numbers, strengths_db: Numbers, lag_s: float, grid: BeatGr
     between = float(strengths_db[inner][phases >= 0.5 - near].sum())
     told = on + between > 0.5 * float(strengths_db[inner].sum())
     return (on - between) / (on + between) if told else None
+
+
+def _quarters(
+    times_s: Numbers, strengths_db: Numbers, lag_s: float, grid: BeatGrid
+) -> tuple[float, float, float, float] | None:
+    """Shares of the strengths at the beat, a quarter, half and three quarters after it, once the stem's lag
+    is taken off. None where much of it is elsewhere (swing, triplets)."""
+    inner = grid.inside(times_s - lag_s)
+    phases, strengths = grid.phases(times_s[inner] - lag_s), strengths_db[inner]
+    near = min(HALF_WAY_S / grid.usual_s, NEAR_QUARTER)
+    nearest = np.round(4.0 * phases)
+    there = np.abs(phases - nearest / 4.0) <= near
+    sums = np.bincount(nearest[there].astype(np.int64) % 4, strengths[there], minlength=4)
+    whole = float(sums.sum())
+    if whole <= 0.0 or whole < ON_QUARTERS * float(strengths.sum()):
+        return None
+    one, two, three, four = (sums / whole).tolist()
+    return one, two, three, four
 
 
 def _half(place: _Place, lag_s: float, sign: int, band_s: float, grid: BeatGrid) -> float | None:

@@ -27,6 +27,7 @@ def alignment_json(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -
             "share": phase.share,
             "confidence": phase.confidence,
             "on_beat": phase.on_beat,
+            "on_quarters": list(phase.quarters) if phase.quarters else None,
             "against": [
                 {"stem": one.stem, "lag_ms": one.lag_ms, "meetings": one.meetings} for one in phase.against
             ],

@@ -28,6 +28,8 @@ class Phase:
     error_ms: float = 0.0  # standard error of the offset; allows for sections that push or lie back
     # −1 … 1: strokes on the beats less those half-way between them, over both; its own offset taken off
     on_beat: float | None = None
+    # 0 … 1: shares of its strokes' strength at the quarters of the beat; its own offset taken off
+    quarters: tuple[float, float, float, float] | None = None
     half_later_ms: float | None = None  # the lag about half a beat later than `offset_ms` that fits best,
     half_earlier_ms: float | None = None  # and earlier, both against the click; None: none does
 

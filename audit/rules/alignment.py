@@ -10,7 +10,7 @@ from audit.facts import Role
 from audit.findings import Severity
 from audit.results import Phase
 from audit.rules.alignment_words import Judged, between_hit, offset_hit
-from audit.rules.half_beats import BEATERS, STRIKES_ON, strikes_between, told_apart
+from audit.rules.half_beats import BEATERS, STRIKES_ON, a_quarter_off, strikes_between, told_apart
 from audit.rules.places import MARKING, SLOW, Habit, band_ms, habits, place_ms, sure_phases
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.shifted import off_by_beats
@@ -77,7 +77,7 @@ ENOUGH_TO_BE_SURE = 5
     "a warning where five songs and more have the role so steadily that the displacement is {surely:g} times "
     "what its place is uncertain by. Onsets do not tell half beats: the stem's harmony does, laid half a "
     "beat later and earlier, or drums and bass that strike on the beats in every other song and here between "
-    "them (a warning alone); "
+    "them, or drums, percussion, loops and bass that strike beside the eighths here (a warning alone); "
     "where neither tells, all places that look the same are named. A stem all of whose strokes lie on one "
     "third or quarter of the beat (within {figure_ms:g} ms), drums, loops and basses apart, plays a figure.",
     source="Friberg & Sundberg 1995, J. Acoust. Soc. Am. 98(5), 2524–2531: a displacement is heard from 6 "
@@ -256,8 +256,10 @@ def _agreeing(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) 
 
 
 def _strikes_between(judged: Judged, song: SongEvidence, show: ShowEvidence) -> bool:
-    """Strokes between the beats, of a role that strikes on them in the show's other songs, while two other
-    stems here do."""
+    """Strokes between the beats, or beside the eighths, of a role that strikes on them in all of the show's
+    other songs, while two other stems here do."""
+    if a_quarter_off(judged.stem, song, show, judged.off_ms, share=1.0) is not None:
+        return True
     on_them = [
         phase
         for name, _, phase in sure_phases(song)

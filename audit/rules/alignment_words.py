@@ -26,7 +26,7 @@ class Judged:
 
 
 def between_hit(judged: Judged, told: Told) -> Hit:
-    """Half a beat off by where it strikes; its place within the half beat is as usual."""
+    """Half or a quarter of a beat off by where it strikes; its place within that is as usual."""
     rate_hz = judged.stem.format.sample_rate_hz if judged.stem.format is not None else 48_000
     first, *others = told.places_ms
     return Hit(
@@ -35,13 +35,15 @@ def between_hit(judged: Judged, told: Told) -> Hit:
         limit=round(judged.limit_ms, 1),
         severity=Severity.WARNING,
         confidence=0.7,
-        message="about half a beat off: it strikes between the beats, the {role} of the show's other songs "
+        message="about {part} off: it strikes {where}, the {role} of the show's other songs "
         "on them ({value:+.0f} ms{or_by}, limit {limit:g} ms; + = plays after the click)",
         cure="Listen to it with the click. If it is off, move it {samples} samples {cure_way}{or_samples}, "
         "or bounce it again from bar 1 of the current version.",
-        again="half a beat {cure_way} ({samples} samples){or_samples}, from bar 1 of the current version",
+        again="{part} {cure_way} ({samples} samples){or_samples}, from bar 1 of the current version",
         facts={
             "role": judged.stem.role.value,
+            "part": told.part or "half a beat",
+            "where": "beside the eighths" if told.part == "a quarter of a beat" else "between the beats",
             "or_by": f" or {_signed(others[0])} ms" if others else "",
             "samples": round(abs(first) * rate_hz / 1000.0),
             "cure_way": "earlier" if first > 0.0 else "later",
@@ -85,8 +87,9 @@ def offset_hit(judged: Judged, severity: Severity, bound_ms: float, told: Told) 
         else "the song's other stems"
     )
     half = {
-        "harmony": "half a beat by its chords",
-        "strokes": "half a beat, as its strong strokes lie between the beats",
+        ("harmony", "half a beat"): "half a beat by its chords",
+        ("strokes", "half a beat"): "half a beat, as its strong strokes lie between the beats",
+        ("strokes", "a quarter of a beat"): "a quarter of a beat, as its strokes lie beside the eighths",
     }
     return Hit(
         stem=judged.stem.name,
@@ -102,10 +105,10 @@ def offset_hit(judged: Judged, severity: Severity, bound_ms: float, told: Told) 
             "samples": round(abs(size_ms) * rate_hz / 1000.0),
             "than": than,
             "strokes": "hits" if judged.stem.role in MARKING else "notes",
-            "half": f" ({half[told.by]}, and {_signed(judged.off_ms)} ms within it)"
-            if told.half and told.by != "nothing"
+            "half": f" ({half[told.by, told.part]}, and {_signed(judged.off_ms)} ms within it)"
+            if told.part
             else "",
-            "or_samples": _or_move(others, rate_hz) if told.half else "",
+            "or_samples": _or_move(others, rate_hz) if told.part else "",
             "farther": _left_open(others, told.sixteenth_ms) if told.by == "nothing" else "",
             "bound": bound_ms,
             "offset_ms": judged.phase.offset_ms,

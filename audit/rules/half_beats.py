@@ -1,10 +1,10 @@
-"""Half beats: onsets tell a place within the beat only, and one of the next half beat looks the same.
+"""Half and quarter beats: onsets tell a place within the pattern only, and one of its next looks the same.
 
     told_apart(stem, song, show, off_ms) -> Told
 
 Two things tell them apart: the stem's harmony, laid half a beat later and earlier against the other stems',
 and where the role strikes in the show's other songs: drums and basses that hit the beats everywhere else and
-the off-beats here are half a beat off.
+the off-beats here are half a beat off, and those that hit the quarters beside them are a quarter off.
 """
 
 from __future__ import annotations
@@ -30,6 +30,16 @@ BEATERS = frozenset({Role.DRUMS, Role.BASS})
 """Roles whose strong strokes are on the beat, if they are so in the show's other songs."""
 
 
+ON_EIGHTHS, BESIDE_THEM, HEAVIER = 0.6, 0.85, 1.2
+"""Shares of a stem's strokes on the beats and half-way between them, in songs where it stands right, and on
+the quarters beside them where it is a quarter off; how much heavier the beats are than the half-ways. Own
+measurement (59 songs: demo, corpus, long ones, people's): of 49 drums that tell, clean ones lie at 0.6 and
+more on the eighths but for nine, and none of drums and basses at 0.75 beside them. Moved by a quarter of a
+beat or by 80 ms, drums and basses that tell were told right in 178 of 179."""
+
+MOST_SONGS = 0.75
+"""Of the show's other songs have the role on the eighths, where onsets already say that it is displaced."""
+
 STRUCK = frozenset({Role.DRUMS, Role.PERCUSSION, Role.LOOP})
 """Roles that play sixteenths all through a song: 80 ms late at 132 beats a minute is 34 ms early to them."""
 
@@ -44,7 +54,7 @@ class Told:
     places_ms: tuple[float, ...]
     by: Literal["harmony", "strokes", "nothing"]
 
-    half: bool = False  # told to be half a beat off, more or less what the onsets say
+    part: Literal["", "half a beat", "a quarter of a beat"] = ""  # off, more or less what the onsets say
     sixteenth_ms: float | None = None  # where it may lie too if it plays sixteenths
 
 
@@ -55,18 +65,60 @@ def told_apart(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, off_m
         return Told(places_ms=(off_ms,), by="nothing")
     late = off_ms + phase.half_later_ms - phase.offset_ms
     early = off_ms + phase.half_earlier_ms - phase.offset_ms
+    if (quarter_ms := a_quarter_off(stem, song, show, off_ms)) is not None:
+        return Told(places_ms=(off_ms + quarter_ms,), by="strokes", part="a quarter of a beat")
     beats = stem.alignment.beats if stem.alignment is not None else None
     side = _by_harmony(beats) if beats is not None else None
     if side is not None:
         places = {0: (off_ms,), 1: (late,), -1: (early,)}[side]
-        return Told(places_ms=places, by="harmony", half=side != 0)
+        return Told(places_ms=places, by="harmony", part="half a beat" if side else "")
     moved = strikes_between(stem, song, show)
     nearest = tuple(sorted((late, early), key=abs))
     if moved is None:
         return Told(
             places_ms=(off_ms, *nearest), by="nothing", sixteenth_ms=_a_sixteenth_on(stem, song, off_ms)
         )
-    return Told(places_ms=nearest if moved else (off_ms,), by="strokes", half=moved)
+    return Told(places_ms=nearest if moved else (off_ms,), by="strokes", part="half a beat" if moved else "")
+
+
+def a_quarter_off(
+    stem: StemEvidence, song: SongEvidence, show: ShowEvidence, off_ms: float, *, share: float = MOST_SONGS
+) -> float | None:
+    """By how much more a stem is off that strikes on the quarters beside the eighths, on which it strikes in
+    such a share of the show's other songs and others do here; None where strokes do not say so."""
+    bpm = song.click.bpm if song.click is not None else None
+    phase = stem.alignment.phase if stem.alignment is not None else None
+    if bpm is None or phase is None or phase.quarters is None or stem.role not in BEATERS | STRUCK:
+        return None
+    _, second, _, fourth = phase.quarters
+    if second + fourth < BESIDE_THEM:
+        return None
+    elsewhere = [
+        other.quarters
+        for one in show.songs
+        if one.name != song.name
+        for _, role, other in sure_phases(one)
+        if role is stem.role and other.quarters is not None
+    ]
+    beside = [
+        other.quarters
+        for name, _, other in sure_phases(song)
+        if name != stem.name and other.quarters is not None and _on_eighths(other.quarters)
+    ]
+    usual = sum(_on_eighths(one) for one in elsewhere)
+    if len(beside) < 2 or usual < max(ENOUGH_SONGS, share * len(elsewhere)):
+        return None
+    quarter_ms = 15_000.0 / bpm
+    if sum(one[0] >= HEAVIER * one[2] for one in elsewhere) >= MOST_SONGS * len(elsewhere):
+        if second >= HEAVIER * fourth:
+            return quarter_ms
+        if fourth >= HEAVIER * second:
+            return -quarter_ms
+    return min(quarter_ms, -quarter_ms, key=lambda more: abs(off_ms + more))
+
+
+def _on_eighths(quarters: tuple[float, float, float, float]) -> bool:
+    return quarters[0] + quarters[2] >= ON_EIGHTHS
 
 
 def _a_sixteenth_on(stem: StemEvidence, song: SongEvidence, off_ms: float) -> float | None:

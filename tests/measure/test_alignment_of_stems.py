@@ -204,6 +204,21 @@ def test_strokes_on_the_beats_or_between_them(moved_beats: float, expected: floa
     assert phase.offset_ms == pytest.approx(4.0, abs=1.5)
     assert phase.half_later_ms == pytest.approx(254.0, abs=4.0)
     assert phase.half_earlier_ms == pytest.approx(-246.0, abs=4.0)
+    halves = (0.8, 0.0, 0.2, 0.0) if moved_beats == 0.0 else (0.2, 0.0, 0.8, 0.0)
+    assert phase.quarters == pytest.approx(halves, abs=0.01)
+
+
+def test_strokes_on_the_sixteenths_and_on_triplets():
+    others = [part(seed, (0.0, 0.5)) for seed in (2, 3, 4)]
+    sixteenths = np.sort(np.concatenate([BEATS, BEATS + 0.125, BEATS + 0.375]))
+    phase = aligned(sixteenths, *others)[0].phase
+    assert phase is not None
+    assert phase.quarters is not None
+    assert sorted(phase.quarters) == pytest.approx([0.0, 1 / 3, 1 / 3, 1 / 3], abs=0.01)
+    triplets = np.sort(np.concatenate([BEATS, BEATS + 0.5 / 3.0, BEATS + 1.0 / 3.0]))
+    swung = aligned(triplets, *[part(seed, (0.0, 1.0 / 3.0)) for seed in (2, 3, 4)])[0].phase
+    assert swung is not None
+    assert swung.quarters is None
 
 
 def test_half_a_beat_of_a_swung_song_is_where_the_onsets_fit():

@@ -11,6 +11,7 @@ from audit.evidence import ShowEvidence, SongEvidence
 from audit.findings import Severity
 from audit.results import ClickRun, ClickTrack
 from audit.rules.half_beats import told_apart
+from audit.rules.rule import MINUS
 from tests.evidence import findings, show
 from tests.rules.test_alignment import band
 from tests.rules.test_arrangement import shifted
@@ -76,7 +77,7 @@ def told(song: SongEvidence, file: str, off_ms: float, **more: Any):
 )
 def test_harmony_tells(fits: dict[str, float], places: tuple[float, ...], half: bool):
     found = told(with_harmony(striking("Night Ferry"), "Keys.wav", **fits), "Keys.wav", -10.0)
-    assert (found.places_ms, found.by, found.half) == (places, "harmony", half)
+    assert (found.places_ms, found.by, found.part) == (places, "harmony", "half a beat" if half else "")
 
 
 @pytest.mark.parametrize("half_late", [0.079, 0.114, 0.21])
@@ -114,9 +115,9 @@ def test_a_sixteenth_off_is_named_in_the_cure():
 
 def test_where_drums_strike_tells():
     found = told(striking("Night Ferry", Drums=-0.5), "Drums.wav", -10.0)
-    assert (found.places_ms, found.by, found.half) == ((240.0, -260.0), "strokes", True)
+    assert (found.places_ms, found.by, found.part) == ((240.0, -260.0), "strokes", "half a beat")
     as_it_is = told(striking("Night Ferry"), "Drums.wav", -10.0)
-    assert (as_it_is.places_ms, as_it_is.by, as_it_is.half) == ((-10.0,), "strokes", False)
+    assert (as_it_is.places_ms, as_it_is.by, as_it_is.part) == ((-10.0,), "strokes", "")
 
 
 @pytest.mark.parametrize(
@@ -180,3 +181,98 @@ def test_drums_exactly_half_a_beat_off_are_a_warning():
 )
 def test_strokes_between_the_beats_that_are_no_fault(song: SongEvidence):
     assert not findings("offset-from-click", tour(song))
+
+
+EIGHTHS = (0.7, 0.0, 0.3, 0.0)
+LATE, EARLY = (0.02, 0.7, 0.0, 0.28), (0.0, 0.3, 0.02, 0.68)
+"""What those look like a quarter of a beat later and earlier."""
+
+Quarters = tuple[float, float, float, float]
+
+
+def with_quarters(song: SongEvidence, **quarters: Quarters | None) -> SongEvidence:
+    """Every stem's strokes on the eighths, or as told."""
+    stems = []
+    for stem in song.stems:
+        place = stem.alignment
+        if place is not None and place.phase is not None:
+            there = quarters.get(stem.name.removesuffix(".wav"), EIGHTHS)
+            stem = replace(stem, alignment=replace(place, phase=replace(place.phase, quarters=there)))
+        stems.append(stem)
+    return replace(song, stems=tuple(stems))
+
+
+def quarter_told(off_ms: float, *, others: int = 4, odd: int = 0, usual: Quarters = EIGHTHS, **here: Any):
+    """Where the drums lie; `odd` of the other songs have them on the sixteenths."""
+    song = with_quarters(striking("Night Ferry", {"Drums.wav": off_ms}), **here)
+    sixteenths = (0.4, 0.25, 0.15, 0.2)
+    rest = [
+        with_quarters(striking(f"Other {number}"), Drums=sixteenths if number < odd else usual)
+        for number in range(others)
+    ]
+    stem = next(one for one in song.stems if one.name == "Drums.wav")
+    return told_apart(stem, song, show(song, *rest), off_ms)
+
+
+@pytest.mark.parametrize(
+    ("off_ms", "drums", "place_ms"),
+    [(-45.0, LATE, 80.0), (45.0, EARLY, -80.0), (-45.0, EARLY, -170.0), (3.0, LATE, 128.0)],
+)
+def test_strokes_beside_the_eighths_are_a_quarter_of_a_beat_off(
+    off_ms: float, drums: Quarters, place_ms: float
+):
+    """80 ms late at 120 beats a minute is 45 ms early, but for where it strikes."""
+    found = quarter_told(off_ms, Drums=drums)
+    assert (found.places_ms, found.by, found.part) == ((place_ms,), "strokes", "a quarter of a beat")
+
+
+def test_where_beats_weigh_no_more_than_halves_the_nearer_place_is_told():
+    found = quarter_told(-45.0, usual=(0.5, 0.0, 0.5, 0.0), Drums=EARLY)
+    assert found.places_ms == (80.0,)
+
+
+@pytest.mark.parametrize(
+    "odd",
+    [
+        {"Drums": EIGHTHS},
+        {"Drums": None},
+        {"Drums": (0.1, 0.6, 0.06, 0.24)},  # 0.84 beside the eighths: just too few
+        {"Drums": LATE, "odd": 2},
+        {"Drums": LATE, "others": 2},
+        {"Drums": LATE, "Bass": LATE, "Keys": LATE, "Guitar": LATE},
+    ],
+)
+def test_else_strokes_do_not_tell_a_quarter(odd: dict[str, Any]):
+    found = quarter_told(-45.0, **odd)
+    assert found.part == ""
+    assert found.places_ms[0] == -45.0
+
+
+def test_one_odd_song_in_four_does_not_hide_it():
+    assert quarter_told(-45.0, odd=1, Drums=LATE).places_ms == (80.0,)
+
+
+def test_the_report_says_which_way_and_why():
+    song = with_quarters(striking("Night Ferry", {"Drums.wav": -45.0}), Drums=LATE)
+    rest = [with_quarters(striking(f"Other {number}")) for number in range(4)]
+    (finding,) = findings("offset-from-click", show(song, *rest))
+    assert finding.message.startswith("late by 80.0 ms (3840 samples)")
+    assert (
+        f"(a quarter of a beat, as its strokes lie beside the eighths, and {MINUS}45 ms within it)"
+        in finding.message
+    )
+    assert finding.advice.startswith("Move it 3840 samples (80.0 ms) earlier")
+
+
+def test_a_quarter_of_a_beat_off_and_nothing_else_is_a_warning():
+    song = with_quarters(striking("Night Ferry"), Drums=LATE)
+    rest = [with_quarters(striking(f"Other {number}")) for number in range(4)]
+    (finding,) = findings("offset-from-click", show(song, *rest))
+    assert finding.severity is Severity.WARNING
+    assert finding.message.startswith(
+        "about a quarter of a beat off: it strikes beside the eighths, the drums"
+    )
+    assert finding.again.startswith("a quarter of a beat earlier (6000 samples)")
+    # One song of the others that plays sixteenths, and it may be meant.
+    rest[0] = with_quarters(striking("Other 0"), Drums=(0.4, 0.25, 0.15, 0.2))
+    assert findings("offset-from-click", show(song, *rest)) == []

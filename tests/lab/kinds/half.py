@@ -1,4 +1,4 @@
-"""A stem early or late by about half a beat: is it found, and is its size told, or left open."""
+"""A stem early or late by about a quarter or half of a beat: is it found, its size told, or left open."""
 
 from __future__ import annotations
 
@@ -52,6 +52,8 @@ def lines(seed: int, most: int | None) -> Iterator[str]:
             clean = {one.name: one for one in bench.evidence[song.name].stems}
             for part in song.stems:
                 for name, size_ms in (
+                    ("80 ms", 80.0),
+                    ("a quarter of a beat", 250.0 * beat_s(song) if song.beats_s else 0.0),
                     ("250 ms", 250.0),
                     ("half a beat", 500.0 * beat_s(song) if song.beats_s else 0.0),
                 ):
