@@ -155,7 +155,7 @@ def test_equal_silent_timecode_and_other_rates_are_not_opened(tmp_path, music, m
     quiet = replace(quiet, parts=tuple(replace(p, measures=replace(
         p.measures, loudness=replace(p.measures.loudness, integrated_lufs=None),
         peaks=replace(p.measures.peaks, sample_dbfs=-120.0))) for p in quiet.parts))  # fmt: skip
-    monkeypatch.setattr("audit.pipeline.songs.same_recording.open_blocks", forbidden)
+    monkeypatch.setattr("audit.pipeline.songs.same_recording.read_pieces", forbidden)
     for second in (equal, code, quiet, other):
         assert copies(("A", [first, second]))[1] == ()
 

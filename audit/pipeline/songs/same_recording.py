@@ -14,8 +14,8 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from audit.decode.blocks import open_blocks
 from audit.decode.header import read_header
+from audit.decode.pieces import read_pieces
 from audit.errors import UnreadableAudioError
 from audit.evidence import PartEvidence, ShowEvidence, StemEvidence
 from audit.facts import CREW_ROLES, Role
@@ -243,16 +243,5 @@ def _excerpts(heard: _Heard, starts: list[int], length: int) -> list[npt.NDArray
     header = read_header(path, size_bytes=heard.stem.stem.size_bytes)
     channels = list(heard.part.measures.channels)
     weights = 1.0 / (1.0 + 0.4 * np.arange(len(channels)))
-    found = [np.zeros(length) for _ in starts]
-    with open_blocks(path, header) as reader:
-        at = 0
-        for block in reader:
-            if at >= starts[-1] + length:
-                break
-            for number, start in enumerate(starts):
-                low, high = max(at, start), min(at + len(block), start + length)
-                if low < high:
-                    piece = np.nan_to_num(block[low - at : high - at][:, channels], posinf=0.0, neginf=0.0)
-                    found[number][low - start : high - start] = piece @ weights
-            at += len(block)
-    return found
+    pieces = read_pieces(path, header, starts, length)
+    return [piece[:, channels] @ weights for piece in pieces]
