@@ -45,7 +45,7 @@ def to_json(
             "sample_rate_hz": audit.sample_rate_hz,
             "bits": audit.bits,
             "settings": audit.evidence.settings.source,
-            "set_list": set_list_json(audit.evidence),
+            "set_list": set_list_json(audit),
             "neighbours": neighbours_json(audit),
         },
         "asked": {"rules": asked_rules, "songs": asked_songs},

@@ -4,21 +4,26 @@ from __future__ import annotations
 
 from typing import Any
 
-from audit.evidence import ShowEvidence, SongEvidence
+from audit.evidence import SongEvidence
+from audit.findings import ShowAudit
+from audit.report.verdict import night_verdict
 from audit.rules.neighbours import worst_step
 from audit.rules.setlist import in_no_set, lengths_of
 
 
-def set_list_json(show: ShowEvidence) -> dict[str, Any] | None:
-    """None where the scan was for no set list."""
+def set_list_json(audit: ShowAudit) -> dict[str, Any] | None:
+    """None where the scan was for no set list. Its verdict is that of its songs alone."""
+    show = audit.evidence
     order = show.order
     if order is None:
         return None
+    verdict = night_verdict(audit)
     lengths = lengths_of(show)
     worst = worst_step(show)
     return {
         "name": order.set_list.name,
         "source": order.set_list.source,
+        "verdict": None if verdict is None else verdict.value,
         "songs": [
             {"name": place.name, "song": place.song, "half": place.half + 1, "begins_s": begins_s}
             for place, begins_s in zip(order.places, order.begins_s(lengths), strict=True)

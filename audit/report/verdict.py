@@ -50,19 +50,31 @@ def _why(audit: ShowAudit, threshold: Severity | None) -> str:
 def night_answer(audit: ShowAudit) -> str:
     """The answer for the set list's songs alone, and for what is said of the show as a whole; without a set
     list that of the show."""
-    order = audit.evidence.order
-    if order is None:
+    if audit.evidence.order is None:
         return show_answer(audit)
-    here = {place.song for place in order.places if place.song is not None}
+    return {
+        None: "Nothing was checked",
+        Verdict.ERROR: "Not ready",
+        Verdict.INCOMPLETE: "Could not check everything",
+        Verdict.WARNING: "Have a look first",
+        Verdict.CLEAR: "Ready",
+    }[night_verdict(audit)]
+
+
+def night_verdict(audit: ShowAudit) -> Verdict | None:
+    """The same as a verdict; None without a set list, and where none of its songs has a stem here."""
+    order = audit.evidence.order
+    here = {place.song for place in order.places if place.song is not None} if order is not None else ()
+    if order is None or not any(s.evidence.stems for s in audit.songs if s.evidence.name in here):
+        return None
     verdicts = {audit.verdict(song) for song in audit.songs if song.evidence.name in here}
     of_all = {f.severity for f in audit.show_findings if f.waived is None and not f.songs}
-    if not any(song.evidence.stems for song in audit.songs if song.evidence.name in here):
-        return "Nothing was checked"
     if order.missing or Verdict.ERROR in verdicts or Severity.ERROR in of_all:
-        return "Not ready"
+        return Verdict.ERROR
     if Verdict.INCOMPLETE in verdicts:
-        return "Could not check everything"
-    return "Have a look first" if Verdict.WARNING in verdicts or Severity.WARNING in of_all else "Ready"
+        return Verdict.INCOMPLETE
+    look = Verdict.WARNING in verdicts or Severity.WARNING in of_all
+    return Verdict.WARNING if look else Verdict.CLEAR
 
 
 def set_answer(audit: ShowAudit) -> str:

@@ -71,6 +71,8 @@ def test_a_fault_outside_the_set_list_is_told_apart():
         lines = words(made).splitlines()
         assert lines[0].startswith("Not ready: 1 error in 1 of 3 songs")
         assert lines[1] == f"Set list Tonight, {answer}."
+        told = json.loads(to_json(made))["show"]["set_list"]["verdict"]
+        assert told == ("error" if faulty == "B" else "clear")
         assert (["1:00", "B", "1:00", "−22.5", "1", "error"] in [one.split() for one in lines]) is (
             faulty == "B"
         )
@@ -92,6 +94,7 @@ def test_over_is_over(seconds: float, over: str):
 
 def test_songs_of_unknown_length_make_every_total_the_least():
     told = json.loads(to_json(audited()))["show"]["set_list"]
+    assert told["verdict"] == "error"  # one song is not on disk
     assert (told["without_length"], told["length_s"]) == (1, 180.0)
     made = crew_sheet(audited(), answer="")
     assert made.total == "at least 3:00"
