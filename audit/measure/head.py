@@ -33,6 +33,10 @@ INSIDE = 150
 BEFORE, BEGUN = 12, 6
 """An onset may be timed up to so many hops late; from so many after it on, it has begun."""
 
+NEXT = 30
+"""So many hops before the next onset its beginning may lie: slow attacks are timed late. A first sound like
+that is like a beginning."""
+
 SKIPPED = 2
 """A cut is a step of the waveform: it fills every band for a hop or two."""
 
@@ -104,6 +108,11 @@ def _fitted(levels: Floats, first: int, at: npt.NDArray[np.int64], hop_s: float,
     ])  # fmt: skip
     whole = distance[:, : BEFORE + BEGUN]
     inside = distance[:, BEFORE + BEGUN :]
+    following = np.searchsorted(at, later, side="right")
+    until = (
+        np.where(following < len(at), at[np.minimum(following, len(at) - 1)] - later, INSIDE + NEXT) - NEXT
+    )
+    inside[np.arange(inside.shape[1])[None, :] + BEGUN > until[:, None]] = np.inf
     nearest = inside.min(axis=1)
     likes = np.argsort(nearest, kind="stable")[:LIKES]
     places = inside[likes].argmin(axis=1) + BEGUN

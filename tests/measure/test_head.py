@@ -8,7 +8,7 @@ import pytest
 from audit.demo.band import PLAYERS, perform
 from audit.demo.setlist import SET_LIST
 from audit.facts import Role
-from audit.measure.head import INSIDE, HeadMeter
+from audit.measure.head import INSIDE, HeadMeter, _fitted
 from audit.measure.onsets import OnsetMeter
 from audit.results import Head
 from tests.measure.feeding import BLOCK_SIZES, blocks
@@ -121,3 +121,22 @@ def test_what_is_kept_does_not_grow(drums: np.ndarray):
     for _ in range(30):
         meter.add(np.full((2, 5000, 4), 0.1, dtype=np.float32))
     assert sum(one.nbytes for one in meter._kept) == 2 * 40_000 * 4
+
+
+@pytest.mark.parametrize(("late", "cut", "missing_ms"), [(16, 0, None), (0, 40, 40.0)])
+def test_the_beginning_of_the_next_sound_is_not_inside_of_this_one(
+    late: int, cut: int, missing_ms: float | None
+):
+    """Quick notes whose onsets are timed 16 ms late: the first is like what begins before the next onset."""
+    hops = np.arange(161)
+    shape = np.minimum(1.0, (hops + 1) / 30.0) * np.exp(-hops / 90.0)
+    bands = np.stack([shape, shape**2, 0.3 * np.abs(np.sin(hops / 9.0)) * shape, 0.1 * shape**3], axis=1)
+    levels = np.concatenate([bands[cut:], np.tile(bands, (12, 1))]).astype(np.float32)
+    starts = 161 - cut + 161 * np.arange(12)
+    found = _fitted(levels, 0, starts + late, 0.001, 0.0)
+    assert found is not None
+    if missing_ms is None:
+        assert not found.agreed or found.like_inside_db > 3.0
+    else:
+        assert found.agreed
+        assert found.missing_ms == pytest.approx(missing_ms, abs=2.0)
