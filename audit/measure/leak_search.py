@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from audit.measure.leak import LEAD_S, Found, Numbers, find_leak
+from audit.measure.leak import FEWEST, LEAD_S, VERY_SURE, Found, Numbers, find_leak
 from audit.measure.leak_spectra import PIECE_S, Pieces, Spectra, spectra
 from audit.measure.quiet_places import Powers, quiet_places, rests
 from audit.results import Leak
@@ -95,6 +95,10 @@ def search(
     found = _look(pieces, mine, ticks=source.ticks)
     if found is None:
         return None
+    if source.ticks and silent + found.silent >= FEWEST and found.surety < VERY_SURE:
+        return (
+            None  # a click that leaks is in the rests too, unless they were cut: a faint one has to be surer
+        )
     # What passes a narrow band only is quieter than the gain in that band says.
     change_db = power_to_db(found.passed)
     relative_db = None

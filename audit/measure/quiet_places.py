@@ -36,11 +36,12 @@ def quiet_places(
 
 
 def rests(powers: Powers, limit: float, first_s: float, last_s: float) -> bool:
-    """Whether for REST_S on end no step's mean square passes `limit`, between two moments, and not all of it
-    is digital silence: then nothing leaks there."""
+    """Whether for REST_S on end no step's mean square passes `limit`, between two moments, and neither half
+    of it is digital silence: then nothing leaks there. A note's end in a silent rest is no tick."""
     inside = powers[max(0, int(first_s / STEP_S)) : int(np.ceil(last_s / STEP_S))]
     need = round(REST_S / STEP_S)
     if len(inside) < need:
         return False
     windows = np.lib.stride_tricks.sliding_window_view(inside, need)
-    return bool(np.any((windows.max(axis=1) <= limit) & (windows.max(axis=1) > SILENCE)))
+    halves = np.minimum(windows[:, : need // 2].max(axis=1), windows[:, need // 2 :].max(axis=1))
+    return bool(np.any((windows.max(axis=1) <= limit) & (halves > SILENCE)))

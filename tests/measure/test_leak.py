@@ -16,6 +16,7 @@ from audit.units import to_db
 RATE_HZ = 48_000
 BEATS_S = np.arange(2.0, 40.0, 0.5)
 FRAMES = 41 * RATE_HZ
+FAINT = 0.02
 
 
 def ticks(rate_hz: int = RATE_HZ, beats_s: np.ndarray = BEATS_S, accent: float = 1.4) -> np.ndarray:
@@ -332,6 +333,30 @@ def test_rests(steps: int, level: float, rest: bool):
     assert rests(levels, 1e-5, 0.0, 10.0) is rest
     assert not rests(levels, 1e-7, 0.0, 10.0)
     assert not rests(levels, 1e-5, 0.0, 5.0) or steps <= 10
+
+
+def test_a_notes_end_in_silence_is_no_rest_with_ticks():
+    """The last of a note is quiet and alone for 100 ms of 2 s; ticks are there in both halves."""
+    levels = np.full(100, 1e-2)
+    levels[40:70] = 0.0
+    levels[40:43] = 1e-7
+    assert not rests(levels, 1e-5, 0.0, 10.0)
+    levels[[46, 51, 56, 61, 66]] = 1e-7
+    assert rests(levels, 1e-5, 0.0, 10.0)
+
+
+@pytest.mark.parametrize(("silent_beats", "told"), [(0, True), (3, True), (4, False), (20, False)])
+def test_a_faint_leak_is_in_the_rests_too(silent_beats: int, told: bool):
+    """Where the part is nothing at some beats, what looks like a faint click at the others is music."""
+    stem = noise() + np.float32(FAINT) * ticks()
+    stem[: round((BEATS_S[0] + 0.5 * silent_beats - 0.1) * RATE_HZ) if silent_beats else 0] = 0
+    leak = search(click_source(), read_from(stem), powers(stem), lufs=-20.0, channels=1)
+    assert (leak is not None) is told
+    loud = noise() + np.float32(5.0 * FAINT) * ticks()
+    loud[stem == 0] = 0
+    leak = search(click_source(), read_from(loud), powers(loud), lufs=-20.0, channels=1)
+    assert leak is not None  # of a surer one the rests were cut
+    assert leak.surety > 40.0
 
 
 @pytest.mark.parametrize("count", [4, 7])
