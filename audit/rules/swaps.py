@@ -20,7 +20,7 @@ Found = tuple[Likeness, Role, Role]
     severity=Severity.WARNING,
     scope="song",
     needs=("audio",),
-    limit=Limit(value=1.0, unit="spreads²", more={"songs": 5, "apart": 1.0, "each": 0.3}),
+    limit=Limit(value=1.0, unit="spreads²", more={"songs": 5, "apart": 1.0, "each": 0.3, "left": 0.5}),
     message="sounds like the {second_role} of this show, and {second} like the {first_role}: under each "
     "other's name they would be {value:.1f} steps closer to what those are elsewhere, limit {limit:.1f}",
     cure="Listen to both; if they carry each other's names, exchange the names (or bounce both again), and "
@@ -32,9 +32,9 @@ Found = tuple[Likeness, Role, Role]
     measured="A role's profile over the other songs: eight bands from 40 to 2800 Hz, onsets a second, how "
     "tonal it is, how wide; medians, and robust spreads. How far both stems lie from their own role's "
     "profile and from each other's (mean of the squares, in spreads) is compared: exchanged, both together "
-    "have to fit better by more than {limit:g}, each by {each:g}. At least {songs:.0f} songs have both "
-    "roles, and the other songs' stems fit their own roles better by {apart:g}, or the two roles are too "
-    "much alike to tell.",
+    "have to fit better by more than {limit:g}, each by {each:g}, and at most {left:.0%} of the distance may "
+    "be left. At least {songs:.0f} songs have both roles, and the other songs' stems fit their own roles "
+    "better by {apart:g}, or the two roles are too much alike to tell.",
     source="own judgement; limits: own measurement on exchanged stems (tests.identity_lab)",
 )
 def swapped_stems(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -54,7 +54,9 @@ def swapped_stems(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Itera
         firsts, seconds = [a for a, _ in others], [b for _, b in others]
         here = likeness(own[first].profile, own[second].profile, firsts, seconds)
         each = min(here.first_other, here.second_other)
-        if here.gain <= limit.value or each < limit["each"]:
+        # What is like neither role is a strange sound in both places, not an exchanged one.
+        strange = here.other > limit["left"] * here.own
+        if here.gain <= limit.value or each < limit["each"] or strange:
             continue
         # leave one out: does the pair keep apart in the songs that nobody doubts?
         apart = sorted(

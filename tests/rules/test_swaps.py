@@ -63,7 +63,12 @@ def drums_and_bass(swapped: bool) -> ShowEvidence:
     return show(*songs, *([song("Odd", *odd)] if swapped else []))
 
 
-MIDDLE = 0.5
+def alike(share: float) -> ShowEvidence:
+    """Two roles little apart, and a song whose stems lie so far on the way from their own to the other."""
+    far = 0.125
+    usual = [song(f"Song {n}", bass(), bass("Keys.wav", far)) for n in range(5)]
+    return show(*usual, song("Odd", bass(shift=share * far), bass("Keys.wav", (1.0 - share) * far)))
+
 
 CASES: dict[str, tuple[Case, ...]] = {
     "swapped-stems": (
@@ -101,10 +106,15 @@ CASES: dict[str, tuple[Case, ...]] = {
         ),
         clean("a name that says nothing", the_show(keys("Audio 1.wav"), bass("Keys.wav"))),
         clean("one like the other's role, the other at home", the_show(keys("Bass.wav"), keys(shift=0.45))),
-        at_limit("a little under", the_show(bass(shift=MIDDLE + 0.063), keys(shift=MIDDLE + 0.063))),
-        past_limit(
-            "clearly nearer to the other",
-            the_show(bass(shift=MIDDLE + 0.066), keys(shift=MIDDLE + 0.066)),
+        at_limit("a little under", alike(0.68)),
+        past_limit("clearly nearer to the other", alike(0.7), Expected(stem="Bass.wav")),
+        clean(
+            "each nearer to the other, and far from both: strange sounds",
+            the_show(bass(shift=0.77), keys(shift=0.77)),
+        ),
+        planted(
+            "half of the distance is left",
+            the_show(bass(shift=0.78), keys(shift=0.78)),
             Expected(stem="Bass.wav"),
         ),
     ),
