@@ -69,3 +69,14 @@ def starts_mid_song(click: ClickTrack) -> bool:
     """Music sounds a bar or more before the first beat."""
     bar_s = beats_a_bar(click) * (beat_s(click) or USUAL_BEAT_S)
     return click.music_s is not None and click.first_beat_s - click.music_s >= bar_s
+
+
+def behind_a_quarter_s(at_s: float, click: ClickTrack) -> float | None:
+    """How far behind the nearest quarter of a beat a moment lies (negative: ahead of it); None outside the
+    click."""
+    beat = bisect_right(click.beats_s, at_s) - 1
+    if not 0 <= beat < len(click.beats_s) - 1:
+        return None
+    quarter = (click.beats_s[beat + 1] - click.beats_s[beat]) / 4.0
+    quarters = (at_s - click.beats_s[beat]) / quarter
+    return (quarters - round(quarters)) * quarter

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from audit.evidence import PartEvidence, StemEvidence
+from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidence
 from audit.findings import Severity
-from audit.results import Damage, Hole, Repeat, SpliceClick
+from audit.results import ClickTrack, Damage, Hole, Repeat, SpliceClick
+from audit.rules.bars import behind_a_quarter_s
 from audit.rules.parts import CLICK_AND_TIMECODE, TIMECODE, seconds_at, sounding_parts, where_in
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.units import clock
@@ -52,9 +53,9 @@ def _more(stem: StemEvidence, places: Sequence[Place], count: int) -> str:
     id="dropout",
     family="damage",
     severity=Severity.ERROR,
-    scope="stem",
+    scope="song",
     needs=("audio",),
-    limit=Limit(value=2.0, unit="ms"),
+    limit=Limit(value=2.0, unit="ms", more={"rest_ms": 60.0, "ahead_ms": 2.0, "behind_ms": 6.0}),
     message="drops out{on} at {place}: {value:.1f} ms of {what} in the middle of sound at {level:.0f} dBFS "
     "(limit {limit:g} ms){more}",
     cure="Bounce this stem again, offline if it can be done, with a larger buffer if not; listen to it at "
@@ -66,22 +67,34 @@ def _more(stem: StemEvidence, places: Sequence[Place], count: int) -> str:
     measured="Runs of silence, or of one held value, from {limit:g} ms to 1 s, that start and end within a "
     "millisecond, where linear prediction says the sound would have gone on. Rests, gates and chopped sounds "
     "are damped at an edge, begin with an attack, or are many: more than a few in two seconds, or at even "
-    "distances, are the sound of the stem. Timecode is not judged here.",
+    "distances, are the sound of the stem. Over {rest_ms:g} ms long, one that begins and ends at a quarter "
+    "of a beat (up to {ahead_ms:g} ms ahead, {behind_ms:g} ms behind) is a rest between two struck sounds. "
+    "Timecode is not judged here.",
     source="Own measurement; linear prediction after Burg [memory]. The limit: own judgement; the smallest "
     "buffer usual on stage, 128 samples at 48 kHz, is 2.7 ms long.",
 )
-def dropout(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
+def dropout(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    for stem in song.stems:
+        yield from _dropouts(stem, song.click, limit)
+
+
+def _dropouts(stem: StemEvidence, click: ClickTrack | None, limit: Limit) -> Iterator[Outcome]:
     parts = sounding_parts(stem, without=TIMECODE)
     if not parts:
         yield NotApplicable(reason="no sound in it but timecode")
     for part in parts:
         rate = _rate(stem)
-        holes = [hole for hole in _damage(part).holes if 1000.0 * hole.frames >= limit.value * rate]
+        holes = [
+            hole
+            for hole in _damage(part).holes
+            if 1000.0 * hole.frames >= limit.value * rate and not _is_rest(hole, rate, click, limit)
+        ]
         if not holes or not rate:
             continue
         first, longest = holes[0], max(hole.frames for hole in holes)
         count = _in_all(holes, _damage(part).holes, _damage(part).hole_count)
         yield Hit(
+            stem=stem.name,
             value=1000.0 * longest / rate,
             sample=first.at_frame,
             at_s=seconds_at(stem, first.at_frame),
@@ -94,6 +107,15 @@ def dropout(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
                 "more": _more(stem, holes, count),
             },
         )
+
+
+def _is_rest(hole: Hole, rate_hz: int, click: ClickTrack | None, limit: Limit) -> bool:
+    """Whether it begins and ends with the beat: samplers cut a sound off with the note that ends it."""
+    if click is None or not rate_hz or 1000.0 * hole.frames <= limit["rest_ms"] * rate_hz:
+        return False
+    edges = (hole.at_frame / rate_hz, (hole.at_frame + hole.frames) / rate_hz)
+    behind = [behind_a_quarter_s(edge, click) for edge in edges]
+    return all(one is not None and -limit["ahead_ms"] <= 1000.0 * one <= limit["behind_ms"] for one in behind)
 
 
 @rule(

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from audit.evidence import ShowEvidence, StemEvidence
 from audit.facts import Role
 from audit.findings import Severity
-from audit.results import Damage, Hole, Repeat, SpliceClick
-from audit.rules.damage import dropout
+from audit.results import ClickTrack, Damage, Hole, Repeat, SpliceClick
 from tests.evidence import audit_with, part, show, song, stem
 from tests.rules.cases import Expected, at_limit, check, clean, listed, past_limit, planted
 
@@ -171,4 +172,28 @@ def test_a_dropout_is_an_error_and_a_click_a_warning():
 def test_a_stem_of_timecode_alone_does_not_raise_the_question():
     audit = audit_with("dropout", of(stem("LTC.wav", parts=[CODE], channels=1)))
     assert not list(audit.all_findings())
-    assert dropout.scope == "stem"
+    assert audit.not_applicable == {"dropout": 1}
+
+
+CLICK = ClickTrack(
+    beats_s=tuple(0.5 * beat for beat in range(240)), accents=(True, False, False, False) * 60, runs=(),
+    bpm=120.0, metre="4/4", count_in_beats=4, first_beat_s=0.0,
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("at_s", "length_s", "told"),
+    [
+        (60.127, 0.123, False),  # from 2 ms behind a sixteenth to the next but one
+        (60.130, 0.125, False),
+        (60.132, 0.118, True),  # it begins 7 ms behind
+        (60.127, 0.120, True),  # it ends 3 ms ahead
+        (60.005, 0.055, True),  # short ones are no rests
+        (130.001, 0.124, True),  # where no click is
+    ],
+)
+def test_a_rest_between_two_struck_sounds_is_no_hole(at_s: float, length_s: float, told: bool):
+    """Samplers end a sound with the note, and the next begins on the beat."""
+    drums = stem("Drums.wav", damage=holes(hole(at_s, round(length_s * RATE_HZ))))
+    found = audit_with("dropout", show(replace(song("Night Ferry", drums), click=CLICK)))
+    assert bool(list(found.all_findings())) is told
