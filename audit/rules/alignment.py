@@ -77,7 +77,8 @@ ENOUGH_TO_BE_SURE = 5
     "a warning where five songs and more have the role so steadily that the displacement is {surely:g} times "
     "what its place is uncertain by. Onsets do not tell half beats: the stem's harmony does, laid half a "
     "beat later and earlier, or drums and bass that strike on the beats in every other song and here between "
-    "them, or drums, percussion, loops and bass that strike beside the eighths here (a warning alone); "
+    "them, or drums, percussion, loops and bass that strike beside the eighths here (a warning alone; of a "
+    "bass half a beat off a note, as off-beat basses are written so); "
     "where neither tells, all places that look the same are named. A stem all of whose strokes lie on one "
     "third or quarter of the beat (within {figure_ms:g} ms), drums, loops and basses apart, plays a figure.",
     source="Friberg & Sundberg 1995, J. Acoust. Soc. Am. 98(5), 2524–2531: a displacement is heard from 6 "
@@ -157,7 +158,8 @@ def _judge(stem: StemEvidence, phase: Phase, habits: Habits, limit: Limit) -> Ju
     if usual is None:
         least = limit["alone"] if stem.role in MARKING else limit["alone_pitched"]
     elif stem.role in MARKING:
-        least = limit.value
+        # A tambourine speaks later than drums: what they lend it is no habit of its own.
+        least = limit["alone"] if usual.lent else limit.value
     else:
         least = limit["slow"] if stem.role in SLOW else limit["pitched"]
     spread_ms = max(phase.error_ms, usual.spread_ms if usual else 0.0)
@@ -180,10 +182,12 @@ def _severity(
     if judged.habit is not None and judged.stem.role not in SLOW:
         bass = judged.stem.role is Role.BASS
         near = limit["near" if marking else "near_bass" if bass else "near_pitched"]
+        if marking and judged.habit.lent:
+            near = limit["alone"]
         least = max(near, limit["spreads"] * judged.spread_ms)
     spreads = _loose(judged, limit) * judged.phase.iqr_ms >= size
     surely = _is_steady(judged, limit) and judged.phase.iqr_ms < size
-    if size <= least or (spreads and not surely) or not _off_the_click(judged, limit):
+    if size <= least or (spreads and not surely) or not _off_the_click(judged, song, habits, limit):
         return None
     if len(_agreeing(judged, song, habits, limit)) < 2 or _is_a_figure(judged, song, limit):
         return None
@@ -221,16 +225,30 @@ def _is_steady(judged: Judged, limit: Limit) -> bool:
     )
 
 
-def _off_the_click(judged: Judged, limit: Limit) -> bool:
+def _off_the_click(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -> bool:
     """Whether it lies off the click too, in the same direction.
 
     Where the other stems together lie off the click, the click does not tell which stem is right: the
-    others do.
+    others do, if they lie off more than their roles do in the show's other songs. Else they are slow sounds.
     """
     if abs(band_ms(judged.phase)) > 1.5 * limit.value:
-        return True
+        off = _past_their_roles(judged, song, habits)
+        return off is None or (off * judged.off_ms > 0.0 and abs(off) >= 0.6 * abs(judged.off_ms))
     off = judged.phase.offset_ms - (judged.habit.usual_ms if judged.habit else 0.0)
     return off * judged.off_ms > 0.0 and abs(off) >= 0.6 * abs(judged.off_ms)
+
+
+def _past_their_roles(judged: Judged, song: SongEvidence, habits: Habits) -> float | None:
+    """How much more than the others it lies off the click, each past its habit; None without habits."""
+    if judged.habit is None:
+        return None
+    others = [
+        phase.offset_ms - habits[role].click_ms
+        for name, role, phase in sure_phases(song)
+        if name != judged.stem.name and role in habits
+    ]
+    own = judged.phase.offset_ms - judged.habit.click_ms
+    return own - median(others) if others else None
 
 
 def _agreeing(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -> list[str]:

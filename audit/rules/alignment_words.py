@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from audit.evidence import StemEvidence
+from audit.facts import Role
 from audit.findings import Severity
 from audit.results import Phase
 from audit.rules.half_beats import Told
@@ -29,21 +30,24 @@ def between_hit(judged: Judged, told: Told) -> Hit:
     """Half or a quarter of a beat off by where it strikes; its place within that is as usual."""
     rate_hz = judged.stem.format.sample_rate_hz if judged.stem.format is not None else 48_000
     first, *others = told.places_ms
+    # Much dance music has its bass between the beats of a kick: strokes alone do not tell that from a fault.
+    meant = judged.stem.role is Role.BASS and told.by == "strokes" and told.part == "half a beat"
     return Hit(
         stem=judged.stem.name,
         value=first,
         limit=round(judged.limit_ms, 1),
-        severity=Severity.WARNING,
+        severity=Severity.NOTE if meant else Severity.WARNING,
         confidence=0.7,
         message="about {part} off: it strikes {where}, the {role} of the show's other songs "
         "on them ({value:+.0f} ms{or_by}, limit {limit:g} ms; + = plays after the click)",
-        cure="Listen to it with the click. If it is off, move it {samples} samples {cure_way}{or_samples}, "
-        "or bounce it again from bar 1 of the current version.",
+        cure="Listen to it with the click. {written}If it is off, move it {samples} samples "
+        "{cure_way}{or_samples}, or bounce it again from bar 1 of the current version.",
         again="{part} {cure_way} ({samples} samples){or_samples}, from bar 1 of the current version",
         facts={
             "role": judged.stem.role.value,
             "part": told.part or "half a beat",
             "where": "beside the eighths" if told.part == "a quarter of a beat" else "between the beats",
+            "written": "An off-beat bass is written so: then leave it. " if meant else "",
             "or_by": f" or {_signed(others[0])} ms" if others else "",
             "samples": round(abs(first) * rate_hz / 1000.0),
             "cure_way": "earlier" if first > 0.0 else "later",
@@ -82,7 +86,8 @@ def offset_hit(judged: Judged, severity: Severity, bound_ms: float, told: Told) 
     size_ms, *others = told.places_ms
     late = size_ms > 0.0
     than = (
-        f"the {judged.stem.role.value} of the show's other songs"
+        ("its like in" if judged.habit.lent else f"the {judged.stem.role.value} of")
+        + " the show's other songs"
         if judged.habit
         else "the song's other stems"
     )

@@ -9,7 +9,7 @@ middle counts (firm shrinkage: Gao & Bruce 1997 [memory]).
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from math import pi, sqrt
 from statistics import median
@@ -58,6 +58,7 @@ class Habit:
     usual_ms: float
     spread_ms: float  # standard deviation that one more song is to be expected off by
     songs: int
+    click_ms: float  # how it usually lies against the click alone
     lent: bool = False  # by roles that speak alike: too few songs have this one
 
 
@@ -102,6 +103,11 @@ def habits(show: ShowEvidence, *, without: str) -> Mapping[Role, Habit]:
             usual_ms=median(places),
             spread_ms=spread * sqrt(1.0 + pi / 2.0 / count),
             songs=count,
+            click_ms=median(
+                one
+                for name, one in _offsets(show, frozenset({role}) if role in alone else like)
+                if name != without
+            ),
             lent=role not in alone,
         )
     return found
@@ -115,9 +121,21 @@ def _kind(role: Role) -> int:
 @once_a_show
 def _places(show: ShowEvidence, roles: frozenset[Role]) -> list[tuple[str, float]]:
     """One place a song, with its name: the median of these roles' stems."""
+    return _by_song(show, roles, place_ms)
+
+
+@once_a_show
+def _offsets(show: ShowEvidence, roles: frozenset[Role]) -> list[tuple[str, float]]:
+    """The same against the click alone."""
+    return _by_song(show, roles, lambda phase: phase.offset_ms)
+
+
+def _by_song(
+    show: ShowEvidence, roles: frozenset[Role], where_ms: Callable[[Phase], float]
+) -> list[tuple[str, float]]:
     found = []
     for name, phases in sure_phases_by_song(show):
-        if told := [place_ms(phase) for _, role, phase in phases if role in roles]:
+        if told := [where_ms(phase) for _, role, phase in phases if role in roles]:
             found.append((name, median(told)))
     return found
 

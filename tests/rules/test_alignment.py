@@ -368,11 +368,32 @@ def test_few_songs_lean_on_the_whole_show():
 
 
 def test_roles_that_speak_alike_lend_their_habit():
-    """Percussion in one song only: drums in the others tell."""
-    whole = tour(band("Night Ferry", {"Perc.wav": 14.0}))
+    """Keys' place is known from pianos and guitars where no other song has keys."""
+    whole = tour(band("Night Ferry", {"Piano.wav": 21.0}))
     (found,) = findings("offset-from-click", whole)
-    assert (found.stem, found.limit) == ("Perc.wav", 10.0)
+    assert (found.stem, found.limit) == ("Piano.wav", 17.0)
+    assert "against its like in the show's other songs" in found.message
     assert Role.BRASS not in habits(whole, without="Night Ferry")
+
+
+@pytest.mark.parametrize(("off_ms", "told"), [(19.9, False), (20.1, True)])
+def test_drums_do_not_say_how_late_a_tambourine_speaks(off_ms: float, told: bool):
+    """Percussion in one song only: the drums of the others lend it no place to 10 ms."""
+    found = findings("offset-from-click", tour(band("Night Ferry", {"Perc.wav": off_ms})))
+    assert [(one.stem, one.limit) for one in found] == ([("Perc.wav", 20.0)] if told else [])
+
+
+def slow_sounds(name: str, late_ms: float) -> SongEvidence:
+    """Drums 8 ms after the click as everywhere, and sounds that speak later."""
+    return band(name, {"Drums.wav": 8.0, "Bass.wav": late_ms, "Guitar.wav": late_ms, "Keys.wav": late_ms})
+
+
+@pytest.mark.parametrize(("late_ms", "told"), [(15.5, False), (23.0, True)])
+def test_drums_are_not_early_because_slow_sounds_are_late(late_ms: float, told: bool):
+    """Past 15 ms the others outweigh the click, but only as far as they lie later than they always do."""
+    others = [slow_sounds(f"Other {n}", 8.0) for n in range(4)]
+    found = findings("offset-from-click", show(slow_sounds("Night Ferry", late_ms), *others))
+    assert bool([one for one in found if one.stem == "Drums.wav"]) is told
 
 
 def test_one_late_stem_does_not_make_the_others_early():

@@ -170,6 +170,19 @@ def test_drums_exactly_half_a_beat_off_are_a_warning():
     assert "12000 samples" in found.advice
 
 
+def test_a_bass_exactly_half_a_beat_off_may_be_written_so():
+    """By its strokes alone: off-beat basses are common. Harmony that says so is no habit of style."""
+    (found,) = findings("offset-from-click", tour(striking("Night Ferry", Bass=-0.6)))
+    assert (found.severity, found.stem) == (Severity.NOTE, "Bass.wav")
+    assert "An off-beat bass is written so" in found.advice
+    odd = with_harmony(
+        striking("Night Ferry", Bass=-0.6), "Bass.wav", at_zero=0.1, half_late=0.3, half_early=0.1
+    )
+    (found,) = findings("offset-from-click", tour(odd))
+    assert found.severity is Severity.WARNING
+    assert "written" not in found.advice
+
+
 @pytest.mark.parametrize(
     "song",
     [
