@@ -11,7 +11,7 @@ from audit.findings import Severity
 from audit.results import Phase
 from audit.rules.alignment_words import Judged, between_hit, offset_hit
 from audit.rules.half_beats import BEATERS, STRIKES_ON, a_quarter_off, strikes_between, told_apart
-from audit.rules.places import MARKING, SLOW, Habit, band_ms, habits, place_ms, sure_phases
+from audit.rules.places import MARKING, SLOW, Habit, band_ms, habits, past_habit_ms, sure_phases
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.shifted import off_by_beats
 
@@ -65,8 +65,9 @@ ENOUGH_TO_BE_SURE = 5
     "off the rest.",
     measured="Median distance of the stem's onsets from the beat pattern that the song's other stems share "
     "(straight, swung, triplet), anchored to the click (audit.measure.alignment); its role's median over the "
-    "show's other songs is taken off. Asked for: {onsets:g} onsets; at least two other stems that agree with "
-    "each other and lie the same way from it; spread (interquartile range) below the displacement; "
+    "show's other songs is taken off (that against the click alone, where it is the steadier one). Asked "
+    "for: {onsets:g} onsets; at least two other stems that agree with each other and lie the same way from "
+    "it; spread (interquartile range) below the displacement; "
     "{spreads:g} times what the role's place differs by between songs (robust; few songs lean on the show). "
     "Past {limit:g} ms drums, percussion and loops are an error, and from {near:g} ms a warning. People lie "
     "back by so much and no file is off, so guitars and keys are a warning from {near_pitched:g} ms, bass "
@@ -154,7 +155,6 @@ def _judge(stem: StemEvidence, phase: Phase, habits: Habits, limit: Limit) -> Ju
     if phase.onsets < limit["onsets"] or phase.confidence < limit["confidence"]:
         return None
     usual = habits.get(stem.role)
-    off_ms = place_ms(phase)
     if usual is None:
         least = limit["alone"] if stem.role in MARKING else limit["alone_pitched"]
     elif stem.role in MARKING:
@@ -167,7 +167,7 @@ def _judge(stem: StemEvidence, phase: Phase, habits: Habits, limit: Limit) -> Ju
         stem=stem,
         phase=phase,
         habit=usual,
-        off_ms=off_ms - (usual.usual_ms if usual else 0.0),
+        off_ms=past_habit_ms(phase, usual),
         limit_ms=max(least, limit["spreads"] * spread_ms),
         spread_ms=spread_ms,
     )
@@ -234,7 +234,7 @@ def _off_the_click(judged: Judged, song: SongEvidence, habits: Habits, limit: Li
     if abs(band_ms(judged.phase)) > 1.5 * limit.value:
         off = _past_their_roles(judged, song, habits)
         return off is None or (off * judged.off_ms > 0.0 and abs(off) >= 0.6 * abs(judged.off_ms))
-    off = judged.phase.offset_ms - (judged.habit.usual_ms if judged.habit else 0.0)
+    off = judged.phase.offset_ms - (judged.habit.click_ms if judged.habit else 0.0)
     return off * judged.off_ms > 0.0 and abs(off) >= 0.6 * abs(judged.off_ms)
 
 
@@ -257,11 +257,11 @@ def _agreeing(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) 
     What the two roles differ by in other songs is allowed for.
     """
     roles = {stem.name: stem.role for stem in song.stems}
-    own = judged.habit.usual_ms if judged.habit else 0.0
+    own = judged.habit.click_ms if judged.habit else 0.0
     distances: dict[str, float] = {}
     for against in judged.phase.against:
         their = habits.get(roles[against.stem])
-        distances[against.stem] = against.lag_ms - own + (their.usual_ms if their else 0.0)
+        distances[against.stem] = against.lag_ms - own + (their.click_ms if their else 0.0)
     same_way = {
         name: off
         for name, off in distances.items()

@@ -10,7 +10,7 @@ middle counts (firm shrinkage: Gao & Bruce 1997 [memory]).
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import pi, sqrt
 from statistics import median
 
@@ -58,7 +58,10 @@ class Habit:
     usual_ms: float
     spread_ms: float  # standard deviation that one more song is to be expected off by
     songs: int
-    click_ms: float  # how it usually lies against the click alone
+    click_ms: float = 0.0  # how it usually lies against the click alone
+    by_click: bool = (
+        False  # usual_ms and spread_ms are that too: it is steadier than the place beside the band
+    )
     lent: bool = False  # by roles that speak alike: too few songs have this one
 
 
@@ -84,8 +87,27 @@ def habits(show: ShowEvidence, *, without: str) -> Mapping[Role, Habit]:
     """Every role's habit over all songs but `without`; that of its like where fewer than three songs can
     tell; no entry where that is so too."""
 
+    by_band = _usual(_places(show), without)
+    by_click = _usual(_offsets(show), without)
+    found = {}
+    for role, band in by_band.items():
+        click = by_click[role]
+        # Of the two the steadier one: other instruments in every song move the band, a late click the rest.
+        steadier = click if click.spread_ms < band.spread_ms else band
+        found[role] = replace(steadier, click_ms=click.usual_ms, by_click=steadier is click)
+    return found
+
+
+def _usual(by_song: Mapping[str, Mapping[Role, Sequence[float]]], without: str) -> dict[Role, Habit]:
+    """Every role's habit by one way of placing it."""
+
     def others(roles: frozenset[Role]) -> list[float]:
-        return [place for name, place in _places(show, roles) if name != without]
+        told = [
+            [place for role in roles for place in places.get(role, ())]
+            for name, places in by_song.items()
+            if name != without
+        ]
+        return [median(places) for places in told if places]
 
     alone = {role: places for role in Role if len(places := others(frozenset({role}))) >= ENOUGH_SONGS}
     spreads = {role: _spread(places) for role, places in alone.items()}
@@ -103,11 +125,6 @@ def habits(show: ShowEvidence, *, without: str) -> Mapping[Role, Habit]:
             usual_ms=median(places),
             spread_ms=spread * sqrt(1.0 + pi / 2.0 / count),
             songs=count,
-            click_ms=median(
-                one
-                for name, one in _offsets(show, frozenset({role}) if role in alone else like)
-                if name != without
-            ),
             lent=role not in alone,
         )
     return found
@@ -119,30 +136,37 @@ def _kind(role: Role) -> int:
 
 
 @once_a_show
-def _places(show: ShowEvidence, roles: frozenset[Role]) -> list[tuple[str, float]]:
-    """One place a song, with its name: the median of these roles' stems."""
-    return _by_song(show, roles, place_ms)
+def _places(show: ShowEvidence) -> Mapping[str, Mapping[Role, Sequence[float]]]:
+    """Where a song's stems lie, by its name and their roles."""
+    return _by_song(show, place_ms)
 
 
 @once_a_show
-def _offsets(show: ShowEvidence, roles: frozenset[Role]) -> list[tuple[str, float]]:
+def _offsets(show: ShowEvidence) -> Mapping[str, Mapping[Role, Sequence[float]]]:
     """The same against the click alone."""
-    return _by_song(show, roles, lambda phase: phase.offset_ms)
+    return _by_song(show, lambda phase: phase.offset_ms)
 
 
 def _by_song(
-    show: ShowEvidence, roles: frozenset[Role], where_ms: Callable[[Phase], float]
-) -> list[tuple[str, float]]:
-    found = []
+    show: ShowEvidence, where_ms: Callable[[Phase], float]
+) -> Mapping[str, Mapping[Role, Sequence[float]]]:
+    found: dict[str, dict[Role, list[float]]] = {}
     for name, phases in sure_phases_by_song(show):
-        if told := [where_ms(phase) for _, role, phase in phases if role in roles]:
-            found.append((name, median(told)))
+        for _, role, phase in phases:
+            found.setdefault(name, {}).setdefault(role, []).append(where_ms(phase))
     return found
 
 
 def band_ms(phase: Phase) -> float:
     """What the song's other stems lie off the click."""
     return phase.offset_ms - phase.from_others_ms
+
+
+def past_habit_ms(phase: Phase, habit: Habit | None) -> float:
+    """How far past its role's habit a stem lies; without one, past the click and the band."""
+    if habit is None:
+        return place_ms(phase)
+    return (phase.offset_ms if habit.by_click else place_ms(phase)) - habit.usual_ms
 
 
 def place_ms(phase: Phase) -> float:

@@ -396,6 +396,24 @@ def test_drums_are_not_early_because_slow_sounds_are_late(late_ms: float, told: 
     assert bool([one for one in found if one.stem == "Drums.wav"]) is told
 
 
+@pytest.mark.parametrize(("drums_ms", "told"), [(8.0, False), (15.4, False), (15.6, True), (-4.0, True)])
+def test_drums_that_lie_steadily_after_the_click_are_judged_by_it(drums_ms: float, told: bool):
+    """The band's sounds speak otherwise in every song: beside them, drums that never move seem to wander."""
+
+    def wandering(name: str, band_ms: float, drums_ms: float = 8.0) -> SongEvidence:
+        others = {"Bass.wav": band_ms, "Guitar.wav": band_ms, "Keys.wav": band_ms}
+        return band(name, {"Drums.wav": drums_ms, **others})
+
+    others = [wandering(f"Other {n}", at) for n, at in enumerate((2.0, 6.0, 10.0, 14.0))]
+    usual = habits(show(*others), without="Night Ferry")
+    assert (usual[Role.DRUMS].by_click, usual[Role.DRUMS].usual_ms) == (True, 8.0)
+    assert not usual[Role.BASS].by_click
+    found = findings("offset-from-click", show(wandering("Night Ferry", 8.0, drums_ms), *others))
+    assert [one.stem for one in found] == (["Drums.wav"] if told else [])
+    if told:
+        assert found[0].value == pytest.approx(drums_ms - 8.0)
+
+
 def test_one_late_stem_does_not_make_the_others_early():
     """In a song of three stems each of the others lies off from two that agree by chance."""
     audit = audit_with(offset_from_click, tour(band("Night Ferry", {"Drums.wav": 30.0, "Perc.wav": -12.0})))
