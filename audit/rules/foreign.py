@@ -49,7 +49,8 @@ LINE = 1.7
     "come and go with that song's chords at {changes:.1f} and more (at home {poor_changes:.1f} and less, in "
     "any key), and nothing speaks for its own song. So a bass of another song in the same tempo and key is "
     "told. Versions of one song, by their folders' names or as most of their stems are the same audio, are "
-    "one song here. A stem of a song that is not in the show, drums of a song with the same tempo, and most "
+    "one song here. Of one recording in two songs the one that fits the other song more surely is told. A "
+    "stem of a song that is not in the show, drums of a song with the same tempo, and most "
     "tunes of one are not told.",
     source="Own measurement on rendered songs; the gathering of onsets is the mean resultant length "
     "(Rayleigh's test).",
@@ -62,7 +63,8 @@ def foreign_stem(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
         yield NotApplicable(reason="no click and no harmony to tell by")
         return
     for stem, other in strangers(song, show, limit):
-        yield _hit(stem, other, limit)
+        if not _is_the_original(stem, other, song, show, limit):
+            yield _hit(stem, other, limit)
 
 
 def strangers(song: SongEvidence, show: ShowEvidence, limit: Limit) -> list[tuple[StemEvidence, Elsewhere]]:
@@ -86,6 +88,24 @@ def strangers(song: SongEvidence, show: ShowEvidence, limit: Limit) -> list[tupl
         if len(agreeing) < 2:
             by_harmony = [first] if apart else []
     return [one for one in found if one in sure or one in by_harmony]
+
+
+def _is_the_original(
+    stem: StemEvidence, other: Elsewhere, song: SongEvidence, show: ShowEvidence, limit: Limit
+) -> bool:
+    """Whether that song holds a copy of it which more surely belongs here: it goes with its copy there."""
+    mine = (song.name, stem.name)
+    copies = {other.copy}
+    for pair in show.copies:
+        first, second = (pair.first_song, pair.first), (pair.second_song, pair.second)
+        if mine in (first, second):
+            theirs = second if mine == first else first
+            copies |= {theirs[1]} if theirs[0] == other.song else set()
+    there = next((one for one in show.songs if one.name == other.song), None)
+    return there is not None and any(
+        copy.name in copies and home.song == song.name and _margin(copy, home) > _margin(stem, other)
+        for copy, home in strangers(there, show, limit)
+    )
 
 
 def _one_song(one: SongEvidence, other: SongEvidence) -> bool:

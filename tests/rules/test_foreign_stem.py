@@ -9,7 +9,7 @@ import pytest
 
 from audit.evidence import ShowEvidence
 from audit.folder.versions import read_mark
-from audit.results import Elsewhere, KeyFit, RhythmFit
+from audit.results import Elsewhere, KeyFit, RhythmFit, SameAudio
 from tests.evidence import audit_with, show, song, stem
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
 
@@ -174,3 +174,28 @@ def test_what_cannot_be_told_is_not_asked():
     assert alone.not_applicable == {"foreign-stem": 1}
     mute = audit_with("foreign-stem", show(song("S", stem("Keys.wav")), song("T", stem("Keys.wav"))))
     assert mute.not_applicable == {"foreign-stem": 2}
+
+
+@pytest.mark.parametrize(("copied", "told"), [(True, ["Night Ferry"]), (False, ["Night Ferry", "Tin Roof"])])
+def test_the_stem_that_was_copied_is_not_blamed_for_its_copy(copied: bool, told: list[str]):
+    """Tin Roof's keys were put into Night Ferry. There they go with nothing but themselves, a little."""
+    astray = replace(
+        stem("Keys.wav"), rhythm=beat(0.1), key=moves(0.0),
+        elsewhere=(Elsewhere(song="Tin Roof", key=moves(0.7), rhythm=beat(0.9)),),
+    )  # fmt: skip
+    at_home = replace(
+        stem("Keys 1.wav"),
+        key=moves(0.0),
+        elsewhere=(Elsewhere(song="Night Ferry", key=moves(0.6), rhythm=None),),
+    )
+    pair = SameAudio(
+        first_song="Night Ferry", first="Keys.wav", second_song="Tin Roof", second="Keys 1.wav", lag_frames=0,
+        lag_s=0.0, level_db=0.0, likeness=1.0, share=1.0, opposed=False,
+    )  # fmt: skip
+    whole = show(
+        song("Night Ferry", stem("Bass.wav"), astray),
+        song("Tin Roof", stem("Bass.wav"), at_home),
+        song("Long Quay", stem("Bass.wav")),
+    )
+    audit = audit_with("foreign-stem", replace(whole, copies=(pair,) if copied else ()))
+    assert [finding.songs[0] for finding in audit.all_findings()] == told
