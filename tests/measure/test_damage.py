@@ -16,6 +16,7 @@ from tests.waves import Samples
 
 RATE_HZ = 48_000
 AT = 187_345
+STAIR = 48 * 3903
 
 
 def damage(
@@ -125,6 +126,14 @@ def test_many_holes_at_odd_places_are_the_sound_too(held):
     for at in 100_000 + np.array([0, 9_100, 15_300, 27_900, 34_000, 47_300]):
         chopped[at : at + 2000] = 0.0
     assert damage(chopped).hole_count == 0
+
+
+def test_a_held_value_among_stairs_is_one_stair_more(held):
+    """Few bits, played low: it stands still for a millisecond between its steps, nearly."""
+    wobble = 1e-5 * np.random.default_rng(3).standard_normal(held.shape).astype(np.float32)
+    stairs = np.repeat(np.round(40.0 * held[::48]) / 40.0, 48, axis=0)[: len(held)] + wobble
+    assert damage(signals.dropout(held, STAIR, 96)[0]).hole_count == 1
+    assert damage(signals.dropout(stairs, STAIR, 96)[0]).hole_count == 0
 
 
 def test_a_short_rest_between_two_fades_is_none(held):
