@@ -34,6 +34,7 @@ ENOUGH_TO_BE_SURE = 5
         unit="ms",
         more={
             "alone": 20.0,
+            "lent": 15.0,
             "alone_pitched": 50.0,
             "pitched": 17.0,
             "near_pitched": 14.0,
@@ -72,8 +73,9 @@ ENOUGH_TO_BE_SURE = 5
     "Past {limit:g} ms drums, percussion and loops are an error, and from {near:g} ms a warning. People lie "
     "back by so much and no file is off, so guitars and keys are a warning from {near_pitched:g} ms, bass "
     "from {near_bass:g} ms, both an error past {pitched:g} ms; brass, swelling and sung stems past {slow:g} "
-    "ms. If all stems lie alike, the song is told once: a note from {together:g} ms, a warning from "
-    "{together_warning:g} ms. Stems whose notes spread widely, drums and loops apart, need {loose:g} times "
+    "ms. Drums, percussion and loops that borrow each other's habit need {lent:g} ms. If all stems lie "
+    "alike, the song is told once: a note from {together:g} ms, a warning from {together_warning:g} ms. "
+    "Stems whose notes spread widely, drums and loops apart, need {loose:g} times "
     "that spread, percussion, which is another instrument in every song, {loose_percussion:g} times; less is "
     "a warning where five songs and more have the role so steadily that the displacement is {surely:g} times "
     "what its place is uncertain by. Onsets do not tell half beats: the stem's harmony does, laid half a "
@@ -159,7 +161,7 @@ def _judge(stem: StemEvidence, phase: Phase, habits: Habits, limit: Limit) -> Ju
         least = limit["alone"] if stem.role in MARKING else limit["alone_pitched"]
     elif stem.role in MARKING:
         # A tambourine speaks later than drums: what they lend it is no habit of its own.
-        least = limit["alone"] if usual.lent else limit.value
+        least = limit["lent"] if usual.lent else limit.value
     else:
         least = limit["slow"] if stem.role in SLOW else limit["pitched"]
     spread_ms = max(phase.error_ms, usual.spread_ms if usual else 0.0)
@@ -183,7 +185,7 @@ def _severity(
         bass = judged.stem.role is Role.BASS
         near = limit["near" if marking else "near_bass" if bass else "near_pitched"]
         if marking and judged.habit.lent:
-            near = limit["alone"]
+            near = limit["lent"]
         least = max(near, limit["spreads"] * judged.spread_ms)
     spreads = _loose(judged, limit) * judged.phase.iqr_ms >= size
     surely = _is_steady(judged, limit) and judged.phase.iqr_ms < size
