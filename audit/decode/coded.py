@@ -19,7 +19,7 @@ from audit.facts import StemFormat
 from audit.results import ContainerFault
 from audit.units import clock, grouped
 
-FULL_SCALE = np.float32(2.0**-31)
+_FULL_SCALE = np.float32(2.0**-31)
 _UNSURE_LENGTH = ("MPEG_LAYER", "ADPCM", "GSM", "G72", "VOX", "NMS")
 # libsndfile's frame counts of these are estimates, or rounded up to whole coding blocks
 
@@ -98,7 +98,7 @@ class FlacDecoder:
         if got.frames < frames or got.error is not None:
             self._finish(got.error is not None)
         samples = block.astype(np.float32)
-        samples *= FULL_SCALE
+        samples *= _FULL_SCALE
         return samples
 
     def _finish(self, broken: bool) -> None:

@@ -9,20 +9,15 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from soundfile import LibsndfileError
 
 from audit.decode.blocks import open_blocks
-from audit.decode.coded import FULL_SCALE
-from audit.decode.container import Header, RefusedError
+from audit.decode.container import Header
 from audit.decode.pcm import PcmDecoder
-from audit.decode.sndfile import SoundStream, open_stream, read_frames
 from audit.decode.source import AtWork, Source, reason_of
 from audit.errors import UnreadableAudioError
 from audit.facts import StemFormat
 
 Piece = NDArray[np.float32]
-
-NEAR_S = 0.25
 
 
 def read_pieces(
@@ -37,11 +32,7 @@ def read_pieces(
     shape = header.format
     if shape is None:
         raise UnreadableAudioError(f"{path.name!r}: its header cannot be read")
-    cut = _in_passing
-    if header.layout is not None:
-        cut = _by_seeking
-    elif shape.container == "FLAC" and shape.frames > 0:
-        cut = _by_jumping
+    cut = _by_seeking if header.layout is not None else _in_passing
     pieces = cut(path, header, shape, starts, frames, at_work)
     for piece in pieces:
         if not np.isfinite(piece).all():  # seldom, and asked faster than mended
@@ -71,53 +62,12 @@ def _by_seeking(
             yield piece
 
 
-def _by_jumping(
-    path: Path, header: Header, shape: StemFormat, starts: Sequence[int], frames: int, at_work: AtWork
-) -> Iterator[Piece]:
-    """FLAC, whose frames can be found: decodes the pieces, and what lies between two that are near."""
-    try:
-        source = Source(path, at_work)
-    except (OSError, ValueError) as error:
-        raise UnreadableAudioError(f"{path.name!r}: {reason_of(error)}") from None
-    with source, _stream(path, source) as stream:
-        near = round(NEAR_S * shape.sample_rate_hz)
-        wide = np.empty((max(near, frames), shape.channels), dtype=np.int32)
-        at = 0
-        for start in starts:
-            at_work()
-            piece = np.zeros((frames, shape.channels), dtype=np.float32)
-            first = max(0, start)
-            wanted = min(start + frames, shape.frames) - first
-            if wanted > 0 and _moved(stream, at, first, wide[:near]):
-                got = read_frames(stream, wide[:wanted]).frames
-                piece[first - start : first - start + got] = wide[:got]
-                at = first + got
-            piece *= FULL_SCALE
-            yield piece
-
-
-def _stream(path: Path, source: Source) -> SoundStream:
-    try:
-        return open_stream(source, "FLAC", 0)
-    except RefusedError as error:
-        raise UnreadableAudioError(f"{path.name!r}: {error}") from None
-
-
-def _moved(stream: SoundStream, at: int, wanted: int, room: NDArray[np.int32]) -> bool:
-    """Whether the stream, at frame `at`, could be brought to another one. To look for a frame costs as much
-    as to decode a quarter of a second."""
-    if 0 <= wanted - at <= len(room):
-        return read_frames(stream, room[: wanted - at]).frames == wanted - at
-    try:
-        return bool(stream.seek(wanted) == wanted)
-    except (LibsndfileError, OSError):
-        return False
-
-
 def _in_passing(
     path: Path, header: Header, shape: StemFormat, starts: Sequence[int], frames: int, at_work: AtWork
 ) -> Iterator[Piece]:
-    """Decodes the file up to its last piece, holding what the next one needs."""
+    """Decodes the file up to its last piece, holding what the next one needs; its checksum was asked by the
+    first pass. libFLAC finds a frame by guessing at its place in bytes: in a file that rests somewhere one
+    search takes as long as to decode all of it (own measurement)."""
     unchecked = replace(header, md5=None)
     with open_blocks(path, unchecked, at_work=at_work) as reader:
         held = np.zeros((0, shape.channels), dtype=np.float32)
