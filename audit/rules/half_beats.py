@@ -15,7 +15,7 @@ from typing import Literal
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
-from audit.results import Beats
+from audit.results import Beats, Phase
 from audit.rules.places import ENOUGH_SONGS, sure_phases
 
 FIT, BETTER, TIMES = 0.08, 0.02, 1.15
@@ -93,13 +93,8 @@ def a_quarter_off(
     _, second, _, fourth = phase.quarters
     if second + fourth < BESIDE_THEM:
         return None
-    elsewhere = [
-        other.quarters
-        for one in show.songs
-        if one.name != song.name
-        for _, role, other in sure_phases(one)
-        if role is stem.role and other.quarters is not None
-    ]
+    phases = _in_other_songs(stem, song, show)
+    elsewhere = [other.quarters for other in phases if other.quarters is not None]
     beside = [
         other.quarters
         for name, _, other in sure_phases(song)
@@ -115,6 +110,17 @@ def a_quarter_off(
         if fourth >= HEAVIER * second:
             return -quarter_ms
     return min(quarter_ms, -quarter_ms, key=lambda more: abs(off_ms + more))
+
+
+def _in_other_songs(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> list[Phase]:
+    """The sure phases of the same role in the show's other songs."""
+    return [
+        phase
+        for one in show.songs
+        if one.name != song.name
+        for _, role, phase in sure_phases(one)
+        if role is stem.role
+    ]
 
 
 def _on_eighths(quarters: tuple[float, float, float, float]) -> bool:
@@ -146,13 +152,8 @@ def strikes_between(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) 
     phase = stem.alignment.phase if stem.alignment is not None else None
     if stem.role not in BEATERS or phase is None or phase.on_beat is None:
         return None
-    elsewhere = [
-        other.on_beat
-        for one in show.songs
-        if one.name != song.name
-        for _, role, other in sure_phases(one)
-        if role is stem.role and other.on_beat is not None
-    ]
+    phases = _in_other_songs(stem, song, show)
+    elsewhere = [other.on_beat for other in phases if other.on_beat is not None]
     if len(elsewhere) < ENOUGH_SONGS or min(elsewhere) < STRIKES_ON:
         return None
     if phase.on_beat <= STRIKES_BETWEEN:
