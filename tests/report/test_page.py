@@ -271,6 +271,17 @@ def test_the_first_thing_to_fix_is_in_the_first_song():
     assert view.songs[0].worst == "Click bleed, Bass.wav"
 
 
+def test_a_cure_of_one_stem_is_not_told_as_that_of_all():
+    """ "Move it 3872 samples earlier" mends the first of three."""
+    early = finding("offset-from-click", "error", "Drums.wav", ("a",))
+    late = replace(finding("offset-from-click", "error", "Bass.wav", ("b",)), advice="Move it later.")
+    songs = (song("a", stem("Drums.wav")), song("b", stem("Bass.wav")))
+    (step,) = page_view(audit_of(*songs, findings=(early, late)), NOTHING).steps
+    assert step.cure.startswith(f"a, Drums.wav: {early.advice} The others have cures of their own.")
+    (step,) = page_view(audit_of(*songs, findings=(early, replace(late, advice=early.advice))), NOTHING).steps
+    assert step.cure.startswith(early.advice)
+
+
 def test_in_a_song_the_most_urgent_fault_stands_first():
     """Under its song as in the table of songs, on the terminal and on the sheet."""
     faults = (

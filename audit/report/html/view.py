@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from audit.findings import Severity, ShowAudit
+from audit.findings import Finding, Severity, ShowAudit
 from audit.report.faults import CAUTION
 from audit.report.figures import headline_of, sentence, with_cautions
 from audit.report.first import fix_first, worst_first
@@ -169,11 +170,21 @@ def _steps(
                 severity=first.severity.value,
                 where=where or "The whole show",
                 message=sentence(first.message) if len(thing.findings) == 1 else "",
-                cure=with_cautions(first.advice),
+                cure=_cure(thing.findings),
                 anchor=anchor,
             )
         )
     return steps
+
+
+def _cure(findings: Sequence[Finding]) -> str:
+    """What to do about the first of them, and that it is no cure for the others where they have their own."""
+    first = findings[0]
+    cure = with_cautions(first.advice)
+    if len({finding.advice for finding in findings}) == 1:
+        return cure
+    whose = ", ".join(word for word in (listed(first.songs), first.stem) if word)
+    return f"{whose}: {cure} The others have cures of their own."
 
 
 def _passed_over(audit: ShowAudit, *, whole: bool) -> list[str]:
