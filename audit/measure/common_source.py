@@ -84,14 +84,9 @@ class CommonSourceMeter:
         self._filled = 0
         self._at = 0  # frames fed so far
 
-    def add(self, blocks: Mapping[str, Samples]) -> None:
-        """The next block of every stem that goes on: float32, shape (frames, channels), finite."""
-        for name, block in blocks.items():
-            self.hear(name, block)
-        self.step(max((len(block) for block in blocks.values()), default=0))
-
     def hear(self, name: str, block: Samples) -> None:
-        """One stem's block of this round; `step` ends the round. The block is not kept."""
+        """One stem's block of this round, float32, shape (frames, channels), finite; `step` ends the round.
+        It is not kept."""
         if name not in self._rows:
             return
         row = self._rows[name]

@@ -95,10 +95,9 @@ def search(
     found = _look(pieces, mine, ticks=source.ticks)
     if found is None:
         return None
+    # A click that leaks is in the rests too, unless they were cut: a faint one has to be surer.
     if source.ticks and silent + found.silent >= FEWEST and found.surety < VERY_SURE:
-        return (
-            None  # a click that leaks is in the rests too, unless they were cut: a faint one has to be surer
-        )
+        return None
     # What passes a narrow band only is quieter than the gain in that band says.
     change_db = power_to_db(found.passed)
     relative_db = None

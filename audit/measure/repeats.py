@@ -54,6 +54,9 @@ CODES = 6.0
 NEARBY, NEARBY_S = 3, 4.0
 PERIODIC = 0.2
 MOST = 1024
+MOST_ROWS = 4096
+"""Stretches near one before them that a chunk's seams can have: 128 kB. Timecode has a hundred at each."""
+
 TABLE = 1 << 13
 
 BESIDE, PROBE = 64, 128
@@ -130,7 +133,7 @@ class RepeatFinder:
             return
         if not seams and not bright:
             return
-        kernel, found = self._kernel, np.empty((256, self._kernel.COLUMNS), dtype=np.int64)
+        kernel, found = self._kernel, np.empty((MOST_ROWS, self._kernel.COLUMNS), dtype=np.int64)
         places = np.array([(seam + BESIDE, seam - BESIDE - PROBE) for seam in seams], dtype=np.int64).ravel()
         for code in reversed(self._dithers):
             slack, least = np.float32(DITHER * code), np.float32(0.5 * DITHER_STEPS * code)

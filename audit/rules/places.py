@@ -59,9 +59,7 @@ class Habit:
     spread_ms: float  # standard deviation that one more song is to be expected off by
     songs: int
     click_ms: float = 0.0  # how it usually lies against the click alone
-    by_click: bool = (
-        False  # usual_ms and spread_ms are that too: it is steadier than the place beside the band
-    )
+    by_click: bool = False  # usual_ms and spread_ms are of that: it is steadier than beside the band
     lent: bool = False  # by roles that speak alike: too few songs have this one
 
 

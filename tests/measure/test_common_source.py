@@ -30,8 +30,21 @@ def compare(*waves: np.ndarray, size: int = 65_536, rate_hz: int = RATE_HZ) -> t
     stems = {f"stem {number}": wave for number, wave in enumerate(waves)}
     meter = CommonSourceMeter(tuple(stems), rate_hz)
     for begin in range(0, max(map(len, waves)), size):
-        meter.add({name: wave[begin : begin + size] for name, wave in stems.items() if len(wave) > begin})
+        blocks = {name: wave[begin : begin + size] for name, wave in stems.items() if len(wave) > begin}
+        for name, block in blocks.items():
+            meter.hear(name, block)
+        meter.step(max(map(len, blocks.values())))
     return meter.result()
+
+
+@pytest.mark.parametrize("size", [777, 5000, 65_536, 262_144])
+def test_neither_blocks_nor_stems_that_end_early_make_a_difference(size: int):
+    """Stems end inside of a window, between two, and with the last."""
+    rng = np.random.default_rng(3)
+    wave = rng.uniform(-0.3, 0.3, (20 * RATE_HZ, 1)).astype(np.float32)
+    waves = (wave, np.roll(wave, 24, axis=0)[: 12 * RATE_HZ + 1000], wave[: 15 * RATE_HZ + 30_000])
+    assert compare(*waves, size=size) == compare(*waves, size=len(wave))
+    assert len(compare(*waves)) == 3
 
 
 @pytest.mark.parametrize("name", SOURCES)

@@ -25,7 +25,10 @@ def said(one: LabSong, *more: LabStem) -> list[tuple[str | None, object]]:
     stems = (*one.stems, *more)
     meter = CommonSourceMeter(tuple(one.name for one in stems), one.rate_hz)
     for at in range(0, max(len(one.samples) for one in stems), BLOCK):
-        meter.add({one.name: one.samples[at : at + BLOCK] for one in stems if len(one.samples) > at})
+        blocks = {one.name: one.samples[at : at + BLOCK] for one in stems if len(one.samples) > at}
+        for name, block in blocks.items():
+            meter.hear(name, block)
+        meter.step(max(map(len, blocks.values())))
     made = song(one.name, *[stem(one.name, role=one.role) for one in stems])
     found = findings("comb-pair", show(replace(made, common_sources=meter.result())))
     return [(hit.stem, hit.measured["other"]) for hit in found]
