@@ -31,6 +31,8 @@ NAME = f"results-{SCHEMA}.sqlite"
 PATIENCE_S = 10.0
 """How long one program waits for another to finish writing."""
 
+ASKED_AGAIN_S = 0.01
+
 UNUSED_DAYS = (60, 14, 3)
 MOST_BYTES = 1 << 30
 """What nobody asked for in 60 days goes; of a file larger than a gigabyte, in 14 or 3 days."""
@@ -174,12 +176,33 @@ class Store:
             except OSError as error:
                 self._give_up(error.strerror or str(error))
                 return
-            self._base = sqlite3.connect(self._path, timeout=PATIENCE_S, isolation_level=None)
-            # Where a file system knows no write-ahead log, SQLite stays with its journal; both are safe.
-            self._base.execute("PRAGMA journal_mode = WAL")
-            self._base.execute("PRAGMA synchronous = NORMAL")
-            if not self._base.execute("SELECT 1 FROM sqlite_master WHERE name = 'notes'").fetchone():
-                self._base.executescript(TABLES)
+            self._base = self._laid_out()
+
+    def _laid_out(self) -> sqlite3.Connection:
+        """The open file, with its tables. Raises sqlite3.Error.
+
+        SQLite's own patience does not hold while two programs lay a new file out or one that leaves tidies
+        up: the other is told "locked" at once. So it is asked again, for as long as it would have waited.
+        """
+        until = time.monotonic() + PATIENCE_S
+        while True:
+            base = sqlite3.connect(self._path, timeout=PATIENCE_S, isolation_level=None)
+            try:
+                # Where a file system knows no write-ahead log, SQLite stays with its journal; both are safe.
+                if base.execute("PRAGMA journal_mode").fetchone() != ("wal",):
+                    base.execute("PRAGMA journal_mode = WAL")
+                base.execute("PRAGMA synchronous = NORMAL")
+                if not base.execute("SELECT 1 FROM sqlite_master WHERE name = 'notes'").fetchone():
+                    base.executescript(TABLES)
+                return base
+            except sqlite3.OperationalError as error:
+                base.close()
+                if not _is_taken(error) or time.monotonic() > until:
+                    raise
+                time.sleep(ASKED_AGAIN_S)
+            except BaseException:
+                base.close()
+                raise
 
     def _rows(self, question: str, values: Sequence[object], *before: object) -> Iterator[Sequence[Any]]:
         if self._base is None:
@@ -263,6 +286,11 @@ def kept_files(folder: Path) -> list[Path]:
 def now_ns() -> int:
     """The system's clock, which files' times are compared with."""
     return time.time_ns()
+
+
+def _is_taken(error: sqlite3.Error) -> bool:
+    """Whether another program has the file for the moment; Python tells SQLite's own code from 3.11 on."""
+    return "locked" in str(error)
 
 
 def _today() -> int:

@@ -170,6 +170,55 @@ def test_two_at_once_lose_nothing(tmp_path: Path):
         assert store.count("stem") == 160
 
 
+def test_many_that_lay_out_one_new_file_wait_for_each_other(tmp_path: Path):
+    """SQLite tells "locked" at once to whoever asks for the write-ahead log while another does."""
+
+    def work(folder: Path) -> None:
+        together.wait()
+        with Store(folder, words.append) as store:
+            store.write("stem", {"key": b"x"})
+
+    words: list[str] = []
+    together = threading.Barrier(8)
+    for number in range(40):
+        threads = [threading.Thread(target=work, args=(tmp_path / str(number),)) for _ in range(8)]
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join()
+    assert words == []
+
+
+def test_a_new_file_that_another_holds_is_waited_for(tmp_path: Path):
+    """As above, without chance: the other has it exclusively, not in the write-ahead log, for a while."""
+    path = tmp_path / NAME
+    other = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
+    other.execute("CREATE TABLE theirs (x)")
+    other.execute("BEGIN EXCLUSIVE")
+    words: list[str] = []
+    leaves = threading.Timer(0.3, other.execute, ["ROLLBACK"])
+    leaves.start()
+    with Store(tmp_path, words.append) as store:
+        store.write("stem", {"key": b"x"})
+        assert store.read("stem", ["key"]) == {"key": b"x"}
+    leaves.join()
+    other.close()
+    assert words == []
+
+
+def test_a_file_that_another_never_lets_go_is_a_word(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr(store_module, "PATIENCE_S", 0.1)
+    other = sqlite3.connect(tmp_path / NAME, isolation_level=None)
+    other.execute("CREATE TABLE theirs (x)")
+    other.execute("BEGIN EXCLUSIVE")
+    words: list[str] = []
+    with Store(tmp_path, words.append) as store:
+        assert store.read("stem", ["key"]) == {}
+    other.close()
+    (said,) = words
+    assert "database is locked" in said
+
+
 def test_what_nobody_asks_for_goes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
     with Store(tmp_path) as store:
         store.write("stem", {"old": b"x", "asked for": b"y"})
