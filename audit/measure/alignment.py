@@ -50,6 +50,10 @@ NEAR_QUARTER, ON_QUARTERS = 0.11, 0.7
 """A stroke is on a quarter of the beat within this part of it, and a stem plays quarters where so much of it
 is on them."""
 
+GRIDS, GATHERED = (1, 2, 3, 4), 0.82
+"""Parts of a beat that strokes may lie on, and how well they gather at one distance from them (1: all alike;
+0.82 for a normal spread of a tenth of a part)."""
+
 PLACED, LEAST_SURE = 0.35, 3.0
 """A stem is placed if its onsets fit the pattern by this much more than chance does (0 chance, 1 all), and
 meet the others' this many standard deviations above chance."""
@@ -148,6 +152,7 @@ def _aligned(
         error_ms=1000.0 * fit_line(at_s, off_s).offset_error_s if at_s[-1] > at_s[0] else 0.0,
         on_beat=_on_beat(*strokes, lag_s + band_s, grid),
         quarters=_quarters(*strokes, lag_s + band_s, grid),
+        grid_ms=_on_grid(place.times_s, lag_s + band_s, grid),
         half_later_ms=_half(place, lag_s, 1, band_s, grid),
         half_earlier_ms=_half(place, lag_s, -1, band_s, grid),
     )
@@ -203,6 +208,30 @@ def _quarters(
         return None
     one, two, three, four = (sums / whole).tolist()
     return one, two, three, four
+
+
+def _on_grid(times_s: Numbers, offset_s: float, grid: BeatGrid) -> float | None:
+    """Median distance from the beat's parts, in ms, where the onsets gather at one distance from them.
+
+    Of whole beats, halves, thirds and quarters it is the coarsest that agree with the pattern (`offset_s`),
+    whole parts more or less; where none does, those that the onsets lie nearest to. A circular mean says
+    where (Mardia & Jupp 2000, Directional Statistics [memory]).
+    """
+    phases = grid.phases(times_s)
+    nearest_s = None
+    for parts in GRIDS:
+        turns = np.exp(2j * np.pi * parts * phases).mean()
+        if np.abs(turns) < GATHERED:
+            continue
+        middle = float(np.angle(turns)) / (2.0 * np.pi)
+        beside = (parts * phases - middle + 0.5) % 1.0 - 0.5
+        part_s = grid.usual_s / parts
+        off_s = part_s * (middle + float(np.median(beside)))
+        alike_s = off_s + part_s * round((offset_s - off_s) / part_s)
+        if abs(alike_s - offset_s) <= WITHIN_S:
+            return 1000.0 * alike_s
+        nearest_s = off_s if nearest_s is None or abs(off_s) < abs(nearest_s) else nearest_s
+    return None if nearest_s is None else 1000.0 * nearest_s
 
 
 def _half(place: _Place, lag_s: float, sign: int, band_s: float, grid: BeatGrid) -> float | None:

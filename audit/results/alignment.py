@@ -30,8 +30,16 @@ class Phase:
     on_beat: float | None = None
     # 0 … 1: shares of its strokes' strength at the quarters of the beat; its own offset taken off
     quarters: tuple[float, float, float, float] | None = None
+    # median against the parts of the click's beat that its strokes lie on (whole, half, third or quarter),
+    # whatever the other stems do; None where they lie on none (swing)
+    grid_ms: float | None = None
     half_later_ms: float | None = None  # the lag about half a beat later than `offset_ms` that fits best,
     half_earlier_ms: float | None = None  # and earlier, both against the click; None: none does
+
+    @property
+    def click_ms(self) -> float:
+        """Against the click alone, as well as it can be told."""
+        return self.offset_ms if self.grid_ms is None else self.grid_ms
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

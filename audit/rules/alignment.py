@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from statistics import median
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.findings import Severity
 from audit.results import Phase
-from audit.rules.alignment_words import Judged, between_hit, offset_hit
+from audit.rules.alignment_words import Judged, Verdict, between_hit, offset_hit
 from audit.rules.half_beats import BEATERS, STRIKES_ON, a_quarter_off, strikes_between, told_apart
 from audit.rules.places import MARKING, SLOW, Habit, band_ms, habits, past_habit_ms, sure_phases
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.shifted import off_by_beats
+from audit.rules.witnesses import ByClick, against_click, by_click, by_strokes
 
 Habits = Mapping[Role, Habit]
 
@@ -21,6 +23,9 @@ STEADY = frozenset({Role.DRUMS, Role.LOOP})
 """Roles that lie as steadily from song to song as from note to note, or more so."""
 
 ENOUGH_TO_BE_SURE = 5
+
+ALIKE_MS = 10.0
+"""Stems that lie alike off the click lie within this distance of each other."""
 
 
 @rule(
@@ -49,12 +54,21 @@ ENOUGH_TO_BE_SURE = 5
             "figure_on_beat": 0.9,
             "onsets": 30,
             "confidence": 0.5,
+            "few_onsets": 12,
+            "few_spread": 0.35,
+            "few_confidence": 0.8,
+            "click": 20.0,
+            "click_slow": 45.0,
+            "click_most": 60.0,
+            "click_songs": 4,
+            "click_surely": 1.5,
+            "unwitnessed": 1.2,
             "together": 20.0,
             "together_warning": 70.0,
         },
     ),
     message="{early_late} by {size_ms:.1f} ms ({samples} samples) against {than}{half}, limit {bound:.0f} "
-    "ms; half of its {strokes} lie within {iqr_ms:.1f} ms, {others} other stems agree",
+    "ms; half of its {strokes} lie within {iqr_ms:.1f} ms, {witnesses}",
     cure="{farther}Move it {samples} samples ({size_ms:.1f} ms) {cure_way}{or_samples}, or bounce it again "
     "from bar 1 of the current version.",
     again="{size_ms:.1f} ms {cure_way} ({samples} samples){or_samples}, from bar 1 of the current version",
@@ -65,25 +79,31 @@ ENOUGH_TO_BE_SURE = 5
     on_stage="The groove falls apart: flams between drums and bass, a band that plays to one stem and is "
     "off the rest.",
     measured="Median distance of the stem's onsets from the beat pattern that the song's other stems share "
-    "(straight, swung, triplet), anchored to the click (audit.measure.alignment); its role's median over the "
-    "show's other songs is taken off (that against the click alone, where it is the steadier one). Asked "
-    "for: {onsets:g} onsets; at least two other stems that agree with each other and lie the same way from "
-    "it; spread (interquartile range) below the displacement; "
-    "{spreads:g} times what the role's place differs by between songs (robust; few songs lean on the show). "
-    "Past {limit:g} ms drums, percussion and loops are an error, and from {near:g} ms a warning. People lie "
-    "back by so much and no file is off, so guitars and keys are a warning from {near_pitched:g} ms, bass "
-    "from {near_bass:g} ms, both an error past {pitched:g} ms; brass, swelling and sung stems past {slow:g} "
-    "ms. Drums, percussion and loops that borrow each other's habit need {lent:g} ms. If all stems lie "
-    "alike, the song is told once: a note from {together:g} ms, a warning from {together_warning:g} ms. "
-    "Stems whose notes spread widely, drums and loops apart, need {loose:g} times "
-    "that spread, percussion, which is another instrument in every song, {loose_percussion:g} times; less is "
-    "a warning where five songs and more have the role so steadily that the displacement is {surely:g} times "
-    "what its place is uncertain by. Onsets do not tell half beats: the stem's harmony does, laid half a "
-    "beat later and earlier, or drums and bass that strike on the beats in every other song and here between "
-    "them, or drums, percussion, loops and bass that strike beside the eighths here (a warning alone; of a "
-    "bass half a beat off a note, as off-beat basses are written so); "
-    "where neither tells, all places that look the same are named. A stem all of whose strokes lie on one "
-    "third or quarter of the beat (within {figure_ms:g} ms), drums, loops and basses apart, plays a figure.",
+    "(straight, swung, triplet), anchored to the click (audit.measure.alignment); its role's median over "
+    "the show's other songs is taken off (that against the click alone, where it is the steadier one). "
+    "Asked for: {onsets:g} onsets, or {few_onsets:g} that lie close together and nearly all fit; at least "
+    "two other stems that agree with each other and lie the same way from it; spread (interquartile range) "
+    "below the displacement; {spreads:g} times what the role's place differs by between songs (robust; few "
+    "songs lean on the show). Past {limit:g} ms drums, percussion and loops are an error, and from "
+    "{near:g} ms a warning. People lie back by so much and no file is off, so guitars and keys are a "
+    "warning from {near_pitched:g} ms, bass from {near_bass:g} ms, both an error past {pitched:g} ms; "
+    "brass, swelling and sung stems past {slow:g} ms. Where too few stems share its strokes, the click "
+    "says it, if the role is known from {click_songs:g} other songs: from {near:g} ms for drums and loops, "
+    "{alone:g} ms for percussion, {click:g} ms for others, {click_slow:g} ms for slow ones, up to "
+    "{click_most:g} ms, {spreads:g} times farther than the role's place is uncertain by, {unwitnessed:g} "
+    "times that where fewer than two other stems lie on the click as their roles do elsewhere; a warning "
+    "up to {click_surely:g} times the bound. Drums, percussion and loops that borrow each other's habit "
+    "need {lent:g} ms. If all stems lie alike, the song is told once: a note from {together:g} ms, a "
+    "warning from {together_warning:g} ms. Stems whose notes spread widely, drums and loops apart, need "
+    "{loose:g} times that spread, percussion, which is another instrument in every song, "
+    "{loose_percussion:g} times; less is a warning where five songs and more have the role so steadily "
+    "that the displacement is {surely:g} times what its place is uncertain by. Onsets do not tell half "
+    "beats: the stem's harmony does, laid half a beat later and earlier, or drums and bass that strike on "
+    "the beats in every other song and here between them, or drums, percussion, loops and bass that strike "
+    "beside the eighths here (a warning alone; of a bass half a beat off a note, as off-beat basses are "
+    "written so); where neither tells, all places that look the same are named. A stem all of whose "
+    "strokes lie on one third or quarter of the beat (within {figure_ms:g} ms), drums, loops and basses "
+    "apart, plays a figure.",
     source="Friberg & Sundberg 1995, J. Acoust. Soc. Am. 98(5), 2524–2531: a displacement is heard from 6 "
     "ms or 2.5 % of the interval on; the limits: own judgement above that. Spreads of ensembles 30–50 ms: "
     "Rasch 1979 [memory].",
@@ -97,21 +117,26 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
     together = _together(placed, limit)
     if together is not None:
         yield together
-    found: list[tuple[Judged, Severity, float]] = []
+    found: list[Verdict] = []
     between: list[Judged] = []
     for stem, phase in placed:
         judged = _judge(stem, phase, usual, limit)
-        said = _severity(judged, song, usual, limit) if judged is not None else None
+        said = _verdict(judged, song, usual, limit) if judged is not None else None
         # A stem that is off by whole beats is told so once, its place within the beat included.
-        if judged is not None and said is not None and not off_by_beats(stem, song, show):
-            found.append((judged, *said))
+        if said is not None and not off_by_beats(stem, song, show):
+            found.append(said)
         elif judged is not None and said is None and _strikes_between(judged, song, show):
             between.append(judged)
-    # One stem that is late makes the others look early: of two directions the farther one is the fault.
-    farthest = max((judged.off_ms for judged, _, _ in found), key=abs, default=0.0)
-    for judged, severity, bound_ms in found:
-        if judged.off_ms * farthest > 0.0:
-            yield offset_hit(judged, severity, bound_ms, told_apart(judged.stem, song, show, judged.off_ms))
+    # One stem that is late makes the others look early: of two directions that is the fault which the click
+    # says too, or else the farther one.
+    faulty = max(
+        (one.judged for one in found),
+        key=lambda judged: (against_click(judged), abs(judged.off_ms)),
+        default=None,
+    )
+    for one in found:
+        if faulty is not None and one.judged.off_ms * faulty.off_ms > 0.0:
+            yield offset_hit(one, told_apart(one.judged.stem, song, show, one.judged.off_ms))
     for judged in between:
         if not off_by_beats(judged.stem, song, show):
             yield between_hit(judged, told_apart(judged.stem, song, show, judged.off_ms))
@@ -154,9 +179,10 @@ def _together(placed: list[tuple[StemEvidence, Phase]], limit: Limit) -> Hit | N
 
 def _judge(stem: StemEvidence, phase: Phase, habits: Habits, limit: Limit) -> Judged | None:
     """The stem against the bound that its role and spread ask for; None where it cannot be judged."""
-    if phase.onsets < limit["onsets"] or phase.confidence < limit["confidence"]:
-        return None
     usual = habits.get(stem.role)
+    off_ms = past_habit_ms(phase, usual)
+    if not _enough_onsets(stem, phase, off_ms, limit):
+        return None
     if usual is None:
         least = limit["alone"] if stem.role in MARKING else limit["alone_pitched"]
     elif stem.role in MARKING:
@@ -169,16 +195,28 @@ def _judge(stem: StemEvidence, phase: Phase, habits: Habits, limit: Limit) -> Ju
         stem=stem,
         phase=phase,
         habit=usual,
-        off_ms=past_habit_ms(phase, usual),
+        off_ms=off_ms,
         limit_ms=max(least, limit["spreads"] * spread_ms),
         spread_ms=spread_ms,
     )
 
 
-def _severity(
-    judged: Judged, song: SongEvidence, habits: Habits, limit: Limit
-) -> tuple[Severity, float] | None:
-    """How bad it is, with the bound in milliseconds that says so; None: not at all."""
+def _enough_onsets(stem: StemEvidence, phase: Phase, off_ms: float, limit: Limit) -> bool:
+    """Few do where they lie close together, far off, and all but all of them fit."""
+    if phase.onsets >= limit["onsets"]:
+        return phase.confidence >= limit["confidence"]
+    return (
+        stem.role not in SLOW
+        and phase.onsets >= limit["few_onsets"]
+        and phase.iqr_ms <= limit["few_spread"] * abs(off_ms)
+        and phase.confidence * limit["onsets"] >= limit["few_confidence"] * phase.onsets
+    )
+
+
+def _verdict(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -> Verdict | None:
+    """How bad it is, and who says so; None: not at all."""
+    if _is_a_figure(judged, song, limit):
+        return None
     size, marking = abs(judged.off_ms), judged.stem.role in MARKING
     least = judged.limit_ms
     if judged.habit is not None and judged.stem.role not in SLOW:
@@ -189,13 +227,32 @@ def _severity(
         least = max(near, limit["spreads"] * judged.spread_ms)
     spreads = _loose(judged, limit) * judged.phase.iqr_ms >= size
     surely = _is_steady(judged, limit) and judged.phase.iqr_ms < size
-    if size <= least or (spreads and not surely) or not _off_the_click(judged, song, habits, limit):
-        return None
-    if len(_agreeing(judged, song, habits, limit)) < 2 or _is_a_figure(judged, song, limit):
-        return None
-    if size <= judged.limit_ms or spreads:
-        return Severity.WARNING, least
-    return Severity.WARNING if judged.habit is None and not marking else Severity.ERROR, judged.limit_ms
+    agreeing = by_strokes(judged, song, habits, limit)
+    if (
+        size <= least
+        or (spreads and not surely)
+        or not _off_the_click(judged, song, habits, limit)
+        or len(agreeing) < 2
+    ):
+        click = by_click(judged, song, habits, limit)
+        return None if click is None else _by_click(judged, click, limit)
+    warned = size <= judged.limit_ms or spreads
+    return Verdict(
+        judged=judged,
+        severity=Severity.WARNING if warned or (judged.habit is None and not marking) else Severity.ERROR,
+        bound_ms=least if warned else judged.limit_ms,
+        agreeing=tuple(agreeing),
+    )
+
+
+def _by_click(judged: Judged, click: ByClick, limit: Limit) -> Verdict:
+    surely = len(click.standing) >= 2 and abs(click.off_ms) > limit["click_surely"] * click.bound_ms
+    return Verdict(
+        judged=replace(judged, off_ms=click.off_ms),
+        severity=Severity.ERROR if surely else Severity.WARNING,
+        bound_ms=click.bound_ms,
+        standing=click.standing,
+    )
 
 
 def _is_a_figure(judged: Judged, song: SongEvidence, limit: Limit) -> bool:
@@ -236,7 +293,7 @@ def _off_the_click(judged: Judged, song: SongEvidence, habits: Habits, limit: Li
     if abs(band_ms(judged.phase)) > 1.5 * limit.value:
         off = _past_their_roles(judged, song, habits)
         return off is None or (off * judged.off_ms > 0.0 and abs(off) >= 0.6 * abs(judged.off_ms))
-    off = judged.phase.offset_ms - (judged.habit.click_ms if judged.habit else 0.0)
+    off = judged.phase.click_ms - (judged.habit.click_ms if judged.habit else 0.0)
     return off * judged.off_ms > 0.0 and abs(off) >= 0.6 * abs(judged.off_ms)
 
 
@@ -245,34 +302,18 @@ def _past_their_roles(judged: Judged, song: SongEvidence, habits: Habits) -> flo
     if judged.habit is None:
         return None
     others = [
-        phase.offset_ms - habits[role].click_ms
+        phase.click_ms - habits[role].click_ms
         for name, role, phase in sure_phases(song)
         if name != judged.stem.name and role in habits
     ]
-    own = judged.phase.offset_ms - judged.habit.click_ms
-    return own - median(others) if others else None
-
-
-def _agreeing(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -> list[str]:
-    """The other stems that this one lies off from in the same direction, and that agree with each other.
-
-    What the two roles differ by in other songs is allowed for.
-    """
-    roles = {stem.name: stem.role for stem in song.stems}
-    own = judged.habit.click_ms if judged.habit else 0.0
-    distances: dict[str, float] = {}
-    for against in judged.phase.against:
-        their = habits.get(roles[against.stem])
-        distances[against.stem] = against.lag_ms - own + (their.click_ms if their else 0.0)
-    same_way = {
-        name: off
-        for name, off in distances.items()
-        if off * judged.off_ms > 0.0 and abs(off) >= 0.6 * abs(judged.off_ms)
-    }
-    if len(same_way) < 2 or 2 * len(same_way) <= len(distances):
-        return []
-    middle = median(same_way.values())
-    return [name for name, off in same_way.items() if abs(off - middle) <= limit.value]
+    own = judged.phase.click_ms - judged.habit.click_ms
+    if not others:
+        return None
+    middle = median(others)
+    # A single stem that is off is no band.
+    if sum(abs(other - middle) <= ALIKE_MS for other in others) < 2:
+        return 0.0
+    return own - middle
 
 
 def _strikes_between(judged: Judged, song: SongEvidence, show: ShowEvidence) -> bool:

@@ -12,6 +12,7 @@ from audit.results import Phase
 from audit.rules.half_beats import Told
 from audit.rules.places import MARKING, Habit
 from audit.rules.rule import MINUS, Hit
+from audit.units import count
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,6 +25,28 @@ class Judged:
     off_ms: float  # past the habit (or from the click, without one)
     limit_ms: float
     spread_ms: float  # what a place of the role is uncertain by
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verdict:
+    """What is said of a stem, and who says so."""
+
+    judged: Judged
+    severity: Severity
+    bound_ms: float
+    agreeing: tuple[str, ...] = ()  # other stems that share strokes with it; none: the click says it,
+    standing: tuple[str, ...] = ()  # against which these other stems lie as in the show's other songs
+
+    @property
+    def witnesses(self) -> str:
+        if self.agreeing:
+            return (
+                f"{count(len(self.agreeing), 'other stem')} {'agree' if len(self.agreeing) > 1 else 'agrees'}"
+            )
+        if self.standing:
+            lie = "lie" if len(self.standing) > 1 else "lies"
+            return f"{count(len(self.standing), 'other stem')} {lie} on the click as usual"
+        return "by the click alone"
 
 
 def between_hit(judged: Judged, told: Told) -> Hit:
@@ -81,7 +104,8 @@ def _left_open(others_ms: Sequence[float], sixteenth_ms: float | None) -> str:
     return f"Listen first: {halves}. "
 
 
-def offset_hit(judged: Judged, severity: Severity, bound_ms: float, told: Told) -> Hit:
+def offset_hit(verdict: Verdict, told: Told) -> Hit:
+    judged, bound_ms = verdict.judged, verdict.bound_ms
     rate_hz = judged.stem.format.sample_rate_hz if judged.stem.format is not None else 48_000
     size_ms, *others = told.places_ms
     late = size_ms > 0.0
@@ -100,7 +124,7 @@ def offset_hit(judged: Judged, severity: Severity, bound_ms: float, told: Told) 
         stem=judged.stem.name,
         value=size_ms,
         limit=round(bound_ms, 1),
-        severity=severity,
+        severity=verdict.severity,
         confidence=judged.phase.confidence,
         facts={
             "early_late": "late" if late else "early",
@@ -119,6 +143,9 @@ def offset_hit(judged: Judged, severity: Severity, bound_ms: float, told: Told) 
             "offset_ms": judged.phase.offset_ms,
             "iqr_ms": judged.phase.iqr_ms,
             "onsets": judged.phase.onsets,
+            "witnesses": verdict.witnesses,
+            "agreeing": verdict.agreeing,
+            "standing": verdict.standing,
             "others": len(judged.phase.against),
             "places_ms": told.places_ms,
             "told_by": told.by,

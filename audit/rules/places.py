@@ -58,7 +58,8 @@ class Habit:
     usual_ms: float
     spread_ms: float  # standard deviation that one more song is to be expected off by
     songs: int
-    click_ms: float = 0.0  # how it usually lies against the click alone
+    click_ms: float = 0.0  # how it usually lies against the click alone,
+    click_spread_ms: float = 0.0  # and what one more song is to be expected off by from that
     by_click: bool = False  # usual_ms and spread_ms are of that: it is steadier than beside the band
     lent: bool = False  # by roles that speak alike: too few songs have this one
 
@@ -92,7 +93,9 @@ def habits(show: ShowEvidence, *, without: str) -> Mapping[Role, Habit]:
         click = by_click[role]
         # Of the two the steadier one: other instruments in every song move the band, a late click the rest.
         steadier = click if click.spread_ms < band.spread_ms else band
-        found[role] = replace(steadier, click_ms=click.usual_ms, by_click=steadier is click)
+        found[role] = replace(
+            steadier, click_ms=click.usual_ms, click_spread_ms=click.spread_ms, by_click=steadier is click
+        )
     return found
 
 
@@ -142,7 +145,7 @@ def _places(show: ShowEvidence) -> Mapping[str, Mapping[Role, Sequence[float]]]:
 @once_a_show
 def _offsets(show: ShowEvidence) -> Mapping[str, Mapping[Role, Sequence[float]]]:
     """The same against the click alone."""
-    return _by_song(show, lambda phase: phase.offset_ms)
+    return _by_song(show, lambda phase: phase.click_ms)
 
 
 def _by_song(
@@ -164,7 +167,7 @@ def past_habit_ms(phase: Phase, habit: Habit | None) -> float:
     """How far past its role's habit a stem lies; without one, past the click and the band."""
     if habit is None:
         return place_ms(phase)
-    return (phase.offset_ms if habit.by_click else place_ms(phase)) - habit.usual_ms
+    return (phase.click_ms if habit.by_click else place_ms(phase)) - habit.usual_ms
 
 
 def place_ms(phase: Phase) -> float:

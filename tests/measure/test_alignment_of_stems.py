@@ -230,3 +230,41 @@ def test_half_a_beat_of_a_swung_song_is_where_the_onsets_fit():
     assert found.half_earlier_ms is not None
     assert min(abs(found.half_later_ms - at) for at in (200.0, 300.0)) < 5.0
     assert min(abs(found.half_earlier_ms + at) for at in (200.0, 300.0)) < 5.0
+
+
+@pytest.mark.parametrize(
+    ("places", "parts"),
+    [((0.0,), 1), ((0.0, 0.5), 2), ((1 / 3, 2 / 3), 3), ((0.25, 0.75), 2), ((0.0, 0.25), 4)],
+)
+@pytest.mark.parametrize("late_s", [-0.03, 0.0, 0.01, 0.04])
+def test_the_click_alone_says_where_a_stem_lies(places: tuple[float, ...], parts: int, late_s: float):
+    """The mean place within a part of the beat, by scipy's circular mean."""
+    from scipy.stats import circmean
+
+    mine = part(1, places, late_s=late_s)
+    phase = aligned(mine, *[part(seed, (0.0, 0.5, *places)) for seed in (2, 3, 4)])[0].phase
+    assert phase is not None
+    length = 0.5 / parts
+    expected = circmean(mine - BEATS[0], high=length / 2, low=-length / 2)
+    if places == (0.25, 0.75):  # between the eighths: by them it would be a sixteenth off
+        expected = late_s
+    assert phase.grid_ms == pytest.approx(1000.0 * expected, abs=1.0)
+    assert phase.click_ms == phase.grid_ms
+
+
+def test_a_stem_that_drums_before_the_beat_make_look_late():
+    """Keys on the sixteenths between the eighths, beside one drummer 50 ms early: he is the pattern."""
+    keys = part(1, (0.25, 0.75), beats=5.0 + 0.66 * np.arange(180))
+    drums = part(2, (0.0, 0.25, 0.5, 0.75), beats=5.0 + 0.66 * np.arange(180), late_s=-0.05)
+    phase = aligned(keys, drums, beats=5.0 + 0.66 * np.arange(180))[0].phase
+    assert phase is not None
+    assert phase.from_others_ms == pytest.approx(50.0, abs=2.0)
+    assert phase.click_ms == pytest.approx(0.0, abs=1.5)
+
+
+def test_who_lies_on_no_part_of_the_beat_is_not_placed_by_the_click_alone():
+    swing = (0.0, 0.6)
+    phase = aligned(*[part(seed, swing) for seed in (1, 2, 3, 4)])[0].phase
+    assert phase is not None
+    assert phase.grid_ms is None
+    assert phase.click_ms == phase.offset_ms

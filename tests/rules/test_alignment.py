@@ -94,6 +94,83 @@ def restless(spread_ms: float) -> list[SongEvidence]:
     return [band(f"Song {n}", {"Drums.wav": at}) for n, at in enumerate((-spread_ms, 0.0, spread_ms))]
 
 
+def lonely(
+    file: str, off_ms: float, *others: tuple[str, float], songs: int = 5, bpm: float = 120.0, **phase: Any
+) -> ShowEvidence:
+    """One stem so far off the click, that shares no strokes with the others of its song, which lie at theirs;
+    all roles are known from so many other songs."""
+    files = {file: off_ms, **dict(others)}
+    whole = band("Night Ferry", files, **{"against": (), **phase})
+    kept = tuple(one for one in whole.stems if one.name in {"Click.wav", *files})
+    odd = replace(whole, stems=kept, click=replace(CLICK, bpm=bpm))
+    return show(odd, *(band(f"Other {number}", dict.fromkeys(files, 0.0)) for number in range(songs)))
+
+
+BASS, KEYS = ("Bass.wav", 0.0), ("Keys.wav", 1.0)
+
+BY_CLICK = (
+    planted(
+        "by the click, two others stand on it",
+        lonely("Guitar.wav", 35.0, BASS, KEYS),
+        Expected(
+            severity="error",
+            stem="Guitar.wav",
+            value=35.0,
+            says=("limit 20 ms", "2 other stems lie on the click"),
+        ),
+    ),
+    planted(
+        "by the click, not far past the bound",
+        lonely("Guitar.wav", 30.0, BASS, KEYS),
+        Expected(severity="warning", stem="Guitar.wav", value=30.0),
+    ),
+    planted(
+        "by the click, beside one other",
+        lonely("Guitar.wav", 40.0, BASS),
+        Expected(
+            severity="warning", stem="Guitar.wav", says=("limit 24 ms", "1 other stem lies on the click")
+        ),
+    ),
+    planted(
+        "by the click alone",
+        lonely("Drums.wav", -20.0),
+        Expected(
+            severity="warning", stem="Drums.wav", value=-20.0, says=("limit 9 ms", "by the click alone")
+        ),
+    ),
+    planted(
+        "strings",
+        lonely("Strings.wav", 46.0, BASS, KEYS),
+        Expected(severity="warning", stem="Strings.wav", value=46.0),
+    ),
+    clean("strings that swell", lonely("Strings.wav", 44.0, BASS, KEYS)),
+    clean("20 ms of a guitar", lonely("Guitar.wav", 20.0, BASS, KEYS)),
+    clean("20 ms of a shaker", lonely("Perc.wav", 20.0, BASS, KEYS)),
+    planted(
+        "21 ms of a shaker",
+        lonely("Perc.wav", 21.0, BASS, KEYS),
+        Expected(severity="warning", stem="Perc.wav", value=21.0),
+    ),
+    clean("61 ms, which may be another place of the pattern", lonely("Guitar.wav", 61.0, BASS, KEYS)),
+    clean("a sixth of a beat", lonely("Guitar.wav", 55.0, BASS, KEYS, bpm=180.0)),
+    clean("notes that spread as widely", lonely("Guitar.wav", 35.0, BASS, KEYS, iqr_ms=35.0)),
+    clean("a place that is not certain", lonely("Guitar.wav", 35.0, BASS, KEYS, error_ms=12.0)),
+    clean("a role known from three other songs", lonely("Guitar.wav", 35.0, BASS, KEYS, songs=3)),
+    clean("others that moved along", lonely("Guitar.wav", 35.0, ("Bass.wav", 22.0), ("Keys.wav", 33.0))),
+    clean("as many again that did", lonely("Guitar.wav", 35.0, BASS, ("Keys.wav", 33.0))),
+    clean("one that shares its strokes", lonely("Guitar.wav", 35.0, BASS, KEYS, against=against(Bass=13.0))),
+    planted(
+        "one that shares its strokes and says so, one that does not",
+        lonely("Guitar.wav", 35.0, BASS, KEYS, against=against(Bass=14.1, Keys=13.9)),
+        Expected(stem="Guitar.wav", value=35.0),
+    ),
+    planted(
+        "a pad that shares its strokes is no witness",
+        lonely("Guitar.wav", 35.0, BASS, ("Pad.wav", 63.0), against=against(Pad=5.0)),
+        Expected(severity="warning", stem="Guitar.wav", value=35.0),
+    ),
+)
+
 CASES = {
     "offset-from-click": (
         clean("strokes on the last third of every beat", off_beat("Keys.wav", -160.0, on_beat=0.95)),
@@ -220,10 +297,27 @@ CASES = {
         ),
         clean("brass that speaks 25 ms late", tour(band("Night Ferry", {"Brass.wav": 25.0}))),
         clean("a singer 25 ms behind", tour(band("Night Ferry", {"Lead Vocal.wav": 25.0}))),
-        clean("too few onsets", tour(band("Night Ferry", {"Drums.wav": 40.0}, onsets=29))),
+        clean("too few onsets", tour(band("Night Ferry", {"Drums.wav": 40.0}, onsets=11, confidence=0.37))),
+        clean(
+            "few onsets that spread", tour(band("Night Ferry", {"Drums.wav": 40.0}, onsets=29, iqr_ms=14.1))
+        ),
+        clean(
+            "few onsets, of which many do not fit",
+            tour(band("Night Ferry", {"Drums.wav": 40.0}, onsets=15, confidence=0.39)),
+        ),
+        clean(
+            "a singer of few onsets",
+            tour(band("Night Ferry", {"Lead Vocal.wav": 80.0}, onsets=29, confidence=0.9)),
+        ),
+        planted(
+            "few onsets that lie close together",
+            tour(band("Night Ferry", {"Drums.wav": 40.0}, onsets=12, confidence=0.4, iqr_ms=14.0)),
+            Expected(severity="error", stem="Drums.wav", value=40.0),
+        ),
         clean("onsets that spread over more than the offset",
               tour(band("Night Ferry", {"Drums.wav": 14.0}, iqr_ms=15.0))),
         clean("nobody to compare with", tour(band("Night Ferry", {"Drums.wav": 40.0}, against=()))),
+        *BY_CLICK,
         clean("on the click, beside others that are not",
               tour(band("Night Ferry", {"Drums.wav": 14.0}, offset_ms=0.5))),
         clean("no click", show(song("Night Ferry", stem("Drums.wav"), stem("Bass.wav")))),
@@ -472,3 +566,35 @@ def test_percussion_that_lies_elsewhere_in_every_song_is_not_told_by_a_few_milli
 def test_what_drums_lend_says_nothing_of_how_steady_percussion_is():
     off = band("Night Ferry", {"Percussion.wav": 12.0}, iqr_ms=9.0)
     assert findings("offset-from-click", tour(off, others=8)) == []
+
+
+def moved(song_: SongEvidence, file: str, **phase: Any) -> SongEvidence:
+    """The song with a stem's phase as told."""
+
+    def one(stem_: StemEvidence) -> StemEvidence:
+        place = stem_.alignment
+        if stem_.name != file or place is None or place.phase is None:
+            return stem_
+        return replace(stem_, alignment=replace(place, phase=replace(place.phase, **phase)))
+
+    return replace(song_, stems=tuple(map(one, song_.stems)))
+
+
+def test_of_two_directions_that_is_the_fault_which_the_click_says_too():
+    """Drums 30 ms early make a bass, laid against them, 40 ms late; by the click it is where it was."""
+    odd = moved(
+        band("Night Ferry", {"Drums.wav": -30.0}), "Bass.wav", offset_ms=40.0, from_others_ms=40.0,
+        grid_ms=0.0, against=against(Drums=40.0, Guitar=40.0),
+    )  # fmt: skip
+    assert [one.stem for one in findings("offset-from-click", tour(odd))] == ["Drums.wav"]
+
+
+def test_one_stem_is_no_band_that_lies_off_the_click():
+    """A bass on the click beside drums that are 40 ms early: the drums alone say that it is late."""
+    pair = band("Night Ferry", {"Drums.wav": -40.0})
+    pair = replace(
+        pair, stems=tuple(one for one in pair.stems if one.name in {"Drums.wav", "Bass.wav"}), click=CLICK
+    )
+    pair = moved(pair, "Drums.wav", against=against(Bass=-40.0))
+    pair = moved(pair, "Bass.wav", from_others_ms=40.0, against=against(Drums=40.0))
+    assert [one.stem for one in findings("offset-from-click", tour(pair))] == ["Drums.wav"]
