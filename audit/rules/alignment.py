@@ -58,6 +58,7 @@ ALIKE_MS = 10.0
             "few_spread": 0.35,
             "few_confidence": 0.8,
             "click": 20.0,
+            "click_percussion": 30.0,
             "click_slow": 45.0,
             "click_most": 60.0,
             "click_songs": 4,
@@ -89,7 +90,7 @@ ALIKE_MS = 10.0
     "warning from {near_pitched:g} ms, bass from {near_bass:g} ms, both an error past {pitched:g} ms; "
     "brass, swelling and sung stems past {slow:g} ms. Where too few stems share its strokes, the click "
     "says it, if the role is known from {click_songs:g} other songs: from {near:g} ms for drums and loops, "
-    "{alone:g} ms for percussion, {click:g} ms for others, {click_slow:g} ms for slow ones, up to "
+    "{click_percussion:g} ms for percussion, {click:g} ms for others, {click_slow:g} ms for slow ones, up to "
     "{click_most:g} ms, {spreads:g} times farther than the role's place is uncertain by, {unwitnessed:g} "
     "times that where fewer than two other stems lie on the click as their roles do elsewhere; a warning "
     "up to {click_surely:g} times the bound. Drums, percussion and loops that borrow each other's habit "

@@ -70,7 +70,7 @@ def by_click(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -
     lent = habit.lent or judged.stem.role is Role.PERCUSSION
     least = limit["click_slow" if judged.stem.role in SLOW else "click"]
     if marking:
-        least = limit["alone" if lent else "near"]
+        least = limit["click_percussion" if lent else "near"]
     bound_ms = max(least, limit["spreads"] * max(judged.phase.error_ms, habit.click_spread_ms))
     if len(standing) < 2:
         bound_ms *= limit["unwitnessed"]
