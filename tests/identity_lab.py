@@ -168,7 +168,10 @@ def swaps(shows: Sequence[LabShow], folder: Path) -> Iterator[str]:
         songs = [evidence for _, evidence in on_disk(lab, folder / lab.name)]
         clean = findings("swapped-stems", show(*songs))
         false += [f"{lab.name}: {finding.songs}: {finding.message}" for finding in clean]
-        by_song = voices_of(show(*songs))
+        by_song = {
+            name: {voice.role: voice for voice in found if voice.leads}
+            for name, found in voices_of(show(*songs)).items()
+        }
         roles = list(dict.fromkeys(role for found in by_song.values() for role in found))
         for first, second in combinations(roles, 2):
             both = [one for one in songs if {first, second} <= set(by_song[one.name])]

@@ -40,6 +40,10 @@ AS_LONG, SHORTER, LONGER = (0.8, 1.06), 0.6, 1.6
 
 MUCH_BETTER, EARLY_S, MET = 1.8, 0.3, 0.5
 
+RIGHT = 0.95
+"""Twice as long as it should be, a stem strikes where nobody does for half of the song: one that meets the
+others so often as it is enters late."""
+
 
 def wrong_rates(stems: Sequence[Numbers], beats_s: Numbers, reach_s: float) -> dict[int, WrongRate]:
     """The stems whose times have to be multiplied to meet the others', by their place in the list.
@@ -88,10 +92,11 @@ def _wrong_rate(
     if found is None:
         return None
     fit = _met(_inside(times_s * found, others_s, reach_s), others_s, peaks[found].lag_s)
-    if found != best and fit < MET:
+    fit_as_is = _met(times_s, others_s, as_is.lag_s)
+    if (found != best and fit < MET) or (found == 0.5 and fit_as_is >= RIGHT):
         return None
     return peaks[found].sure / max(as_is.sure, 1.0), WrongRate(
-        ratio=found, fit=fit, fit_as_is=_met(times_s, others_s, as_is.lag_s), onsets=len(times_s)
+        ratio=found, fit=fit, fit_as_is=fit_as_is, onsets=len(times_s)
     )
 
 

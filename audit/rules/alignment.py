@@ -58,7 +58,8 @@ ALIKE_MS = 10.0
             "few_spread": 0.35,
             "few_confidence": 0.8,
             "click": 20.0,
-            "click_percussion": 30.0,
+            "click_lent": 30.0,
+            "click_loose": 2.0,
             "click_slow": 45.0,
             "click_most": 60.0,
             "click_songs": 4,
@@ -79,32 +80,33 @@ ALIKE_MS = 10.0
     "from {alone:g} ms on; other roles are a warning from {alone_pitched:g} ms.",
     on_stage="The groove falls apart: flams between drums and bass, a band that plays to one stem and is "
     "off the rest.",
-    measured="Median distance of the stem's onsets from the beat pattern that the song's other stems share "
-    "(straight, swung, triplet), anchored to the click (audit.measure.alignment); its role's median over "
-    "the show's other songs is taken off (that against the click alone, where it is the steadier one). "
-    "Asked for: {onsets:g} onsets, or {few_onsets:g} that lie close together and nearly all fit; at least "
-    "two other stems that agree with each other and lie the same way from it; spread (interquartile range) "
-    "below the displacement; {spreads:g} times what the role's place differs by between songs (robust; few "
-    "songs lean on the show). Past {limit:g} ms drums, percussion and loops are an error, and from "
-    "{near:g} ms a warning. People lie back by so much and no file is off, so guitars and keys are a "
-    "warning from {near_pitched:g} ms, bass from {near_bass:g} ms, both an error past {pitched:g} ms; "
-    "brass, swelling and sung stems past {slow:g} ms. Where too few stems share its strokes, the click "
-    "says it, if the role is known from {click_songs:g} other songs: from {near:g} ms for drums and loops, "
-    "{click_percussion:g} ms for percussion, {click:g} ms for others, {click_slow:g} ms for slow ones, up to "
-    "{click_most:g} ms, {spreads:g} times farther than the role's place is uncertain by, {unwitnessed:g} "
-    "times that where fewer than two other stems lie on the click as their roles do elsewhere; a warning "
-    "up to {click_surely:g} times the bound. Drums, percussion and loops that borrow each other's habit "
-    "need {lent:g} ms. If all stems lie alike, the song is told once: a note from {together:g} ms, a "
-    "warning from {together_warning:g} ms. Stems whose notes spread widely, drums and loops apart, need "
-    "{loose:g} times that spread, percussion, which is another instrument in every song, "
-    "{loose_percussion:g} times; less is a warning where five songs and more have the role so steadily "
-    "that the displacement is {surely:g} times what its place is uncertain by. Onsets do not tell half "
-    "beats: the stem's harmony does, laid half a beat later and earlier, or drums and bass that strike on "
-    "the beats in every other song and here between them, or drums, percussion, loops and bass that strike "
-    "beside the eighths here (a warning alone; of a bass half a beat off a note, as off-beat basses are "
-    "written so); where neither tells, all places that look the same are named. A stem all of whose "
-    "strokes lie on one third or quarter of the beat (within {figure_ms:g} ms), drums, loops and basses "
-    "apart, plays a figure.",
+    measured="Median distance of the stem's onsets from the beat pattern that the song's other stems "
+    "share (straight, swung, triplet), anchored to the click (audit.measure.alignment); its role's "
+    "median over the show's other songs is taken off (that against the click alone, where it is the "
+    "steadier one). Asked for: {onsets:g} onsets, or {few_onsets:g} that lie close together and nearly "
+    "all fit; at least two other stems that agree with each other and lie the same way from it; spread "
+    "(interquartile range) below the displacement; {spreads:g} times what the role's place differs by "
+    "between songs (robust; few songs lean on the show). Past {limit:g} ms drums, percussion and loops "
+    "are an error, and from {near:g} ms a warning. People lie back by so much and no file is off, so "
+    "guitars and keys are a warning from {near_pitched:g} ms, bass from {near_bass:g} ms, both an error "
+    "past {pitched:g} ms; brass, swelling and sung stems past {slow:g} ms. Where too few stems share its "
+    "strokes, the click says it, if the role is known from {click_songs:g} other songs: from {near:g} ms "
+    "for drums and loops, {click_lent:g} ms for percussion and roles that borrow a habit, {click:g} ms "
+    "for others, {click_slow:g} ms for slow ones, up to {click_most:g} ms, {spreads:g} times farther "
+    "than the role's place is uncertain by and {click_loose:g} times as far as its notes spread, "
+    "{unwitnessed:g} times the bound where fewer than two other stems lie on the click as their roles do "
+    "elsewhere; a warning up to {click_surely:g} times the bound. Drums, percussion and loops that "
+    "borrow each other's habit need {lent:g} ms. If all stems lie alike, the song is told once: a note "
+    "from {together:g} ms, a warning from {together_warning:g} ms. Stems whose notes spread widely, "
+    "drums and loops apart, need {loose:g} times that spread, percussion, which is another instrument in "
+    "every song, {loose_percussion:g} times; less is a warning where five songs and more have the role "
+    "so steadily that the displacement is {surely:g} times what its place is uncertain by. Onsets do not "
+    "tell half beats: the stem's harmony does, laid half a beat later and earlier, or drums and bass "
+    "that strike on the beats in every other song and here between them, or drums, percussion, loops and "
+    "bass that strike beside the eighths here (a warning alone; of a bass half a beat off a note, as "
+    "off-beat basses are written so); where neither tells, all places that look the same are named. A "
+    "stem all of whose strokes lie on one third or quarter of the beat (within {figure_ms:g} ms), drums, "
+    "loops and basses apart, plays a figure.",
     source="Friberg & Sundberg 1995, J. Acoust. Soc. Am. 98(5), 2524–2531: a displacement is heard from 6 "
     "ms or 2.5 % of the interval on; the limits: own judgement above that. Spreads of ensembles 30–50 ms: "
     "Rasch 1979 [memory].",
@@ -139,8 +141,10 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
         if faulty is not None and one.judged.off_ms * faulty.off_ms > 0.0:
             yield offset_hit(one, told_apart(one.judged.stem, song, show, one.judged.off_ms))
     for judged in between:
-        if not off_by_beats(judged.stem, song, show):
-            yield between_hit(judged, told_apart(judged.stem, song, show, judged.off_ms))
+        told = told_apart(judged.stem, song, show, judged.off_ms)
+        # Its chords may say that it stands where it should: then its strokes are written so.
+        if told.part and not off_by_beats(judged.stem, song, show):
+            yield between_hit(judged, told)
 
 
 def _placed(song: SongEvidence) -> list[tuple[StemEvidence, Phase]]:

@@ -80,3 +80,11 @@ def behind_a_quarter_s(at_s: float, click: ClickTrack) -> float | None:
     quarter = (click.beats_s[beat + 1] - click.beats_s[beat]) / 4.0
     quarters = (at_s - click.beats_s[beat]) / quarter
     return (quarters - round(quarters)) * quarter
+
+
+def beats_at(at_s: float, click: ClickTrack) -> float | None:
+    """How many beats after the click's first a moment lies; None outside the click."""
+    beat = bisect_right(click.beats_s, at_s) - 1
+    if not 0 <= beat < len(click.beats_s) - 1:
+        return None
+    return beat + (at_s - click.beats_s[beat]) / (click.beats_s[beat + 1] - click.beats_s[beat])

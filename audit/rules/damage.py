@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidence
 from audit.findings import Severity
 from audit.results import ClickTrack, Damage, Hole, Repeat, SpliceClick
-from audit.rules.bars import behind_a_quarter_s
+from audit.rules.bars import USUAL_BEAT_S, beat_s, beats_a_bar, beats_at, behind_a_quarter_s
 from audit.rules.parts import CLICK_AND_TIMECODE, TIMECODE, seconds_at, sounding_parts, where_in
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.units import clock
@@ -55,7 +55,9 @@ def _more(stem: StemEvidence, places: Sequence[Place], count: int) -> str:
     severity=Severity.ERROR,
     scope="song",
     needs=("audio",),
-    limit=Limit(value=2.0, unit="ms", more={"rest_ms": 60.0, "ahead_ms": 2.0, "behind_ms": 6.0}),
+    limit=Limit(
+        value=2.0, unit="ms", more={"rest_ms": 60.0, "ahead_ms": 2.0, "behind_ms": 6.0, "recurs_ms": 2.0}
+    ),
     message="drops out{on} at {place}: {value:.1f} ms of {what} in the middle of sound at {level:.0f} dBFS "
     "(limit {limit:g} ms){more}",
     cure="Bounce this stem again, offline if it can be done, with a larger buffer if not; listen to it at "
@@ -69,6 +71,8 @@ def _more(stem: StemEvidence, places: Sequence[Place], count: int) -> str:
     "are damped at an edge, begin with an attack, or are many: more than a few in two seconds, or at even "
     "distances, are the sound of the stem. Over {rest_ms:g} ms long, one that begins and ends at a quarter "
     "of a beat (up to {ahead_ms:g} ms ahead, {behind_ms:g} ms behind) is a rest between two struck sounds. "
+    "What comes back with the beat, half beats from two others or whole bars from one (within {recurs_ms:g} "
+    "ms), is played so. "
     "Timecode is not judged here.",
     source="Own measurement; linear prediction after Burg [memory]. The limit: own judgement; the smallest "
     "buffer usual on stage, 128 samples at 48 kHz, is 2.7 ms long.",
@@ -89,6 +93,7 @@ def _dropouts(stem: StemEvidence, click: ClickTrack | None, limit: Limit) -> Ite
             for hole in _damage(part).holes
             if 1000.0 * hole.frames >= limit.value * rate and not _is_rest(hole, rate, click, limit)
         ]
+        holes = _without_those_that_recur(holes, rate, click, limit)
         if not holes or not rate:
             continue
         first, longest = holes[0], max(hole.frames for hole in holes)
@@ -116,6 +121,33 @@ def _is_rest(hole: Hole, rate_hz: int, click: ClickTrack | None, limit: Limit) -
     edges = (hole.at_frame / rate_hz, (hole.at_frame + hole.frames) / rate_hz)
     behind = [behind_a_quarter_s(edge, click) for edge in edges]
     return all(one is not None and -limit["ahead_ms"] <= 1000.0 * one <= limit["behind_ms"] for one in behind)
+
+
+def _without_those_that_recur(
+    holes: Sequence[Hole], rate_hz: int, click: ClickTrack | None, limit: Limit
+) -> list[Hole]:
+    """Those that do not come back with the beat: a sampler's cut-off notes do, late buffers do not. By chance
+    one of four does so three times in a thousand."""
+    if click is None or not rate_hz:
+        return list(holes)
+    places = [beats_at(hole.at_frame / rate_hz, click) for hole in holes]
+    near = limit["recurs_ms"] / 1000.0 / (beat_s(click) or USUAL_BEAT_S)
+    bar = beats_a_bar(click)
+
+    def apart(first: float, second: float, beats: float) -> bool:
+        """Whether they are whole multiples of so many beats apart."""
+        return abs((first - second) / beats - round((first - second) / beats)) * beats <= near
+
+    kept = []
+    for number, (hole, place) in enumerate(zip(holes, places, strict=True)):
+        others = [one for other, one in enumerate(places) if other != number and one is not None]
+        if place is not None and (
+            sum(apart(place, one, 0.5) for one in others) >= 2
+            or any(apart(place, one, bar) for one in others)
+        ):
+            continue
+        kept.append(hole)
+    return kept
 
 
 @rule(

@@ -21,6 +21,9 @@ LEAST_SPREADS = (*[4.0] * BANDS, 0.5, 0.12, 4.0)
 """By how much a stem may differ from its like in another song and be no stranger: a band's dB, onsets a
 second (logarithm to the base of 2), how tonal it is, the width in dB. Own judgement."""
 
+FARTHEST = 4.0
+"""Spreads: one feature alone says no more than so much."""
+
 LEAST_ACTIVE_S = 5.0
 
 Profile = tuple[float, ...]
@@ -28,12 +31,12 @@ Profile = tuple[float, ...]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Voice:
-    """The stem that stands for a role in a song: its loudest."""
+    """A stem that plays a role in a song."""
 
-    song: str
     role: Role
     stem: StemEvidence
     profile: Profile
+    leads: bool  # the loudest of its role: what other songs are compared with
 
 
 def profile_of(part: PartEvidence) -> Profile | None:
@@ -55,25 +58,40 @@ def profile_of(part: PartEvidence) -> Profile | None:
     return (*bands, math.log2(0.25 + len(onsets.times_s) / active_s), chroma.tonal, width_db)
 
 
-def voices(song: SongEvidence) -> dict[Role, Voice]:
-    """One voice for each role that the names tell and that sounds."""
-    found: dict[Role, tuple[float, Voice]] = {}
+def voices(song: SongEvidence) -> tuple[Voice, ...]:
+    """The stems that sound and whose names tell their roles."""
+    found: list[tuple[float, Role, StemEvidence, Profile]] = []
     for stem in song.stems:
         parts = sounding_parts(stem)
         if len(stem.parts) != 1 or not parts or parts[0].role_is_guess or not parts[0].audience:
             continue
         profile = profile_of(parts[0])
-        role, level = parts[0].role, parts[0].measures.levels.rms_dbfs
-        if profile is None or role in (Role.OTHER, Role.FULL_MIX, Role.EFFECTS):
-            continue
-        if role not in found or level > found[role][0]:
-            found[role] = level, Voice(song=song.name, role=role, stem=stem, profile=profile)
-    return {role: voice for role, (_, voice) in found.items()}
+        if profile is not None and parts[0].role not in (Role.OTHER, Role.FULL_MIX, Role.EFFECTS):
+            found.append((parts[0].measures.levels.rms_dbfs, parts[0].role, stem, profile))
+    leading: dict[Role, StemEvidence] = {}
+    for _, role, stem, _ in sorted(found, key=lambda one: -one[0]):
+        leading.setdefault(role, stem)
+    return tuple(
+        Voice(role=role, stem=stem, profile=profile, leads=leading[role] is stem)
+        for _, role, stem, profile in found
+    )
 
 
 @once_a_show
-def voices_of(show: ShowEvidence) -> Mapping[str, Mapping[Role, Voice]]:
+def voices_of(show: ShowEvidence) -> Mapping[str, tuple[Voice, ...]]:
+    """Those of every song, by its name."""
     return {song.name: voices(song) for song in show.songs}
+
+
+@once_a_show
+def leading_of(show: ShowEvidence) -> Mapping[Role, Mapping[str, Profile]]:
+    """What each role sounds like, by song."""
+    found: dict[Role, dict[str, Profile]] = {}
+    for name, heard in voices_of(show).items():
+        for voice in heard:
+            if voice.leads:
+                found.setdefault(voice.role, {})[name] = voice.profile
+    return found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,25 +109,41 @@ class Likeness:
         return self.own - self.other
 
 
-def likeness(
-    first: Profile, second: Profile, firsts: Sequence[Profile], seconds: Sequence[Profile]
-) -> Likeness:
-    """Two stems of a song against what their two roles are in other songs."""
-    centres = [[median(values) for values in zip(*role, strict=True)] for role in (firsts, seconds)]
-    spreads = [
-        max(least, robust_spread(a), robust_spread(b))
-        for least, a, b in zip(
-            LEAST_SPREADS, zip(*firsts, strict=True), zip(*seconds, strict=True), strict=True
+@dataclass(frozen=True, slots=True)
+class Usual:
+    """What a role sounds like: medians of its profiles, and their robust spreads."""
+
+    centre: Profile
+    spreads: Profile
+
+    @classmethod
+    def of(cls, profiles: Sequence[Profile]) -> Usual:
+        columns = list(zip(*profiles, strict=True))
+        return cls(
+            centre=tuple(median(column) for column in columns),
+            spreads=tuple(
+                max(least, robust_spread(column))
+                for least, column in zip(LEAST_SPREADS, columns, strict=True)
+            ),
         )
-    ]
 
-    def distance(stem: Profile, centre: Sequence[float]) -> float:
-        off = [min(4.0, abs(a - b) / s) ** 2 for a, b, s in zip(stem, centre, spreads, strict=True)]
-        return sum(off) / len(off)
+    def distance(self, profile: Profile) -> float:
+        """How far a stem lies from it: mean square over the features, in its spreads."""
+        return _distance(profile, self.centre, self.spreads)
 
+
+def likeness(first: Profile, second: Profile, firsts: Usual, seconds: Usual) -> Likeness:
+    """Two stems of a song against what their two roles are in other songs."""
+    spreads = [max(a, b) for a, b in zip(firsts.spreads, seconds.spreads, strict=True)]
+    own = _distance(first, firsts.centre, spreads), _distance(second, seconds.centre, spreads)
+    other = _distance(first, seconds.centre, spreads), _distance(second, firsts.centre, spreads)
     return Likeness(
-        own=distance(first, centres[0]) + distance(second, centres[1]),
-        other=distance(first, centres[1]) + distance(second, centres[0]),
-        first_other=distance(first, centres[0]) - distance(first, centres[1]),
-        second_other=distance(second, centres[1]) - distance(second, centres[0]),
+        own=sum(own), other=sum(other), first_other=own[0] - other[0], second_other=own[1] - other[1]
     )
+
+
+def _distance(profile: Profile, centre: Sequence[float], spreads: Sequence[float]) -> float:
+    off = [
+        min(FARTHEST, abs(a - b) / spread) ** 2 for a, b, spread in zip(profile, centre, spreads, strict=True)
+    ]
+    return sum(off) / len(off)

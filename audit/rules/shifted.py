@@ -36,6 +36,7 @@ from audit.rules.shifted_words import Off, shift_hit
             "as_is": 0.85,
             "as_is_fast": 0.75,
             "as_is_slow": 0.7,
+            "as_is_two": 0.65,
             "fast_s": 0.4,
             "gain": 0.02,
             "faint": 0.2,
@@ -90,33 +91,33 @@ from audit.rules.shifted_words import Off, shift_hit
     "another ({faint_of_usual:.0%} for correlations under {faint:g}); without the stem that fits best "
     "{of_best:.0%} of it are left, or {of_best_least:.0%} and as much as the others have; no more than "
     "{as_is:.0%} of it as the stem stands ({as_is_fast:.0%} for lags under {fast_s:g} s, "
-    "{as_is_slow:.0%} for one beat of stems that swell), by what begins and by what sounds alike; at "
-    "least two other stems that say so, more than twice as many as say the opposite; bars that say so "
-    "outweigh the others {sure:g} times their own spread ({sure_odd:g} for lags other than one or two "
-    "beats or whole bars, which need a correlation of {clear:g} too), and {without:g} times without the "
-    "stem that says it loudest (a canon or an echo follows one stem); {clear_sure:g} and "
-    "{clear_without:g} times where the correlation is {clear:g} and at most {clear_as_is:.0%} of it as "
-    "the stem stands. A stem whose witnesses are themselves off the other way, and more surely, is not "
-    "told. Songs come round: a shift by a whole loop of the harmony cannot be told, and of lags that fit "
-    "alike the smallest is named. Drums, noise and single held tones are not judged; nor is a stem said "
-    "to be one beat off that fits {half:g} times as well half a beat off, or one beat late that begins "
-    "{backbeat:g} times as often on two and four as on one and three, or where chords turn less than "
-    "{on_turns:g} times as often as a beat after and does not hold the old one on (by what sounds it "
-    "gains less than {held:g}), or a guitar, horn or tune two beats off that has less than "
-    "{answer_of_usual:.0%} of the others' fit (early {ahead_of_usual:.0%}), or {answer_without:g} times "
-    "the spread without the loudest: such figures are meant so. One beat by which it gains less than "
-    "{beat_by_state:g} by what sounds is a warning. One bar is told of faint stems too, as a warning (a "
-    "correlation of {bar_fit:g}, without the stem that fits best {of_best:.0%} of it, half a beat off at "
-    "most {bar_half:.0%}, as it stands at most {bar_as_is:.0%}), where two others and more say so, more "
-    "than twice as many as say the opposite, by what begins ({bar_by_changes:g}) and by what sounds "
-    "({bar_by_state:g}), {bar_sure:g} times the spread of their bars with and without the loudest. Two "
-    "camps of equal size, each of which says so of the other alone, are one warning. Warnings, too, are "
-    "what a role's habit tells: a stem whose fits have their top one beat (to {beside:g}, "
-    "{beside_early:g} for early ones) beside where the top is in the show's other songs, in both halves "
-    "of the song and against two other stems and more, where the others go with one another at "
-    "{company:g} and more (audit.measure.beat_place); and a bass, keys, strings or pad that strike a "
-    "beat after the turns of chord and ring on, where their role strikes on the turns in four other "
-    "songs and more, all of them.",
+    "{as_is_slow:.0%} for one beat of stems that swell, {as_is_two:.0%} for two beats), by what begins "
+    "and by what sounds alike; at least two other stems that say so, more than twice as many as say the "
+    "opposite; bars that say so outweigh the others {sure:g} times their own spread ({sure_odd:g} for "
+    "lags other than one or two beats or whole bars, which need a correlation of {clear:g} too), and "
+    "{without:g} times without the stem that says it loudest (a canon or an echo follows one stem); "
+    "{clear_sure:g} and {clear_without:g} times where the correlation is {clear:g} and at most "
+    "{clear_as_is:.0%} of it as the stem stands. A stem whose witnesses are themselves off the other "
+    "way, and more surely, is not told. Songs come round: a shift by a whole loop of the harmony cannot "
+    "be told, and of lags that fit alike the smallest is named. Drums, noise and single held tones are "
+    "not judged; nor is a stem said to be one beat off that fits {half:g} times as well half a beat off, "
+    "or one beat late that begins {backbeat:g} times as often on two and four as on one and three, or "
+    "where chords turn less than {on_turns:g} times as often as a beat after and does not hold the old "
+    "one on (by what sounds it gains less than {held:g}), or a guitar, horn or tune two beats off that "
+    "has less than {answer_of_usual:.0%} of the others' fit (early {ahead_of_usual:.0%}), or "
+    "{answer_without:g} times the spread without the loudest: such figures are meant so. One beat by "
+    "which it gains less than {beat_by_state:g} by what sounds is a warning. One bar is told of faint "
+    "stems too, as a warning (a correlation of {bar_fit:g}, without the stem that fits best "
+    "{of_best:.0%} of it, half a beat off at most {bar_half:.0%}, as it stands at most {bar_as_is:.0%}), "
+    "where two others and more say so, more than twice as many as say the opposite, by what begins "
+    "({bar_by_changes:g}) and by what sounds ({bar_by_state:g}), {bar_sure:g} times the spread of their "
+    "bars with and without the loudest. Two camps of equal size, each of which says so of the other "
+    "alone, are one warning. Warnings, too, are what a role's habit tells: a stem whose fits have their "
+    "top one beat (to {beside:g}, {beside_early:g} for early ones) beside where the top is in the show's "
+    "other songs, in both halves of the song and against two other stems and more, where the others go "
+    "with one another at {company:g} and more (audit.measure.beat_place); and a bass, keys, strings or "
+    "pad that strike a beat after the turns of chord and ring on, where their role strikes on the turns "
+    "in four other songs and more, all of them.",
     source="The bounds: own measurement, on songs without fault that were made to provoke (canons, echoes, "
     "answers, pushed chords, pedal basses, loops) and that people play.",
 )
@@ -178,6 +179,8 @@ def is_shifted(
         as_is = min(as_is, limit["as_is_fast"])
     if size <= 1.0 and role in SLOW:
         as_is = min(as_is, limit["as_is_slow"])
+    if size == 2.0:  # half a bar: many figures come round so
+        as_is = min(as_is, limit["as_is_two"])
     # Edits leave whole bars behind, a wrong count-in or a trimmed start a beat or two.
     usual = size <= 2.0 or size % (beats_a_bar or 4) == 0.0
     sure, without = limit["sure" if usual else "sure_odd"], limit["without"]

@@ -2,16 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from itertools import combinations
 
 from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import Role
 from audit.findings import Severity
-from audit.rules.profile import Likeness, likeness, voices_of
+from audit.rules.profile import Profile, Usual, Voice, leading_of, likeness, voices_of
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 
-Found = tuple[Likeness, Role, Role]
+Places = Mapping[str, Profile]
+"""What a role sounds like in the show's other songs."""
+
+ROLES = list(Role)
+
+UNMISTAKABLE = frozenset({Role.DRUMS, Role.BASS})
+"""Roles that sound like no other: whoever sounds like them is one."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Swap:
+    """Two stems, of which the first sounds like the second's role and the reverse."""
+
+    first: Voice
+    second: Voice
+    gain: float  # by how much they fit better when exchanged, in squares of spreads
+    own: float
+    other: float
+    one_sided: bool = False  # the show does not know what one of the roles sounds like
 
 
 @rule(
@@ -20,7 +39,14 @@ Found = tuple[Likeness, Role, Role]
     severity=Severity.WARNING,
     scope="song",
     needs=("audio",),
-    limit=Limit(value=1.0, unit="spreads²", more={"songs": 5, "apart": 1.0, "each": 0.3, "left": 0.5}),
+    limit=Limit(
+        value=1.0,
+        unit="spreads²",
+        more={
+            "songs": 5, "apart": 1.0, "each": 0.3, "left": 0.5, "surely": 3.0, "one_left": 0.4,
+            "one_most": 1.5,
+        },
+    ),
     message="sounds like the {second_role} of this show, and {second} like the {first_role}: under each "
     "other's name they would be {value:.1f} steps closer to what those are elsewhere, limit {limit:.1f}",
     cure="Listen to both; if they carry each other's names, exchange the names (or bounce both again), and "
@@ -30,58 +56,118 @@ Found = tuple[Likeness, Role, Role]
     on_stage="Each part comes out of the other's channel: the wrong fader, the wrong effects, the wrong "
     "ears.",
     measured="A role's profile over the other songs: eight bands from 40 to 2800 Hz, onsets a second, how "
-    "tonal it is, how wide; medians, and robust spreads. How far both stems lie from their own role's "
-    "profile and from each other's (mean of the squares, in spreads) is compared: exchanged, both together "
-    "have to fit better by more than {limit:g}, each by {each:g}, and at most {left:.0%} of the distance may "
-    "be left. At least {songs:.0f} songs have both roles, and the other songs' stems fit their own roles "
-    "better by {apart:g}, or the two roles are too much alike to tell.",
+    "tonal it is, how wide, of its loudest stem; medians, and robust spreads. How far both stems lie from "
+    "their own role's profile and from each other's (mean of the squares, in spreads) is compared: "
+    "exchanged, both together have to fit better by more than {limit:g}, each by {each:g}, and at most "
+    "{left:.0%} of the distance may be left; by {surely:g} where fewer than {songs:.0f} songs have both "
+    "roles, or another stem of the role is louder. At least {songs:.0f} songs have each role, and the "
+    "other songs' stems fit their own roles better by {apart:g}, or the two roles are too much alike to "
+    "tell. Where fewer have one of the two, drums and bass tell alone: the other stem lies nearer to them "
+    "than the one of that name, by {surely:g}, at most {one_left:.0%} as far and no farther than "
+    "{one_most:g}.",
     source="own judgement; limits: own measurement on exchanged stems (tests.identity_lab)",
-)
+)  # fmt: skip
 def swapped_stems(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
-    by_song = voices_of(show)
-    own = by_song[song.name]
+    own = sorted(voices_of(show)[song.name], key=lambda voice: ROLES.index(voice.role))
+    elsewhere = {
+        role: {name: profile for name, profile in places.items() if name != song.name}
+        for role, places in leading_of(show).items()
+    }
+    known = {
+        role: Usual.of(list(places.values()))
+        for role, places in elsewhere.items()
+        if len(places) + 1 >= limit["songs"] and any(voice.role is role for voice in own)
+    }
     asked = False
-    found: list[Found] = []
-    for first, second in combinations(sorted(own, key=lambda role: list(Role).index(role)), 2):
-        others = [
-            (found[first].profile, found[second].profile)
-            for name, found in by_song.items()
-            if name != song.name and first in found and second in found
-        ]
-        if len(others) + 1 < limit["songs"]:
+    found: list[_Swap] = []
+    for first, second in combinations(own, 2):
+        if first.role is second.role or not known.keys() & {first.role, second.role}:
             continue
-        asked = True
-        firsts, seconds = [a for a, _ in others], [b for _, b in others]
-        here = likeness(own[first].profile, own[second].profile, firsts, seconds)
-        each = min(here.first_other, here.second_other)
-        # What is like neither role is a strange sound in both places, not an exchanged one.
-        strange = here.other > limit["left"] * here.own
-        if here.gain <= limit.value or each < limit["each"] or strange:
-            continue
-        # leave one out: does the pair keep apart in the songs that nobody doubts?
-        apart = sorted(
-            -likeness(a, b, firsts[:n] + firsts[n + 1 :], seconds[:n] + seconds[n + 1 :]).gain
-            for n, (a, b) in enumerate(others)
-        )
-        if apart[len(apart) // 4] > limit["apart"]:
-            found.append((here, first, second))
+        if {first.role, second.role} <= known.keys():
+            asked = True
+            swap = _both_say(first, second, known, elsewhere, limit)
+        else:
+            sure, other = (first, second) if first.role in known else (second, first)
+            if sure.role not in UNMISTAKABLE:
+                continue
+            asked = True
+            swap = _one_says(sure, other, known[sure.role], limit)
+        if swap is not None:
+            found.append(swap)
     if not asked:
         yield NotApplicable(reason="too few songs have the same two roles to compare with")
-    told: set[Role] = set()
-    for here, first, second in sorted(found, key=lambda one: -one[0].gain):
-        if not told & {first, second}:
-            told |= {first, second}
-            yield Hit(
-                stem=own[first].stem.name,
-                value=here.gain,
-                facts={
-                    "second": own[second].stem.name,
-                    "first_role": first.value,
-                    "second_role": second.value,
-                    "own_distance": here.own,
-                    "other_distance": here.other,
-                },
-            )
+    told: set[str] = set()
+    for swap in sorted(found, key=lambda one: (one.one_sided, -one.gain)):
+        names = {swap.first.stem.name, swap.second.stem.name}
+        if not told & names:
+            told |= names
+            yield _hit(swap, limit)
+
+
+def _both_say(
+    first: Voice, second: Voice, known: Mapping[Role, Usual], elsewhere: Mapping[Role, Places], limit: Limit
+) -> _Swap | None:
+    """By what both roles are elsewhere."""
+    here = likeness(first.profile, second.profile, known[first.role], known[second.role])
+    firsts, seconds = elsewhere[first.role], elsewhere[second.role]
+    together = len(firsts.keys() & seconds.keys()) + 1 >= limit["songs"]
+    least = limit.value if together and first.leads and second.leads else max(limit.value, limit["surely"])
+    each = min(here.first_other, here.second_other)
+    # What is like neither role is a strange sound in both places, not an exchanged one.
+    strange = here.other > limit["left"] * here.own
+    if here.gain <= least or each < limit["each"] or strange:
+        return None
+    # leave one out: does the pair keep apart in the songs that nobody doubts?
+    ours, theirs = list(firsts.values()), list(seconds.values())
+    apart = sorted(
+        -likeness(mine, their, _without(ours, mine), _without(theirs, their)).gain
+        for mine, their in _pairs(firsts, seconds)
+    )
+    if apart[len(apart) // 4] <= limit["apart"]:
+        return None
+    return _Swap(first, second, here.gain, here.own, here.other)
+
+
+def _pairs(firsts: Places, seconds: Places) -> list[tuple[Profile, Profile]]:
+    """Both roles song by song; where songs lack one of them, the first beside any other song's second."""
+    shared = [name for name in firsts if name in seconds]
+    if len(shared) >= 4:
+        return [(firsts[name], seconds[name]) for name in shared]
+    ours, theirs = list(firsts.values()), list(seconds.values())
+    return [(ours[n % len(ours)], theirs[n % len(theirs)]) for n in range(max(len(ours), len(theirs)))]
+
+
+def _without(role: Sequence[Profile], one: Profile) -> Usual:
+    left = list(role)
+    left.remove(one)
+    return Usual.of(left)
+
+
+def _one_says(sure: Voice, other: Voice, role: Usual, limit: Limit) -> _Swap | None:
+    """By what the one role is elsewhere: the other stem is one, and the stem of that name is none."""
+    own, their = role.distance(sure.profile), role.distance(other.profile)
+    if own - their <= limit["surely"] or their > min(limit["one_left"] * own, limit["one_most"]):
+        return None
+    return _Swap(sure, other, own - their, own, their, one_sided=True)
+
+
+def _hit(swap: _Swap, limit: Limit) -> Hit:
+    return Hit(
+        stem=swap.first.stem.name,
+        value=swap.gain,
+        message="does not sound like the {first_role} of this show, and {second} does: it is {value:.1f} "
+        "steps closer to what those are elsewhere, limit {limit:.1f}"
+        if swap.one_sided
+        else None,
+        limit=limit["surely"] if swap.one_sided else None,
+        facts={
+            "second": swap.second.stem.name,
+            "first_role": swap.first.role.value,
+            "second_role": swap.second.role.value,
+            "own_distance": swap.own,
+            "other_distance": swap.other,
+        },
+    )
 
 
 RULES = (swapped_stems,)

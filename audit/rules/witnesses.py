@@ -66,15 +66,16 @@ def by_click(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -
     if standing is None:
         return None
     marking = judged.stem.role in MARKING
-    # Percussion is another instrument in every song.
+    # Percussion is another instrument in every song,
     lent = habit.lent or judged.stem.role is Role.PERCUSSION
-    least = limit["click_slow" if judged.stem.role in SLOW else "click"]
-    if marking:
-        least = limit["click_percussion" if lent else "near"]
+    # and so may be what is known by the place of other roles.
+    least = limit["click_lent" if lent else "near" if marking else "click"]
+    if judged.stem.role in SLOW:
+        least = limit["click_slow"]
     bound_ms = max(least, limit["spreads"] * max(judged.phase.error_ms, habit.click_spread_ms))
     if len(standing) < 2:
         bound_ms *= limit["unwitnessed"]
-    if size <= bound_ms or size <= judged.phase.iqr_ms:
+    if size <= bound_ms or size <= limit["click_loose"] * judged.phase.iqr_ms:
         return None
     return ByClick(off_ms=off_ms, bound_ms=bound_ms, standing=tuple(standing))
 

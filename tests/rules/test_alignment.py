@@ -153,7 +153,7 @@ BY_CLICK = (
     ),
     clean("61 ms, which may be another place of the pattern", lonely("Guitar.wav", 61.0, BASS, KEYS)),
     clean("a sixth of a beat", lonely("Guitar.wav", 55.0, BASS, KEYS, bpm=180.0)),
-    clean("notes that spread as widely", lonely("Guitar.wav", 35.0, BASS, KEYS, iqr_ms=35.0)),
+    clean("notes that spread half as widely", lonely("Guitar.wav", 35.0, BASS, KEYS, iqr_ms=17.5)),
     clean("a place that is not certain", lonely("Guitar.wav", 35.0, BASS, KEYS, error_ms=12.0)),
     clean("a role known from three other songs", lonely("Guitar.wav", 35.0, BASS, KEYS, songs=3)),
     clean("others that moved along", lonely("Guitar.wav", 35.0, ("Bass.wav", 22.0), ("Keys.wav", 33.0))),

@@ -197,3 +197,22 @@ def test_a_rest_between_two_struck_sounds_is_no_hole(at_s: float, length_s: floa
     drums = stem("Drums.wav", damage=holes(hole(at_s, round(length_s * RATE_HZ))))
     found = audit_with("dropout", show(replace(song("Night Ferry", drums), click=CLICK)))
     assert bool(list(found.all_findings())) is told
+
+
+def told_of(*at_s: float, frames: int = 960) -> list[float]:
+    """Where holes at these places are told of, in a song of 120 beats a minute."""
+    drums = stem("Synth.wav", damage=holes(*(hole(one, frames) for one in at_s)))
+    found = list(audit_with("dropout", show(replace(song("Night Ferry", drums), click=CLICK))).all_findings())
+    return [float(one.measured["holes"]) for one in found]
+
+
+def test_what_comes_back_with_the_beat_is_played_so():
+    """Notes cut off by a sampler, at one place of the bar: half beats apart, or whole bars."""
+    assert told_of(60.1, 60.6, 61.35) == []
+    assert told_of(60.1, 60.6015, 61.35) == []
+    assert told_of(60.1, 64.1) == []
+    assert told_of(60.1, 61.1, 75.777, 76.777) == [4.0]  # two and two, two beats apart: no bar
+    assert told_of(60.1, 60.603, 61.35) == [3.0]  # 3 ms beside the half beat
+    assert told_of(60.1, 64.1025) == [2.0]
+    assert told_of(60.1, 60.6, 61.35, 70.777) == [1.0]  # one that does not
+    assert told_of(125.1, 125.6, 126.1, 127.1) == [4.0]  # where no click is

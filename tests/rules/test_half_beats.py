@@ -170,6 +170,13 @@ def test_drums_exactly_half_a_beat_off_are_a_warning():
     assert "12000 samples" in found.advice
 
 
+def test_strokes_between_the_beats_are_written_so_where_the_chords_say_that_they_stand_right():
+    odd = striking("Night Ferry", {"Bass.wav": 0.0}, Bass=-0.9)
+    assert findings("offset-from-click", tour(odd))
+    right = with_harmony(odd, "Bass.wav", at_zero=0.3, half_late=0.1, half_early=0.05)
+    assert not findings("offset-from-click", tour(right))
+
+
 def test_a_bass_exactly_half_a_beat_off_may_be_written_so():
     """By its strokes alone: off-beat basses are common. Harmony that says so is no habit of style."""
     (found,) = findings("offset-from-click", tour(striking("Night Ferry", Bass=-0.6)))

@@ -9,7 +9,7 @@ import pytest
 
 from audit.evidence import ShowEvidence, StemEvidence
 from audit.results import Chroma, Fingerprint, Onsets
-from audit.rules.profile import BANDS, LEAST_SPREADS, likeness, profile_of
+from audit.rules.profile import BANDS, LEAST_SPREADS, Usual, likeness, profile_of
 from tests.evidence import audit_with, show, song, stem
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
 
@@ -46,6 +46,17 @@ def bass(file: str = "Bass.wav", shift: float = 0.0) -> StemEvidence:
 
 def keys(file: str = "Keys.wav", shift: float = 0.0) -> StemEvidence:
     return bass(file, 1.0 - shift)
+
+
+def high(file: str) -> StemEvidence:
+    """Like no bass in anything."""
+    return sounding(file, HIGH, a_second=9.0, tonal=0.1, side_db=-3.0)
+
+
+def louder(made: StemEvidence) -> StemEvidence:
+    measures = made.parts[0].measures
+    levels = replace(measures.levels, rms_dbfs=measures.levels.rms_dbfs + 6.0)
+    return replace(made, parts=(replace(made.parts[0], measures=replace(measures, levels=levels)),))
 
 
 def the_show(first: StemEvidence, second: StemEvidence, others: int = 5) -> ShowEvidence:
@@ -104,6 +115,49 @@ CASES: dict[str, tuple[Case, ...]] = {
                 song("Odd", keys("Bass.wav"), bass("Keys.wav")),
             ),
         ),
+        planted(
+            "each role in other songs",
+            show(
+                *[song(f"Bass {n}", bass()) for n in range(4)],
+                *[song(f"Keys {n}", keys()) for n in range(4)],
+                song("Odd", keys("Bass.wav"), bass("Keys.wav")),
+            ),
+            Expected(stem="Bass.wav", facts={"second": "Keys.wav"}),
+        ),
+        clean(
+            "each role in other songs, not by enough",
+            show(
+                *[song(f"Bass {n}", bass()) for n in range(4)],
+                *[song(f"Keys {n}", keys()) for n in range(4)],
+                song("Odd", bass(shift=0.56), bass("Keys.wav", 0.44)),
+            ),
+        ),
+        planted(
+            "a softer stem of its role",
+            show(
+                *[song(f"Song {n}", bass(), keys()) for n in range(5)],
+                song("Odd", keys("Bass.wav"), bass("Keys 2.wav"), louder(keys("Keys 1.wav"))),
+            ),
+            Expected(stem="Bass.wav", facts={"second": "Keys 2.wav"}),
+        ),
+        planted(
+            "bass alone tells: strings are in no other song",
+            the_show(high("Bass.wav"), bass("Strings.wav")),
+            Expected(
+                stem="Bass.wav",
+                says=("does not sound like the bass", "Strings.wav does", "limit 3.0"),
+                facts={"second": "Strings.wav"},
+            ),
+        ),
+        clean("strings that play low, beside a bass", the_show(bass(), bass("Strings.wav"))),
+        clean("a strange bass beside strange strings", the_show(high("Bass.wav"), keys("Strings.wav"))),
+        clean(
+            "keys do not tell alone",
+            show(
+                *[song(f"Song {n}", keys()) for n in range(5)],
+                song("Odd", bass("Keys.wav"), keys("Strings.wav")),
+            ),
+        ),
         clean("a name that says nothing", the_show(keys("Audio 1.wav"), bass("Keys.wav"))),
         clean("one like the other's role, the other at home", the_show(keys("Bass.wav"), keys(shift=0.45))),
         at_limit("a little under", alike(0.68)),
@@ -143,8 +197,8 @@ def test_the_gain_turns_its_sign_when_the_stems_are_exchanged():
     one, other = (profile_of(made.parts[0]) for made in (bass(), keys()))
     assert one is not None
     assert other is not None
-    as_named = likeness(one, other, [one] * 4, [other] * 4)
-    exchanged = likeness(other, one, [one] * 4, [other] * 4)
+    as_named = likeness(one, other, Usual.of([one] * 4), Usual.of([other] * 4))
+    exchanged = likeness(other, one, Usual.of([one] * 4), Usual.of([other] * 4))
     assert as_named.gain == pytest.approx(-exchanged.gain)
     assert exchanged.gain > 0
 
