@@ -43,8 +43,8 @@ class _Swap:
         value=1.0,
         unit="spreads²",
         more={
-            "songs": 5, "apart": 1.0, "each": 0.3, "left": 0.5, "surely": 3.0, "one_left": 0.4,
-            "one_most": 1.5,
+            "songs": 5, "apart": 1.0, "each": 0.3, "left": 0.5, "surely": 3.0, "one_gain": 2.0,
+            "one_left": 0.4, "one_most": 1.5,
         },
     ),
     message="sounds like the {second_role} of this show, and {second} like the {first_role}: under each "
@@ -63,8 +63,8 @@ class _Swap:
     "roles, or another stem of the role is louder. At least {songs:.0f} songs have each role, and the "
     "other songs' stems fit their own roles better by {apart:g}, or the two roles are too much alike to "
     "tell. Where fewer have one of the two, drums and bass tell alone: the other stem lies nearer to them "
-    "than the one of that name, by {surely:g}, at most {one_left:.0%} as far and no farther than "
-    "{one_most:g}.",
+    "than the one of that name, by {one_gain:g}, at most {one_left:.0%} as far and no farther than "
+    "{one_most:g}, or than half of that share.",
     source="own judgement; limits: own measurement on exchanged stems (tests.identity_lab)",
 )  # fmt: skip
 def swapped_stems(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -146,7 +146,8 @@ def _without(role: Sequence[Profile], one: Profile) -> Usual:
 def _one_says(sure: Voice, other: Voice, role: Usual, limit: Limit) -> _Swap | None:
     """By what the one role is elsewhere: the other stem is one, and the stem of that name is none."""
     own, their = role.distance(sure.profile), role.distance(other.profile)
-    if own - their <= limit["surely"] or their > min(limit["one_left"] * own, limit["one_most"]):
+    most = max(limit["one_most"], 0.5 * limit["one_left"] * own)
+    if own - their <= limit["one_gain"] or their > min(limit["one_left"] * own, most):
         return None
     return _Swap(sure, other, own - their, own, their, one_sided=True)
 
@@ -159,7 +160,7 @@ def _hit(swap: _Swap, limit: Limit) -> Hit:
         "steps closer to what those are elsewhere, limit {limit:.1f}"
         if swap.one_sided
         else None,
-        limit=limit["surely"] if swap.one_sided else None,
+        limit=limit["one_gain"] if swap.one_sided else None,
         facts={
             "second": swap.second.stem.name,
             "first_role": swap.first.role.value,
