@@ -15,7 +15,7 @@ from audit.rules.half_beats import BEATERS, STRIKES_ON, a_quarter_off, strikes_b
 from audit.rules.places import MARKING, SLOW, Habit, band_ms, habits, past_habit_ms, sure_phases
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.shifted import off_by_beats
-from audit.rules.witnesses import ByClick, against_click, by_click, by_strokes
+from audit.rules.witnesses import ByClick, by_click, by_strokes
 
 Habits = Mapping[Role, Habit]
 
@@ -23,9 +23,6 @@ STEADY = frozenset({Role.DRUMS, Role.LOOP})
 """Roles that lie as steadily from song to song as from note to note, or more so."""
 
 ENOUGH_TO_BE_SURE = 5
-
-ALIKE_MS = 10.0
-"""Stems that lie alike off the click lie within this distance of each other."""
 
 
 @rule(
@@ -130,15 +127,10 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
             found.append(said)
         elif judged is not None and said is None and _strikes_between(judged, song, show):
             between.append(judged)
-    # One stem that is late makes the others look early: of two directions that is the fault which the click
-    # says too, or else the farther one.
-    faulty = max(
-        (one.judged for one in found),
-        key=lambda judged: (against_click(judged), abs(judged.off_ms)),
-        default=None,
-    )
+    # One stem that is late makes the others look early: of two directions the farther one is the fault.
+    farthest = max((one.judged.off_ms for one in found), key=abs, default=0.0)
     for one in found:
-        if faulty is not None and one.judged.off_ms * faulty.off_ms > 0.0:
+        if one.judged.off_ms * farthest > 0.0:
             yield offset_hit(one, told_apart(one.judged.stem, song, show, one.judged.off_ms))
     for judged in between:
         told = told_apart(judged.stem, song, show, judged.off_ms)
@@ -240,7 +232,7 @@ def _verdict(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -
         or len(agreeing) < 2
     ):
         click = by_click(judged, song, habits, limit)
-        return None if click is None else _by_click(judged, click, limit)
+        return None if click is None else _told_by_click(judged, click, limit)
     warned = size <= judged.limit_ms or spreads
     return Verdict(
         judged=judged,
@@ -250,7 +242,7 @@ def _verdict(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -
     )
 
 
-def _by_click(judged: Judged, click: ByClick, limit: Limit) -> Verdict:
+def _told_by_click(judged: Judged, click: ByClick, limit: Limit) -> Verdict:
     surely = len(click.standing) >= 2 and abs(click.off_ms) > limit["click_surely"] * click.bound_ms
     return Verdict(
         judged=replace(judged, off_ms=click.off_ms),
@@ -312,13 +304,7 @@ def _past_their_roles(judged: Judged, song: SongEvidence, habits: Habits) -> flo
         if name != judged.stem.name and role in habits
     ]
     own = judged.phase.click_ms - judged.habit.click_ms
-    if not others:
-        return None
-    middle = median(others)
-    # A single stem that is off is no band.
-    if sum(abs(other - middle) <= ALIKE_MS for other in others) < 2:
-        return 0.0
-    return own - middle
+    return own - median(others) if others else None
 
 
 def _strikes_between(judged: Judged, song: SongEvidence, show: ShowEvidence) -> bool:

@@ -40,9 +40,7 @@ class Verdict:
     @property
     def witnesses(self) -> str:
         if self.agreeing:
-            return (
-                f"{count(len(self.agreeing), 'other stem')} {'agree' if len(self.agreeing) > 1 else 'agrees'}"
-            )
+            return f"{len(self.agreeing)} other stems agree"
         if self.standing:
             lie = "lie" if len(self.standing) > 1 else "lies"
             return f"{count(len(self.standing), 'other stem')} {lie} on the click as usual"

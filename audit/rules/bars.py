@@ -74,8 +74,7 @@ def starts_mid_song(click: ClickTrack) -> bool:
 def behind_a_quarter_s(at_s: float, click: ClickTrack) -> float | None:
     """How far behind the nearest quarter of a beat a moment lies (negative: ahead of it); None outside the
     click."""
-    beat = bisect_right(click.beats_s, at_s) - 1
-    if not 0 <= beat < len(click.beats_s) - 1:
+    if (beat := _beat_of(at_s, click)) is None:
         return None
     quarter = (click.beats_s[beat + 1] - click.beats_s[beat]) / 4.0
     quarters = (at_s - click.beats_s[beat]) / quarter
@@ -84,7 +83,12 @@ def behind_a_quarter_s(at_s: float, click: ClickTrack) -> float | None:
 
 def beats_at(at_s: float, click: ClickTrack) -> float | None:
     """How many beats after the click's first a moment lies; None outside the click."""
-    beat = bisect_right(click.beats_s, at_s) - 1
-    if not 0 <= beat < len(click.beats_s) - 1:
+    if (beat := _beat_of(at_s, click)) is None:
         return None
     return beat + (at_s - click.beats_s[beat]) / (click.beats_s[beat + 1] - click.beats_s[beat])
+
+
+def _beat_of(at_s: float, click: ClickTrack) -> int | None:
+    """The beat that a moment belongs to; None outside the click."""
+    beat = bisect_right(click.beats_s, at_s) - 1
+    return beat if 0 <= beat < len(click.beats_s) - 1 else None

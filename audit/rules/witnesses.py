@@ -80,12 +80,6 @@ def by_click(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -
     return ByClick(off_ms=off_ms, bound_ms=bound_ms, standing=tuple(standing))
 
 
-def against_click(judged: Judged) -> bool:
-    """Whether it lies as far off its role's usual place against the click alone."""
-    usual_ms = judged.habit.click_ms if judged.habit else 0.0
-    return _as_far(judged.phase.click_ms - usual_ms, judged.off_ms)
-
-
 def _standing(judged: Judged, off_ms: float, song: SongEvidence, habits: Habits) -> list[str] | None:
     """The other stems that lie against the click as their roles do in the show's other songs. None where more
     than half as many have moved along with this one, or most that share its strokes say otherwise."""

@@ -135,6 +135,15 @@ def test_wrong_rates(ratio: float):
     assert abs(second.phase.from_others_ms) < 1.5
 
 
+def test_a_stem_that_enters_where_others_play_fast_is_no_half_rate():
+    """Halved, its times fall on lonely beats of the first half, a surer place; it stands right as it is."""
+    late = BEATS[120::2]
+    fast = np.sort(np.concatenate([BEATS[::2][:60], *(BEATS[120:] + 0.0625 * k for k in range(8))]))
+    first, second = aligned(late, fast)
+    assert first.wrong_rate is None
+    assert second.wrong_rate is None
+
+
 def test_a_free_section_is_left_out():
     """Whatever is played while the click rests tells nothing."""
     beats = np.concatenate([BEATS[:100], BEATS[:100] + 80.0])
@@ -252,14 +261,26 @@ def test_the_click_alone_says_where_a_stem_lies(places: tuple[float, ...], parts
     assert phase.click_ms == phase.grid_ms
 
 
-def test_a_stem_that_drums_before_the_beat_make_look_late():
-    """Keys on the sixteenths between the eighths, beside one drummer 50 ms early: he is the pattern."""
-    keys = part(1, (0.25, 0.75), beats=5.0 + 0.66 * np.arange(180))
-    drums = part(2, (0.0, 0.25, 0.5, 0.75), beats=5.0 + 0.66 * np.arange(180), late_s=-0.05)
-    phase = aligned(keys, drums, beats=5.0 + 0.66 * np.arange(180))[0].phase
+def test_drums_that_are_early_do_not_move_a_stem_off_the_click():
+    """Keys on the sixteenths between the eighths, beside pianos on the beat and drums 50 ms early, which make
+    the pattern there. By eighths alone the keys would be a quarter of a beat off: the nearest part counts."""
+    beats = 5.0 + 0.66 * np.arange(180)
+    keys = part(1, (0.25, 0.75), beats=beats)
+    drums = part(2, (0.0, 0.25, 0.5, 0.75), beats=beats, late_s=-0.05)
+    pianos = [part(seed, (0.0,), beats=beats) for seed in (3, 4)]
+    phase = aligned(keys, drums, *pianos, beats=beats)[0].phase
     assert phase is not None
-    assert phase.from_others_ms == pytest.approx(50.0, abs=2.0)
+    assert phase.offset_ms == pytest.approx(50.0, abs=3.0)
     assert phase.click_ms == pytest.approx(0.0, abs=1.5)
+
+
+def test_the_pattern_says_how_many_parts_of_the_beat_a_stem_is_off():
+    """70 ms late on three of four sixteenths: by these alone it would be 55 ms early."""
+    places = (0.0, 0.25, 0.5)
+    mine = part(1, places, late_s=0.07)
+    phase = aligned(mine, *[part(seed, places) for seed in (2, 3, 4)])[0].phase
+    assert phase is not None
+    assert phase.grid_ms == pytest.approx(70.0, abs=1.5)
 
 
 def test_who_lies_on_no_part_of_the_beat_is_not_placed_by_the_click_alone():

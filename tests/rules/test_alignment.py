@@ -580,7 +580,7 @@ def moved(song_: SongEvidence, file: str, **phase: Any) -> SongEvidence:
     return replace(song_, stems=tuple(map(one, song_.stems)))
 
 
-def test_of_two_directions_that_is_the_fault_which_the_click_says_too():
+def test_a_stem_that_another_makes_late_is_not_told_where_the_click_says_that_it_stands_right():
     """Drums 30 ms early make a bass, laid against them, 40 ms late; by the click it is where it was."""
     odd = moved(
         band("Night Ferry", {"Drums.wav": -30.0}), "Bass.wav", offset_ms=40.0, from_others_ms=40.0,
@@ -589,7 +589,7 @@ def test_of_two_directions_that_is_the_fault_which_the_click_says_too():
     assert [one.stem for one in findings("offset-from-click", tour(odd))] == ["Drums.wav"]
 
 
-def test_one_stem_is_no_band_that_lies_off_the_click():
+def test_beside_drums_that_are_early_a_bass_on_the_click_is_not_the_late_one():
     """A bass on the click beside drums that are 40 ms early: the drums alone say that it is late."""
     pair = band("Night Ferry", {"Drums.wav": -40.0})
     pair = replace(

@@ -220,3 +220,24 @@ def test_drums_tell_alone_the_farther_the_other_is_from_them():
     assert not told(sounding("Pad.wav", LOW, a_second=24.0, tonal=0.6, side_db=-10.0))
     nearly = sounding("Drums.wav", LOW, a_second=1.5, tonal=0.3)
     assert not told(sounding("Pad.wav", LOW, a_second=6.0, tonal=0.1), nearly)
+
+
+def test_more_is_asked_where_no_five_songs_have_both_roles():
+    """Two roles a little apart, exchanged: told where five songs have both, not where each has its own."""
+    far = 0.125
+    odd = song("Odd", bass(shift=far), bass("Keys.wav"))
+    together = show(*(song(f"{n}", bass(), bass("Keys.wav", far)) for n in range(5)), odd)
+    basses = (song(f"Bass {n}", bass()) for n in range(5))
+    apart = show(*basses, *(song(f"Keys {n}", bass("Keys.wav", far)) for n in range(5)), odd)
+    (told,) = audit_with("swapped-stems", together).all_findings()
+    assert told.value is not None
+    assert 1.0 < told.value < 3.0
+    assert not list(audit_with("swapped-stems", apart).all_findings())
+
+
+def test_more_is_asked_of_a_stem_that_is_not_the_loudest_of_its_role():
+    """As above, in five songs that have both; but the song's keys are another, louder stem."""
+    far = 0.125
+    usual = [song(f"{n}", bass(), bass("Keys.wav", far)) for n in range(5)]
+    odd = song("Odd", bass(shift=far), bass("Keys 2.wav"), louder(bass("Keys 1.wav", far)))
+    assert not list(audit_with("swapped-stems", show(*usual, odd)).all_findings())
