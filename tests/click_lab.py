@@ -21,6 +21,8 @@ SOUNDS = (
     "beep", "soft beep", "sine pip", "woodblock", "cowbell", "clave", "hi-hat", "noise tick", "fresh noise",
     "rim", "triangle", "low tom",
 )  # fmt: skip
+GATED = ("gated sine", "gated square", "gated triangle", "impulse")
+"""Sounds that end with a step: steeper than anything in them, and no beginning of another."""
 ACCENTS = ("both", "level", "pitch", "none")
 METRES = {
     "4/4": (4, 1.0),
@@ -74,6 +76,10 @@ def _made(sound: str, pitch: float, rate_hz: int, rng: np.random.Generator) -> W
         "fresh noise": lambda: hiss(rng, 2500, 9000) * np.exp(-t / 0.012) * swell(0.0003),
         "rim": lambda: (tone(1700) + 0.5 * tone(420) + 0.3 * hiss(fixed, 1000, 9000)) * np.exp(-t / 0.007),
         "triangle": lambda: (tone(2100) + 0.6 * tone(5530)) * np.exp(-t / 0.06) * swell(0.0003),
+        "gated sine": lambda: tone(1000.3) * (t < 0.03),
+        "gated square": lambda: np.sign(tone(1500) + 1e-9) * (t < 0.012),
+        "gated triangle": lambda: np.arcsin(np.cos(2 * np.pi * 900 * pitch * t)) * (t < 0.025),
+        "impulse": lambda: (t == 0.0).astype(np.float64),
         "low tom": lambda: (
             np.sin(2 * np.pi * pitch * (300 * t + 2 * (1 - np.exp(-t / 0.01)))) * np.exp(-t / 0.03)
         ),

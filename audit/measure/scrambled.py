@@ -43,6 +43,14 @@ UNSIGNED_HEIGHT = 0.6
 """Mean |x| past which samples may be unsigned ones taken for signed: music then leaps from one full scale to
 the other where it crosses zero, seldom enough to be smooth between."""
 
+AT_REST, LONGEST_REST = 0.02, 0.05
+"""Unsigned samples rest at full scale, never at zero: no more than this share of a window may be this near
+zero. Or a click of square bursts is smoother with its silence at full scale."""
+
+FEWEST_HEIGHTS, HEIGHT = 32, 2.0**-13
+"""Heights, −78 dBFS apart, that a window takes at least which is read again: bytes in the wrong places take
+many, and pulses of few heights, dithered or not, may become smooth by any reading."""
+
 QUIETEST_RMS, LOUDEST_PEAK = 1e-4, 4.0
 """What a reading has to lie between to be audio: −80 dBFS, and float audio 12 dB over full scale."""
 
@@ -106,10 +114,15 @@ class ScrambledMeter:
         self._rough += 1
         if self._rough > TRIES and self._rough % 8 and not self._read:
             return
+        if self._has_few_heights(window):
+            return
         likely = self._read.most_common(1)[0][0] if self._read else None
         best, least = None, before
+        unsigned = high and _may_be_unsigned(window)
         for reading, wave in readings(window, self._width, is_float=self._is_float):
             if likely not in (None, reading) or (before < ROUGH and reading is not Reading.UNSIGNED):
+                continue
+            if reading is Reading.UNSIGNED and not unsigned:
                 continue
             if reading is Reading.INTEGER_32 and self._width == 2 and before < NOISY:
                 continue
@@ -120,6 +133,11 @@ class ScrambledMeter:
             self._read[best] += 1
             self._first_read.setdefault(best, frame)
             self._roughness.setdefault(best, (before, least))
+
+    def _has_few_heights(self, window: Samples) -> bool:
+        # Floats out of place are mostly far smaller than any height; and nobody dithers right ones.
+        heights = window if self._is_float else np.rint(window * np.float32(1.0 / HEIGHT))
+        return len(np.unique(heights)) < FEWEST_HEIGHTS
 
     def _roughness_of_audio(self, wave: Wave, otherwise: float) -> float:
         """Roughness of what may be audio by its level; otherwise the other value."""
@@ -158,6 +176,11 @@ def _is_even(square: Wave, height: Wave, step: Wave) -> bool:
         )
         for value in values.tolist()
     )  # fmt: skip
+
+
+def _may_be_unsigned(window: Samples) -> bool:
+    """Whether no part of it rests at zero."""
+    return bool(np.count_nonzero(np.abs(window) < AT_REST) <= LONGEST_REST * window.size)
 
 
 def readings(window: Samples, width: int, *, is_float: bool) -> Iterator[tuple[Reading, Wave]]:

@@ -33,6 +33,10 @@ AFTER_S = 0.05
 MOST_TICKS = 200_000
 """More than a click has in three hours of sixteenths; a stem with more is none."""
 
+ENDS_S, ENDED, AS_LOUD = 0.005, 0.1, 1.25
+"""A step after which 5 ms are ten times as quiet as the sound before it, and which is no louder than that
+sound, is where it was cut: a gated beep ends with a steeper step than it has."""
+
 FOUND = 0.5
 OTHER_SIDE = 1.5
 """The first channel is listened to unless another is this many times as loud."""
@@ -137,6 +141,16 @@ class TickMeter:
         self._held = self._held[max(0, keep_from - self._first) :]
         self._first = max(self._first, keep_from)
 
+    def _only_ends(self, wave: Numbers, near: int) -> bool:
+        """Whether nothing begins in the hop at `near`, but a sound is cut off there."""
+        after = near + self._hop
+        sounding = np.abs(wave[:near]).max(initial=0.0)
+        return bool(
+            np.abs(wave[near:after]).max() <= AS_LOUD * sounding
+            and np.abs(wave[after : after + round(ENDS_S * self._rate_hz)]).max(initial=0.0)
+            < ENDED * sounding
+        )
+
     def _look(self, rise: int) -> None:
         """The sound that begins in the hop at frame `rise`."""
         if len(self._rows) >= MOST_TICKS:
@@ -147,7 +161,7 @@ class TickMeter:
         peaks = np.abs(region[near : near + round(0.03 * self._rate_hz)]).max(axis=0)
         loudest = int(np.argmax(peaks))
         channel = loudest if peaks[loudest] > OTHER_SIDE * peaks[0] else 0
-        if peaks[channel] < LEAST_PEAK:
+        if peaks[channel] < LEAST_PEAK or self._only_ends(region[:, channel], near):
             return
         placed = self._kinds.place(region[:, channel], near)
         at = self._first + max(0, begin) + placed.at

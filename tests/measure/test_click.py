@@ -21,6 +21,7 @@ from audit.measure.nature import NatureMeter
 from audit.measure.tick_events import TickMeter
 from tests import signals
 from tests.click_lab import (
+    GATED,
     SOUNDS,
     Beat,
     Recipe,
@@ -61,7 +62,7 @@ def clean_score(recipe: Recipe):
 
 
 @pytest.mark.parametrize("rate_hz", RATES)
-@pytest.mark.parametrize("sound", SOUNDS)
+@pytest.mark.parametrize("sound", SOUNDS + GATED)
 def test_every_sound_is_placed_to_a_tenth_of_a_millisecond(sound: str, rate_hz: int):
     recipe = Recipe(beats=even_beats(121.3, 5, start_s=0.37), sound=sound, rate_hz=rate_hz)
     result, click = clean_score(recipe)

@@ -89,6 +89,46 @@ def test_unsigned_samples():
     assert found.readable >= 4
 
 
+@pytest.mark.parametrize("gain_db", [-30.0, -12.0, 0.0])
+def test_unsigned_samples_of_any_level(gain_db: float):
+    take = signals.quantise(music() * np.float32(10 ** (gain_db / 20)), 24)
+    stream = as_bytes(take, 3).copy()
+    stream[2::3] ^= 0x80
+    found = heard(from_bytes(stream, 3, 2), 24)
+    assert found.reading is Reading.UNSIGNED
+    assert found.readable >= 0.5 * found.windows >= 3
+
+
+def ticks(gate_s: float, high: float, low: float, rest: float = 0.0) -> Samples:
+    """Square bursts a quarter of a second apart, each over a fourth of the second, with rests at `rest`."""
+    t = np.arange(8 * RATE_HZ) / RATE_HZ
+    inside = t % 0.25
+    square = np.where(np.sin(2 * np.pi * 1500 * inside) >= 0, high, low)
+    return np.where(inside < gate_s, square, rest).astype(np.float32)[:, None]
+
+
+@pytest.mark.parametrize("bits", [16, 24])
+@pytest.mark.parametrize("gate_s", [0.004, 0.012, 0.018, 0.021])
+@pytest.mark.parametrize(("high", "low"), [(0.9, -0.9), (0.7, -0.7), (0.45, -0.45), (0.9, 0.0), (0.99, -0.6)])
+def test_a_click_of_square_bursts_is_no_unsigned_sound(gate_s: float, high: float, low: float, bits: int):
+    """With its silence at full scale it would be smoother."""
+    found = heard(signals.quantise(ticks(gate_s, high, low), bits), bits)
+    assert found.windows == 16
+    assert found.readable == 0
+
+
+@pytest.mark.parametrize("bits", [16, 24])
+@pytest.mark.parametrize("upper", [0.95, 0.9, 0.8])
+def test_pulses_of_few_heights_are_no_unsigned_sound(upper: float, bits: int):
+    """A chip's notes: a high loud one, a low soft one. As unsigned ones the fast would be the soft one."""
+    t = np.arange(8 * RATE_HZ) / RATE_HZ
+    high = (t % 0.02) < 0.01
+    wave = np.where(high, upper, 0.6) * np.sign(np.sin(2 * np.pi * np.where(high, 4000, 200) * t) + 1e-9)
+    found = heard(signals.quantise(wave.astype(np.float32)[:, None], bits), bits)
+    assert found.windows == 16
+    assert found.readable == 0
+
+
 def test_it_begins_where_a_byte_was_lost():
     stream = as_bytes(signals.music_bed(8.0)[0], 2)
     lost = np.delete(stream, 4 * 5 * RATE_HZ + 2)
