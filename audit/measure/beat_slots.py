@@ -49,6 +49,9 @@ class BeatSlots:
         self.usual_s = float(np.median(np.diff(beats_s)[index])) if len(index) else 0.0
         self.per_beat = max(4, 2 * round(self.usual_s / SLOT_PAIR_S))
         starts, ends = self._beats(beats_s, index)
+        aside = np.full(EXTRA_BEATS if len(index) else 0, -1, dtype=np.int64)
+        self.beats = np.concatenate([aside, index, aside])
+        """Which of the click's beats each beat of the slots is; −1: before and after the click."""
         parts = np.arange(self.per_beat) / self.per_beat
         lengths = ends - starts
         self.starts_s: Numbers = (starts[:, None] + parts * lengths[:, None]).ravel()

@@ -17,6 +17,7 @@ def alignment_json(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -
         return None
     phase, drift, wrong = stem.alignment.phase, stem.alignment.drift, stem.alignment.wrong_rate
     beats, change = stem.alignment.beats, stem.alignment.rearranged
+    bar = stem.alignment.bar_turns
     usual = habits(show, without=song.name).get(stem.role)
     return {
         "phase": {
@@ -51,6 +52,9 @@ def alignment_json(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -
             "against": list(beats.against),
         }
         if beats
+        else None,
+        "bar": {"turns": list(bar.turns), "begins": list(bar.begins), "bars": bar.bars, "sure": bar.sure}
+        if bar
         else None,
         "rearranged": {
             "at_s": change.at_s,

@@ -3,6 +3,7 @@
 from audit.results.alignment import (
     Against,
     Alignment,
+    BarTurns,
     BeatPlace,
     Beats,
     Drift,
@@ -95,6 +96,7 @@ __all__ = [
     "Against",
     "Alignment",
     "AudioChange",
+    "BarTurns",
     "BeatPlace",
     "Beats",
     "Cause",

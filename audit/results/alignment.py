@@ -105,6 +105,17 @@ class Beats:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BarTurns:
+    """On which beat of the bar, by the click's accents, a stem's chords turn and its sounds begin. Shares of
+    each beat of a bar, adding up to 1."""
+
+    turns: tuple[float, ...]
+    begins: tuple[float, ...]
+    bars: int  # whole bars in which something turns
+    sure: float  # that they turn rather where they mostly do than on the first beat: bars over their root
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Rearranged:
     """A place from which on a stem fits the others only at another lag: bars more or fewer than they have."""
 
@@ -128,3 +139,4 @@ class Alignment:
     wrong_rate: WrongRate | None
     beats: Beats | None = None
     rearranged: Rearranged | None = None
+    bar_turns: BarTurns | None = None

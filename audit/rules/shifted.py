@@ -12,6 +12,7 @@ from audit.rules.arrangement import NOBODY, follows_another_arrangement
 from audit.rules.bars import beat_s, in_bars
 from audit.rules.beat_habits import ON_TURNS, beside_its_place, strikes_as_never
 from audit.rules.camps import Place, agree, two_camps
+from audit.rules.off_the_bar import keeps_the_bar, off_the_bar, turns_beside
 from audit.rules.parts import listed
 from audit.rules.places import SLOW
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
@@ -75,6 +76,15 @@ from audit.rules.shifted_words import Off, shift_hit
             "as_good": 0.9,
             "always_on_turns": 0.8,
             "rings": 0.03,
+            "turns": 0.65,
+            "turns_first": 0.2,
+            "turns_others": 0.5,
+            "turns_bars": 12,
+            "turns_sure": 2.5,
+            "turns_struck": 0.25,
+            "turns_custom": 0.5,
+            "turns_beside": 2.0,
+            "turns_clear": 0.45,
         },
     ),
     message="{early_late} by {span} ({seconds:.3f} s, {samples} samples): moved by that its chords go with "
@@ -117,12 +127,23 @@ from audit.rules.shifted_words import Off, shift_hit
     "other songs, in both halves of the song and against two other stems and more, where the others go "
     "with one another at {company:g} and more (audit.measure.beat_place); and a bass, keys, strings or "
     "pad that strike a beat after the turns of chord and ring on, where their role strikes on the turns "
-    "in four other songs and more, all of them.",
+    "in four other songs and more, all of them. Where the click's accents tell bars, they speak too "
+    "(audit.measure.bar_turns): a bass, chords or pads whose chords turn on the second or the last beat of "
+    "the bar ({turns:.0%} of {turns_bars:g} bars' turns and more, {turns_first:.0%} at most on the first), "
+    "while those of another stem, or of the role in three other songs, turn on the first "
+    "({turns_others:.0%}) and the role's nowhere so ({turns_custom:.0%}), are a beat off, whatever the fits "
+    "say; a warning where these do not say the same. A late one has to begin on the first beat too, or it "
+    "waits. One beat is not told of a stem whose chords turn on the first beat ({turns_clear:.0%}) more "
+    "than those do that say so, or {turns_beside:g} times as often as beside it, and is a warning where "
+    "they turn less than {turns_beside:g} times as often beside it.",
     source="The bounds: own measurement, on songs without fault that were made to provoke (canons, echoes, "
     "answers, pushed chords, pedal basses, loops) and that people play.",
 )
 def shifted_by_beats(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
-    if all(stem.alignment is None or stem.alignment.beats is None for stem in song.stems):
+    if not any(
+        stem.alignment is not None and (stem.alignment.beats or stem.alignment.bar_turns)
+        for stem in song.stems
+    ):
         yield NotApplicable(reason=NOBODY)
         return
     for off in _shifted(song, show):
@@ -250,15 +271,20 @@ def _waits_a_beat(beats: Beats, limit: Limit) -> bool:
 
 def _shifted(song: SongEvidence, show: ShowEvidence) -> list[Off]:
     """The stems that are off by whole beats. One that is late makes the stems it is laid against look early:
-    whoever is off the other way by the word of a surer one needs two other witnesses. Those that only a habit
-    tells come last."""
+    whoever is off the other way by the word of a surer one needs two other witnesses. Those that the click's
+    bars tell come first, those that only a habit tells last."""
     told = [off for stem in song.stems if (off := _told(stem, song, show)) is not None]
     surest: list[Off] = []
-    for off in sorted(told, key=lambda one: (one.beside is not None, one.beats.at_zero - one.beats.at_best)):
+    for off in sorted(told, key=_surest_first):
         opposite = {one.stem.name for one in surest if one.shift_beats * off.shift_beats < 0.0}
-        if len(set(off.saying_so) - opposite) >= 2:
+        if off.bar is not None or len(set(off.saying_so) - opposite) >= 2:
             surest.append(off)
     return [off for off in told if off in surest]
+
+
+def _surest_first(off: Off) -> tuple[bool, bool, float]:
+    gain = off.beats.at_best - off.beats.at_zero if off.beats is not None else 0.0
+    return (off.bar is None, off.beside is not None, -gain)
 
 
 def _told(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> Off | None:
@@ -266,15 +292,36 @@ def _told(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> Off | N
     beats = stem.alignment.beats if stem.alignment is not None else None
     limit = shifted_by_beats.limit
     assert limit is not None
+    bar = off_the_bar(stem, song, show, limit) if limit.value <= 1.0 else None
+    if bar is not None:
+        both = beats is not None and beats.shift_beats == bar.beats and beats.gain_by_state >= limit["gain"]
+        return Off(
+            stem=stem, beats=beats, shift_beats=bar.beats, saying_so=bar.on_first, sure=both, bar=bar
+        )  # fmt: skip
     if beats is None:
         return None
     a_bar = song.click.beats_a_bar if song.click is not None else None
     for figure in (False, True):
         # A figure that waits a beat may be meant so, but not where nobody of the role ever waits.
-        if (not figure or strikes_as_never(stem, song, show, limit)) and is_shifted(
-            beats, limit, role=stem.role, beat_length_s=beat_s(song.click), beats_a_bar=a_bar, figure=figure
+        if (
+            (not figure or strikes_as_never(stem, song, show, limit))
+            and is_shifted(
+                beats,
+                limit,
+                role=stem.role,
+                beat_length_s=beat_s(song.click),
+                beats_a_bar=a_bar,
+                figure=figure,
+            )
+            and not (
+                abs(beats.shift_beats) == 1.0
+                and keeps_the_bar(stem, song, beats.shift_beats, beats.saying_so, limit)
+            )
         ):
-            hardly = abs(beats.shift_beats) == 1.0 and beats.gain_by_state < limit["beat_by_state"]
+            hardly = abs(beats.shift_beats) == 1.0 and (
+                beats.gain_by_state < limit["beat_by_state"]
+                or not turns_beside(stem, beats.shift_beats, limit)
+            )
             return Off(
                 stem=stem, beats=beats, shift_beats=beats.shift_beats, saying_so=beats.saying_so,
                 sure=not figure and not hardly,
@@ -284,7 +331,7 @@ def _told(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> Off | N
             stem=stem, beats=beats, shift_beats=beats.shift_beats, saying_so=beats.saying_so, sure=False
         )
     beside = beside_its_place(stem, song, show, limit) if limit.value <= 1.0 else None
-    if beside is None:
+    if beside is None or keeps_the_bar(stem, song, beside.beats, beside.saying_so, limit):
         return None
     return Off(
         stem=stem, beats=beats, shift_beats=beside.beats, saying_so=beside.saying_so, beside=beside

@@ -10,50 +10,43 @@ from audit.results import Beats
 from audit.rules.bars import USUAL_BEAT_S, beat_s, in_bars
 from audit.rules.beat_habits import Beside
 from audit.rules.likeness import alike
+from audit.rules.off_the_bar import OffTheBar
 from audit.rules.parts import listed
 from audit.rules.rule import Hit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Off:
-    """A stem that is off by whole beats. beside: by its role's habit alone."""
+    """A stem that is off by whole beats. beside: by its role's habit alone. bar: by the click's bars; beats:
+    None where only these tell."""
 
     stem: StemEvidence
-    beats: Beats
+    beats: Beats | None
     shift_beats: float  # positive = late
     saying_so: tuple[str, ...]
     sure: bool = True
     beside: Beside | None = None
+    bar: OffTheBar | None = None
 
 
 def shift_hit(song: SongEvidence, off: Off) -> Hit:
+    if off.bar is not None:
+        return _bar_hit(song, off, off.bar)
     stem, beats = off.stem, off.beats
-    rate_hz = stem.format.sample_rate_hz if stem.format is not None else 48_000
-    late = off.shift_beats > 0.0
-    phase = stem.alignment.phase if stem.alignment is not None else None
-    beside_ms = phase.from_others_ms if phase is not None and abs(phase.from_others_ms) > 10.0 else 0.0
-    seconds = abs(off.shift_beats * (beat_s(song.click) or USUAL_BEAT_S) + beside_ms / 1000.0)
+    assert beats is not None
     second = beats.second_beats
     as_good = beats.at_second >= 0.9 * beats.at_best
     facts: dict[str, Fact] = {
-        "early_late": _side(off.shift_beats),
-        "cure_way": "earlier" if late else "later",
-        "span": in_bars(off.shift_beats, song.click),
-        "seconds": seconds,
-        "samples": round(seconds * rate_hz),
+        **_place_facts(song, off),
         "fit": beats.at_best,
         "as_is_fit": beats.at_zero,
         "there": alike(beats.at_best),
         "here": alike(beats.at_zero),
-        "witnesses": listed(off.saying_so, 4),
-        "first": off.saying_so[0],
         "or_by": f" (or {in_bars(second, song.click)} {_side(second)}, which fits as well)"
         if as_good
         else "",
-        "beside": f"; within the beat {abs(beside_ms):.0f} ms {_side(beside_ms)}" if beside_ms else "",
         "sure": beats.sure,
         "sure_without_loudest": beats.sure_without_loudest,
-        "agreeing": off.saying_so,
     }
     if off.beside is not None:
         return _beside_hit(off, off.beside, facts)
@@ -63,6 +56,46 @@ def shift_hit(song: SongEvidence, off: Off) -> Hit:
         severity=None if off.sure else Severity.WARNING,
         confidence=min(1.0, beats.sure_without_loudest / 4.0),
         facts=facts,
+    )
+
+
+def _place_facts(song: SongEvidence, off: Off) -> dict[str, Fact]:
+    """How far it is off and by whose word, of whatever evidence."""
+    stem = off.stem
+    rate_hz = stem.format.sample_rate_hz if stem.format is not None else 48_000
+    phase = stem.alignment.phase if stem.alignment is not None else None
+    beside_ms = phase.from_others_ms if phase is not None and abs(phase.from_others_ms) > 10.0 else 0.0
+    seconds = abs(off.shift_beats * (beat_s(song.click) or USUAL_BEAT_S) + beside_ms / 1000.0)
+    return {
+        "early_late": _side(off.shift_beats),
+        "cure_way": "earlier" if off.shift_beats > 0.0 else "later",
+        "span": in_bars(off.shift_beats, song.click),
+        "seconds": seconds,
+        "samples": round(seconds * rate_hz),
+        "witnesses": listed(off.saying_so, 4),
+        "first": next(iter(off.saying_so), song.click_stem or "the click"),
+        "beside": f"; within the beat {abs(beside_ms):.0f} ms {_side(beside_ms)}" if beside_ms else "",
+        "agreeing": off.saying_so,
+    }
+
+
+def _bar_hit(song: SongEvidence, off: Off, bar: OffTheBar) -> Hit:
+    return Hit(
+        stem=off.stem.name,
+        value=off.shift_beats,
+        severity=None if off.sure else Severity.WARNING,
+        confidence=bar.sure,
+        message="{early_late} by {span} ({seconds:.3f} s, {samples} samples): its chords turn on beat "
+        "{on_beat} of the click's bar ({of_turns}), {others_do} on the first{beside}",
+        facts={
+            **_place_facts(song, off),
+            "on_beat": bar.place,
+            "share": bar.share,
+            "of_turns": alike(bar.share),
+            "others_do": f"those of {listed(bar.on_first, 4)}"
+            if bar.on_first
+            else f"those of the {off.stem.role.value} in {bar.songs} other songs",
+        },
     )
 
 

@@ -55,6 +55,10 @@ def runs_of(beats_s: Sequence[float]) -> list[tuple[int, int]]:
     return [(first, last - first) for first, last in pairwise(breaks)]
 
 
+def accents_of(lab_song: LabSong) -> tuple[bool, ...]:
+    return tuple(k % lab_song.beats_a_bar == 0 for k in range(len(lab_song.beats_s)))
+
+
 def aligned(lab_song: LabSong, heard: Heard) -> dict[str, Alignment]:
     names = [stem.name for stem in lab_song.stems]
     if not lab_song.beats_s:
@@ -62,9 +66,10 @@ def aligned(lab_song: LabSong, heard: Heard) -> dict[str, Alignment]:
     beats_s, runs = np.array(lab_song.beats_s), runs_of(lab_song.beats_s)
     found = align(beats_s, runs, [heard[name].onsets for name in names], names)
     chromas = [None if stem.role is Role.FULL_MIX else heard[stem.name].chroma for stem in lab_song.stems]
-    laid = lay_by_harmony(beats_s, runs, chromas, names, lab_song.beats_a_bar)
+    accents = accents_of(lab_song)
+    laid = lay_by_harmony(beats_s, runs, chromas, names, lab_song.beats_a_bar, accents)
     return {
-        name: replace(one, beats=by.beats, rearranged=by.rearranged)
+        name: replace(one, beats=by.beats, rearranged=by.rearranged, bar_turns=by.bar_turns)
         for name, one, by in zip(names, found, laid, strict=True)
     }
 
@@ -81,7 +86,7 @@ def click_of(lab_song: LabSong) -> ClickTrack | None:
     )
     a_bar = lab_song.beats_a_bar
     return ClickTrack(
-        beats_s=beats_s, accents=tuple(k % a_bar == 0 for k in range(len(beats_s))), runs=runs, bpm=bpm,
+        beats_s=beats_s, accents=accents_of(lab_song), runs=runs, bpm=bpm,
         metre=f"{a_bar}/4", count_in_beats=a_bar, first_beat_s=beats_s[0],
     )  # fmt: skip
 

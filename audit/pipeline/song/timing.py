@@ -31,10 +31,15 @@ def with_alignment(song: SongEvidence) -> SongEvidence:
     names = [stem.name for stem, _, _ in heard]
     found = align(beats_s, runs, [onsets for _, _, onsets in heard], names)
     laid = lay_by_harmony(
-        beats_s, runs, [_chroma(part) for _, part, _ in heard], names, click.beats_a_bar or BEATS_A_BAR
+        beats_s,
+        runs,
+        [_chroma(part) for _, part, _ in heard],
+        names,
+        click.beats_a_bar or BEATS_A_BAR,
+        click.accents if click.beats_a_bar else (),
     )
     placed = {
-        name: replace(one, beats=by.beats, rearranged=by.rearranged)
+        name: replace(one, beats=by.beats, rearranged=by.rearranged, bar_turns=by.bar_turns)
         for name, one, by in zip(names, found, laid, strict=True)
     }
     return replace(song, stems=tuple(replace(stem, alignment=placed.get(stem.name)) for stem in song.stems))

@@ -1,0 +1,120 @@
+"""Stems whose chords turn a beat beside the bar, where those of the others turn on it.
+
+    off_the_bar(stem, song, show, limit) -> OffTheBar | None
+    keeps_the_bar(stem, song, beats, saying_so, limit), turns_beside(stem, beats, limit) -> bool
+
+The click's accents are the one thing in a song that no stem moves: they say which of two stems that are a
+beat apart is the one that is off, and they say it of a stem that has little in common with the others.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import mean
+
+from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.results import BarTurns
+from audit.rules.beat_habits import STRUCK, SWELLING, strikes_as_never
+from audit.rules.rule import Limit
+
+FEWEST_SONGS = 3
+"""Other songs in which a role turns with the bar: enough where nobody else in the song does, and asked for of
+what swells, which may lie a fast beat after it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OffTheBar:
+    """beats: 1 late, −1 early. place: the beat of the bar that its chords turn on, counted from 1."""
+
+    beats: float
+    place: int
+    share: float  # of its turns
+    on_first: tuple[str, ...]  # other stems, whose chords turn on the first beat
+    songs: int  # other songs in which those of its role do
+    sure: float  # 0 … 1
+
+
+def off_the_bar(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, limit: Limit) -> OffTheBar | None:
+    """Whether nearly all of its chords turn on the second or the last beat of the bar, and those of others on
+    the first; not where the role does so in another song, nor what waits a beat as figures do."""
+    bar = _turns_of(stem)
+    if bar is None or stem.role not in STRUCK | SWELLING:
+        return None
+    place = max(range(len(bar.turns)), key=bar.turns.__getitem__)
+    late = place == 1
+    if (
+        len(bar.turns) < 3
+        or place not in (1, len(bar.turns) - 1)
+        or bar.turns[place] < limit["turns"]
+        or bar.turns[0] > limit["turns_first"]
+        or bar.begins[place] < bar.begins[0]
+        or bar.bars < limit["turns_bars"]
+        or bar.sure < limit["turns_sure"]
+    ):
+        return None
+    if late and not (_strikes_on_the_first(bar, limit) or strikes_as_never(stem, song, show, limit)):
+        return None
+    others = [(one.name, turns) for one in song.stems if one is not stem and (turns := _turns_of(one))]
+    on_first = tuple(name for name, turns in others if turns.turns[0] >= limit["turns_others"])
+    with_it = sum(turns.turns[place] >= limit["turns_custom"] for _, turns in others)
+    elsewhere = _of_its_role(stem, song, show)
+    songs = sum(turns[0] >= limit["turns_others"] for turns in elsewhere)
+    if (
+        with_it >= max(1, len(on_first))
+        or not (on_first or songs >= FEWEST_SONGS)
+        or any(turns[place] >= limit["turns_custom"] for turns in elsewhere if place < len(turns))
+        or (late and stem.role not in STRUCK and songs < FEWEST_SONGS)
+    ):
+        return None
+    return OffTheBar(
+        beats=1.0 if late else -1.0,
+        place=place + 1,
+        share=bar.turns[place],
+        on_first=on_first,
+        songs=songs,
+        sure=min(1.0, (len(on_first) + songs) / 4.0),
+    )
+
+
+def keeps_the_bar(
+    stem: StemEvidence, song: SongEvidence, beats: float, saying_so: Sequence[str], limit: Limit
+) -> bool:
+    """Whether its chords turn with the bar rather than those that say it is off by so many beats do, or
+    clearly so: then whoever is off, it is not this one. Unknown where the click does not tell bars."""
+    bar = _turns_of(stem)
+    if bar is None:
+        return False
+    says = [turns.turns[0] for one in song.stems if one.name in saying_so and (turns := _turns_of(one))]
+    beside = bar.turns[round(beats) % len(bar.turns)]
+    return bar.turns[0] >= limit["turns_clear"] and (
+        (bool(says) and bar.turns[0] > mean(says)) or bar.turns[0] >= limit["turns_beside"] * beside
+    )
+
+
+def turns_beside(stem: StemEvidence, beats: float, limit: Limit) -> bool:
+    """Whether its chords turn clearly that many beats beside the bar, or the click does not tell bars."""
+    bar = _turns_of(stem)
+    if bar is None:
+        return True
+    return bar.turns[round(beats) % len(bar.turns)] >= limit["turns_beside"] * bar.turns[0]
+
+
+def _turns_of(stem: StemEvidence) -> BarTurns | None:
+    return stem.alignment.bar_turns if stem.alignment is not None else None
+
+
+def _strikes_on_the_first(bar: BarTurns, limit: Limit) -> bool:
+    """Whether it strikes on the bar's first beat too, then still the chord before: no figure that waits."""
+    return bar.begins[0] >= limit["turns_struck"] * bar.begins[1]
+
+
+def _of_its_role(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> list[tuple[float, ...]]:
+    """Turns of the stems of its role in the show's other songs."""
+    return [
+        bar.turns
+        for other in show.songs
+        if other is not song
+        for one in other.stems
+        if one.role is stem.role and (bar := _turns_of(one)) is not None
+    ]
