@@ -15,7 +15,7 @@ from audit.rules.half_beats import BEATERS, STRIKES_ON, a_quarter_off, strikes_b
 from audit.rules.places import MARKING, SLOW, Habit, band_ms, habits, past_habit_ms, sure_phases
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.shifted import off_by_beats
-from audit.rules.witnesses import ByClick, by_click, by_strokes
+from audit.rules.witnesses import STILL, ByClick, by_click, by_strokes
 
 Habits = Mapping[Role, Habit]
 
@@ -62,6 +62,7 @@ ENOUGH_TO_BE_SURE = 5
             "click_songs": 4,
             "click_surely": 1.5,
             "unwitnessed": 1.2,
+            "on_click": 30.0,
             "together": 20.0,
             "together_warning": 70.0,
         },
@@ -93,10 +94,12 @@ ENOUGH_TO_BE_SURE = 5
     "than the role's place is uncertain by and {click_loose:g} times as far as its notes spread, "
     "{unwitnessed:g} times the bound where fewer than two other stems lie on the click as their roles do "
     "elsewhere; a warning up to {click_surely:g} times the bound. Drums, percussion and loops that "
-    "borrow each other's habit need {lent:g} ms. If all stems lie alike, the song is told once: a note "
-    "from {together:g} ms, a warning from {together_warning:g} ms. Stems whose notes spread widely, "
-    "drums and loops apart, need {loose:g} times that spread, percussion, which is another instrument in "
-    "every song, {loose_percussion:g} times; less is a warning where five songs and more have the role "
+    "borrow each other's habit need {lent:g} ms. Who lies on the click as its role does elsewhere is told "
+    "only where the others have moved more than {on_click:g} ms from it. If all stems lie alike, the song is "
+    "told once: a note from {together:g} ms, a warning from {together_warning:g} ms. Stems whose notes "
+    "spread widely, drums and loops apart, need {loose:g} times that spread, percussion, which is another "
+    "instrument in every song, {loose_percussion:g} times; less is a warning where five songs and more have "
+    "the role "
     "so steadily that the displacement is {surely:g} times what its place is uncertain by. Onsets do not "
     "tell half beats: the stem's harmony does, laid half a beat later and earlier, or drums and bass "
     "that strike on the beats in every other song and here between them, or drums, percussion, loops and "
@@ -286,12 +289,16 @@ def _off_the_click(judged: Judged, song: SongEvidence, habits: Habits, limit: Li
 
     Where the other stems together lie off the click, the click does not tell which stem is right: the
     others do, if they lie off more than their roles do in the show's other songs. Else they are slow sounds.
+    Who lies on the click as its role does in every song is off only where the others have moved far away.
     """
+    own = judged.phase.click_ms - (judged.habit.click_ms if judged.habit else 0.0)
+    on_click = judged.habit is not None and abs(own) < STILL * abs(judged.off_ms)
+    if on_click and abs(judged.off_ms) <= limit["on_click"]:
+        return False
     if abs(band_ms(judged.phase)) > 1.5 * limit.value:
         off = _past_their_roles(judged, song, habits)
         return off is None or (off * judged.off_ms > 0.0 and abs(off) >= 0.6 * abs(judged.off_ms))
-    off = judged.phase.click_ms - (judged.habit.click_ms if judged.habit else 0.0)
-    return off * judged.off_ms > 0.0 and abs(off) >= 0.6 * abs(judged.off_ms)
+    return own * judged.off_ms > 0.0 and abs(own) >= 0.6 * abs(judged.off_ms)
 
 
 def _past_their_roles(judged: Judged, song: SongEvidence, habits: Habits) -> float | None:

@@ -56,7 +56,17 @@ def _more(stem: StemEvidence, places: Sequence[Place], count: int) -> str:
     scope="song",
     needs=("audio",),
     limit=Limit(
-        value=2.0, unit="ms", more={"rest_ms": 60.0, "ahead_ms": 2.0, "behind_ms": 6.0, "recurs_ms": 2.0}
+        value=2.0,
+        unit="ms",
+        more={
+            "rest_ms": 60.0,
+            "ahead_ms": 2.0,
+            "behind_ms": 6.0,
+            "ends_ms": 12.0,
+            "recurs_ms": 2.0,
+            "exactly_ms": 0.5,
+            "unequal": 0.8,
+        },
     ),
     message="drops out{on} at {place}: {value:.1f} ms of {what} in the middle of sound at {level:.0f} dBFS "
     "(limit {limit:g} ms){more}",
@@ -70,9 +80,10 @@ def _more(stem: StemEvidence, places: Sequence[Place], count: int) -> str:
     "millisecond, where linear prediction says the sound would have gone on. Rests, gates and chopped sounds "
     "are damped at an edge, begin with an attack, or are many: more than a few in two seconds, or at even "
     "distances, are the sound of the stem. Over {rest_ms:g} ms long, one that begins and ends at a quarter "
-    "of a beat (up to {ahead_ms:g} ms ahead, {behind_ms:g} ms behind) is a rest between two struck sounds. "
-    "What comes back with the beat, half beats from two others or whole bars from one (within {recurs_ms:g} "
-    "ms), is played so. "
+    "of a beat (up to {ahead_ms:g} ms ahead, {ends_ms:g} ms behind where it begins, {behind_ms:g} where it "
+    "ends) is a rest between two struck sounds. What comes back with the beat, half beats from two others or "
+    "whole bars from one (within {recurs_ms:g} ms), quarters of a beat from one of another length "
+    "(within {exactly_ms:g} ms), is played so. "
     "Timecode is not judged here.",
     source="Own measurement; linear prediction after Burg [memory]. The limit: own judgement; the smallest "
     "buffer usual on stage, 128 samples at 48 kHz, is 2.7 ms long.",
@@ -118,35 +129,55 @@ def _is_rest(hole: Hole, rate_hz: int, click: ClickTrack | None, limit: Limit) -
     """Whether it begins and ends with the beat: samplers cut a sound off with the note that ends it."""
     if click is None or not rate_hz or 1000.0 * hole.frames <= limit["rest_ms"] * rate_hz:
         return False
-    edges = (hole.at_frame / rate_hz, (hole.at_frame + hole.frames) / rate_hz)
-    behind = [behind_a_quarter_s(edge, click) for edge in edges]
-    return all(one is not None and -limit["ahead_ms"] <= 1000.0 * one <= limit["behind_ms"] for one in behind)
+    begins, ends = (behind_a_quarter_s(edge_s, click) for edge_s in _edges_s(hole, rate_hz))
+    # A sound that is let go ends a little after its beat, one that is struck begins on it.
+    return (
+        begins is not None
+        and ends is not None
+        and -limit["ahead_ms"] <= 1000.0 * begins <= limit["ends_ms"]
+        and -limit["ahead_ms"] <= 1000.0 * ends <= limit["behind_ms"]
+    )
+
+
+def _edges_s(hole: Hole, rate_hz: int) -> tuple[float, float]:
+    return hole.at_frame / rate_hz, (hole.at_frame + hole.frames) / rate_hz
 
 
 def _without_those_that_recur(
     holes: Sequence[Hole], rate_hz: int, click: ClickTrack | None, limit: Limit
 ) -> list[Hole]:
     """Those that do not come back with the beat: a sampler's cut-off notes do, late buffers do not. By chance
-    one of four does so three times in a thousand."""
+    one of four does so three times in a thousand, and two exactly so one in a hundred."""
     if click is None or not rate_hz:
         return list(holes)
     places = [beats_at(hole.at_frame / rate_hz, click) for hole in holes]
-    near = limit["recurs_ms"] / 1000.0 / (beat_s(click) or USUAL_BEAT_S)
+    near, exactly = (
+        limit[name] / 1000.0 / (beat_s(click) or USUAL_BEAT_S) for name in ("recurs_ms", "exactly_ms")
+    )
     bar = beats_a_bar(click)
 
-    def apart(first: float, second: float, beats: float) -> bool:
+    def apart(first: float, second: float, beats: float, within: float = near) -> bool:
         """Whether they are whole multiples of so many beats apart."""
-        return abs((first - second) / beats - round((first - second) / beats)) * beats <= near
+        return abs((first - second) / beats - round((first - second) / beats)) * beats <= within
 
     kept = []
     for number, (hole, place) in enumerate(zip(holes, places, strict=True)):
-        others = [one for other, one in enumerate(places) if other != number and one is not None]
-        if place is not None and (
-            sum(apart(place, one, 0.5) for one in others) >= 2
-            or any(apart(place, one, bar) for one in others)
-        ):
-            continue
-        kept.append(hole)
+        others = [
+            (one, hole.frames)
+            for other, (one, hole) in enumerate(zip(places, holes, strict=True))
+            if other != number and one is not None
+        ]
+        recurs = place is not None and (
+            sum(apart(place, one, 0.5) for one, _ in others) >= 2
+            or any(apart(place, one, bar) for one, _ in others)
+            or any(
+                apart(place, one, 0.25, exactly)
+                and min(frames, hole.frames) <= limit["unequal"] * max(frames, hole.frames)
+                for one, frames in others
+            )
+        )
+        if not recurs:
+            kept.append(hole)
     return kept
 
 

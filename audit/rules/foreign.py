@@ -47,11 +47,11 @@ LINE = 1.7
     "{poor_rhythm:.2f} and less), or its chords correlate with the others' at {harmony:.1f} and more (at "
     "home {poor_harmony:.2f} and less), in both halves and {limit:.1f} better than at home, or its tones "
     "come and go with that song's chords at {changes:.1f} and more (at home {poor_changes:.1f} and less, in "
-    "any key), and nothing speaks for its own song. So a bass of another song in the same tempo and key is "
-    "told. Versions of one song, by their folders' names or as most of their stems are the same audio, are "
-    "one song here. Of one recording in two songs the one that fits the other song more surely is told. A "
-    "stem of a song that is not in the show, drums of a song with the same tempo, and most "
-    "tunes of one are not told.",
+    "any key), and nothing speaks for its own song. Where no other stem lies on the song's click, its hits "
+    "prove nothing. So a bass of another song in the same tempo and key is told. Versions of one song, by "
+    "their folders' names or as most of their stems are the same audio, are one song here. Of one recording "
+    "in two songs the one that fits the other song more surely is told. A stem of a song that is not in the "
+    "show, drums of a song with the same tempo, and most tunes of one are not told.",
     source="Own measurement on rendered songs; the gathering of onsets is the mean resultant length "
     "(Rayleigh's test).",
 )
@@ -74,7 +74,11 @@ def strangers(song: SongEvidence, show: ShowEvidence, limit: Limit) -> list[tupl
     one that clearly fits best elsewhere is told.
     """
     own = {other.name for other in show.songs if other is song or _one_song(song, other)}
-    found = [(stem, other) for stem in song.stems if (other := home_of(stem, limit, own)) is not None]
+    found = [
+        (stem, other)
+        for stem in song.stems
+        if (other := home_of(stem, limit, own, by_click=_others_keep_the_click(stem, song, limit)))
+    ]
     sure = [one for one in found if _rhythm_there(one[0].rhythm, one[1].rhythm, limit)]
     by_harmony = sorted((one for one in found if one not in sure), key=lambda one: -_margin(*one))
     if len(by_harmony) > 1:
@@ -118,18 +122,30 @@ def _one_song(one: SongEvidence, other: SongEvidence) -> bool:
     return 2 * len(here & there) > len(here)
 
 
-def home_of(stem: StemEvidence, limit: Limit, own: Collection[str] = ()) -> Elsewhere | None:
+def _others_keep_the_click(stem: StemEvidence, song: SongEvidence, limit: Limit) -> bool:
+    """Whether any other stem lies on the song's click, or none can be asked: where none does, the music has
+    another tempo than the click, and no stem is foreign for that."""
+    fits = [other.rhythm.fit for other in song.stems if other is not stem and other.rhythm is not None]
+    return not fits or max(fits) > limit["poor_rhythm"]
+
+
+def home_of(
+    stem: StemEvidence, limit: Limit, own: Collection[str] = (), *, by_click: bool = True
+) -> Elsewhere | None:
     """The song that it belongs to, if it is not this one (own: its names); None where it may well be at home.
+    by_click: whether the song's own click tells where its stems should lie.
 
     Rhythm or harmony has to speak for the other song, by a wide margin, in both halves of the stem, and the
     other of the two must not speak for this one.
     """
-    candidates = [other for other in stem.elsewhere if other.song not in own and _belongs(stem, other, limit)]
+    candidates = [
+        other for other in stem.elsewhere if other.song not in own and _belongs(stem, other, limit, by_click)
+    ]
     return max(candidates, key=lambda other: _margin(stem, other), default=None)
 
 
-def _belongs(stem: StemEvidence, other: Elsewhere, limit: Limit) -> bool:
-    rhythm = _rhythm_there(stem.rhythm, other.rhythm, limit)
+def _belongs(stem: StemEvidence, other: Elsewhere, limit: Limit, by_click: bool) -> bool:
+    rhythm = by_click and _rhythm_there(stem.rhythm, other.rhythm, limit)
     if _changes_there(stem.key, other.key, limit):
         return True
     chords = _chords_there(stem.key, other.key, limit)

@@ -39,7 +39,7 @@ TUNING_CENTS = 15.0
             "turned": 0.42, "as_is": 0.45, "tone": 1.6, "parallel": 0.7, "evidence": 1.05,
             "bass_evidence": 0.8, "part": 0.25, "thirds": 0.7, "fifth": 0.45, "changes": 0.3,
             "bare_ninth": 0.2, "ninth": 0.06, "ninths": 0.13, "fifths": 0.4, "bass_fifth": 0.2,
-            "scale": 1.0, "tone_scale": 1.3, "scale_turned": 0.3,
+            "follows": 0.15, "scale": 1.0, "tone_scale": 1.3, "scale_turned": 0.3,
         },
     ),
     message="stands {semitones_text} {above} the song's other stems{tuning}: transposed so its chords are "
@@ -58,10 +58,10 @@ TUNING_CENTS = 15.0
     "({as_is:.2f} and less). A whole tone, whose keys share five notes, takes {tone:.1f} in all three "
     "together; a fourth or fifth the changes ({changes:.1f}) and the thirds of the chords ({thirds:.2f}),"
     " or for a bass the fourths or ninths that it then plays. A tune is told by its scale ({scale:.1f} "
-    "more), and not of a fourth or fifth. Chords have to follow in their changes or in their thirds. "
-    "Neither a tune nor, a fourth or fifth off, chords are told where another line doubles them there "
-    "({parallel:.1f}). Not asked of drums, percussion, effects, speech, drones, and stems that sound with"
-    " others for less than 8 s. All stems may change key together. Where half of the stems stand so, "
+    "more), and not of a fourth or fifth. Chords have to follow in their changes ({follows:.2f}) or in their "
+    "thirds. Neither a tune nor, a fourth or fifth off, chords are told where another line doubles them "
+    "there ({parallel:.1f}). Not asked of drums, percussion, effects, speech, drones, and stems that sound "
+    "with others for less than 8 s. All stems may change key together. Where half of the stems stand so, "
     "nothing is told.",
     source="Own measurement on rendered songs; chroma after Fujishima 1999 and Gómez 2006 [memory].",
 )  # fmt: skip
@@ -111,7 +111,7 @@ def is_transposed(stem: StemEvidence, fit: KeyFit, limit: Limit) -> bool:
             return _bass_a_fifth_off(fit, limit)
     elif fifth:
         return _chords_a_fifth_off(fit, limit)
-    elif fit.changes_turned <= fit.changes_as_is and fit.thirds < limit["thirds"]:
+    elif fit.changes_turned <= max(fit.changes_as_is, limit["follows"]) and fit.thirds < limit["thirds"]:
         return False  # chords of four notes hold each other's triads: the scale alone says little of them
     if abs(fit.semitones) == 2 and fit.voices >= LINE:
         return fit.evidence >= limit["tone"] and _clear(fit, limit)

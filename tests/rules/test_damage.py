@@ -186,8 +186,10 @@ CLICK = ClickTrack(
     [
         (60.127, 0.123, False),  # from 2 ms behind a sixteenth to the next but one
         (60.130, 0.125, False),
-        (60.132, 0.118, True),  # it begins 7 ms behind
+        (60.136, 0.114, False),  # let go 11 ms behind
+        (60.138, 0.112, True),  # it begins 13 ms behind
         (60.127, 0.120, True),  # it ends 3 ms ahead
+        (60.127, 0.130, True),  # it ends 7 ms behind
         (60.005, 0.055, True),  # short ones are no rests
         (130.001, 0.124, True),  # where no click is
     ],
@@ -197,6 +199,20 @@ def test_a_rest_between_two_struck_sounds_is_no_hole(at_s: float, length_s: floa
     drums = stem("Drums.wav", damage=holes(hole(at_s, round(length_s * RATE_HZ))))
     found = audit_with("dropout", show(replace(song("Night Ferry", drums), click=CLICK)))
     assert bool(list(found.all_findings())) is told
+
+
+def test_rests_of_unlike_length_a_quarter_of_the_beat_apart_to_the_sample_are_played_so():
+    """The echo of a part that ends its notes hard, on no beat itself. Late buffers are of one length."""
+
+    def told(second_s: float, frames: int) -> int:
+        drums = stem("Synth.wav", damage=holes(hole(60.177, 1000), hole(second_s, frames)))
+        found = audit_with("dropout", show(replace(song("Night Ferry", drums), click=CLICK))).all_findings()
+        return sum(int(one.measured["holes"]) for one in found)
+
+    assert told(61.302, 800) == 0
+    assert told(61.302, 801) == 2
+    assert told(61.3024, 1250) == 0
+    assert told(61.3027, 1250) == 2
 
 
 def told_of(*at_s: float, frames: int = 960) -> list[float]:

@@ -10,7 +10,7 @@ import pytest
 from audit.evidence import ShowEvidence
 from audit.folder.versions import read_mark
 from audit.results import Elsewhere, KeyFit, RhythmFit, SameAudio
-from tests.evidence import audit_with, show, song, stem
+from tests.evidence import audit_with, findings, show, song, stem
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
 
 
@@ -167,6 +167,21 @@ CASES: dict[str, tuple[Case, ...]] = {
 @pytest.mark.parametrize(("rule_id", "case"), listed(CASES))
 def test_case(rule_id: str, case: Case):
     check(rule_id, case)
+
+
+@pytest.mark.parametrize(
+    ("others", "told"), [((), True), ((0.02, 0.45), False), ((0.02, 0.46), True), ((0.9,), True)]
+)
+def test_hits_tell_nothing_where_the_song_itself_keeps_another_time_than_its_click(
+    others: tuple[float, ...], told: bool
+):
+    astray = tried((beat(0.1), beat(0.8))).songs[0].stems[-1]
+    assert astray.name == HERE
+    band = [replace(stem(f"Part {fit}.wav"), rhythm=beat(fit)) for fit in others]
+    found = findings(
+        "foreign-stem", show(song("Night Ferry", *band, astray), song("Tin Roof", stem("Bass.wav")))
+    )
+    assert bool(found) is told
 
 
 def test_what_cannot_be_told_is_not_asked():

@@ -50,6 +50,11 @@ def keys(own: KeyFit | None, **odd: Any) -> ShowEvidence:
     return show(song("Night Ferry", *others, replace(stem("Keys.wav"), key=own, **odd)))
 
 
+def riff(changes: float) -> ShowEvidence:
+    own = fit(-3, 0.19, 0.71, long_gain=0.79, changes_as_is=-0.06, changes_turned=changes, thirds=0.61)
+    return keys(replace(own, voices=1.9))
+
+
 def bass(own: KeyFit) -> ShowEvidence:
     others = [replace(stem(name), key=AT_HOME) for name in ("Guitar.wav", "Pad.wav")]
     return show(song("Night Ferry", *others, replace(stem("Bass 2.wav"), key=own)))
@@ -102,6 +107,8 @@ CASES: dict[str, tuple[Case, ...]] = {
             "weak chords, all signs together", keys(fit(3, 0.2, 0.5, long_gain=0.5)), Expected(stem=KEYS)
         ),
         clean("the same without their thirds", keys(fit(3, 0.2, 0.5, long_gain=0.4, thirds=0.3))),
+        clean("a riff of fifths in another mode, which follows no chord", riff(0.15)),
+        planted("one that follows the chords", riff(0.16), Expected(stem="Keys.wav", value=0.52)),
         clean("one shape on the fifth of every chord", keys(fit(-5, 0.27, 0.7, thirds=0.2, voices=3.0))),
         clean("fifths without ninths", keys(fit(-5, 0.3, 0.8, thirds=0.2, voices=2.0, long_gain=0.4))),
         clean("a fifth off by the scale alone", keys(fit(5, 0.2, 0.6, changes_turned=0.2, long_gain=0.4))),
