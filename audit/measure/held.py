@@ -13,7 +13,7 @@ even two are seldom. So a run of FEWEST samples up to LONGEST_S is one if
   and pulses most of the time;
 * it is no flat top of something clipped, and lets something be heard: it ends by a jump, or lies off the
   middle of the sound, no fainter than SMALLEST_DB under it;
-* the sound goes on at both edges, about as loud;
+* the sound goes on at both edges, about as loud; about silence it is the same sound;
 * it is rare: more than NEARBY in NEARBY_S, or three at even distances, are the sound of the stem.
 
 Not found: a value that was held before the file was dithered or resampled, and one at the top of a low wave,
@@ -54,6 +54,10 @@ SMALLEST_DB, FAINTEST_DBFS = -32.0, -70.0
 """Of the jump at the end, under the RMS of the sound around: as of other clicks (`splices`)."""
 
 EDGE, RISE_DB = 0.1, 12.0
+SILENT_RISE_DB, SILENT_UNLIKE = 6.0, 4.0
+"""Between two struck samples a sequencer leaves silence as short as this: that asks for the same sound on
+both sides, as of the longest of `dropouts`."""
+
 NEARBY, NEARBY_S, EVEN_S = 4, 5.0, 0.0005
 MOST, MOST_AT_ONCE = 4096, 64
 """More in one chunk of less than a second are the sound of the stem."""
@@ -116,7 +120,8 @@ class HeldFinder:
         if (
             (restless or (leaps and jump >= LEAP_CODES * code))
             and min(edges) >= EDGE * max(levels)
-            and abs(to_db(levels[1]) - to_db(levels[0])) <= RISE_DB
+            and abs(to_db(levels[1]) - to_db(levels[0])) <= (RISE_DB if value else SILENT_RISE_DB)
+            and (value != 0.0 or self._unlike(before, after) <= SILENT_UNLIKE)
             and to_db(size) >= max(to_db(max(levels)) + SMALLEST_DB, FAINTEST_DBFS)
         ):
             above_db = to_db(unrest / (0.5 * code) if restless else jump / max(unrest, code))
@@ -125,6 +130,10 @@ class HeldFinder:
     def _unforetold(self, side: np.ndarray) -> float:
         models = self._models
         return float(models.middle(models.residual(side, models.windowed_model(side, ORDER))))
+
+    def _unlike(self, before: np.ndarray, after: np.ndarray) -> float:
+        likeness = self._kernel.likeness
+        return float(max(likeness(before, after), likeness(after, before)))
 
     def clicks(self) -> list[SpliceClick]:
         """The runs that are no part of the sound, in order."""

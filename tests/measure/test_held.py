@@ -162,6 +162,24 @@ def test_quiet_bass_in_16_bits_dither_stands_still_by_chance(stored: int):
     assert told(damage(samples, stored)) == []
 
 
+@pytest.mark.parametrize("gap", [10, 30, 80])
+@pytest.mark.parametrize("hold", [None, 0.011])
+def test_silence_between_two_struck_samples_is_a_rest(gap: int, hold: float | None):
+    """Hats and woods of a sequencer, each cut off just before the next; one value held there is told."""
+    random = np.random.default_rng(gap)
+    line = np.zeros((6 * RATE_HZ, 1))
+    starts = np.cumsum(random.integers(30_000, 60_000, 5))
+    for start, length in zip(starts, np.diff(starts, append=starts[-1] + 9000), strict=True):
+        t = np.arange(length) / RATE_HZ
+        wood = np.sin(2 * np.pi * random.uniform(300, 3000) * t) + 0.3 * random.standard_normal(length)
+        line[start : start + length, 0] = 0.3 * wood * np.exp(-t / 0.3)
+        line[start + length - gap : start + length] = 0.0
+    if hold is not None:
+        line[starts[1] + 9000 : starts[1] + 9000 + gap] = hold
+    samples = signals.quantise(line.astype(np.float32), 24)
+    assert len(told(damage(samples))) == (0 if hold is None else 1)
+
+
 @pytest.mark.parametrize(("number", "is_told"), [(4, True), (5, False)])
 def test_more_than_four_in_five_seconds_are_the_sound(bed: Samples, number: int, is_told: bool):
     samples = signals.quantise(bed, 24)
