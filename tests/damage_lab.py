@@ -7,9 +7,11 @@ third stem of the corpus, the ordinary show and the demo; other seeds are fresh.
 
 Sizes: easy, medium, hard. Holes 20, 5, 2 ms, hard-edged, faded over 16 samples, on one side, or a held value;
 longer ones of 100 ms beside them. Blocks of 1024, 256, 64 samples, inserted or written over what followed;
-those of 1024 and 256 also dithered anew. Clicks of one sample or a jump that dies away, 10, 20, 30 dB under
-the stem's peak; 480 missing samples. Of clicks, those that the sound hides from the ear ("masked"), and those
-that no linear filter shows ("drowned"), are counted by themselves: the criteria stand in tests/masking.py.
+those of 1024 and 256 also dithered anew. Clicks of one or two samples or a jump that dies away, 10, 20, 30 dB
+under the stem's peak. Joins: 1 to 5000 samples missing, 1 to 32 played again, the last value held for 2 to
+64. Of clicks and joins, those that the sound hides from the ear ("masked"), and those that no linear filter
+shows ("drowned"), are counted by themselves: the criteria stand in tests/masking.py. What a join adds to the
+sound is what a crossfade of FADE_S in its place would not have.
 """
 
 from __future__ import annotations
@@ -32,6 +34,9 @@ from tests.signals import Samples, quantise
 APART_S = 6.0
 EACH = 4
 """Plantings a stem, that far apart."""
+
+FADE_S = 0.01
+Wave = np.ndarray
 
 VOICES = frozenset({Role.LEAD_VOCAL, Role.BACKING_VOCALS, Role.CHOIR})
 Plant = Callable[[Samples, int, int, float], tuple[Samples, int]]
@@ -69,6 +74,16 @@ def block(style: str) -> Plant:
     return plant
 
 
+def held(samples: Samples, rate_hz: int, at: int, size: float) -> tuple[Samples, int]:
+    """An output that runs dry and keeps its last value; the music goes on meanwhile."""
+    samples[at : at + int(size)] = samples[at - 1].copy()
+    return samples, at
+
+
+def again(samples: Samples, rate_hz: int, at: int, size: float) -> tuple[Samples, int]:
+    return np.concatenate((samples[:at], samples[at - int(size) :])), at
+
+
 def click(style: str) -> Plant:
     def plant(samples: Samples, rate_hz: int, at: int, size_db: float) -> tuple[Samples, int]:
         size = np.abs(samples).max() * 10 ** (size_db / 20)
@@ -78,6 +93,8 @@ def click(style: str) -> Plant:
             samples[at : at + count] += (away * size * np.exp(-np.arange(count) / (0.012 * rate_hz)))[:, None]
         else:
             samples[at] += away * size
+            if style == "two":
+                samples[at + 1] += 0.7 * away * size
         return np.clip(samples, -1.0, 1.0).astype(np.float32), at
 
     return plant
@@ -100,6 +117,7 @@ class Kind:
     bits: int = 24
     dither: bool = False  # to those bits, in a 24-bit file
     can_be_masked: bool = False
+    goes_on: int = 0  # a join: the sound goes on so many samples later for each of the size
 
 
 def _holes(damage: Damage) -> list[int]:
@@ -131,7 +149,14 @@ KINDS: tuple[Kind, ...] = (
          can_be_masked=True),
     Kind(name="click, a jump", unit="dB", sizes=(-10, -20, -30), plant=click("jump"), found=_clicks,
          can_be_masked=True),
-    Kind(name="click, missing", unit="samples", sizes=(480,), plant=join, found=_clicks),
+    Kind(name="click, two samples", unit="dB", sizes=(-10, -20, -30), plant=click("two"), found=_clicks,
+         can_be_masked=True),
+    Kind(name="join, missing", unit="samples", sizes=(500, 5000, 64, 10, 3, 1), plant=join, found=_clicks,
+         can_be_masked=True, goes_on=1),
+    Kind(name="join, again", unit="samples", sizes=(32, 10, 3, 1), plant=again, found=_clicks,
+         can_be_masked=True, goes_on=-1),
+    Kind(name="join, held value", unit="samples", sizes=(64, 32, 16, 8, 4, 2), plant=held, found=_clicks,
+         can_be_masked=True),
 )  # fmt: skip
 
 
@@ -177,8 +202,10 @@ def plant_and_hear(kind: Kind, size: float, samples: Samples, rate_hz: int, seed
     for at in reversed(places(samples, rate_hz, seed)):
         before = len(damaged)
         damaged, where = kind.plant(damaged, rate_hz, at, size)
-        masked = kind.can_be_masked and _masked(samples, damaged, rate_hz, at)
-        drowned = kind.can_be_masked and _drowned(samples, damaged, rate_hz, at)
+        masked = drowned = False
+        if kind.can_be_masked:
+            added, sound = _added(samples, damaged, rate_hz, at, kind.goes_on * int(size))
+            masked, drowned = _masked(added, sound, rate_hz), _drowned(added, sound, rate_hz)
         truth = [
             (where, masked, drowned),
             *((later + len(damaged) - before, *were) for later, *were in truth),
@@ -190,19 +217,28 @@ def plant_and_hear(kind: Kind, size: float, samples: Samples, rate_hz: int, seed
     ]
 
 
-def _masked(clean: Samples, damaged: Samples, rate_hz: int, at: int) -> bool:
-    """Whether no channel lets the click be heard."""
-    reach = round(0.01 * rate_hz)
+def _added(clean: Samples, damaged: Samples, rate_hz: int, at: int, later: int) -> tuple[Wave, Wave]:
+    """What a fault adds, and the sound without it, 45 ms to either side, shape (frames, channels).
+
+    later: at a join, by how many samples the sound goes on later than it should; it is laid beside the same
+    join made with a crossfade.
+    """
+    reach, half = round(0.045 * rate_hz), round(0.5 * FADE_S * rate_hz)
     sound = clean[at - reach : at + reach].astype(np.float64)
-    added = damaged[at - reach : at + reach] - sound
+    if later:
+        behind = clean[at - reach + later : at + reach + later].astype(np.float64)
+        risen = np.clip((np.arange(2 * reach) - reach + half) / (2 * half), 0.0, 1.0)[:, None]
+        sound = (1.0 - risen) * sound + risen * behind
+    return damaged[at - reach : at + reach] - sound, sound
+
+
+def _masked(added: Wave, sound: Wave, rate_hz: int) -> bool:
+    """Whether no channel lets the click be heard."""
     return not any(heard_beside(added[:, k], sound[:, k], rate_hz) for k in range(sound.shape[1]))
 
 
-def _drowned(clean: Samples, damaged: Samples, rate_hz: int, at: int) -> bool:
+def _drowned(added: Wave, sound: Wave, rate_hz: int) -> bool:
     """Whether no linear filter shows it on any channel."""
-    reach = round(0.045 * rate_hz)
-    sound = clean[at - reach : at + reach].astype(np.float64)
-    added = damaged[at - reach : at + reach] - sound
     return all(stands_out(added[:, k], sound[:, k], rate_hz) < DROWNED for k in range(sound.shape[1]))
 
 

@@ -17,6 +17,7 @@ import numpy as np
 
 from audit.measure import repeats
 from audit.measure.dropouts import DropoutFinder
+from audit.measure.held import LONGEST_S, HeldFinder
 from audit.measure.repeats import RepeatFinder
 from audit.measure.samples import Samples, check_block, check_rate
 from audit.measure.splices import SpliceFinder
@@ -33,7 +34,7 @@ SAME_FRAMES = 64
 
 Place = TypeVar("Place", Hole, Repeat, SpliceClick)
 Long = TypeVar("Long", Hole, Repeat)
-Finders = tuple[DropoutFinder, RepeatFinder, SpliceFinder]
+Finders = tuple[DropoutFinder, RepeatFinder, SpliceFinder, HeldFinder]
 
 
 class DamageMeter:
@@ -51,11 +52,13 @@ class DamageMeter:
         kinds = (np.int64, np.uint32, np.uint32)
         self._room = tuple(np.zeros(CHUNK + 8, dtype=kind) for kind in kinds)
         self._ended: list[Finders] | None = None
+        self._least_hole = round(LONGEST_S * rate_hz)  # below it, one is told as a click
         self._finders: list[Finders] = [
             (
                 DropoutFinder(rate_hz, bits=bits, is_float=is_float),
                 RepeatFinder(rate_hz, bits=bits, is_float=is_float),
                 SpliceFinder(rate_hz, bits=bits, is_float=is_float),
+                HeldFinder(rate_hz, bits=bits, is_float=is_float),
             )
             for _ in range(channels)
         ]
@@ -78,8 +81,9 @@ class DamageMeter:
 
     def _look(self, finders: Sequence[Finders], buffer: Samples, first: int) -> None:
         start, stop = self._behind, self._behind + CHUNK
-        for (dropouts, copies, splices), wave in zip(finders, buffer, strict=True):
+        for (dropouts, copies, splices, held), wave in zip(finders, buffer, strict=True):
             dropouts.look(wave, start, stop, first)
+            held.look(wave, start, stop, first)
             copies.look(wave, start, stop, first, self._room)
             seams, brightness = splices.look(wave, start, stop, first)
             bright = brightness >= repeats.BRIGHT
@@ -87,7 +91,7 @@ class DamageMeter:
 
     def _finished(self) -> list[Finders]:
         """The finders after what still waits in the buffer, as if silence followed."""
-        finders = [(a.branch(), b.branch(), c.branch()) for a, b, c in self._finders]
+        finders = [(a.branch(), b.branch(), c.branch(), d.branch()) for a, b, c, d in self._finders]
         end = self._first + self._filled
         buffer, first = self._buffer.copy(), self._first
         buffer[:, self._filled :] = 0.0
@@ -106,9 +110,11 @@ class DamageMeter:
         ended = [(channel, self._ended[channel]) for channel in part]
         holes = _merged([(channel, finders[0].holes()) for channel, finders in ended])
         copies = _merged([(channel, finders[1].repeats()) for channel, finders in ended])
-        clicks = _merged([(channel, finders[2].clicks()) for channel, finders in ended])
+        clicks = _merged([(channel, _clicks(finders[2], finders[3])) for channel, finders in ended])
         # The edge of a hole and the seam of a copy click as well: one fault is told once.
-        spans = [(hole.at_frame, hole.at_frame + hole.frames) for hole in holes]
+        spans = [
+            (hole.at_frame, hole.at_frame + hole.frames) for hole in holes if hole.frames >= self._least_hole
+        ]
         spans += [(copy.at_frame, copy.at_frame + copy.times * copy.frames) for copy in copies]
         clicks = [
             click
@@ -124,6 +130,17 @@ class DamageMeter:
             clicks=tuple(clicks[:MOST_PLACES]),
             click_count=len(clicks),
         )
+
+
+def _clicks(splices: SpliceFinder, held: HeldFinder) -> list[SpliceClick]:
+    """Of one channel. Where a value is held, its ends are no other clicks."""
+    runs = held.clicks()
+    others = [
+        click
+        for click in splices.clicks()
+        if all(abs(click.at_frame - run.at_frame) > run.held_frames + SAME_FRAMES for run in runs)
+    ]
+    return sorted(runs + others, key=lambda click: click.at_frame)
 
 
 def _longest(places: Sequence[Long]) -> tuple[Long, ...]:

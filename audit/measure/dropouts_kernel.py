@@ -103,3 +103,74 @@ def likeness(one: Any, other: Any) -> Any:
     b = windowed_model(other, LIKENESS_ORDER, LIKENESS_REST)
     own = rms(residual(other, b))
     return rms(residual(other, a)) / own if own > 0.0 else np.inf
+
+
+@njit(cache=True, nogil=True)
+def find_held(wave: Any, start: int, stop: int, fewest: int, limits: Any, table: Any) -> int:
+    """Runs of exactly one value that begin in start … stop, of `fewest` samples and more, in restless sound.
+
+    limits: their most samples; the samples of the sides; the share of these that may stand still; the least
+    mean of the third difference on both sides, which the residual of no good model exceeds; or, for a run
+    that is not silence, how many times the largest step of either side the step is that ends
+    it. Rows (begin, end, value) are written to `table`; their number is returned.
+    """
+    longest, span, still, least, leap = limits
+    step = fewest - 1  # a run holds one of these and the next sample
+    rows = 0
+    i = start
+    while i < stop and rows < len(table):
+        value = wave[i]
+        if wave[i + 1] != value:
+            i += step
+            continue
+        begin = i
+        while begin >= start and wave[begin - 1] == value:  # never far: every step-th sample is looked at
+            begin -= 1
+        end = i
+        while end < len(wave) and wave[end] == value:
+            end += 1
+        # In this order: square waves are left by the third question, which looks at few of their samples.
+        if (
+            fewest <= end - begin < longest
+            and start <= begin
+            and end + span <= len(wave)
+            and _moves(wave, begin - span, begin, still * span)
+            and _moves(wave, end, end + span, still * span)
+        ):
+            bend = min(_bend(wave, begin - 64, begin), _bend(wave, end + 3, end + 67))
+            if bend >= least or (value != 0.0 and _leaps(wave, begin, end, span, leap)):
+                table[rows, BEGIN] = begin
+                table[rows, END] = end
+                table[rows, VALUE] = value
+                rows += 1
+        i = max(end, i + 1)
+    return rows
+
+
+@njit(cache=True, nogil=True)
+def _bend(wave: Any, begin: int, end: int) -> Any:
+    """Mean |third difference|."""
+    total = 0.0
+    for i in range(begin, end):
+        total += abs(wave[i] - wave[i - 3] - 3.0 * (wave[i - 1] - wave[i - 2]))
+    return total / (end - begin)
+
+
+@njit(cache=True, nogil=True)
+def _moves(wave: Any, begin: int, end: int, most: float) -> bool:
+    """Whether no more than `most` steps from sample to sample are none."""
+    count = 0
+    for i in range(begin + 1, end):
+        count += wave[i] == wave[i - 1]
+        if count > most:
+            return False
+    return True
+
+
+@njit(cache=True, nogil=True)
+def _leaps(wave: Any, begin: int, end: int, span: int, leap: float) -> bool:
+    """Whether the run ends by a step `leap` times as large as any within `span` before and after it."""
+    most = 0.0
+    for i in range(span):
+        most = max(most, abs(wave[begin - i] - wave[begin - i - 1]), abs(wave[end + i + 1] - wave[end + i]))
+    return bool(abs(wave[end] - wave[begin]) >= leap * most)

@@ -15,6 +15,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from audit.measure.offset import Numbers, standing_offset
 from audit.measure.samples import Samples
 from audit.measure.steps import STEP_S, StepSums, part_channels
+from audit.measure.wander import Wander, wandering_offset
 from audit.results import Levels
 from audit.units import power_to_db, to_db
 
@@ -54,6 +55,7 @@ class LevelMeter:
         dc_offset, dc_worst_window: the offset that stands under the sound (see `offset`), of the worst
         channel, over the whole and over every full 10 s that begins at a multiple of 1 s. Where the level of
         the whole hardly changes, the plain mean; in such a window, nothing.
+        dc_wander: the offset that stands for a second and more where it outweighs the sound (see `wander`).
         """
         part = list(part_channels(channels, self._sums.channels))
         frames = self._sums.frames
@@ -75,6 +77,7 @@ class LevelMeter:
         plain = self._sums.sums[part] / frames
         offset = self._offset(part, plain)
         worst, at_s = self._worst_window(part)
+        wander, step_s = self._wander(part), self._sums.step_frames / self._sums.rate_hz
         return Levels(
             rms_dbfs=power_to_db(power),
             active_rms_dbfs=power_to_db(active_power),
@@ -83,6 +86,9 @@ class LevelMeter:
             dc_worst_window=offset if worst is None else worst,
             dc_worst_at_s=at_s,
             dc_mean=_farthest(plain),
+            dc_wander=wander.offset,
+            dc_wander_at_s=wander.first_step * step_s,
+            dc_wander_s=wander.steps * step_s,
         )
 
     def _offset(self, part: list[int], plain: Numbers) -> float:
@@ -94,6 +100,12 @@ class LevelMeter:
             for row, (mean, power) in enumerate(zip(means, powers, strict=True))
         ]
         return _farthest(np.array(offsets))
+
+    def _wander(self, part: list[int]) -> Wander:
+        means = self._sums.means
+        powers = self._sums.powers[: len(means)]
+        found = [wandering_offset(means[:, channel], powers[:, channel]) for channel in part]
+        return max(found, key=lambda one: abs(one.offset))
 
     def _worst_window(self, part: list[int]) -> tuple[float | None, float]:
         """Offset farthest from zero over 10 s of any channel, and where they begin; None if shorter."""

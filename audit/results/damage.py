@@ -33,8 +33,9 @@ class SpliceClick:
 
     at_frame: int
     size_dbfs: float  # of the wrong sample, or of the jump
-    above_db: float  # over what the sound around it leaves unforetold
+    above_db: float  # over what the sound around it leaves unforetold; held: of that over half a code
     channels: tuple[int, ...] = ()
+    held_frames: int = 0  # so many samples hold one value; 0: a wrong sample or a jump
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

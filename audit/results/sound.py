@@ -63,6 +63,9 @@ class Levels:
     dc_worst_window: float  # the same over the worst full 10 s; equals dc_offset for shorter files
     dc_worst_at_s: float
     dc_mean: float = 0.0  # plain mean of the worst channel: lopsided waveforms have one without an offset
+    dc_wander: float = 0.0  # standing for a second and more where it outweighs the sound; 0.0: nowhere
+    dc_wander_at_s: float = 0.0
+    dc_wander_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

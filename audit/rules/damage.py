@@ -229,6 +229,15 @@ def repeated_block(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
         )
 
 
+_HOLDS = (
+    "holds one value{on} at {place}: {held} samples stand still where the sound moves on ({value:.0f} dB "
+    "from what it could do, limit {limit:g} dB){more}"
+)
+_HOLDS_CURE = (
+    "Bounce this stem again, offline if it can be done, with a larger buffer if not; listen to it at {place}."
+)
+
+
 @rule(
     id="splice-click",
     family="damage",
@@ -241,14 +250,17 @@ def repeated_block(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     cure="Listen to it at {place}. If it is a cut without a crossfade, fade it there and bounce again.",
     again="without the click at {place}",
     means="One wrong sample, a jump, or a join where samples are missing: a step that is {limit:g} dB above "
-    "what the sound before and after it lets expect.",
+    "what the sound before and after it lets expect. Or some samples in the midst of it hold one value.",
     on_stage="A tick that no player made, in every show at the same place.",
     measured="Residual of linear prediction (order 24, 20 ms on either side) against its own robust spread. "
     "It is alone within 20 ms, one to three wrong samples or one jump explain it, and the sound goes on as "
-    "before. Attacks, pulses and square waves are not like that; crackle and glitches are many, and clicks "
-    "at even distances are music. Single wrong samples under cymbals show below 3 kHz, and count where the "
-    "whole band holds them in the same size. A note where all of them are more than {faint_db:g} dB under "
-    "the stem's peak. Click and timecode are not judged. Under hiss none is found.",
+    "before. Attacks, pulses and square waves are not like that; crackle and glitches are many, and "
+    "clicks at even distances are music. Single wrong samples under cymbals show below 3 kHz, and count "
+    "where the whole band holds them in the same size. Eight samples or more, up to 2 ms, that are "
+    "exactly equal are an output that ran dry where prediction leaves {limit:g} dB above half a code and "
+    "more on both sides, or a step ends them that is far larger than the sound's own. A note where all "
+    "of them are more than {faint_db:g} dB under the stem's peak. Click and timecode are not judged. "
+    "Under hiss no wrong sample is found.",
     source="Own measurement; linear prediction with matched filters for clicks is common in restoration "
     "[memory]. The limit: own measurement on clean and planted stems.",
 )
@@ -268,12 +280,15 @@ def splice_click(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
         yield Hit(
             severity=Severity.NOTE if faint else None,
             value=first.above_db,
+            message=_HOLDS if first.held_frames else None,
+            cure=_HOLDS_CURE if first.held_frames else None,
             sample=first.at_frame,
             at_s=seconds_at(stem, first.at_frame),
             facts={
                 "on": _on(stem, part, first.channels),
                 "place": clock(first.at_frame / rate),
                 "size": first.size_dbfs,
+                "held": first.held_frames,
                 "clicks": count,
                 "more": _more(stem, found, count),
             },

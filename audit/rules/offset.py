@@ -34,9 +34,11 @@ END_BELOW_DB, END_ABOVE_DB = 1.0, 3.0
     "worst full 10 s: a mean that comes and goes with the notes is the instrument's waveform (many "
     "sampled and pulse-wave sounds lean to one side) and no offset. Where the level hardly changes the "
     "two cannot be told apart, and it is told only if the very first sample is already off zero, or the "
-    "last 50 ms (before zeros at the end) hold the offset and little else. Files under {shortest_s:g} s "
-    "have no steady mean: half a wave of a low note would pass for an offset. Click and timecode are not "
-    "judged: one-sided ticks have a mean by design.",
+    "last 50 ms (before zeros at the end) hold the offset and little else. A shorter one is seen where it "
+    "is twice the RMS of the sound about it, in rests and between strokes, for a second and more: under "
+    "louder sound it looks like lopsided notes, and what swings faster is rumble. Files under "
+    "{shortest_s:g} s have no steady mean: half a wave of a low note would pass for an offset. Click and "
+    "timecode are not judged: one-sided ticks have a mean by design.",
     source="Own judgement: −50 dBFS; no normative limit was found [memory]. Own measurement on sampled "
     "instruments: a mean has to stand by itself to be an offset. The shortest length: the mean of a "
     "full-scale tone of frequency f over T seconds is at most 1/(π·f·T), which is −53 dBFS for the lowest "
@@ -67,6 +69,20 @@ def dc_offset(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
                         "where": where_in(stem, part),
                         "percent": 100 * levels.dc_worst_window,
                         "from_text": clock(levels.dc_worst_at_s, millis=False),
+                    },
+                )
+            elif (wander_dbfs := to_db(abs(levels.dc_wander))) > limit.value:
+                yield Hit(
+                    value=wander_dbfs,
+                    at_s=levels.dc_wander_at_s,
+                    message="DC offset comes and goes{where}: for {seconds:.1f} s from {from_text} the "
+                    "waveform stands at {percent:+.2f} % of full scale ({value:.1f} dBFS, limit {limit:.0f} "
+                    "dBFS)",
+                    facts={
+                        "where": where_in(stem, part),
+                        "seconds": levels.dc_wander_s,
+                        "percent": 100 * levels.dc_wander,
+                        "from_text": clock(levels.dc_wander_at_s),
                     },
                 )
 

@@ -85,7 +85,7 @@ def resamplers(folder: Path) -> dict[str, Plant]:
     except ImportError:
         pass
     else:
-        for quality in ("VHQ", "MQ", "LQ", "QQ"):
+        for quality in ("VHQ", "HQ", "MQ", "LQ", "QQ"):
             made[f"soxr {quality}"] = lambda x, q=quality: soxr.resample(x, 44_100, 48_000, quality=q)
     if shutil.which("ffmpeg"):
         made["ffmpeg swr"] = lambda x: converted(x, 44_100, 48_000, folder)

@@ -7,16 +7,24 @@ import csv
 import io
 import json
 import re
+import subprocess
+from pathlib import Path
 
 import numpy as np
 import pytest
 import soundfile as sf
 
 from audit.cli.day import day_words, today_words
-from tests.cli.command import run
+from tests.cli.command import CACHES, run
 from tests.cli.folders import RATE_HZ, clip, write_show
 
 DAY = "1790000000"  # 21 September 2026
+
+
+def again(*words: str | Path, **extra: str) -> subprocess.CompletedProcess[str]:
+    """As `run`, with what earlier ones of this module heard: what is written, and where, is asked here. That
+    it is the same without a memory is asked by `test_two_runs_give_the_same_bytes` and test_cache.py."""
+    return run(*words, STEMAUDIT_CACHE_DIR=f"{CACHES.name}/reports", **extra)
 
 
 @pytest.fixture(scope="module")
@@ -41,13 +49,13 @@ def written(show):
 
 def test_every_file_that_is_written_is_named_beside_the_data(show, tmp_path):
     page, table = tmp_path / "r.html", tmp_path / "load.json"
-    done = run("scan", show, "--json", "-", "--html", page)
+    done = again("scan", show, "--json", "-", "--html", page)
     assert done.stderr.splitlines()[-1] == f"Written: {page}"
     json.loads(done.stdout)
-    assert "Written" not in run("scan", show, "--html", page, "--quiet").stdout
-    done = run("load", show, "--machine", "laptop-8core-nvme", "--json", table)
+    assert "Written" not in again("scan", show, "--html", page, "--quiet").stdout
+    done = again("load", show, "--machine", "laptop-8core-nvme", "--json", table)
     assert done.stdout.splitlines()[-1] == f"Written: {table}"
-    done = run("compare", show, show, "--json", tmp_path / "c.json")
+    done = again("compare", show, show, "--json", tmp_path / "c.json")
     assert done.stdout.splitlines()[-1] == f"Written: {tmp_path / 'c.json'}"
 
 
@@ -72,7 +80,7 @@ def test_the_clip_in_the_page_is_within_the_caps(written):
 
 
 def test_without_audio_the_page_gives_the_command_instead(show, tmp_path):
-    run("scan", show, "--html", tmp_path / "r.html")
+    again("scan", show, "--html", tmp_path / "r.html")
     page = (tmp_path / "r.html").read_text(encoding="utf-8")
     assert "data:audio" not in page
     assert "stemaudit hear " in page
@@ -97,10 +105,10 @@ def test_the_list_and_the_tables_name_the_clipped_stem(written):
 def test_reports_are_replaced_by_later_ones(show, tmp_path, kind):
     words = ("scan", show, "--html", tmp_path / "r.html", "--rebounce", tmp_path / f"again.{kind}", "--csv",
              tmp_path / "tables")  # fmt: skip
-    assert run(*words).returncode == 1
+    assert again(*words).returncode == 1
     first = {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()}
     assert len(first) == 5
-    done = run(*words)
+    done = again(*words)
     assert done.returncode == 1, done.stderr
     assert {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()} == first
 
@@ -121,7 +129,7 @@ def test_what_cannot_be_written_is_said_before_the_scan(show, tmp_path, option, 
     contents = {"Bass.wav": "RIFF", "other.html": "<!DOCTYPE html><p>mine", "notes.md": "# Notes"}
     for file, text in contents.items():
         (tmp_path / file).write_text(text)
-    done = run("scan", show, option, tmp_path / name)
+    done = again("scan", show, option, tmp_path / name)
     assert done.returncode == 2
     assert why in done.stderr
     assert len(done.stderr.strip().splitlines()) == 1
@@ -133,14 +141,14 @@ def test_what_cannot_be_written_is_said_before_the_scan(show, tmp_path, option, 
 )
 def test_no_report_is_written_among_stems(show, words):
     before = sorted(show.rglob("*"))
-    done = run("scan", show, words[0], show / words[1])
+    done = again("scan", show, words[0], show / words[1])
     assert done.returncode == 2
     assert "lies in the song" in done.stderr
     assert sorted(show.rglob("*")) == before
 
 
 def test_audio_without_a_page_is_a_wrong_argument(show):
-    done = run("scan", show, "--with-audio")
+    done = again("scan", show, "--with-audio")
     assert (done.returncode, done.stdout) == (2, "")
     assert "--html" in done.stderr
 
@@ -151,7 +159,7 @@ def test_audio_without_a_page_is_a_wrong_argument(show):
 def test_the_sheet_comes_in_all_kinds_in_the_set_lists_order(show, tmp_path):
     (tmp_path / "tonight.txt").write_text("1. Tin Roof\nRain\n\nNight Ferry\n", encoding="utf-8")
     kinds = ("--pdf", tmp_path / "s.pdf", "--html", tmp_path / "s.html", "--csv", tmp_path / "s.csv")
-    done = run("sheet", show, "--set", tmp_path / "tonight.txt", *kinds, SOURCE_DATE_EPOCH=DAY)
+    done = again("sheet", show, "--set", tmp_path / "tonight.txt", *kinds, SOURCE_DATE_EPOCH=DAY)
     assert done.returncode == 0, done.stderr
     assert (tmp_path / "s.pdf").read_bytes().startswith(b"%PDF-")
     assert "Interval" in (tmp_path / "s.html").read_text(encoding="utf-8")
@@ -163,7 +171,7 @@ def test_the_sheet_comes_in_all_kinds_in_the_set_lists_order(show, tmp_path):
 
 
 def test_the_sheet_comes_to_the_terminal_without_a_file(show):
-    done = run("sheet", show)
+    done = again("sheet", show)
     assert done.returncode == 0
     assert "Night Ferry" in done.stdout
     assert "Bass: clipped" in done.stdout
@@ -178,7 +186,7 @@ def test_the_sheet_comes_to_the_terminal_without_a_file(show):
     ],
 )
 def test_a_wrong_sheet_argument_is_one_line(show, words, why):
-    done = run("sheet", show, *words)
+    done = again("sheet", show, *words)
     assert done.returncode == 2
     assert why in done.stderr
 

@@ -49,6 +49,10 @@ def click(
     )
 
 
+def held(at_s: float, frames: int, above_db: float, *, channels: tuple[int, ...] = (0, 1)) -> SpliceClick:
+    return replace(click(at_s, above_db, channels=channels), held_frames=frames)
+
+
 def clicks(*places: SpliceClick, count: int | None = None) -> Damage:
     return Damage(clicks=places, click_count=count or len(places))
 
@@ -123,6 +127,22 @@ CASES = {
             of(stem("Strings.wav", damage=clicks(*(click(k, 60.0 + k, channels=(1,)) for k in (5, 15, 30))))),
             Expected(stem="Strings.wav", value=65.0, facts={"clicks": 3}, says=("channel 2 only", "2 more")),
         ),
+        planted(
+            "half a millisecond that holds one value",
+            of(stem("Keys.wav", damage=clicks(held(61.5, 24, 52.0)))),
+            Expected(
+                stem="Keys.wav", severity=Severity.WARNING, value=52.0, at_s=61.5, facts={"held": 24},
+                says=("holds one value at 1:01.500", "24 samples stand still", "52 dB from"),
+                advises=("larger buffer", "1:01.500"),
+            ),
+        ),
+        planted(
+            "a held value on the left, then a click",
+            of(stem("Keys.wav", damage=clicks(held(4.0, 9, 30.0, channels=(0,)), click(9.0, 60.0)))),
+            Expected(stem="Keys.wav", value=30.0, says=("channel 1 only", "1 more, at 0:09.000")),
+        ),
+        at_limit("a held value at 24 dB", of(stem("Keys.wav", damage=clicks(held(1.0, 24, 24.0))))),
+        clean("timecode holds its values", of(stem("LTC.wav", damage=clicks(held(1.0, 24, 60.0))))),
         clean("nothing measured", of(stem("Bass.wav"))),
         clean("a click is made of clicks", of(stem("Click.wav", damage=clicks(click(1.0, 80.0))))),
         at_limit("24 dB", of(stem("Bass.wav", damage=clicks(click(1.0, 24.0))))),

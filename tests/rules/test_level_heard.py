@@ -175,6 +175,15 @@ def test_an_offset_that_wanders_is_found_where_it_is_worst():
     assert min(abs((found.at_s or 0.0) - 10.0), abs((found.at_s or 0.0) - 40.0)) <= 2.0
 
 
+def test_an_offset_of_three_seconds_in_a_rest_is_told_with_its_place():
+    voice = signals.join(signals.speech(8.0)[0], signals.silence(4.0)[0], signals.speech(6.0)[0])
+    voice += signals.turn(signals.noise(18.0)[0], -60.0)
+    voice[round(8.5 * RATE_HZ) : round(11.5 * RATE_HZ)] += np.float32(0.01)
+    (found,) = findings("dc-offset", show(song("Night Ferry", heard("Lead Vocal.wav", voice))))
+    assert "comes and goes" in found.message
+    assert (found.value, found.at_s) == (pytest.approx(-40.0, abs=0.1), pytest.approx(8.5, abs=0.11))
+
+
 def test_waves_that_lean_to_one_side_are_no_offset():
     """Pulse waves of 10 % duty: each note has a mean, and takes it along when it dies away."""
     pulse = signals.square(110.0, 1.0, peak=0.3, duty=0.1)[0]

@@ -69,6 +69,19 @@ def leaning(file: str, mean: float, *, steady: bool) -> StemEvidence:
     )
 
 
+def coming(
+    file: str, offset: float, *, at_s: float, seconds: float, model: StemEvidence | None = None
+) -> StemEvidence:
+    """A stem in which an offset stands for so long, and is seen there."""
+    made = model or stem(file)
+    levels = replace(
+        made.parts[0].measures.levels, dc_wander=offset, dc_wander_at_s=at_s, dc_wander_s=seconds
+    )
+    return replace(
+        made, parts=(replace(made.parts[0], measures=replace(made.parts[0].measures, levels=levels)),)
+    )
+
+
 LIMIT = 10 ** (-50 / 20)
 
 CASES = {
@@ -106,6 +119,33 @@ CASES = {
                 )
             ),
             Expected(stem="Tracks+Click.wav", value=-40.0, says=("(other, channel 1)",)),
+        ),
+        planted(
+            "it comes and goes: 3 s in a rest, nothing in the mean nor over 10 s",
+            of(coming("Vox.wav", 0.012, at_s=72.0, seconds=3.0)),
+            Expected(
+                severity="warning",
+                stem="Vox.wav",
+                value=-38.42,
+                at_s=72.0,
+                says=("comes and goes", "3.0 s from 1:12.000", "+1.20 %", "−38.4 dBFS", "limit −50 dBFS"),
+            ),
+        ),
+        planted(
+            "it comes and goes under an organ whose mean says nothing",
+            of(
+                coming(
+                    "Organ.wav", -0.02, at_s=8.0, seconds=1.5, model=leaning("Organ.wav", 0.01, steady=True)
+                )
+            ),
+            Expected(stem="Organ.wav", value=-33.98, says=("comes and goes", "−2.00 %")),
+        ),
+        clean("one of the click", of(coming("Click.wav", 0.05, at_s=8.0, seconds=1.5))),
+        at_limit("just under it for a while", of(coming("Vox.wav", LIMIT * 0.999, at_s=72.0, seconds=3.0))),
+        past_limit(
+            "just over it for a while",
+            of(coming("Vox.wav", -LIMIT * 1.001, at_s=72.0, seconds=3.0)),
+            Expected(stem="Vox.wav", value=-50.0, at_s=72.0),
         ),
         clean("0.1 %: an ordinary converter", of(shifted("Bass.wav", 0.001))),
         clean("a sampled bass whose waves lean to one side", of(leaning("Bass.wav", 0.0036, steady=False))),
