@@ -154,35 +154,47 @@ def _refine(
 
 
 @njit(cache=True, nogil=True, fastmath=_FAST)
-def _summarise(plane: Any, segments: int, heights: Any, bends: Any) -> None:
-    """Of each segment: the highest |x| and the highest |second difference|. Segment 0 begins at plane[32]."""
+def _bend_everywhere(plane: Any, begin: int, end: int, curves: Any) -> None:
+    """|second difference| at each of plane[begin:end], written to the same places of `curves`."""
+    before, at, after = plane[begin - 1 : end - 1], plane[begin:end], plane[begin + 1 : end + 1]
+    target = curves[begin:end]
+    for j in range(end - begin):
+        target[j] = abs(before[j] + after[j] - (at[j] + at[j]))
+
+
+@njit(cache=True, nogil=True)
+def _summarise(plane: Any, segments: int, length: int, curves: Any, heights: Any, bends: Any) -> None:
+    """Of each segment: the highest |x| and the highest |second difference|. Segment 0 begins at plane[32].
+
+    length: SEGMENT, which the compiler must not know: it would write 32 steps out one by one. curves: room
+    for as many values as a plane has. Maxima are taken of the bits, as integers: the compiler makes wide
+    registers of that and not of maxima of floats. Without their sign floats are in the order of their bits.
+    """
+    _bend_everywhere(plane, SEGMENT, SEGMENT * (segments + 1), curves)
+    sizes, curved = plane.view(np.int32), curves.view(np.int32)
+    highest, most = heights.view(np.int32), bends.view(np.int32)
+    mask = np.int32(0x7FFFFFFF)
     for s in range(segments):
         begin = SEGMENT * (s + 1)
-        height = np.float32(0.0)
-        bend = np.float32(0.0)
-        before = plane[begin - 1 : begin - 1 + SEGMENT]
-        at = plane[begin : begin + SEGMENT]
-        after = plane[begin + 1 : begin + 1 + SEGMENT]
-        for j in range(SEGMENT):
-            here = at[j]
-            size = abs(here)
-            if size > height:
-                height = size
-            curve = abs(before[j] + after[j] - (here + here))
-            if curve > bend:
-                bend = curve
-        heights[s] = height
-        bends[s] = bend
+        ours, theirs = sizes[begin : begin + length], curved[begin : begin + length]
+        height, bend = np.int32(0), np.int32(0)
+        for j in range(length):
+            size = np.int32(ours[j] & mask)
+            height = size if size > height else height
+            curve = theirs[j]
+            bend = curve if curve > bend else bend
+        highest[s] = height
+        most[s] = bend
 
 
 @njit(cache=True, nogil=True)
 def _scan(
-    plane: Any, segments: int, first_frame: int, table: Any, quarters: Any, short: Any, bounds: Any,
-    heights: Any, bends: Any, peaks: Any,
+    plane: Any, segments: int, length: int, first_frame: int, table: Any, quarters: Any, short: Any,
+    bounds: Any, curves: Any, heights: Any, bends: Any, peaks: Any,
 ) -> None:  # fmt: skip
     """Raise a channel's peaks by the segments that lie whole in its plane; plane[64] is frame first_frame."""
     gain, curvature, short_curvature = bounds[0], bounds[1], bounds[2]
-    _summarise(plane, segments + 2, heights, bends)
+    _summarise(plane, segments + 2, length, curves, heights, bends)
     sample, sample_frame, true, place = peaks[0], peaks[1], peaks[2], peaks[3]
     for s in range(segments):
         begin = BEFORE + SEGMENT * s
@@ -233,18 +245,20 @@ def _split_pair(flat: Any, count: int, stride: int, left: Any, right: Any) -> No
 @njit(cache=True, nogil=True)
 def scan_block(
     flat: Any, channels: int, planes: Any, filled: int, first_frame: int, table: Any, quarters: Any,
-    short: Any, bounds: Any, peaks: Any,
+    short: Any, bounds: Any, peaks: Any, length: int,
 ) -> Any:  # fmt: skip
     """Feed interleaved samples; returns how many frames of a plane are filled, and the next segment's frame.
 
     flat: float32, frames · channels values. planes: float32 (channels, PLANE_FRAMES), in place.
     table, quarters, short: the filters of interpolation.py, the second the table's rows 8, 16, 24 in float32.
     bounds: gain, curvature, short_curvature of interpolation.OvershootBound.
-    peaks: float64 (channels, 4): sample peak, its frame, true peak, its place in frames; in place.
+    peaks: float64 (channels, 4): sample peak, its frame, true peak, its place in frames; in place. length:
+    SEGMENT (see `_summarise`).
     """
     frames = flat.size // channels
     heights = np.empty(PLANE_FRAMES // SEGMENT + 1, dtype=np.float32)
     bends = np.empty(PLANE_FRAMES // SEGMENT + 1, dtype=np.float32)
+    curves = np.empty(PLANE_FRAMES, dtype=np.float32)
     taken = 0
     while taken < frames:
         count = min(PLANE_FRAMES - filled, frames - taken)
@@ -252,7 +266,9 @@ def scan_block(
             _split_pair(
                 flat[taken * channels + c :], count, channels, planes[c, filled:], planes[c + 1, filled:]
             )
-        if channels % 2 == 1:
+        if channels == 1:
+            planes[0, filled : filled + count] = flat[taken : taken + count]
+        elif channels % 2 == 1:
             plane = planes[channels - 1]
             for i in range(count):
                 plane[filled + i] = flat[(taken + i) * channels + channels - 1]
@@ -264,7 +280,20 @@ def scan_block(
         used = segments * SEGMENT
         for c in range(channels):
             plane = planes[c]
-            _scan(plane, segments, first_frame, table, quarters, short, bounds, heights, bends, peaks[c])
+            _scan(
+                plane,
+                segments,
+                length,
+                first_frame,
+                table,
+                quarters,
+                short,
+                bounds,
+                curves,
+                heights,
+                bends,
+                peaks[c],
+            )
             for i in range(filled - used):
                 plane[i] = plane[used + i]
         filled -= used
