@@ -9,7 +9,6 @@ from numpy.typing import NDArray
 
 from audit.decode.checksum import RunningChecksum
 from audit.decode.extent import damaged, truncated, unreadable
-from audit.decode.flac import pack_samples
 from audit.decode.flacframes import ends_whole
 from audit.decode.mpegstream import quiet_decoder
 from audit.decode.ogg import find_damaged_page
@@ -79,7 +78,11 @@ class FlacDecoder:
         self._stream = open_stream(source, "FLAC", 0)
         self._sample_bytes = (stem_format.bits or 24) // 8
         self._wide = np.empty((0, stem_format.channels), np.int32)
-        self._checksum = None if md5 is None else RunningChecksum(md5)
+        self._checksum: RunningChecksum | None = None
+        if md5 is not None:
+            from audit.decode.flac_kernel import pack_and_scale
+
+            self._checksum, self._pack_and_scale = RunningChecksum(md5), pack_and_scale
         self._done = 0
         self._ended = False
         self.faults: tuple[ContainerFault, ...] = ()
@@ -94,11 +97,15 @@ class FlacDecoder:
         block = self._wide[: got.frames]
         self._done += got.frames
         if self._checksum is not None and got.frames:
-            self._checksum.add(pack_samples(block, self._sample_bytes))
+            samples = np.empty(block.shape, np.float32)
+            packed = np.empty(block.size * self._sample_bytes, np.uint8)
+            self._pack_and_scale(block.reshape(-1), self._sample_bytes, packed, samples.reshape(-1))
+            self._checksum.add(packed)
+        else:
+            samples = block.astype(np.float32)
+            samples *= _FULL_SCALE
         if got.frames < frames or got.error is not None:
             self._finish(got.error is not None)
-        samples = block.astype(np.float32)
-        samples *= _FULL_SCALE
         return samples
 
     def _finish(self, broken: bool) -> None:

@@ -30,7 +30,7 @@ def parse_flac(source: Source, base: int = 0) -> Coded:
     if bits not in DECODED_BITS:
         raise ForeignFormatError(f"{bits}-bit FLAC: the decoder reads 8, 16 and 24 bits")
     md5 = head[26:42]
-    if not _audio_begin(source, base + 4) < source.size:
+    if not audio_begin(source, base + 4) < source.size:
         raise RefusedError(
             f"a FLAC file that ends before its audio begins ({grouped(frames)} frames promised)"
         )
@@ -43,7 +43,7 @@ def parse_flac(source: Source, base: int = 0) -> Coded:
     )
 
 
-def _audio_begin(source: Source, offset: int) -> int:
+def audio_begin(source: Source, offset: int) -> int:
     """The first frame's place, behind the last metadata block."""
     for _ in range(MAX_METADATA_BLOCKS):
         head = source.at(offset, 4)

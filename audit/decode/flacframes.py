@@ -89,13 +89,20 @@ def _coded_number(head: bytes, place: int) -> tuple[int | None, int]:
     return number, place + ones
 
 
+def _crc8_row(byte: int) -> int:
+    for _ in range(8):
+        byte = (byte << 1) ^ 0x107 if byte & 0x80 else byte << 1
+    return byte
+
+
+_CRC8 = bytes(_crc8_row(byte) for byte in range(256))
+
+
 def crc8(data: bytes) -> int:
     """Polynomial x^8 + x^2 + x + 1, start 0: over a frame's header."""
     value = 0
     for byte in data:
-        value ^= byte
-        for _ in range(8):
-            value = (value << 1) ^ 0x107 if value & 0x80 else value << 1
+        value = _CRC8[value ^ byte]
     return value
 
 

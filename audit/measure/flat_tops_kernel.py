@@ -49,6 +49,65 @@ def survey(wave: Any, codes: Any, before: Any, earlier: Any, tolerance: Any, flo
     return peak, sounding, candidates
 
 
+@njit(cache=True, nogil=True, fastmath={"nnan", "ninf", "nsz", "reassoc"})
+def highest(codes: Any) -> Any:
+    """Highest |x| of float32 samples, given by their bits: see `survey`."""
+    mask = np.int32(0x7FFFFFFF)
+    peak = np.zeros(1, np.int32)
+    most = np.int32(0)
+    for i in range(len(codes)):
+        code = np.int32(codes[i] & mask)
+        most = code if code > most else most
+    peak[0] = most
+    return peak.view(np.float32)[0]
+
+
+@njit(cache=True, nogil=True, fastmath={"nnan", "ninf", "nsz", "reassoc"})
+def may_have_a_corner(
+    wave: Any, start: int, stop: int, tolerance: Any, floor: Any, quantum: Any, steep: Any, span: int
+) -> Any:
+    """Whether a plateau that begins in [start, stop) can have been entered at a corner.
+
+    Looked at from its third sample, for every sample `span` and fewer before it: a plateau's middle is off
+    that sample by half the plateau's spread at most, and its spread is no less than that of its first three.
+    What this cannot tell apart is left to `judge`. Tops of waves are seen off here.
+    """
+    now, before, earlier = wave[start:stop], wave[start - 1 : stop - 1], wave[start - 2 : stop - 2]
+    for back in range(3, 3 + span):
+        entry = wave[start - back : stop - back]
+        found = np.int32(0)
+        for i in range(len(now)):
+            value = now[i]
+            spread = max(value, max(before[i], earlier[i])) - min(value, min(before[i], earlier[i]))
+            corner = np.float32(9.4) * spread + np.float32(9.9) * quantum
+            fall = np.float32(0.99) * steep * abs(value) - tolerance
+            off = abs(value - entry[i])
+            found += (
+                np.int32(spread <= tolerance)
+                & np.int32(abs(value) >= floor)
+                & np.int32(off >= corner)
+                & np.int32(off >= fall)
+            )
+        if found > 0:
+            return True
+    return False
+
+
+@njit(cache=True, nogil=True)
+def open_from(wave: Any, start: int, stop: int, tolerance: Any) -> Any:
+    """Where the last plateau that may still be open at `stop` can have begun; `stop` where none can be.
+
+    A sample that lies apart from one of the two before it is in no plateau's third place or later.
+    """
+    at = stop
+    while at > start:
+        last, before, earlier = wave[at - 1], wave[at - 2], wave[at - 3]
+        if max(last, max(before, earlier)) - min(last, min(before, earlier)) > tolerance:
+            break
+        at -= 1
+    return at
+
+
 @njit(cache=True, nogil=True)
 def innermost(wave: Any, start: int, stop: int, level: float) -> Any:
     """The sample nearest to zero, or farthest past it, as seen from a plateau at `level`."""
@@ -201,7 +260,7 @@ def scan(
     wave: float32, with span + 2 samples before `start` and span from `stop` on. frame: place of wave[0] in
     the file. limits: tolerance and sounding level (float32), quantum, steepness and band (see FlatTopMeter).
     """
-    tolerance, sound = limits[0], limits[1]
+    tolerance, sound, quantum, steep = limits[0], limits[1], limits[2], limits[3]
     codes = wave.view(np.int32)
     peak_code = np.zeros(1, np.int32)
     at = start
@@ -222,8 +281,14 @@ def scan(
         height = peak_code.view(np.float32)[0]
         if height >= state[TOUCH_LEVEL] - tolerance and height >= sound:
             count_touches(wave, at, end, frame, state, tolerance)
-        if candidates == 0 and state[RUN_LENGTH] == 0.0:
-            state[PEAK] = max(state[PEAK], height)
-        else:
-            look_closely(wave, at, end, frame, state, table, span, limits)
+        first = at
+        if state[RUN_LENGTH] == 0.0 and (
+            candidates == 0
+            or not may_have_a_corner(
+                wave, at, end, tolerance, floor, np.float32(quantum), np.float32(steep), span
+            )
+        ):
+            first = open_from(wave, at, end, tolerance) if candidates > 0 else end
+            state[PEAK] = max(state[PEAK], height if first == end else highest(codes[at:first]))
+        look_closely(wave, first, end, frame, state, table, span, limits)
         at = end

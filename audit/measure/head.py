@@ -102,10 +102,8 @@ def _fitted(levels: Floats, first: int, at: npt.NDArray[np.int64], hop_s: float,
         return None
     floor = float(head.max()) * 10.0 ** (-RANGE_DB / 20.0)
     head_db = 20.0 * np.log10(np.maximum(head[SKIPPED:], floor))
-    distance = np.stack([
-        _distances(20.0 * np.log10(np.maximum(levels[k - BEFORE : k + INSIDE + SPAN], floor)), head_db)
-        for k in later
-    ])  # fmt: skip
+    around = later[:, None] + np.arange(SKIPPED - BEFORE, INSIDE + SPAN)
+    distance = _distances(20.0 * np.log10(np.maximum(levels[around], floor)), head_db)
     whole = distance[:, : BEFORE + BEGUN]
     inside = distance[:, BEFORE + BEGUN :]
     following = np.searchsorted(at, later, side="right")
@@ -126,14 +124,22 @@ def _fitted(levels: Floats, first: int, at: npt.NDArray[np.int64], hop_s: float,
     )
 
 
-def _distances(sound_db: Floats, head_db: Floats) -> npt.NDArray[np.float64]:
-    """RMS difference in dB, all bands, at each place of the sound."""
-    windows = np.lib.stride_tricks.sliding_window_view(sound_db[SKIPPED:], len(head_db), axis=0)
-    wanted = head_db.T.astype(np.float64)
-    crossed = windows.reshape(len(windows), -1) @ wanted.reshape(-1)
-    squares = np.cumsum(np.concatenate([[0.0], (sound_db[SKIPPED:].astype(np.float64) ** 2).sum(axis=1)]))
-    power = squares[len(head_db) :] - squares[: -len(head_db)]
-    found: npt.NDArray[np.float64] = np.sqrt(
-        np.maximum(power - 2.0 * crossed + float((wanted**2).sum()), 0.0) / wanted.size
-    )
+def _distances(sounds_db: Floats, head_db: Floats) -> npt.NDArray[np.float64]:
+    """RMS difference in dB, all bands, at each place of each sound: shape (sounds, places).
+
+    sounds_db: shape (sounds, hops, bands); head_db: shape (hops, bands). All places of a sound at once, by
+    their spectra.
+    """
+    from scipy.fft import irfft, next_fast_len, rfft
+
+    hops, span = sounds_db.shape[1], len(head_db)
+    sounds, wanted = sounds_db.astype(np.float64), head_db.astype(np.float64)
+    size = next_fast_len(hops, real=True)
+    product = rfft(sounds, size, axis=1) * np.conj(rfft(wanted, size, axis=0))
+    crossed = irfft(product.sum(axis=2), size, axis=1)[:, : hops - span + 1]
+    squares = np.zeros((len(sounds), hops + 1))
+    np.cumsum((sounds**2).sum(axis=2), axis=1, out=squares[:, 1:])
+    power = squares[:, span:] - squares[:, :-span]
+    left = power - 2.0 * crossed + float((wanted**2).sum())
+    found: npt.NDArray[np.float64] = np.sqrt(np.maximum(left, 0.0) / wanted.size)
     return found

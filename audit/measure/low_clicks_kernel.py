@@ -91,9 +91,9 @@ def outstanding(rest: Any, reach: int, limits: Any, out: Any) -> int:
         top = sizes[i]
         if top < floor or top < sizes[i - 1] or top <= sizes[i + 1] or count >= len(out):
             continue
-        past = (sums[i - NEAR] - sums[i - reach]) / width
-        future = (sums[i + 1 + reach] - sums[i + 1 + NEAR]) / width
-        if top < factor * past or top < factor * future:
+        past = sums[i - NEAR] - sums[i - reach]
+        future = sums[i + 1 + reach] - sums[i + 1 + NEAR]
+        if top * width < factor * past or top * width < factor * future:
             continue
         highest = 0.0
         for j in range(NEAR + 1, reach + 1):

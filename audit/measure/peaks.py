@@ -76,7 +76,7 @@ class CompiledScan:
         from audit.measure import peaks_kernel
 
         bound = overshoot_bound()
-        self._kernel = peaks_kernel.scan_block
+        self._kernel, self._segment = peaks_kernel.scan_block, peaks_kernel.SEGMENT
         self._table = interpolation_table()
         self._quarters = self._table[list(QUARTERS)].astype(np.float32)
         self._short = bound.short
@@ -102,7 +102,7 @@ class CompiledScan:
     ) -> tuple[int, int]:
         filled, next_frame = self._kernel(
             block.reshape(-1), block.shape[1], planes, self._filled, self._next_frame, self._table,
-            self._quarters, self._short, self._bounds, peaks,
+            self._quarters, self._short, self._bounds, peaks, self._segment,
         )  # fmt: skip
         return filled, next_frame
 

@@ -139,11 +139,6 @@ class SpliceFinder:
             return
         place = int(answer[kernel.AT])
         size = float(answer[kernel.IMPULSE_SIZE] if wrong >= jump else answer[kernel.STEP_SIZE])
-        before, after = piece[place - self._span : place - 4], piece[place + 4 : place + self._span]
-        rise_db = to_db(_rms(after)) - to_db(_rms(before))
-        if jump > wrong:
-            # What the jump itself leaves behind, a level that dies away, is no louder sound.
-            rise_db = min(rise_db, to_db(_rms(_levelled(after))) - to_db(_rms(_levelled(before))), key=abs)
         score_db = to_db(peak / spread)
         change_db = abs(to_db(answer[kernel.RISE]))
         if answer[kernel.RISE] < 1.0:
@@ -152,12 +147,21 @@ class SpliceFinder:
         is_fault = (
             max(wrong, jump) >= EXPLAINED
             and answer[kernel.OTHER] <= OTHER * peak
-            and abs(rise_db) <= RISE_DB
             and score_db >= min(SURE_DB, to_db(SCORE) + NEW_SOUND * change_db)
             and answer[kernel.UNLIKE] <= UNLIKE
             and to_db(size) >= max(to_db(_rms(piece)) + SMALLEST_DB, FAINTEST_DBFS)
+            and abs(self._rise_db(piece, place, is_jump=jump > wrong)) <= RISE_DB
         )
         self._found.append(_Jolt(place + first_frame, size, score_db, bool(is_fault)))
+
+    def _rise_db(self, piece: np.ndarray, place: int, *, is_jump: bool) -> float:
+        """How much louder the sound is after the place than before it."""
+        before, after = piece[place - self._span : place - 4], piece[place + 4 : place + self._span]
+        rise_db = to_db(_rms(after)) - to_db(_rms(before))
+        if is_jump:
+            # What the jump itself leaves behind, a level that dies away, is no louder sound.
+            rise_db = min(rise_db, to_db(_rms(_levelled(after))) - to_db(_rms(_levelled(before))), key=abs)
+        return rise_db
 
     def clicks(self) -> list[SpliceClick]:
         """The clicks that are no part of the sound, in order."""

@@ -10,6 +10,7 @@ from audit.facts import Show
 from audit.pipeline.memory.last_scan import LastScan
 from audit.pipeline.memory.pair_memory import PairMemory
 from audit.pipeline.progress import Unwatched, Watcher
+from audit.pipeline.workers.own_memory import collected_seldom
 from audit.pipeline.workers.task import Task
 
 BYTES_A_PROCESS = 32_000_000
@@ -41,10 +42,11 @@ def hear_show(
     waiting = [task for task in tasks if task.song.name not in heard]
     watcher.begin(len(waiting), sum(stem.size_bytes for task in waiting for stem in task.song.stems))
     try:
-        if waiting:
-            heard |= _hear(waiting, min(jobs, _worth(waiting)) if sparing else jobs, watcher, last_scan)
-        evidence = ShowEvidence(show=show, songs=tuple(heard[song.name] for song in show.songs))
-        return last_scan.compared(evidence, _compare) if last_scan else _compare(evidence, PairMemory())
+        with collected_seldom():
+            if waiting:
+                heard |= _hear(waiting, min(jobs, _worth(waiting)) if sparing else jobs, watcher, last_scan)
+            evidence = ShowEvidence(show=show, songs=tuple(heard[song.name] for song in show.songs))
+            return last_scan.compared(evidence, _compare) if last_scan else _compare(evidence, PairMemory())
     finally:
         watcher.end()
 

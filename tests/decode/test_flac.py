@@ -13,6 +13,7 @@ import soundfile
 
 from audit.decode.blocks import open_blocks
 from audit.decode.flac import pack_samples
+from audit.decode.flac_kernel import pack_and_scale
 from audit.decode.flacframes import crc8, crc16, find_last_frame, read_frame_head
 from audit.results import Cause, FaultKind
 from tests import containers as made
@@ -100,6 +101,11 @@ def test_packing_keeps_the_upper_bytes(sample_bytes: int):
     samples = made.random_samples(33, 3, 8 * sample_bytes)
     left_justified = (samples << (32 - 8 * sample_bytes)).astype(np.int32)
     assert pack_samples(left_justified, sample_bytes).tobytes() == made.pcm_bytes(samples, sample_bytes)
+    packed = np.empty(left_justified.size * sample_bytes, np.uint8)
+    scaled = np.empty(left_justified.size, np.float32)
+    pack_and_scale(left_justified.reshape(-1), sample_bytes, packed, scaled)
+    assert np.array_equal(packed, pack_samples(left_justified, sample_bytes))
+    assert np.array_equal(scaled, left_justified.reshape(-1).astype(np.float32) * np.float32(2.0**-31))
 
 
 def test_md5_of_zeros_is_no_checksum(tmp_path: Path):

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 import pytest
 import soundfile
 
+from audit.decode.flacpieces import FlacFrames
 from audit.decode.header import read_header
 from audit.decode.pieces import read_pieces
+from audit.decode.source import Source
 from audit.errors import UnreadableAudioError
 
 FRAMES = 150_001
@@ -77,3 +80,109 @@ def test_damaged_flac_gives_what_it_can(tmp_path, noise):
     found = pieces_of(path, [0, 70_000, 140_000], 4800)
     assert [piece.shape for piece in found] == [(4800, 2)] * 3
     assert np.abs(found[0] - noise[:4800]).max() < 1e-4
+
+
+@pytest.fixture(scope="module")
+def flac(tmp_path_factory) -> tuple[Path, np.ndarray]:
+    """Ten seconds of noise, every other second of it silence: its frames are of very unlike sizes."""
+    random = np.random.default_rng(9)
+    music = random.uniform(-0.7, 0.7, (480_123, 2)).astype(np.float32)
+    music[np.arange(len(music)) // 48_000 % 2 == 1] = 0.0
+    path = tmp_path_factory.mktemp("flac") / "rests.flac"
+    soundfile.write(path, music, 48_000, subtype="PCM_24")
+    return path, soundfile.read(path, dtype="float32", always_2d=True)[0]
+
+
+SPARSE = [
+    -600,
+    -200,
+    5,
+    4090,
+    4095,
+    4096,
+    90_000,
+    95_000,
+    200_000,
+    200_001,
+    470_000,
+    479_900,
+    480_123,
+    600_000,
+]
+
+
+def same_as(whole: np.ndarray, found: list[np.ndarray], starts: list[int], frames: int) -> None:
+    padded = np.concatenate([np.zeros((1000, 2)), whole, np.zeros((200_000 + frames, 2))])
+    assert len(found) == len(starts)
+    for start, piece in zip(starts, found, strict=True):
+        assert np.array_equal(piece, padded[1000 + start : 1000 + start + frames]), start
+
+
+@pytest.mark.parametrize("frames", [1, 480, 9600])
+def test_sparse_pieces_of_a_flac_are_those_of_the_whole(flac, frames):
+    path, whole = flac
+    same_as(whole, pieces_of(path, SPARSE, frames), SPARSE, frames)
+
+
+def test_only_the_frames_that_hold_them_are_decoded(flac, monkeypatch):
+    path, whole = flac
+    read, usual = [], FlacFrames.decode
+
+    def counted(self, place, stop, channels):
+        read.append((place, stop))
+        return usual(self, place, stop, channels)
+
+    monkeypatch.setattr(FlacFrames, "decode", counted)
+    same_as(whole, pieces_of(path, SPARSE, 480), SPARSE, 480)
+    assert all(before[1] <= after[0] for before, after in pairwise(read))  # none of them twice
+    assert sum(stop - place for place, stop in read) <= 12 < 480_123 // 4096
+
+
+def test_a_tag_before_the_flac_and_other_data_in_it_are_stepped_over(flac, tmp_path):
+    path, whole = flac
+    data = path.read_bytes()
+    other = b"\x02" + (64_000).to_bytes(3, "big") + data[-64_000:]  # application data, with frames in it
+    tag = b"ID3\x03\x00\x00\x00\x00\x01\x00" + bytes(128)
+    tagged = tmp_path / "tagged.flac"
+    tagged.write_bytes(tag + data[:42] + other + data[42:])
+    same_as(whole, pieces_of(tagged, SPARSE, 480), SPARSE, 480)
+
+
+@pytest.mark.parametrize("change", ["length unknown", "cut short", "a frame gone", "a header spoilt"])
+def test_where_frames_do_not_follow_one_another_all_is_decoded(flac, tmp_path, change):
+    path, whole = flac
+    data = bytearray(path.read_bytes())
+    with Source(path) as source:
+        frames = FlacFrames.found(source, 480_123)
+    assert frames is not None
+    assert [head.first_frame for head in frames.heads] == [*range(0, 480_123, 4096), 480_123]
+    before, spoilt, after = (frames.heads[place].offset for place in (9, 10, 11))
+    if change == "length unknown":
+        data[21:26] = bytes([data[21] & 0xF0, 0, 0, 0, 0])
+    elif change == "cut short":
+        del data[spoilt + 1000 :]
+    elif change == "a frame gone":
+        del data[spoilt:after]
+    else:
+        data[spoilt + 4] ^= 0x55
+    broken = tmp_path / "broken.flac"
+    broken.write_bytes(bytes(data))
+    with Source(broken) as source:
+        assert FlacFrames.found(source, 480_123) is None
+    found = pieces_of(broken, [0, 30_000, 200_000], 480)
+    same_as(whole, found[:2], [0, 30_000], 480)
+    assert before < spoilt
+
+
+def test_a_frame_that_does_not_decode_costs_the_pieces_behind_it_only(flac, tmp_path):
+    path, whole = flac
+    data = bytearray(path.read_bytes())
+    with Source(path) as source:
+        frames = FlacFrames.found(source, 480_123)
+    assert frames is not None
+    data[frames.heads[25].offset + 200] ^= 0xFF  # its CRC-16 does not hold
+    broken = tmp_path / "broken.flac"
+    broken.write_bytes(bytes(data))
+    found = pieces_of(broken, [0, 50_000, 25 * 4096 + 100, 300_000], 480)
+    same_as(whole, found[:2], [0, 50_000], 480)
+    assert not found[2].any()

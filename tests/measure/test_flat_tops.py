@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 import soundfile
 
-from audit.measure.flat_tops import FlatTopMeter
+from audit.measure import flat_tops_kernel as kernel
+from audit.measure.flat_tops import BAND, STEEP, FlatTopMeter
 from audit.results import FlatTops
 from tests import signals
 from tests.flattened_lab import STORED, stored
@@ -330,3 +331,43 @@ def test_a_clipped_bed_touches_its_ceiling_as_often_as_it_is_cut(dither):
     found = flat_tops(signals.quantise(samples, 16, dither=dither), bits=16)
     ends = np.flatnonzero(np.abs(samples[:, 0]) >= np.abs(samples).max() * 0.99999)
     assert found.touches == pytest.approx(1 + int((np.diff(ends) > 24).sum()), abs=1)
+
+
+def test_what_the_sieve_passes_over_changes_nothing():
+    """Every chunk looked at closely, sample by sample, finds the same: the counts, the peak, the open run."""
+    random = np.random.default_rng(11)
+    met = np.zeros(2)
+    for trial in range(120):
+        frames = int(random.integers(2_000, 9_000))
+        at = np.arange(frames) / RATE_HZ
+        wave = sum(
+            random.uniform(0.01, 0.4)
+            * np.sin(2 * np.pi * random.uniform(20, 2_000) * at + random.uniform(0, 6))
+            for _ in range(3)
+        )
+        if trial % 3:
+            height = random.uniform(0.5, 0.99) * np.abs(wave).max()
+            wave = np.clip(wave, -height, height)
+        if trial % 4 == 1:
+            wave *= np.exp(-at * random.uniform(0, 40))
+        bits = int(random.choice([8, 16, 24]))
+        noise = random.integers(0, 2) * (random.random(frames) - random.random(frames))
+        wave = (np.round(wave * 2 ** (bits - 1) + noise) / 2 ** (bits - 1)).astype(np.float32)
+        span = int(random.choice([2, 4]))
+        for width in (24, 16, 8):
+            step = 2.0 ** -(width - 1)
+            limits = (np.float32(3.5 * step), np.float32(1e-3), max(step, 2.0**-15), STEEP, BAND)
+            sieved, closely = (
+                (np.zeros(kernel.STATE_SIZE), np.zeros((kernel.ROWS, kernel.COLUMNS))) for _ in range(2)
+            )
+            kernel.scan(wave, span + 2, frames - span, 0.0, *sieved, span, limits)
+            kernel.look_closely(wave, span + 2, frames - span, 0.0, *closely, span, limits)
+            met += (sieved[1][:, kernel.COUNT].sum(), sieved[0][kernel.BELOW])
+            elsewhere = [kernel.SOUNDING, kernel.TOUCH_LEVEL, kernel.TOUCHES, kernel.TOUCHED_AT]
+            if sieved[0][kernel.RUN_LENGTH] == closely[0][kernel.RUN_LENGTH] == 0.0:
+                elsewhere += [kernel.RUN_START, kernel.RUN_LOW, kernel.RUN_HIGH, kernel.RUN_ENTRY]
+            for state in (sieved[0], closely[0]):
+                state[elsewhere] = 0.0
+            assert np.array_equal(sieved[0], closely[0]), (trial, width)
+            assert np.array_equal(sieved[1], closely[1]), (trial, width)
+    assert (met > 1_000).all()

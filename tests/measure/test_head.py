@@ -8,7 +8,7 @@ import pytest
 from audit.demo.band import PLAYERS, perform
 from audit.demo.setlist import SET_LIST
 from audit.facts import Role
-from audit.measure.head import INSIDE, HeadMeter, _fitted
+from audit.measure.head import INSIDE, HeadMeter, _distances, _fitted
 from audit.measure.onsets import OnsetMeter
 from audit.results import Head
 from tests.measure.feeding import BLOCK_SIZES, blocks
@@ -140,3 +140,14 @@ def test_the_beginning_of_the_next_sound_is_not_inside_of_this_one(
     else:
         assert found.agreed
         assert found.missing_ms == pytest.approx(missing_ms, abs=2.0)
+
+
+def test_distances_are_those_of_every_place_by_itself():
+    random = np.random.default_rng(5)
+    sounds, head = random.uniform(-90, 0, (7, 260, 4)), random.uniform(-90, 0, (98, 4))
+    sounds[3, 40:138] = head
+    found = _distances(sounds.astype(np.float32), head.astype(np.float32))
+    places = np.lib.stride_tricks.sliding_window_view(sounds, len(head), axis=1).swapaxes(2, 3)
+    assert found.shape == places.shape[:2]
+    assert found == pytest.approx(np.sqrt(np.mean((places - head) ** 2, axis=(2, 3))), abs=2e-4)
+    assert found[3].argmin() == 40

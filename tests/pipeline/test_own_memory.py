@@ -1,5 +1,6 @@
 """Workers hand back what a song left behind."""
 
+import gc
 import sys
 
 import numpy as np
@@ -33,3 +34,10 @@ def test_a_c_library_without_them_is_left_alone(monkeypatch):
     monkeypatch.setattr("ctypes.CDLL", lambda name: object())
     own_memory.keep_blocks()
     own_memory.give_back()
+
+
+def test_garbage_is_looked_for_seldom_only_meanwhile():
+    usual = gc.get_threshold()
+    with own_memory.collected_seldom():
+        assert gc.get_threshold() == own_memory.SELDOM
+    assert gc.get_threshold() == usual

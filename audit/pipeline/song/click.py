@@ -59,7 +59,8 @@ def _blocks(
     stem: StemEvidence, channels: tuple[int, ...], header: Header, at_work: Callable[[], object]
 ) -> Iterator[Samples]:
     """The part's own channels, free of NaN, as the first pass measured them."""
-    reader = open_blocks(stem.stem.path, header, at_work=at_work)
+    unchecked = replace(header, md5=None)  # the first pass asked for the checksum
+    reader = open_blocks(stem.stem.path, unchecked, at_work=at_work)
     try:
         for block in reader:
             yield np.nan_to_num(block[:, list(channels)], copy=False, nan=0.0, posinf=0.0, neginf=0.0)

@@ -314,7 +314,8 @@ def _sum_again(sums: SongSums, wanted: frozenset[str], ears: list[_Ear], progres
         frames = _block_frames(summed)
         for ear in summed:
             told = partial(progress, ear.stem.file, 0)
-            readers.append((ear.stem.file, open_blocks(ear.stem.path, ear.header, frames, told)))
+            unchecked = replace(ear.header, md5=None)  # the first pass asked for the checksum
+            readers.append((ear.stem.file, open_blocks(ear.stem.path, unchecked, frames, told)))
         playing = [(name, iter(reader)) for name, reader in readers]
         while playing:
             still = []

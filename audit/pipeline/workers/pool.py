@@ -43,6 +43,7 @@ class _Seat:
     task: Task | None = None
     heard_at: float = field(default_factory=time.monotonic)
     starved: int = 0  # how often it was found waiting its turn since it was heard last
+    bytes_done: int = 0  # of its task
     sender: threading.Thread | None = None
 
 
@@ -70,7 +71,7 @@ def listen_to_all(
         while waiting or any(seat.task for seat in seats):
             for seat in seats:
                 if seat.task is None and waiting:
-                    _give(seat, waiting.popleft(), watcher)
+                    _give(seat, _with_spare_hands(waiting.popleft(), seats, waiting), watcher)
             for seat, said in _messages(seats):
                 if said is None:
                     task, reason = seat.task, _why_lost(seat.process)
@@ -82,6 +83,7 @@ def listen_to_all(
                             watcher.song_done(done.name)
                             yield done
                 elif said.evidence is None:
+                    seat.bytes_done += said.bytes_done
                     if seat.task is not None and seat.task.probe is None and not seat.task.skip:
                         watcher.stem_progress(seat.task.song.name, said.stem or "", said.bytes_done)
                 else:
@@ -197,8 +199,19 @@ def _masked() -> Iterator[None]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
+def _with_spare_hands(task: Task, seats: Sequence[_Seat], waiting: Sequence[Task]) -> Task:
+    """The last song in the workers' whole number of threads, where the others will soon have nothing to do.
+
+    Soon: what is left of their songs is less than half of this one.
+    """
+    left = sum(_bytes(seat.task) - seat.bytes_done for seat in seats if seat.task is not None)
+    if waiting or task.probe is not None or 2 * left > _bytes(task):
+        return task
+    return replace(task, threads=max(task.threads, len(seats)))
+
+
 def _give(seat: _Seat, task: Task, watcher: Watcher) -> None:
-    seat.task = task
+    seat.task, seat.bytes_done = task, 0
     seat.heard_at, seat.starved = time.monotonic(), 0
     if task.probe is None and not task.skip:
         watcher.song_started(task.song.name)

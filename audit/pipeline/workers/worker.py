@@ -10,7 +10,7 @@ from multiprocessing.connection import Connection
 from audit.evidence import SongEvidence
 from audit.pipeline.memory.learned import Learned
 from audit.pipeline.song.open_files import raise_open_files
-from audit.pipeline.workers.own_memory import give_back, keep_blocks
+from audit.pipeline.workers.own_memory import collected_seldom, give_back, keep_blocks
 from audit.pipeline.workers.task import Said, Task
 
 PROGRESS_EVERY_S = 0.1
@@ -22,6 +22,11 @@ def work(connection: Connection) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     raise_open_files()
     keep_blocks()
+    with collected_seldom():
+        _serve(connection)
+
+
+def _serve(connection: Connection) -> None:
     while True:
         try:
             task: Task = connection.recv()
