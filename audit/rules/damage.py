@@ -163,8 +163,8 @@ def _without_those_that_recur(
     kept = []
     for number, (hole, place) in enumerate(zip(holes, places, strict=True)):
         others = [
-            (one, hole.frames)
-            for other, (one, hole) in enumerate(zip(places, holes, strict=True))
+            (one, also.frames)
+            for other, (one, also) in enumerate(zip(places, holes, strict=True))
             if other != number and one is not None
         ]
         recurs = place is not None and (
