@@ -19,8 +19,9 @@ from audit.rules.beat_habits import STRUCK, SWELLING, strikes_as_never
 from audit.rules.rule import Limit
 
 FEWEST_SONGS = 3
-"""Other songs in which a role turns with the bar: enough where nobody else in the song does, and asked for of
-what swells, which may lie a fast beat after it."""
+"""Other songs in which a role turns with the bar: enough where others in the song turn on every beat, and
+asked for of what swells, which may lie a fast beat after it. Who has no other beside it may play a song that
+begins with an upbeat."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +63,7 @@ def off_the_bar(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, limi
     songs = sum(turns[0] >= limit["turns_others"] for turns in elsewhere)
     if (
         with_it >= max(1, len(on_first))
-        or not (on_first or songs >= FEWEST_SONGS)
+        or not (on_first or (others and songs >= FEWEST_SONGS))
         or any(turns[place] >= limit["turns_custom"] for turns in elsewhere if place < len(turns))
         or (late and stem.role not in STRUCK and songs < FEWEST_SONGS)
     ):

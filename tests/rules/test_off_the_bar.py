@@ -119,9 +119,11 @@ def test_others_that_do_so_too_say_that_the_song_is_so():
     assert told(keys(LATE), GUITAR, turning("Piano.wav", Role.LEAD_VOCAL, ON), with_it)
 
 
-def test_alone_it_is_told_by_three_other_songs():
+def test_beside_others_that_turn_anywhere_it_is_told_by_three_other_songs():
     assert not told(keys(LATE), WALKING)
     assert not told(keys(LATE), WALKING, elsewhere=(keys(ON), keys(ON)))
+    # With nobody beside it, the song itself may begin with an upbeat.
+    assert not told(keys(LATE), elsewhere=(keys(ON), keys(ON), keys(ON)))
     (one,) = told(keys(LATE), WALKING, elsewhere=(keys(ON), keys(ON), keys(ON)))
     assert one.message.endswith("those of the keys in 3 other songs on the first")
     assert one.advice.startswith("Listen to it with ")
