@@ -26,6 +26,7 @@ from audit.decode.source import Source
 
 _AT_ONCE = 1 << 20
 _HEAD_BYTES = 16
+_LEAST_BLOCK = 256  # of smaller frames there are so many that decoding them all costs less
 _STREAMINFO = 42  # the magic, the block's header and the block itself
 
 
@@ -41,11 +42,12 @@ class FlacFrames:
     @classmethod
     def found(cls, source: Source, until_frame: int) -> FlacFrames | None:
         """The frames that hold the samples up to `until_frame`. None where they do not follow one another
-        from the first to there: what is damaged has to be decoded as a whole.
+        from the first to there, or where they are so short that decoding all of them costs less. A frame
+        that is damaged inside is found when it is asked for, and not by those behind it.
         """
         start = source.at(0, _AT_ONCE).find(b"fLaC")
         info = source.at(start, _STREAMINFO) if start >= 0 else b""
-        if len(info) < _STREAMINFO:
+        if len(info) < _STREAMINFO or int.from_bytes(info[8:10], "big") < _LEAST_BLOCK:
             return None
         try:
             place = audio_begin(source, start + 4)

@@ -106,7 +106,7 @@ class HeldFinder:
         """piece: the run with the sound before and after it."""
         wave = piece.astype(np.float64)
         before, after, value = wave[: self._span], wave[-self._span :], wave[self._span]
-        if value != 0.0 and abs(value) >= CLIPPED * max(np.abs(before).max(), np.abs(after).max()):
+        if value != 0.0 and abs(value) >= CLIPPED * (np.sign(value) * np.concatenate((before, after))).max():
             return
         levels = [_rms(side) for side in (before, after)]
         edges = [_rms(side) for side in (before[-self._edge :], after[: self._edge])]

@@ -136,6 +136,8 @@ class ScrambledMeter:
 
     def _has_few_heights(self, window: Samples) -> bool:
         # Floats out of place are mostly far smaller than any height; and nobody dithers right ones.
+        if self._width == 1:  # 256 heights in all: what rests at zero is seen off by itself
+            return False
         heights = window if self._is_float else np.rint(window * np.float32(1.0 / HEIGHT))
         return len(np.unique(heights)) < FEWEST_HEIGHTS
 

@@ -230,8 +230,8 @@ def repeated_block(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
 
 
 _HOLDS = (
-    "holds one value{on} at {place}: {held} samples stand still where the sound moves on ({value:.0f} dB "
-    "from what it could do, limit {limit:g} dB){more}"
+    "freezes{on} at {place}: {held} samples keep one value while the sound before and after moves on, a "
+    "tick{more}"
 )
 _HOLDS_CURE = (
     "Bounce this stem again, offline if it can be done, with a larger buffer if not; listen to it at {place}."
@@ -250,7 +250,7 @@ _HOLDS_CURE = (
     cure="Listen to it at {place}. If it is a cut without a crossfade, fade it there and bounce again.",
     again="without the click at {place}",
     means="One wrong sample, a jump, or a join where samples are missing: a step that is {limit:g} dB above "
-    "what the sound before and after it lets expect. Or some samples in the midst of it hold one value.",
+    "what the sound before and after it lets expect. Or the sound freezes on one value for a moment.",
     on_stage="A tick that no player made, in every show at the same place.",
     measured="Residual of linear prediction (order 24, 20 ms on either side) against its own robust spread. "
     "It is alone within 20 ms, one to three wrong samples or one jump explain it, and the sound goes on as "

@@ -47,11 +47,12 @@ LINE = 1.7
     "{poor_rhythm:.2f} and less), or its chords correlate with the others' at {harmony:.1f} and more (at "
     "home {poor_harmony:.2f} and less), in both halves and {limit:.1f} better than at home, or its tones "
     "come and go with that song's chords at {changes:.1f} and more (at home {poor_changes:.1f} and less, in "
-    "any key), and nothing speaks for its own song. Where no other stem lies on the song's click, its hits "
-    "prove nothing. So a bass of another song in the same tempo and key is told. Versions of one song, by "
-    "their folders' names or as most of their stems are the same audio, are one song here. Of one recording "
-    "in two songs the one that fits the other song more surely is told. A stem of a song that is not in the "
-    "show, drums of a song with the same tempo, and most tunes of one are not told.",
+    "any key), and nothing speaks for its own song. Where no other stem lies on the song's click, nor with "
+    "it on that of the other song, its hits prove nothing. So a bass of another song in the same tempo and "
+    "key is told. Versions of one song, by their folders' names or as most of their stems are the same "
+    "audio, are one song here. Of one recording in two songs the one that fits the other song more surely is "
+    "told. A stem of a song that is not in the show, drums of a song with the same tempo, and most tunes of "
+    "one are not told.",
     source="Own measurement on rendered songs; the gathering of onsets is the mean resultant length "
     "(Rayleigh's test).",
 )
@@ -77,7 +78,7 @@ def strangers(song: SongEvidence, show: ShowEvidence, limit: Limit) -> list[tupl
     found = [
         (stem, other)
         for stem in song.stems
-        if (other := home_of(stem, limit, own, by_click=_others_keep_the_click(stem, song, limit)))
+        if (other := home_of(stem, limit, own, by_click=_click_tells(stem, song, limit)))
     ]
     sure = [one for one in found if _rhythm_there(one[0].rhythm, one[1].rhythm, limit)]
     by_harmony = sorted((one for one in found if one not in sure), key=lambda one: -_margin(*one))
@@ -122,11 +123,19 @@ def _one_song(one: SongEvidence, other: SongEvidence) -> bool:
     return 2 * len(here & there) > len(here)
 
 
-def _others_keep_the_click(stem: StemEvidence, song: SongEvidence, limit: Limit) -> bool:
-    """Whether any other stem lies on the song's click, or none can be asked: where none does, the music has
-    another tempo than the click, and no stem is foreign for that."""
-    fits = [other.rhythm.fit for other in song.stems if other is not stem and other.rhythm is not None]
-    return not fits or max(fits) > limit["poor_rhythm"]
+def _click_tells(stem: StemEvidence, song: SongEvidence, limit: Limit) -> bool:
+    """Whether hits beside the song's click say anything: where another stem lies on it, or none can be asked,
+    or another lies on the click of the same other song. Else the music has another tempo than its click."""
+    beside = [other for other in song.stems if other is not stem and other.rhythm is not None]
+    if not beside or max(other.rhythm.fit for other in beside if other.rhythm) > limit["poor_rhythm"]:
+        return True
+    return bool(
+        _songs_by_rhythm(stem, limit) & set().union(*(_songs_by_rhythm(one, limit) for one in beside))
+    )
+
+
+def _songs_by_rhythm(stem: StemEvidence, limit: Limit) -> set[str]:
+    return {one.song for one in stem.elsewhere if _rhythm_there(stem.rhythm, one.rhythm, limit)}
 
 
 def home_of(

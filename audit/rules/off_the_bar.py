@@ -1,7 +1,8 @@
 """Stems whose chords turn a beat beside the bar, where those of the others turn on it.
 
     off_the_bar(stem, song, show, limit) -> OffTheBar | None
-    keeps_the_bar(stem, song, beats, saying_so, limit), turns_beside(stem, beats, limit) -> bool
+    keeps_the_bar(stem, song, beats, saying_so, limit), turns_beside(stem, beats, limit),
+    turns_so_elsewhere(stem, song, show, beats, limit) -> bool
 
 The click's accents are the one thing in a song that no stem moves: they say which of two stems that are a
 beat apart is the one that is off, and they say it of a stem that has little in common with the others.
@@ -14,6 +15,7 @@ from dataclasses import dataclass
 from statistics import mean
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.facts import Role
 from audit.results import BarTurns
 from audit.rules.beat_habits import STRUCK, SWELLING, strikes_as_never
 from audit.rules.rule import Limit
@@ -22,6 +24,9 @@ FEWEST_SONGS = 3
 """Other songs in which a role turns with the bar: enough where others in the song turn on every beat, and
 asked for of what swells, which may lie a fast beat after it. Who has no other beside it may play a song that
 begins with an upbeat."""
+
+FEWEST_BEATS = 3
+"""In a bar of two the second beat is the last: late and early are one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,19 +39,19 @@ class OffTheBar:
     on_first: tuple[str, ...]  # other stems, whose chords turn on the first beat
     songs: int  # other songs in which those of its role do
     sure: float  # 0 … 1
+    ahead: bool  # a bass that never begins on the first beat: it may mean to be ahead of the chord
 
 
 def off_the_bar(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, limit: Limit) -> OffTheBar | None:
     """Whether nearly all of its chords turn on the second or the last beat of the bar, and those of others on
     the first; not where the role does so in another song, nor what waits a beat as figures do."""
     bar = _turns_of(stem)
-    if bar is None or stem.role not in STRUCK | SWELLING:
+    if bar is None or stem.role not in STRUCK | SWELLING or len(bar.turns) < FEWEST_BEATS:
         return None
     place = max(range(len(bar.turns)), key=bar.turns.__getitem__)
     late = place == 1
     if (
-        len(bar.turns) < 3
-        or place not in (1, len(bar.turns) - 1)
+        place not in (1, len(bar.turns) - 1)
         or bar.turns[place] < limit["turns"]
         or bar.turns[0] > limit["turns_first"]
         or bar.begins[place] < bar.begins[0]
@@ -59,22 +64,23 @@ def off_the_bar(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, limi
     others = [(one.name, turns) for one in song.stems if one is not stem and (turns := _turns_of(one))]
     on_first = tuple(name for name, turns in others if turns.turns[0] >= limit["turns_others"])
     with_it = sum(turns.turns[place] >= limit["turns_custom"] for _, turns in others)
-    elsewhere = _of_its_role(stem, song, show)
-    songs = sum(turns[0] >= limit["turns_others"] for turns in elsewhere)
+    beats = 1.0 if late else -1.0
+    songs = _songs_on_the_first(stem, song, show, limit)
     if (
         with_it >= max(1, len(on_first))
         or not (on_first or (others and songs >= FEWEST_SONGS))
-        or any(turns[place] >= limit["turns_custom"] for turns in elsewhere if place < len(turns))
+        or turns_so_elsewhere(stem, song, show, beats, limit)
         or (late and stem.role not in STRUCK and songs < FEWEST_SONGS)
     ):
         return None
     return OffTheBar(
-        beats=1.0 if late else -1.0,
+        beats=beats,
         place=place + 1,
         share=bar.turns[place],
         on_first=on_first,
         songs=songs,
         sure=min(1.0, (len(on_first) + songs) / 4.0),
+        ahead=stem.role is Role.BASS and not late and bar.begins[0] < limit["turns_never"],
     )
 
 
@@ -82,14 +88,19 @@ def keeps_the_bar(
     stem: StemEvidence, song: SongEvidence, beats: float, saying_so: Sequence[str], limit: Limit
 ) -> bool:
     """Whether its chords turn with the bar rather than those that say it is off by so many beats do, or
-    clearly so: then whoever is off, it is not this one. Unknown where the click does not tell bars."""
+    clearly so: then whoever is off, it is not this one. Unknown where the click does not tell bars, and not
+    where the whole band turns as far beside the click's bar as it would: there this one is alone."""
     bar = _turns_of(stem)
     if bar is None:
         return False
-    says = [turns.turns[0] for one in song.stems if one.name in saying_so and (turns := _turns_of(one))]
+    says = [turns.turns for one in song.stems if one.name in saying_so and (turns := _turns_of(one))]
+    away = round(-beats) % len(bar.turns)
+    if says and all(turns[away] >= limit["turns_others"] for turns in says):
+        return False
     beside = bar.turns[round(beats) % len(bar.turns)]
     return bar.turns[0] >= limit["turns_clear"] and (
-        (bool(says) and bar.turns[0] > mean(says)) or bar.turns[0] >= limit["turns_beside"] * beside
+        (bool(says) and bar.turns[0] > mean(turns[0] for turns in says))
+        or bar.turns[0] >= limit["turns_beside"] * beside
     )
 
 
@@ -101,6 +112,18 @@ def turns_beside(stem: StemEvidence, beats: float, limit: Limit) -> bool:
     return bar.turns[round(beats) % len(bar.turns)] >= limit["turns_beside"] * bar.turns[0]
 
 
+def turns_so_elsewhere(
+    stem: StemEvidence, song: SongEvidence, show: ShowEvidence, beats: float, limit: Limit
+) -> bool:
+    """Whether its role's chords turn one beat beside the bar, on the same side, in another song: a custom."""
+    beside = 1 if beats > 0.0 else -1
+    return any(
+        len(turns) >= FEWEST_BEATS and turns[beside] >= limit["turns_custom"]
+        for one in _of_its_role(stem, song, show)
+        for turns in one
+    )
+
+
 def _turns_of(stem: StemEvidence) -> BarTurns | None:
     return stem.alignment.bar_turns if stem.alignment is not None else None
 
@@ -110,12 +133,17 @@ def _strikes_on_the_first(bar: BarTurns, limit: Limit) -> bool:
     return bar.begins[0] >= limit["turns_struck"] * bar.begins[1]
 
 
-def _of_its_role(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> list[tuple[float, ...]]:
-    """Turns of the stems of its role in the show's other songs."""
+def _songs_on_the_first(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, limit: Limit) -> int:
+    """Other songs in which a stem of its role turns with the bar."""
+    return sum(
+        any(turns[0] >= limit["turns_others"] for turns in one) for one in _of_its_role(stem, song, show)
+    )
+
+
+def _of_its_role(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> list[list[tuple[float, ...]]]:
+    """Turns of the stems of its role, song by song, in the show's other songs."""
     return [
-        bar.turns
+        [bar.turns for one in other.stems if one.role is stem.role and (bar := _turns_of(one)) is not None]
         for other in show.songs
         if other is not song
-        for one in other.stems
-        if one.role is stem.role and (bar := _turns_of(one)) is not None
     ]

@@ -12,7 +12,7 @@ from audit.rules.arrangement import NOBODY, follows_another_arrangement
 from audit.rules.bars import beat_s, in_bars
 from audit.rules.beat_habits import ON_TURNS, beside_its_place, strikes_as_never
 from audit.rules.camps import Place, agree, two_camps
-from audit.rules.off_the_bar import keeps_the_bar, off_the_bar, turns_beside
+from audit.rules.off_the_bar import keeps_the_bar, off_the_bar, turns_beside, turns_so_elsewhere
 from audit.rules.parts import listed
 from audit.rules.places import SLOW
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
@@ -85,6 +85,7 @@ from audit.rules.shifted_words import Off, shift_hit
             "turns_custom": 0.5,
             "turns_beside": 2.0,
             "turns_clear": 0.45,
+            "turns_never": 0.05,
         },
     ),
     message="{early_late} by {span} ({seconds:.3f} s, {samples} samples): moved by that its chords go with "
@@ -133,9 +134,10 @@ from audit.rules.shifted_words import Off, shift_hit
     "while those of another stem, or of the role in three other songs, turn on the first "
     "({turns_others:.0%}) and the role's nowhere so ({turns_custom:.0%}), are a beat off, whatever the fits "
     "say; a warning where these do not say the same. A late one has to begin on the first beat too, or it "
-    "waits. One beat is not told of a stem whose chords turn on the first beat ({turns_clear:.0%}) more "
-    "than those do that say so, or {turns_beside:g} times as often as beside it, and is a warning where "
-    "they turn less than {turns_beside:g} times as often beside it.",
+    "waits; a bass that never does and lies early is a warning, as it may be ahead on purpose. One beat is "
+    "not told of a stem whose chords turn on the first beat ({turns_clear:.0%}) more than those do that say "
+    "so, or {turns_beside:g} times as often as beside it, nor of one whose role turns so in another song, "
+    "and is a warning where they turn less than {turns_beside:g} times as often beside it.",
     source="The bounds: own measurement, on songs without fault that were made to provoke (canons, echoes, "
     "answers, pushed chords, pedal basses, loops) and that people play.",
 )
@@ -296,7 +298,8 @@ def _told(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> Off | N
     if bar is not None:
         both = beats is not None and beats.shift_beats == bar.beats and beats.gain_by_state >= limit["gain"]
         return Off(
-            stem=stem, beats=beats, shift_beats=bar.beats, saying_so=bar.on_first, sure=both, bar=bar
+            stem=stem, beats=beats, shift_beats=bar.beats, saying_so=bar.on_first, bar=bar,
+            sure=both and not bar.ahead,
         )  # fmt: skip
     if beats is None:
         return None
@@ -313,10 +316,7 @@ def _told(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> Off | N
                 beats_a_bar=a_bar,
                 figure=figure,
             )
-            and not (
-                abs(beats.shift_beats) == 1.0
-                and keeps_the_bar(stem, song, beats.shift_beats, beats.saying_so, limit)
-            )
+            and not (abs(beats.shift_beats) == 1.0 and _as_the_bar_says(stem, song, show, beats, limit))
         ):
             hardly = abs(beats.shift_beats) == 1.0 and (
                 beats.gain_by_state < limit["beat_by_state"]
@@ -331,11 +331,24 @@ def _told(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> Off | N
             stem=stem, beats=beats, shift_beats=beats.shift_beats, saying_so=beats.saying_so, sure=False
         )
     beside = beside_its_place(stem, song, show, limit) if limit.value <= 1.0 else None
-    if beside is None or keeps_the_bar(stem, song, beside.beats, beside.saying_so, limit):
+    if (
+        beside is None
+        or keeps_the_bar(stem, song, beside.beats, beside.saying_so, limit)
+        or turns_so_elsewhere(stem, song, show, beside.beats, limit)
+    ):
         return None
     return Off(
         stem=stem, beats=beats, shift_beats=beside.beats, saying_so=beside.saying_so, beside=beside
     )  # fmt: skip
+
+
+def _as_the_bar_says(
+    stem: StemEvidence, song: SongEvidence, show: ShowEvidence, beats: Beats, limit: Limit
+) -> bool:
+    """Whether a stem that fits better a beat beside keeps the bar, or lies where its role does elsewhere."""
+    return keeps_the_bar(stem, song, beats.shift_beats, beats.saying_so, limit) or turns_so_elsewhere(
+        stem, song, show, beats.shift_beats, limit
+    )
 
 
 def off_by_beats(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> bool:

@@ -174,6 +174,18 @@ def test_where_frames_do_not_follow_one_another_all_is_decoded(flac, tmp_path, c
     assert before < spoilt
 
 
+@pytest.mark.parametrize(("least", "by_frames"), [(255, False), (256, True)])
+def test_frames_of_few_samples_are_too_many_to_look_for(flac, tmp_path, least: int, by_frames: bool):
+    path, _ = flac
+    data = bytearray(path.read_bytes())
+    data[8:10] = least.to_bytes(2, "big")  # the shortest block that the header promises
+    small = tmp_path / "small.flac"
+    small.write_bytes(bytes(data))
+    with Source(small) as source:
+        found = FlacFrames.found(source, 1)
+    assert (found is not None) is by_frames
+
+
 def test_a_frame_that_does_not_decode_costs_the_pieces_behind_it_only(flac, tmp_path):
     path, whole = flac
     data = bytearray(path.read_bytes())

@@ -42,11 +42,15 @@ def results() -> dict[str, object]:
     damaged = signals.dropout(signals.turn(bed[:, :1], 3.0), 20_000, 300)[0]
     damaged[30_000:30_128] = damaged[29_872:30_000]
     damaged[36_000] += np.float32(0.3)
+    damaged[41_000:41_020] = damaged[41_000]
     broken = fed(DamageMeter(48_000, 1, bits=24, is_float=False), damaged, 7000).result()
     found["damage"] = [
         [[hole.at_frame, hole.frames, round(hole.level_dbfs, 6)] for hole in broken.holes],
         [[copy.at_frame, copy.frames, copy.lag_frames] for copy in broken.repeats],
-        [[click.at_frame, round(click.size_dbfs, 4), round(click.above_db, 3)] for click in broken.clicks],
+        [
+            [click.at_frame, round(click.size_dbfs, 4), round(click.above_db, 3), click.held_frames]
+            for click in broken.clicks
+        ],
     ]
     hidden = signals.noise(0.5, low_hz=6000, rms=0.05)[0] + signals.noise(0.5, rms=1e-4, seed=8)[0]
     hidden[12_345] -= np.float32(0.05)

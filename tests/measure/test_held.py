@@ -125,6 +125,7 @@ CLEAN: dict[str, Callable[[np.ndarray], np.ndarray]] = {
     "crushed to eight bits": lambda wave: np.round(wave * 128) / 128,
     "held for six samples all the time": lambda wave: stairs(wave, 6),
     "cut off at its tops": lambda wave: np.clip(wave, -0.5 * np.abs(wave).max(), 0.5 * np.abs(wave).max()),
+    "cut off at its upper tops, far below its lower ones": lambda wave: np.minimum(wave, 0.35 * wave.max()),
     "a gate that opens and shuts": lambda wave: wave * (np.sin(2 * np.pi * 3 * T) > -0.5),
     "a square under it": lambda wave: 0.4 * np.sign(np.sin(2 * np.pi * 110 * T)),
     "pulses": lambda wave: (T * 55 % 1 < 0.02) * 0.5,

@@ -40,7 +40,7 @@ def test_the_signals_reach_into_the_loops():
     assert found["clipped"][0] > 20  # type: ignore[index]
     assert found["stepped"][0] == 0  # type: ignore[index]
     assert found["stepped"][2][0][0][-1] > 100  # type: ignore[index]
-    assert [len(places) for places in found["damage"]] == [1, 1, 1]  # type: ignore[arg-type]
+    assert [len(places) for places in found["damage"]] == [1, 1, 2]  # type: ignore[arg-type]
     assert len(found["hidden"]) == 1  # type: ignore[arg-type]
     assert found["timecode"]["timecode_share"] > 0.9  # type: ignore[index]
     assert found["clicks"]["tick_share"] > 0.8  # type: ignore[index]

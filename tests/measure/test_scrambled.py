@@ -99,6 +99,16 @@ def test_unsigned_samples_of_any_level(gain_db: float):
     assert found.readable >= 0.5 * found.windows >= 3
 
 
+@pytest.mark.parametrize("peak_db", [-18.0, -15.0, -6.0])
+def test_unsigned_samples_of_eight_bits(peak_db: float):
+    """256 heights in all, of which quiet music takes few."""
+    take = music()
+    codes = np.round(128.0 * take / np.abs(take).max() * 10 ** (peak_db / 20)) / 128.0
+    found = heard(np.where(codes >= 0.0, codes - 1.0, codes + 1.0).astype(np.float32), 8)
+    assert found.reading is Reading.UNSIGNED
+    assert found.readable >= 3
+
+
 def ticks(gate_s: float, high: float, low: float, rest: float = 0.0) -> Samples:
     """Square bursts a quarter of a second apart, each over a fourth of the second, with rests at `rest`."""
     t = np.arange(8 * RATE_HZ) / RATE_HZ

@@ -128,11 +128,11 @@ CASES = {
             Expected(stem="Strings.wav", value=65.0, facts={"clicks": 3}, says=("channel 2 only", "2 more")),
         ),
         planted(
-            "half a millisecond that holds one value",
+            "half a millisecond that keeps one value",
             of(stem("Keys.wav", damage=clicks(held(61.5, 24, 52.0)))),
             Expected(
                 stem="Keys.wav", severity=Severity.WARNING, value=52.0, at_s=61.5, facts={"held": 24},
-                says=("holds one value at 1:01.500", "24 samples stand still", "52 dB from"),
+                says=("freezes at 1:01.500", "24 samples keep one value", "a tick"),
                 advises=("larger buffer", "1:01.500"),
             ),
         ),

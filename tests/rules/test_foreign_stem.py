@@ -184,6 +184,17 @@ def test_hits_tell_nothing_where_the_song_itself_keeps_another_time_than_its_cli
     assert bool(found) is told
 
 
+def test_a_song_of_which_every_stem_lies_on_another_song_s_click_is_told():
+    """A click of another tempo, or another song's whole bounce, beside which nothing here lies."""
+    astray = tried((beat(0.1), beat(0.8))).songs[0].stems[-1]
+    both = [replace(astray, stem=replace(astray.stem, file=file)) for file in ("Keys.wav", "Guitar.wav")]
+    elsewhere = song("Tin Roof", stem("Bass.wav"))
+    found = findings("foreign-stem", show(song("Night Ferry", *both), elsewhere))
+    assert {one.stem for one in found} == {"Keys.wav", "Guitar.wav"}
+    apart = replace(both[1], elsewhere=(Elsewhere(song="Long Quay", key=None, rhythm=beat(0.8)),))
+    assert not findings("foreign-stem", show(song("Night Ferry", both[0], apart), elsewhere))
+
+
 def test_what_cannot_be_told_is_not_asked():
     alone = audit_with("foreign-stem", show(song("S", stem("Keys.wav"))))
     assert alone.not_applicable == {"foreign-stem": 1}

@@ -113,6 +113,43 @@ def test_who_does_so_in_another_song_means_it():
     assert told(keys(EARLY), GUITAR, elsewhere=usual)
 
 
+def test_a_custom_is_one_beside_the_bar_in_whatever_metre():
+    """Ahead of the bar by a beat in a song in three: its last beat is the third."""
+    ahead, on = keys((0.1, 0.1, 0.8)), keys((0.8, 0.1, 0.1))
+    assert not told(keys(EARLY), GUITAR, elsewhere=(ahead, keys(ON)))
+    assert told(keys((0.05, 0.1, 0.85)), GUITAR, elsewhere=(keys((0.1, 0.1, 0.7, 0.1)), on))
+    assert told(keys(EARLY), GUITAR, elsewhere=(keys((0.3, 0.7)), on))  # in two, it is either side
+
+
+def test_songs_are_counted_and_not_stems():
+    thrice = [turning(f"Keys {n}.wav", Role.KEYS, ON) for n in range(3)]
+    one_song = show(
+        song(HERE, keys(LATE), WALKING, click=click()), song("Glass Orchard", *thrice, click=click())
+    )
+    assert not findings("shifted-by-beats", one_song)
+
+
+@pytest.mark.parametrize(("first", "severity"), [(0.04, "warning"), (0.06, "error")])
+def test_a_bass_ahead_of_the_chord_that_never_begins_on_it_may_mean_it(first: float, severity: str):
+    """On the second half of two and on four, the next chord's root on four: a Latin bass."""
+    fits = lying("Bass.wav", Role.BASS, 0.0, shift_beats=-1.0, gain_by_state=0.1, saying_so=("Guitar.wav",))
+    bar = turning("Bass.wav", Role.BASS, EARLY, (first, 0.1, 0.3, 0.6 - first)).alignment
+    assert fits.alignment is not None
+    assert bar is not None
+    bass = replace(fits, alignment=replace(fits.alignment, bar_turns=bar.bar_turns))
+    (one,) = told(bass, GUITAR)
+    assert (one.value, one.severity.value) == (-1.0, severity)
+
+
+def test_what_only_the_bar_says_is_a_warning_whatever_the_lag():
+    fits = lying("Keys.wav", Role.KEYS, 0.0, shift_beats=1.0, gain_by_state=0.019)
+    bar = keys(LATE).alignment
+    assert fits.alignment is not None
+    assert bar is not None
+    (one,) = told(replace(fits, alignment=replace(fits.alignment, bar_turns=bar.bar_turns)), GUITAR)
+    assert one.severity.value == "warning"
+
+
 def test_others_that_do_so_too_say_that_the_song_is_so():
     with_it = turning("Organ.wav", Role.LEAD_VOCAL, (0.1, 0.5, 0.2, 0.2))
     assert not told(keys(LATE), GUITAR, with_it)
@@ -139,7 +176,12 @@ def test_what_swells_lies_late_in_fast_songs_and_tunes_begin_anywhere():
     assert not told(turning("Lead Vox.wav", Role.LEAD_VOCAL, EARLY), GUITAR)
 
 
-def by_lag(turns: tuple[float, ...] | None, witnesses: tuple[float, ...], late: float = 1.0) -> list[Finding]:
+def by_lag(
+    turns: tuple[float, ...] | None,
+    witnesses: tuple[float, ...],
+    late: float = 1.0,
+    elsewhere: tuple[StemEvidence, ...] = (),
+) -> list[Finding]:
     """Keys that two others say are a beat off, and where all three turn."""
     fits = lying(
         "Keys.wav", Role.KEYS, 0.0, shift_beats=late, at_best=0.4, at_best_without_loudest=0.4, at_zero=0.1,
@@ -157,7 +199,7 @@ def by_lag(turns: tuple[float, ...] | None, witnesses: tuple[float, ...], late: 
         turning("Guitar.wav", Role.GUITAR, witnesses),
         turning("Organ.wav", Role.LEAD_VOCAL, witnesses),
     )
-    return told(odd, *others)
+    return told(odd, *others, elsewhere=elsewhere)
 
 
 def test_who_keeps_the_bar_better_than_those_that_say_it_is_off_is_not():
@@ -165,6 +207,25 @@ def test_who_keeps_the_bar_better_than_those_that_say_it_is_off_is_not():
     assert not by_lag((0.48, 0.01, 0.05, 0.46), (0.1, 0.4, 0.1, 0.4), late=-1.0)
     assert not by_lag((0.56, 0.23, 0.03, 0.18), (0.8, 0.1, 0.05, 0.05))
     assert by_lag((0.44, 0.12, 0.22, 0.22), (0.1, 0.4, 0.1, 0.4))  # neither is clear
+
+
+def test_who_alone_keeps_the_click_s_bar_beside_the_whole_band_is_told():
+    """An upbeat, or a click that was bounced a beat off: the band's first beat is not the click's."""
+    assert by_lag(ON, LATE, late=-1.0)
+    assert by_lag(ON, EARLY)
+    assert not by_lag(ON, (0.1, 0.45, 0.4, 0.05), late=-1.0)
+
+
+def test_a_beat_by_the_fits_is_not_told_of_a_role_that_lies_so_in_another_song():
+    usual = keys((0.2, 0.6, 0.1, 0.1))
+    assert by_lag((0.2, 0.4, 0.2, 0.2), ON)
+    assert not by_lag((0.2, 0.4, 0.2, 0.2), ON, elsewhere=(usual,))
+    assert by_lag((0.2, 0.2, 0.2, 0.4), ON, late=-1.0, elsewhere=(usual,))
+
+
+def test_twice_as_many_turns_on_the_bar_as_beside_it_keep_it():
+    assert not by_lag((0.46, 0.22, 0.16, 0.16), (0.6, 0.2, 0.1, 0.1))
+    assert by_lag((0.46, 0.24, 0.15, 0.15), (0.6, 0.2, 0.1, 0.1))
 
 
 def test_a_beat_that_the_bar_does_not_confirm_is_a_warning():
