@@ -189,6 +189,15 @@ def test_more_than_four_in_five_seconds_are_the_sound(bed: Samples, number: int,
     assert len(told(damage(samples))) == (number if is_told else 0)
 
 
+@pytest.mark.parametrize(("beside", "is_told"), [(0, False), (20, False), (60, True)])
+def test_three_at_even_distances_are_the_sound(bed: Samples, beside: int, is_told: bool):
+    """Within half a millisecond of even."""
+    samples = signals.quantise(bed, 24)
+    for at in (60_000, 100_000, 140_000 + beside):
+        samples = holding(samples, 15, at)
+    assert len(told(damage(samples))) == (3 if is_told else 0)
+
+
 # --- second implementations -------------------------------------------------------------------------
 
 
