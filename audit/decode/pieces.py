@@ -52,11 +52,7 @@ def read_pieces(
 def _by_seeking(
     path: Path, header: Header, shape: StemFormat, starts: Sequence[int], frames: int, at_work: AtWork
 ) -> Iterator[Piece]:
-    try:
-        source = Source(path, at_work)
-    except (OSError, ValueError) as error:
-        raise UnreadableAudioError(f"{path.name!r}: {reason_of(error)}") from None
-    with source:
+    with _opened(path, at_work) as source:
         assert header.layout is not None
         decoder = PcmDecoder(source, shape, header.layout)
         for start in starts:
@@ -69,6 +65,13 @@ def _by_seeking(
                 there = decoder.read(wanted)
                 piece[first - start : first - start + len(there)] = there
             yield piece
+
+
+def _opened(path: Path, at_work: AtWork) -> Source:
+    try:
+        return Source(path, at_work)
+    except (OSError, ValueError) as error:
+        raise UnreadableAudioError(f"{path.name!r}: {reason_of(error)}") from None
 
 
 def _are_sparse(starts: Sequence[int], frames: int) -> bool:
@@ -85,12 +88,8 @@ def _by_frames(
     path: Path, header: Header, shape: StemFormat, starts: Sequence[int], frames: int, at_work: AtWork
 ) -> Iterator[Piece]:
     """Decodes the frames of a FLAC that hold the pieces, each once; from where that fails on, all of it."""
-    try:
-        source = Source(path, at_work)
-    except (OSError, ValueError) as error:
-        raise UnreadableAudioError(f"{path.name!r}: {reason_of(error)}") from None
     done = 0
-    with source:
+    with _opened(path, at_work) as source:
         coded = _frames_of(source, max(starts) + frames)
         held, first, after = np.zeros((0, shape.channels), dtype=np.float32), 0, 0
         for start in starts if coded is not None else ():
