@@ -11,6 +11,7 @@
    and the drift (slide). A whole place of the pattern more or less cannot be told: an eighth and 20 ms late
    reads as 20 ms.
 4. The same stem against each other stem: the median lag of onsets that belong together.
+5. Where no stem keeps to the click, the pulse that they share instead (pulse).
 
 Pure: arrays in, results out. `names` are labels for the result and nothing else.
 """
@@ -18,13 +19,14 @@ Pure: arrays in, results out. `names` are labels for the result and nothing else
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
 
 from audit.measure.beatgrid import BeatGrid, Pattern, expected_s, shared_pattern
 from audit.measure.coincidence import centred, lag_curve, lag_peak, strong
+from audit.measure.pulse import pulses
 from audit.measure.slide import agreed_slope, fit_line
 from audit.measure.wrong_rate import wrong_rates
 from audit.results import Against, Alignment, Drift, Onsets, Phase
@@ -98,10 +100,14 @@ def align(
     for number in wrong:
         whole[number] = np.zeros(0)
     places = [_place(number, whole, grid) for number in range(len(onsets))]
+    shared = pulses([None if number in wrong else one for number, one in enumerate(onsets)], grid.beats_s)
     return tuple(
         Alignment(phase=None, drift=None, wrong_rate=wrong[number])
         if number in wrong
-        else _aligned(number, places, grid, names, strokes=(every[number], strengths[number]))
+        else replace(
+            _aligned(number, places, grid, names, strokes=(every[number], strengths[number])),
+            pulse=shared[number],
+        )
         for number in range(len(onsets))
     )
 

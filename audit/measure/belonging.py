@@ -16,6 +16,9 @@ LEAST_BEATS = 12
 LEVELS = (1, 2, 3, 4, 6)
 """Equal parts of a beat that onsets may stand on: beats, eighths, triplets, sixteenths, sextuplets."""
 
+LONGEST = 1.6
+"""So many usual beats: what is longer is a pause, and no beat is laid over it."""
+
 STRENGTH_DB = 40.0
 """Onsets weigh by their strength up to this: twice the sum is not twice the beat."""
 
@@ -33,7 +36,7 @@ def rhythm_fit(onsets: Onsets | None, beats_s: npt.NDArray[np.float64]) -> Rhyth
     steps = np.diff(beats_s)
     place = np.searchsorted(beats_s, times_s, side="right") - 1
     inside = (place >= 0) & (place < len(steps))
-    inside[inside] &= steps[place[inside]] < 1.6 * np.median(steps)  # no click is laid over a pause
+    inside[inside] &= steps[place[inside]] < LONGEST * np.median(steps)
     if inside.sum() < LEAST_ONSETS:
         return None
     times_s, weights, place = times_s[inside], weights[inside], place[inside]

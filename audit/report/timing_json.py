@@ -17,7 +17,7 @@ def alignment_json(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -
         return None
     phase, drift, wrong = stem.alignment.phase, stem.alignment.drift, stem.alignment.wrong_rate
     beats, change = stem.alignment.beats, stem.alignment.rearranged
-    bar = stem.alignment.bar_turns
+    bar, pulse = stem.alignment.bar_turns, stem.alignment.pulse
     usual = habits(show, without=song.name).get(stem.role)
     return {
         "phase": {
@@ -55,6 +55,14 @@ def alignment_json(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -
         else None,
         "bar": {"turns": list(bar.turns), "begins": list(bar.begins), "bars": bar.bars, "sure": bar.sure}
         if bar
+        else None,
+        "pulse": {
+            "per_beat": pulse.per_beat,
+            "fit": pulse.fit,
+            "fit_on_click": pulse.on_click,
+            "onsets": pulse.onsets,
+        }
+        if pulse
         else None,
         "rearranged": {
             "at_s": change.at_s,

@@ -8,6 +8,7 @@ from audit.results.alignment import (
     Beats,
     Drift,
     Phase,
+    Pulse,
     Rearranged,
     WrongRate,
 )
@@ -137,6 +138,7 @@ __all__ = [
     "Peaks",
     "Phase",
     "Place",
+    "Pulse",
     "Reading",
     "Rearranged",
     "Repeat",

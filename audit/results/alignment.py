@@ -116,6 +116,17 @@ class BarTurns:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Pulse:
+    """The pulse that the stems of a song share where none of them keeps to its click. Fits: 0 … 1, how its
+    onsets gather at one place."""
+
+    per_beat: float  # how many of it come to a beat of the click; the same for all stems of a song
+    fit: float  # to this pulse
+    on_click: float  # to the beat of the click, its half, third, quarter or sixth
+    onsets: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Rearranged:
     """A place from which on a stem fits the others only at another lag: bars more or fewer than they have."""
 
@@ -140,3 +151,4 @@ class Alignment:
     beats: Beats | None = None
     rearranged: Rearranged | None = None
     bar_turns: BarTurns | None = None
+    pulse: Pulse | None = None  # None: a stem of the song keeps to the click

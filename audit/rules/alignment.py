@@ -13,8 +13,10 @@ from audit.results import Phase
 from audit.rules.alignment_words import Judged, Verdict, between_hit, offset_hit
 from audit.rules.half_beats import BEATERS, STRIKES_ON, a_quarter_off, strikes_between, told_apart
 from audit.rules.places import MARKING, SLOW, Habit, band_ms, habits, past_habit_ms, sure_phases
-from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.rule import Limit, NotApplicable, Outcome, rule
 from audit.rules.shifted import off_by_beats
+from audit.rules.whole_song import another_tempo, beside_the_beat
+from audit.rules.whole_song_words import beat_hit
 from audit.rules.witnesses import STILL, ByClick, by_click, by_strokes
 
 Habits = Mapping[Role, Habit]
@@ -64,6 +66,8 @@ ENOUGH_TO_BE_SURE = 5
             "unwitnessed": 1.2,
             "on_click": 30.0,
             "together": 20.0,
+            "together_spreads": 2.0,
+            "together_songs": 5,
             "together_warning": 70.0,
         },
     ),
@@ -79,34 +83,36 @@ ENOUGH_TO_BE_SURE = 5
     on_stage="The groove falls apart: flams between drums and bass, a band that plays to one stem and is "
     "off the rest.",
     measured="Median distance of the stem's onsets from the beat pattern that the song's other stems "
-    "share (straight, swung, triplet), anchored to the click (audit.measure.alignment); its role's "
-    "median over the show's other songs is taken off (that against the click alone, where it is the "
-    "steadier one). Asked for: {onsets:g} onsets, or {few_onsets:g} that lie close together and nearly "
-    "all fit; at least two other stems that agree with each other and lie the same way from it; spread "
-    "(interquartile range) below the displacement; {spreads:g} times what the role's place differs by "
-    "between songs (robust; few songs lean on the show). Past {limit:g} ms drums, percussion and loops "
-    "are an error, and from {near:g} ms a warning. People lie back by so much and no file is off, so "
-    "guitars and keys are a warning from {near_pitched:g} ms, bass from {near_bass:g} ms, both an error "
-    "past {pitched:g} ms; brass, swelling and sung stems past {slow:g} ms. Where too few stems share its "
-    "strokes, the click says it, if the role is known from {click_songs:g} other songs: from {near:g} ms "
-    "for drums and loops, {click_lent:g} ms for percussion and roles that borrow a habit, {click:g} ms "
-    "for others, {click_slow:g} ms for slow ones, up to {click_most:g} ms, {spreads:g} times farther "
-    "than the role's place is uncertain by and {click_loose:g} times as far as its notes spread, "
-    "{unwitnessed:g} times the bound where fewer than two other stems lie on the click as their roles do "
-    "elsewhere; a warning up to {click_surely:g} times the bound. Drums, percussion and loops that "
-    "borrow each other's habit need {lent:g} ms. Who lies on the click as its role does elsewhere is told "
-    "only where the others have moved more than {on_click:g} ms from it. If all stems lie alike, the song is "
-    "told once: a note from {together:g} ms, a warning from {together_warning:g} ms. Stems whose notes "
+    "share (straight, swung, triplet), anchored to the click (audit.measure.alignment); its role's median "
+    "over the show's other songs is taken off (that against the click alone, where it is the steadier "
+    "one). Asked for: {onsets:g} onsets, or {few_onsets:g} that lie close together and nearly all fit; at "
+    "least two other stems that agree with each other and lie the same way from it; spread (interquartile "
+    "range) below the displacement; {spreads:g} times what the role's place differs by between songs "
+    "(robust; few songs lean on the show). Past {limit:g} ms drums, percussion and loops are an error, and"
+    " from {near:g} ms a warning. People lie back by so much and no file is off, so guitars and keys are a"
+    " warning from {near_pitched:g} ms, bass from {near_bass:g} ms, both an error past {pitched:g} ms; "
+    "brass, swelling and sung stems past {slow:g} ms. Where too few stems share its strokes, the click "
+    "says it, if the role is known from {click_songs:g} other songs: from {near:g} ms for drums and loops,"
+    " {click_lent:g} ms for percussion and roles that borrow a habit, {click:g} ms for others, "
+    "{click_slow:g} ms for slow ones, up to {click_most:g} ms, {spreads:g} times farther than the role's "
+    "place is uncertain by and {click_loose:g} times as far as its notes spread, {unwitnessed:g} times the"
+    " bound where fewer than two other stems lie on the click as their roles do elsewhere; a warning up to"
+    " {click_surely:g} times the bound. Drums, percussion and loops that borrow each other's habit need "
+    "{lent:g} ms. Who lies on the click as its role does elsewhere is told only where the others have "
+    "moved more than {on_click:g} ms from it. If most stems lie off the click alike, past their roles' "
+    "habits by {together:g} ms and {together_spreads:g} times what these differ by, the song is told once:"
+    " a warning where {together_songs:g} other songs tell the habits, and from {together_warning:g} ms, "
+    "else a note; so is one in which two stems and more strike between the beats, none on them, and their "
+    "roles between them in no other song: the click, or all stems, are half a beat off. Stems whose notes "
     "spread widely, drums and loops apart, need {loose:g} times that spread, percussion, which is another "
-    "instrument in every song, {loose_percussion:g} times; less is a warning where five songs and more have "
-    "the role "
-    "so steadily that the displacement is {surely:g} times what its place is uncertain by. Onsets do not "
-    "tell half beats: the stem's harmony does, laid half a beat later and earlier, or drums and bass "
-    "that strike on the beats in every other song and here between them, or drums, percussion, loops and "
-    "bass that strike beside the eighths here (a warning alone; of a bass half a beat off a note, as "
-    "off-beat basses are written so); where neither tells, all places that look the same are named. A "
-    "stem all of whose strokes lie on one third or quarter of the beat (within {figure_ms:g} ms), drums, "
-    "loops and basses apart, plays a figure.",
+    "instrument in every song, {loose_percussion:g} times; less is a warning where five songs and more "
+    "have the role so steadily that the displacement is {surely:g} times what its place is uncertain by. "
+    "Onsets do not tell half beats: the stem's harmony does, laid half a beat later and earlier, or drums "
+    "and bass that strike on the beats in every other song and here between them, or drums, percussion, "
+    "loops and bass that strike beside the eighths here (a warning alone; of a bass half a beat off a "
+    "note, as off-beat basses are written so); where neither tells, all places that look the same are "
+    "named. A stem all of whose strokes lie on one third or quarter of the beat (within {figure_ms:g} ms),"
+    " drums, loops and basses apart, plays a figure.",
     source="Friberg & Sundberg 1995, J. Acoust. Soc. Am. 98(5), 2524–2531: a displacement is heard from 6 "
     "ms or 2.5 % of the interval on; the limits: own judgement above that. Spreads of ensembles 30–50 ms: "
     "Rasch 1979 [memory].",
@@ -117,12 +123,15 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
     if not placed:
         yield NotApplicable(reason="no click, or no stem with onsets to compare with it")
         return
-    together = _together(placed, limit)
-    if together is not None:
-        yield together
+    beside = beside_the_beat(song, show, limit) if another_tempo(song) is None else None
+    if beside is not None:
+        yield beat_hit(beside)
+    alike = beside.stems if beside is not None else ()
     found: list[Verdict] = []
     between: list[Judged] = []
     for stem, phase in placed:
+        if stem.name in alike:
+            continue
         judged = _judge(stem, phase, usual, limit)
         said = _verdict(judged, song, usual, limit) if judged is not None else None
         # A stem that is off by whole beats is told so once, its place within the beat included.
@@ -148,33 +157,6 @@ def _placed(song: SongEvidence) -> list[tuple[StemEvidence, Phase]]:
         for stem in song.stems
         if stem.alignment is not None and stem.alignment.phase is not None and not stem.silent
     ]
-
-
-def _together(placed: list[tuple[StemEvidence, Phase]], limit: Limit) -> Hit | None:
-    """All stems alike off the click: the click or all of them."""
-    offsets = [phase.offset_ms for _, phase in placed if phase.onsets >= limit["onsets"]]
-    if len(offsets) < 3:
-        return None
-    middle = median(offsets)
-    alike = all(abs(offset - middle) <= limit.value for offset in offsets)
-    if not alike or abs(middle) < limit["together"]:
-        return None
-    loud = abs(middle) >= limit["together_warning"]
-    return Hit(
-        value=middle,
-        limit=limit["together_warning"] if loud else limit["together"],
-        severity=Severity.WARNING if loud else Severity.NOTE,
-        message="all {stems} stems play {size_ms:.1f} ms {side} the click, alike: the click is off, or all "
-        "stems are",
-        cure="Listen to the click with the drums. If it is the click that is off, move the click; if the "
-        "band means it, leave it.",
-        again="in time with the other stems",
-        facts={
-            "stems": len(offsets),
-            "size_ms": abs(middle),
-            "side": "after" if middle > 0.0 else "ahead of",
-        },
-    )
 
 
 def _judge(stem: StemEvidence, phase: Phase, habits: Habits, limit: Limit) -> Judged | None:

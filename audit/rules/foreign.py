@@ -10,6 +10,7 @@ from audit.results import Elsewhere, KeyFit, RhythmFit
 from audit.rules.likeness import alike
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.versions import are_versions
+from audit.rules.whole_song import another_tempo
 
 LINE = 1.7
 """Fewer classes at once than this are a line: its harmony alone moves no stem to another song."""
@@ -127,7 +128,8 @@ def _click_tells(stem: StemEvidence, song: SongEvidence, limit: Limit) -> bool:
     """Whether hits beside the song's click say anything: where another stem lies on it, or none can be asked,
     or another lies on the click of the same other song. Else the music has another tempo than its click."""
     beside = [other for other in song.stems if other is not stem and other.rhythm is not None]
-    if not beside or max(other.rhythm.fit for other in beside if other.rhythm) > limit["poor_rhythm"]:
+    keeps = not beside or max(one.rhythm.fit for one in beside if one.rhythm) > limit["poor_rhythm"]
+    if keeps and another_tempo(song) is None:
         return True
     return bool(
         _songs_by_rhythm(stem, limit) & set().union(*(_songs_by_rhythm(one, limit) for one in beside))

@@ -1,6 +1,7 @@
 """Where roles lie against the click, over the show: a stem's place is judged by its role's habit.
 
     place_ms(phase) -> float       habits(show, without=song) -> {role: Habit}
+    off_together(song, habits) -> Together | None: where the whole song lies against its click
 
 A stem's place is its offset from the click, less what its song's other stems lie off the click. Small ways of
 a whole band are left to the click, which is exact where the band's middle is not; from 12 ms on the band's
@@ -9,7 +10,7 @@ middle counts (firm shrinkage: Gao & Bruce 1997 [memory]).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from math import pi, sqrt
 from statistics import median
@@ -45,6 +46,14 @@ Placed = tuple[str, Role, Phase]
 
 LEANS_ON = 4
 """The show's own spread counts as much as so many songs of the role: three or four songs tell little."""
+
+ALIKE_MS, ALIKE_SPREADS, MOST_ALIKE = 10.0, 1.5, 0.75
+"""A song's stems lie off the click alike where so many of them lie so near to the middle, or within so many
+times what their role differs by between songs."""
+
+OFF_MS, SPREADS = 20.0, 2.0
+"""They lie off it beyond the first, and so many times farther than their roles do from song to song. Own
+measurement: of 130 songs nobody moved the farthest lies 15 ms off, but for one whose stems all really do."""
 
 SMALL = {2: 1.196, 3: 1.495, 4: 1.363, 5: 1.206, 6: 1.200, 7: 1.140, 8: 1.129, 9: 1.107}
 """What the median distance of a few values has to be multiplied by. Source: Croux & Rousseeuw 1992
@@ -83,11 +92,14 @@ def sure_phases_by_song(show: ShowEvidence) -> list[tuple[str, list[Placed]]]:
 
 
 def habits(show: ShowEvidence, *, without: str) -> Mapping[Role, Habit]:
-    """Every role's habit over all songs but `without`; that of its like where fewer than three songs can
-    tell; no entry where that is so too."""
+    """Every role's habit over all songs but `without` and those that lie off their click as a whole; that of
+    its like where fewer than three songs can tell; no entry where that is so too."""
+    return _habits(show, lie_off(show) | {without})
 
-    by_band = _usual(_places(show), without)
-    by_click = _usual(_offsets(show), without)
+
+def _habits(show: ShowEvidence, left_out: Set[str]) -> Mapping[Role, Habit]:
+    by_band = _usual(_places(show), left_out)
+    by_click = _usual(_offsets(show), left_out)
     found = {}
     for role, band in by_band.items():
         click = by_click[role]
@@ -99,14 +111,66 @@ def habits(show: ShowEvidence, *, without: str) -> Mapping[Role, Habit]:
     return found
 
 
-def _usual(by_song: Mapping[str, Mapping[Role, Sequence[float]]], without: str) -> dict[Role, Habit]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Together:
+    """Stems of one song that lie off its click alike, each past its role's habit."""
+
+    off_ms: float  # median; positive = after the click
+    spread_ms: float  # what roles lie off by from song to song
+    stems: tuple[str, ...]
+    asked: int  # these and those that lie elsewhere
+    songs: int  # other songs that the habits come from
+
+
+def off_together(song: SongEvidence, usual: Mapping[Role, Habit]) -> Together | None:
+    """Where most of a song's stems lie against the click; None where they do not agree, or too few can be
+    asked: three, or two with one that marks the beat. Where a song has such, one of them has to agree."""
+    off = [
+        (name, role, phase.click_ms - usual[role].click_ms)
+        for name, role, phase in sure_phases(song)
+        if role in usual and role not in SLOW
+    ]
+    if len(off) < 2:
+        return None
+    middle = median([off_ms for _, _, off_ms in off])
+    alike = [
+        (name, role)
+        for name, role, off_ms in off
+        if abs(off_ms - middle) <= max(ALIKE_MS, ALIKE_SPREADS * usual[role].click_spread_ms)
+    ]
+    marked = any(role in MARKING for _, role in alike)
+    if not marked and any(role in MARKING for _, role, _ in off):
+        return None  # the drums stand elsewhere, on the click maybe
+    if len(alike) < MOST_ALIKE * len(off) or len(alike) < (2 if marked else 3):
+        return None
+    return Together(
+        off_ms=middle,
+        spread_ms=median([usual[role].click_spread_ms for _, role in alike]),
+        stems=tuple(name for name, _ in alike),
+        asked=len(off),
+        songs=max(usual[role].songs for _, role in alike),
+    )
+
+
+@once_a_show
+def lie_off(show: ShowEvidence) -> frozenset[str]:
+    """Songs all of whose stems lie off the click alike: no habits are learned from them."""
+    found = set()
+    for song in show.songs:
+        together = off_together(song, _habits(show, {song.name}))
+        if together is not None and abs(together.off_ms) > max(OFF_MS, SPREADS * together.spread_ms):
+            found.add(song.name)
+    return frozenset(found)
+
+
+def _usual(by_song: Mapping[str, Mapping[Role, Sequence[float]]], left_out: Set[str]) -> dict[Role, Habit]:
     """Every role's habit by one way of placing it."""
 
     def others(roles: frozenset[Role]) -> list[float]:
         told = [
             [place for role in roles for place in places.get(role, ())]
             for name, places in by_song.items()
-            if name != without
+            if name not in left_out
         ]
         return [median(places) for places in told if places]
 

@@ -17,6 +17,8 @@ from audit.rules.parts import listed
 from audit.rules.places import SLOW
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.shifted_words import Off, shift_hit
+from audit.rules.whole_song import beats_mislaid, beside_the_bar
+from audit.rules.whole_song_words import bar_hit
 
 
 @rule(
@@ -86,6 +88,8 @@ from audit.rules.shifted_words import Off, shift_hit
             "turns_beside": 2.0,
             "turns_clear": 0.45,
             "turns_never": 0.05,
+            "turns_whole": 0.4,
+            "turns_whole_sure": 2.0,
         },
     ),
     message="{early_late} by {span} ({seconds:.3f} s, {samples} samples): moved by that its chords go with "
@@ -137,7 +141,10 @@ from audit.rules.shifted_words import Off, shift_hit
     "waits; a bass that never does and lies early is a warning, as it may be ahead on purpose. One beat is "
     "not told of a stem whose chords turn on the first beat ({turns_clear:.0%}) more than those do that say "
     "so, or {turns_beside:g} times as often as beside it, nor of one whose role turns so in another song, "
-    "and is a warning where they turn less than {turns_beside:g} times as often beside it.",
+    "and is a warning where they turn less than {turns_beside:g} times as often beside it. If the chords of "
+    "two stems and more turn on another beat ({turns_whole:.0%} of all stems' turns) and those of none on "
+    "the first ({turns_whole:.0%}), and in three other songs on the first, the song is told once, as a "
+    "warning: the click's accents are off, or all stems are.",
     source="The bounds: own measurement, on songs without fault that were made to provoke (canons, echoes, "
     "answers, pushed chords, pedal basses, loops) and that people play.",
 )
@@ -148,8 +155,13 @@ def shifted_by_beats(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
     ):
         yield NotApplicable(reason=NOBODY)
         return
+    if (whole := beside_the_bar(song, show, limit)) is not None:
+        yield bar_hit(whole, song)
+    if beats_mislaid(song, show):
+        return
     for off in _shifted(song, show):
-        if not follows_another_arrangement(song, off.stem):
+        by_the_bar = whole is not None and off.bar is not None
+        if not by_the_bar and not follows_another_arrangement(song, off.stem):
             yield shift_hit(song, off)
     camps = two_camps(
         [

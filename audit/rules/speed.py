@@ -10,6 +10,8 @@ from audit.findings import Severity
 from audit.results import Drift
 from audit.rules.places import SLOW
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.whole_song import another_tempo
+from audit.rules.whole_song_words import tempo_hit
 
 RATIOS = {
     160 / 147: "44.1 kHz audio under a 48 kHz header (or 88.2 under 96)",
@@ -46,11 +48,17 @@ RATIOS = {
     "back. An error if the lower 95 % bound passes the limit, both halves slide the same way, the bounds lie "
     "within {sure:.0%} of the slope, and at least two other stems keep to the click; a warning from {near:g} "
     "ppm with a lower bound above {near_low:g}. Brass, swelling and sung stems: from {slow:g} ms over the "
-    "song on. If all slide alike it is said once: the click or all stems.",
+    "song on. If all slide alike it is said once: the click or all stems. So it is where "
+    "no stem keeps to the click's beat or its parts, and two and more share another pulse "
+    "(audit.measure.pulse): the click has another tempo than the music.",
     source="Own judgement: {limit:g} ppm is what ordinary crystals differ by (common practice ±10 to ±50 ppm "
     "[memory]).",
 )
 def drift_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    tempo = another_tempo(song)
+    if tempo is not None:
+        yield tempo_hit(tempo, song, show)
+        return
     drifts = [
         (stem, stem.alignment.drift)
         for stem in song.stems

@@ -1,0 +1,104 @@
+"""At which tempo stems play that lie on no part of their click's beat.
+
+    pulses(onsets, beats_s) -> one Pulse a stem, None where it has too few onsets
+
+A stem that keeps to its click has its onsets at one place of the beat, its half, third, quarter or sixth.
+Where no stem of a song has, another pulse is looked for that they share: the frequency at which their onsets
+gather best, from 0.6 to 8 to a beat of the click. Onsets are a train of impulses, so how they gather at every
+frequency is the size of its Fourier transform over their number (Rayleigh's test; Bartlett 1963, The spectral
+analysis of point processes [memory]).
+
+Pure: arrays in, results out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import numpy.typing as npt
+
+from audit.measure.belonging import LEAST_BEATS, LEAST_ONSETS, LEVELS, LONGEST, STRENGTH_DB
+from audit.results import Onsets, Pulse
+
+Numbers = npt.NDArray[np.float64]
+
+SLOWEST, FASTEST = 0.6, 8.0
+"""Pulses to a beat of the click that are looked for."""
+
+STEPS = 64
+"""A beat is cut into so many steps; the fastest pulse has eight of them."""
+
+FINER = 4
+"""Frequencies lie so many times closer than the song's length would ask for: none falls between two."""
+
+KEEPS, SURELY = 0.65, 40
+"""A stem with so many onsets that gather like this keeps to its click: nothing else is looked for."""
+
+
+def pulses(onsets: Sequence[Onsets | None], beats_s: Numbers) -> tuple[Pulse | None, ...]:
+    """One a stem, in the order given. beats_s: the click's, seconds, ascending, shape (n,)."""
+    nothing = (None,) * len(onsets)
+    if len(beats_s) < LEAST_BEATS:
+        return nothing
+    placed = [None if one is None else _placed(one, beats_s) for one in onsets]
+    told = [(beats, weights) for one in placed if one is not None for beats, weights in (one,)]
+    on_click = [max(_gathered(beats, weights, level) for level in LEVELS) for beats, weights in told]
+    if not told or any(
+        fit >= KEEPS and len(beats) >= SURELY for fit, (beats, _) in zip(on_click, told, strict=True)
+    ):
+        return nothing
+    spectra = [_spectrum(beats, weights, len(beats_s)) for beats, weights in told]
+    per_beat = _shared(spectra, told, len(beats_s))
+    found = iter(
+        Pulse(
+            per_beat=per_beat,
+            fit=_gathered(beats, weights, per_beat),
+            on_click=fit,
+            onsets=len(beats),
+        )
+        for fit, (beats, weights) in zip(on_click, told, strict=True)
+    )
+    return tuple(None if one is None else next(found) for one in placed)
+
+
+def _placed(onsets: Onsets, beats_s: Numbers) -> tuple[Numbers, Numbers] | None:
+    """Where its onsets lie, in beats of the click, and what they weigh; None for too few under the click."""
+    times_s = np.array(onsets.times_s)
+    weights = np.minimum(np.array(onsets.strengths_db, dtype=np.float64), STRENGTH_DB)
+    steps = np.diff(beats_s)
+    beat = np.searchsorted(beats_s, times_s, side="right") - 1
+    inside = (beat >= 0) & (beat < len(steps))
+    inside[inside] &= steps[beat[inside]] < LONGEST * np.median(steps)
+    if inside.sum() < LEAST_ONSETS:
+        return None
+    return np.interp(times_s[inside], beats_s, np.arange(len(beats_s), dtype=np.float64)), weights[inside]
+
+
+def _gathered(beats: Numbers, weights: Numbers, per_beat: float) -> float:
+    """1: all onsets lie at one place of the pulse."""
+    turned = (weights * np.exp(2j * np.pi * per_beat * beats)).sum()
+    return float(np.abs(turned)) / max(float(weights.sum()), 1e-9)
+
+
+def _spectrum(beats: Numbers, weights: Numbers, length: int) -> Numbers:
+    """How onsets gather at every frequency: 0 … 1. Shape: `_size(length)` / 2 + 1."""
+    steps = np.round(beats * STEPS).astype(np.int64)
+    train = np.bincount(steps, weights, minlength=_size(length))
+    spectrum: Numbers = np.abs(np.fft.rfft(train)) / max(float(weights.sum()), 1e-9)
+    return spectrum
+
+
+def _size(length: int) -> int:
+    return 1 << int(np.ceil(np.log2(length * STEPS * FINER)))
+
+
+def _shared(spectra: Sequence[Numbers], told: Sequence[tuple[Numbers, Numbers]], length: int) -> float:
+    """The frequency, to a beat, at which the stems gather best together: each weighs by its onsets, and none
+    more than 200 of them."""
+    pooled = sum(
+        min(len(beats), 200) * spectrum**2 for spectrum, (beats, _) in zip(spectra, told, strict=True)
+    )
+    per_beat = np.arange(len(spectra[0])) * STEPS / _size(length)
+    looked_at = (per_beat >= SLOWEST) & (per_beat <= FASTEST)
+    return float(per_beat[np.argmax(np.where(looked_at, pooled, 0.0))])

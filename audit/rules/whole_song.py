@@ -1,0 +1,244 @@
+"""Songs whose stems lie beside their click all alike: then the click is off, or all of them are.
+
+    beside_the_beat(song, show, limit) -> BesideTheBeat | None    within the beat, or half a beat
+    beside_the_bar(song, show, limit)  -> BesideTheBar | None     whole beats, by the click's accents
+    another_tempo(song)                -> AnotherTempo | None     on no part of the beat at all
+    beats_mislaid(song, show)          -> bool                    the click's beats tell nothing of one stem
+
+Stems that are right with one another leave nothing to hear but a band that plays beside its tracks.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import mean, median
+
+from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.facts import Role
+from audit.results import BarTurns
+from audit.rules.once import once_a_show
+from audit.rules.places import SLOW, habits, lie_off, off_together, sure_phases
+from audit.rules.rule import Limit
+
+BETWEEN, ON = -0.3, 0.1
+"""Strokes on the beats less those half-way between them: those of stems that strike between, and on them."""
+
+NEVER_SONGS = 4
+"""A role that strikes between the beats in none of so many other songs does not do so here."""
+
+SHARED, OFF_CLICK = 0.7, 0.45
+"""Stems that share a pulse gather on it like this, and no more than the second on the click."""
+
+MISLAID = 0.15
+"""Part of a beat by which all stems are off: then beats say nothing of one of them."""
+
+MULTIPLES = (1, 2, 4, 8)
+"""Notes to a beat."""
+
+OTHER_SONGS = 3
+"""Other songs in which chords turn on the first beat: then bars are told that way in this show."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BesideTheBeat:
+    """off_ms: of the stems against the click, positive = after it. half: half a beat comes to it, either way;
+    off_ms then is the nearer of the two."""
+
+    off_ms: float
+    half: bool
+    stems: tuple[str, ...]
+    bound_ms: float
+    sure: bool
+    habits: bool = False  # past them; False: from the click itself
+    all_stems: bool = False  # none lies elsewhere
+
+
+def beside_the_beat(song: SongEvidence, show: ShowEvidence, limit: Limit) -> BesideTheBeat | None:
+    """Whether most stems lie off the click alike, past their roles' habits, or strike between the beats; by
+    the plain distance of all of them where the show is too small for habits."""
+    together = off_together(song, habits(show, without=song.name))
+    between, bpm = _between(song, show), song.click.bpm if song.click is not None else None
+    if between and bpm is not None:
+        off_ms = together.off_ms if together else 0.0
+        return BesideTheBeat(
+            off_ms=off_ms - math.copysign(30_000.0 / bpm, off_ms), half=True, stems=between,
+            bound_ms=limit["together"], sure=True,
+        )  # fmt: skip
+    if together is None:
+        return _all_alike(song, limit)
+    bound_ms = max(limit["together"], limit["together_spreads"] * together.spread_ms)
+    size_ms = abs(together.off_ms)
+    if size_ms < bound_ms:
+        return None
+    return BesideTheBeat(
+        off_ms=together.off_ms, half=False, stems=together.stems, bound_ms=bound_ms,
+        sure=together.songs >= limit["together_songs"] or size_ms >= limit["together_warning"],
+        habits=True, all_stems=len(together.stems) == together.asked,
+    )  # fmt: skip
+
+
+def beats_mislaid(song: SongEvidence, show: ShowEvidence) -> bool:
+    """Whether the song's stems lie so far off the click's beats that a turn on one is put to another."""
+    if another_tempo(song) is not None or _between(song, show):
+        return True
+    bpm = song.click.bpm if song.click is not None else None
+    if bpm is None or song.name not in lie_off(show):
+        return False
+    together = off_together(song, habits(show, without=song.name))
+    return together is not None and abs(together.off_ms) >= MISLAID * 60_000.0 / bpm
+
+
+def _all_alike(song: SongEvidence, limit: Limit) -> BesideTheBeat | None:
+    phases = [
+        (stem.name, stem.alignment.phase)
+        for stem in song.stems
+        if stem.alignment is not None and stem.alignment.phase is not None and not stem.silent
+    ]
+    many = [(name, phase.offset_ms) for name, phase in phases if phase.onsets >= limit["onsets"]]
+    if len(many) < 3:
+        return None
+    middle = median(off_ms for _, off_ms in many)
+    alike = all(abs(off_ms - middle) <= limit.value for _, off_ms in many)
+    if not alike or abs(middle) < limit["together"]:
+        return None
+    sure = abs(middle) >= limit["together_warning"]
+    return BesideTheBeat(
+        off_ms=middle, half=False, stems=tuple(name for name, _ in many), sure=sure, all_stems=True,
+        bound_ms=limit["together_warning"] if sure else limit["together"],
+    )  # fmt: skip
+
+
+def _between(song: SongEvidence, show: ShowEvidence) -> tuple[str, ...]:
+    """The stems that strike between the beats, where their roles do in no other song and nobody here strikes
+    on them: two and more, or nothing."""
+    told = [(name, role, phase) for name, role, phase in sure_phases(song) if phase.on_beat is not None]
+    if any(phase.on_beat is not None and phase.on_beat >= ON for _, _, phase in told):
+        return ()
+    between = tuple(
+        name
+        for name, role, phase in told
+        if phase.on_beat is not None and phase.on_beat <= BETWEEN and role not in SLOW
+        and _never_between(role, song, show)
+    )  # fmt: skip
+    return between if len(between) >= 2 else ()
+
+
+def _never_between(role: Role, song: SongEvidence, show: ShowEvidence) -> bool:
+    elsewhere = [
+        [on_beat for one, on_beat in places if one is role]
+        for name, places in _on_beats(show)
+        if name != song.name
+    ]
+    known = [min(places) for places in elsewhere if places]
+    return len(known) >= NEVER_SONGS and min(known) > BETWEEN
+
+
+@once_a_show
+def _on_beats(show: ShowEvidence) -> list[tuple[str, list[tuple[Role, float]]]]:
+    return [
+        (
+            song.name,
+            [(role, phase.on_beat) for _, role, phase in sure_phases(song) if phase.on_beat is not None],
+        )
+        for song in show.songs
+    ]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BesideTheBar:
+    """beats: by how many the music lies after the click's bar (before it where negative). place: the beat of
+    the bar on which its chords turn, counted from 1."""
+
+    beats: float
+    place: int
+    share: float
+    stems: tuple[str, ...]
+    songs: int  # other songs whose chords turn on the first beat
+
+
+def beside_the_bar(song: SongEvidence, show: ShowEvidence, limit: Limit) -> BesideTheBar | None:
+    """Whether the chords of all stems together turn on another beat of the click's bar than the first."""
+    turns = _turns(song)
+    shares = _shares(turns)
+    if shares is None or len(shares) < 2:
+        return None
+    place = max(range(len(shares)), key=shares.__getitem__)
+    with_it = [
+        (stem, bar)
+        for stem, bar in turns
+        if bar.turns[place] >= limit["turns_others"]
+        and bar.turns[0] <= limit["turns_first"]
+        and bar.sure >= limit["turns_whole_sure"]
+    ]
+    songs = sum(
+        other.name != song.name and of_other is not None and of_other[0] >= limit["turns_clear"]
+        for other, of_other in _shares_by_song(show)
+    )
+    if (
+        place == 0
+        or shares[place] < limit["turns_whole"]
+        or any(bar.turns[0] >= limit["turns_whole"] for _, bar in turns)
+        or len(with_it) < 2
+        or songs < OTHER_SONGS
+    ):
+        return None
+    late = place if place <= len(shares) / 2 else place - len(shares)
+    return BesideTheBar(
+        beats=float(late),
+        place=place + 1,
+        share=float(shares[place]),
+        stems=tuple(stem.name for stem, _ in with_it),
+        songs=songs,
+    )
+
+
+def _turns(song: SongEvidence) -> list[tuple[StemEvidence, BarTurns]]:
+    return [
+        (stem, stem.alignment.bar_turns)
+        for stem in song.stems
+        if stem.alignment is not None and stem.alignment.bar_turns is not None
+    ]
+
+
+def _shares(turns: Sequence[tuple[StemEvidence, BarTurns]]) -> list[float] | None:
+    """On which beat of the bar the chords of all stems turn; None for none."""
+    length = len(turns[0][1].turns) if turns else 0
+    alike = [bar.turns for _, bar in turns if len(bar.turns) == length]
+    return [mean(column) for column in zip(*alike, strict=True)] if alike else None
+
+
+@once_a_show
+def _shares_by_song(show: ShowEvidence) -> list[tuple[SongEvidence, list[float] | None]]:
+    return [(song, _shares(_turns(song))) for song in show.songs]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AnotherTempo:
+    """ratio: the tempo of the stems over the click's, the nearest of its halves and doubles."""
+
+    ratio: float
+    fit: float  # of the stem that keeps to it best
+    on_click: float  # of the same stem
+    stems: tuple[str, ...]
+
+
+def another_tempo(song: SongEvidence) -> AnotherTempo | None:
+    """Whether two stems and more share a pulse that is none of the click's."""
+    pulses = [
+        (stem, stem.alignment.pulse)
+        for stem in song.stems
+        if stem.alignment is not None and stem.alignment.pulse is not None
+    ]
+    sharing = [(stem, pulse) for stem, pulse in pulses if pulse.fit >= SHARED and pulse.on_click <= OFF_CLICK]
+    if len(sharing) < 2 or 2 * len(sharing) <= len(pulses):
+        return None
+    _, best = max(sharing, key=lambda one: one[1].fit)
+    ratios = [best.per_beat / notes for notes in MULTIPLES]
+    return AnotherTempo(
+        ratio=min(ratios, key=lambda ratio: abs(math.log(ratio))),
+        fit=best.fit,
+        on_click=best.on_click,
+        stems=tuple(stem.name for stem, _ in sharing),
+    )

@@ -1,0 +1,278 @@
+"""Songs whose stems lie beside their click all alike: the click is off, or all of them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.facts import Role
+from audit.findings import Finding
+from audit.results import Alignment, Elsewhere, Pulse
+from audit.rules.places import habits, lie_off
+from audit.rules.whole_song import another_tempo
+from tests.evidence import findings, show, song, stem
+from tests.rules.test_alignment import BAND, CLICK, band, tour
+from tests.rules.test_arrangement import click
+from tests.rules.test_beat_habits import ELSEWHERE, HERE
+from tests.rules.test_foreign_stem import beat
+from tests.rules.test_off_the_bar import GUITAR, turning
+
+
+def of_song(rule: str, evidence: ShowEvidence, name: str = "Night Ferry") -> list[Finding]:
+    return [one for one in findings(rule, evidence) if name in one.songs]
+
+
+def late(by_ms: float, **but: float) -> SongEvidence:
+    return band(
+        "Night Ferry", {**dict.fromkeys(BAND, by_ms), **{f"{one}.wav": at for one, at in but.items()}}
+    )
+
+
+# Within the beat
+
+
+@pytest.mark.parametrize(("off_ms", "told"), [(-19.9, False), (-20.0, True), (35.0, True), (19.9, False)])
+def test_all_stems_off_their_roles_places(off_ms: float, told: bool):
+    found = of_song("offset-from-click", tour(late(off_ms), others=5))
+    assert bool(found) is told
+    for one in found:
+        assert (one.severity.value, one.stem, one.value) == ("warning", None, pytest.approx(off_ms))
+        side = "after" if off_ms > 0.0 else "ahead of"
+        assert one.message == (
+            f"all 4 stems play {abs(off_ms):.1f} ms {side} the click, past what their roles do in the other "
+            "songs, alike: the click is off, or all stems are"
+        )
+
+
+def test_four_other_songs_make_it_a_note():
+    (one,) = of_song("offset-from-click", tour(late(35.0), others=4))
+    assert one.severity.value == "note"
+
+
+def test_one_stem_that_stayed_is_not_in_it():
+    """Three of four moved: the click, by three; the fourth is told by itself, against the others."""
+    found = of_song("offset-from-click", tour(late(-40.0, Keys=0.0), others=5))
+    whole = [one for one in found if one.stem is None]
+    assert len(whole) == 1
+    assert "3 stems play 40.0 ms ahead of the click" in whole[0].message
+    assert "(Drums.wav, Bass.wav, Guitar.wav)" in whole[0].message
+    assert {one.stem for one in found} <= {None, "Keys.wav"}
+
+
+def test_drums_that_stay_on_the_click_are_not_overruled():
+    """The others have left it: that says nothing of the click."""
+    found = of_song("offset-from-click", tour(late(-40.0, Drums=0.0), others=5))
+    assert all(one.stem is not None for one in found)
+
+
+def test_stems_that_do_not_agree_say_nothing_of_the_click():
+    found = of_song("offset-from-click", tour(late(-40.0, Keys=-60.0, Guitar=-20.0), others=5))
+    assert all(one.stem is not None for one in found)
+
+
+def test_stems_that_are_late_in_every_song_are_a_habit():
+    every = [band(f"Song {number}", dict.fromkeys(BAND, 45.0)) for number in range(6)]
+    assert not findings("offset-from-click", show(*every))
+
+
+def test_roles_that_lie_anywhere_need_more():
+    """The bound is twice what the roles differ by from song to song."""
+    others = [band(f"Other {number}", dict.fromkeys(BAND, at)) for number, at in enumerate([-12, 0, 12] * 2)]
+    assert not of_song("offset-from-click", show(late(25.0), *others))
+    assert of_song("offset-from-click", show(late(60.0), *others))
+
+
+def test_no_habits_are_learned_from_a_song_that_lies_off():
+    evidence = tour(late(40.0), others=4)
+    assert lie_off(evidence) == {"Night Ferry"}
+    usual = habits(evidence, without="Other 0")[Role.DRUMS]
+    assert (usual.songs, usual.click_ms) == (3, 0.0)
+
+
+# Half a beat
+
+
+def struck(name: str, on_beat: float, **other: float) -> SongEvidence:
+    made = band(name, dict.fromkeys(BAND, 0.0), on_beat=on_beat)
+    stems = []
+    for one in made.stems:
+        value = other.get(one.name.removesuffix(".wav"))
+        if value is not None and one.alignment is not None and one.alignment.phase is not None:
+            phase = replace(one.alignment.phase, on_beat=value)
+            one = replace(one, alignment=replace(one.alignment, phase=phase))
+        stems.append(one)
+    return replace(made, stems=tuple(stems), click=CLICK)
+
+
+def others(on_beat: float = 0.5, songs: int = 4) -> list[SongEvidence]:
+    return [struck(f"Other {number}", on_beat) for number in range(songs)]
+
+
+def test_a_band_that_strikes_between_the_beats():
+    (one,) = of_song("offset-from-click", show(struck("Night Ferry", -0.6), *others()))
+    assert (one.severity.value, one.stem) == ("warning", None)
+    assert abs(one.value or 0.0) == pytest.approx(250.0)
+    assert "strike between the click's beats, 250.0 ms" in one.message
+    assert "off by half a beat" in one.message
+
+
+@pytest.mark.parametrize(
+    "evidence",
+    [
+        pytest.param(show(struck("Night Ferry", -0.6, Keys=0.1), *others()), id="one strikes on them"),
+        pytest.param(show(struck("Night Ferry", -0.2), *others()), id="hardly between them"),
+        pytest.param(show(struck("Night Ferry", -0.6), *others(songs=3)), id="too few other songs"),
+        pytest.param(
+            show(struck("Night Ferry", -0.6), *others(), struck("Off Beat", -0.4)), id="another does so"
+        ),
+        pytest.param(
+            show(struck("Night Ferry", 0.05, Keys=-0.6), *others()), id="one alone strikes between them"
+        ),
+    ],
+)
+def test_what_is_not_half_a_beat_off(evidence: ShowEvidence):
+    assert not [one for one in of_song("offset-from-click", evidence) if one.stem is None]
+
+
+# Whole beats
+
+AHEAD = (0.1, 0.1, 0.1, 0.7)
+KEYS, PIANO = ("Keys.wav", Role.KEYS), ("Piano.wav", Role.PIANO)
+
+
+def bars(*stems: StemEvidence, on_first: int = 3) -> list[Finding]:
+    elsewhere = [song(name, GUITAR, click=click()) for name in ELSEWHERE[:on_first]]
+    return [
+        one
+        for one in findings("shifted-by-beats", show(song(HERE, *stems, click=click()), *elsewhere))
+        if HERE in one.songs
+    ]
+
+
+def test_music_a_beat_before_the_clicks_bars():
+    (one,) = bars(turning(*KEYS, AHEAD), turning(*PIANO, AHEAD))
+    assert (one.severity.value, one.stem, one.value) == ("warning", None, -1.0)
+    assert one.message == (
+        "the music lies 1 beat ahead of the click's bars: its chords turn on beat 4 of the bar (70%; "
+        "Keys.wav, Piano.wav), in 3 other songs on the first: the click's accents are off, or all stems are"
+    )
+
+
+def test_music_a_beat_and_two_after_them():
+    after = (0.1, 0.7, 0.1, 0.1)
+    (one,) = bars(turning(*KEYS, after), turning(*PIANO, after))
+    assert one.value == 1.0
+    two = (0.1, 0.1, 0.7, 0.1)
+    (one,) = bars(turning(*KEYS, two), turning(*PIANO, two))
+    assert one.value == 2.0
+
+
+@pytest.mark.parametrize(
+    ("stems", "on_first"),
+    [
+        pytest.param((turning(*KEYS, AHEAD), turning(*PIANO, AHEAD)), 2, id="two other songs"),
+        pytest.param(
+            (turning(*KEYS, AHEAD), turning(*PIANO, (0.4, 0.2, 0.2, 0.2))), 3, id="one on the first"
+        ),
+        pytest.param((turning(*KEYS, AHEAD), turning(*PIANO, AHEAD, sure=1.9)), 3, id="one of them unsure"),
+        pytest.param((turning(*KEYS, (0.21, 0.1, 0.1, 0.59)), turning(*PIANO, AHEAD)), 3, id="much on it"),
+        pytest.param((turning(*KEYS, (0.25, 0.1, 0.16, 0.49)), turning(*PIANO, AHEAD)), 3, id="under half"),
+    ],
+)
+def test_bars_that_do_not_say_so(stems: tuple[StemEvidence, ...], on_first: int):
+    assert not [one for one in bars(*stems, on_first=on_first) if one.stem is None]
+
+
+# Another tempo
+
+
+def pulsing(file: str, fit: float = 0.95, on_click: float = 0.1, per_beat: float = 2.24) -> StemEvidence:
+    pulse = Pulse(per_beat=per_beat, fit=fit, on_click=on_click, onsets=200)
+    return replace(stem(file), alignment=Alignment(phase=None, drift=None, wrong_rate=None, pulse=pulse))
+
+
+def playing(*stems: StemEvidence, name: str = "Night Ferry") -> SongEvidence:
+    return song(name, stem("Click.wav"), *stems, click=CLICK)
+
+
+def test_stems_of_another_tempo_than_their_click():
+    (one,) = findings("drift-from-click", show(playing(pulsing("Drums.wav"), pulsing("Bass.wav"))))
+    assert (one.severity.value, one.stem) == ("warning", None)
+    assert one.value == pytest.approx((1.0 / 1.12 - 1.0) * 1e6)
+    assert one.message == (
+        "2 stems keep to 134.4 beats a minute or a multiple of it (Drums.wav, Bass.wav), and the "
+        "click to 120.0: the click belongs to another song or version, or all stems do"
+    )
+
+
+def test_the_song_whose_click_it_is_is_named():
+    evidence = show(playing(pulsing("Drums.wav"), pulsing("Bass.wav")), playing(name="Harbour"))
+    (one,) = findings("drift-from-click", evidence)
+    assert "the click to 120.0, as that of Harbour does beat for beat" in one.message
+
+
+@pytest.mark.parametrize(
+    ("per_beat", "ratio"), [(1.01, 1.01), (2.02, 1.01), (4.04, 1.01), (7.2, 0.9), (1.4, 1.4), (1.45, 0.725)]
+)
+def test_the_nearest_tempo_is_named(per_beat: float, ratio: float):
+    evidence = playing(*(pulsing(file, per_beat=per_beat) for file in ("Drums.wav", "Bass.wav")))
+    tempo = another_tempo(evidence)
+    assert tempo is not None
+    assert tempo.ratio == pytest.approx(ratio)
+
+
+@pytest.mark.parametrize(
+    "stems",
+    [
+        pytest.param((pulsing("Drums.wav"),), id="one alone"),
+        pytest.param((pulsing("Drums.wav"), pulsing("Bass.wav", fit=0.69)), id="one that hardly gathers"),
+        pytest.param((pulsing("Drums.wav"), pulsing("Bass.wav", on_click=0.46)), id="one on the click too"),
+        pytest.param(
+            (pulsing("Drums.wav"), pulsing("Bass.wav"), pulsing("Keys.wav", 0.3), pulsing("Pad.wav", 0.3)),
+            id="half of them",
+        ),
+    ],
+)
+def test_a_tempo_that_is_not_sure(stems: tuple[StemEvidence, ...]):
+    assert not findings("drift-from-click", show(playing(*stems)))
+    assert another_tempo(playing(*stems)) is None
+
+
+def test_stems_are_not_given_to_other_songs_by_a_click_that_none_of_them_keeps():
+    """One has some strokes on it by chance: then those of another may still be anywhere."""
+
+    def bass(fit: float) -> StemEvidence:
+        there = Elsewhere(song="Tin Roof", key=None, rhythm=beat(0.95))
+        return replace(stem("Bass.wav"), rhythm=beat(fit), elsewhere=(there,))
+
+    chance = replace(stem("Guitar.wav"), rhythm=beat(0.5))
+    other = song("Tin Roof", stem("Bass.wav"))
+    at_home = show(song("Night Ferry", bass(0.1), chance), other)
+    assert findings("foreign-stem", at_home)
+    away = [replace(one, alignment=pulsing(one.name).alignment) for one in (bass(0.1), chance)]
+    assert not findings("foreign-stem", show(song("Night Ferry", *away), other))
+
+
+# What it takes away from single stems
+
+
+def a_beat_late(evidence: SongEvidence) -> ShowEvidence:
+    """The same song with keys whose chords turn on the second beat, beside a guitar on the first."""
+    odd = turning(*KEYS, (0.05, 0.85, 0.05, 0.05), (0.25, 0.25, 0.25, 0.25))
+    return tour(replace(evidence, stems=(*evidence.stems, odd, GUITAR)), others=5)
+
+
+@pytest.mark.parametrize(("late_ms", "told"), [(0.0, True), (74.0, True), (75.0, False)])
+def test_no_stem_is_told_a_beat_off_by_beats_that_lie_elsewhere(late_ms: float, told: bool):
+    """0.15 of a beat, here of 500 ms."""
+    evidence = a_beat_late(replace(late(late_ms), click=click()))
+    found = of_song("shifted-by-beats", evidence)
+    assert [one.stem for one in found] == (["Keys.wav"] if told else [])
+
+
+def test_nor_where_the_click_has_another_tempo():
+    made = replace(late(0.0), click=click())
+    stems = (*made.stems, pulsing("Loop.wav"), pulsing("Choir.wav"))
+    assert not of_song("shifted-by-beats", a_beat_late(replace(made, stems=stems)))
