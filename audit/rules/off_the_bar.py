@@ -17,12 +17,13 @@ from statistics import mean
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.results import BarTurns
-from audit.rules.beat_habits import STRUCK, SWELLING, strikes_as_never
+from audit.rules.beat_habits import HELD, STRUCK, SWELLING, strikes_as_never
 from audit.rules.rule import Limit
 
 FEWEST_SONGS = 3
 """Other songs in which a role turns with the bar: enough where others in the song turn on every beat, and
-asked for of what swells, which may lie a fast beat after it. Who has no other beside it may play a song that
+asked for of what swells, which may lie a fast beat after it, and of horns and voices, whose figures may begin
+before it. Who has no other beside it may play a song that
 begins with an upbeat."""
 
 FEWEST_BEATS = 3
@@ -70,7 +71,7 @@ def off_the_bar(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, limi
         with_it >= max(1, len(on_first))
         or not (on_first or (others and songs >= FEWEST_SONGS))
         or turns_so_elsewhere(stem, song, show, beats, limit)
-        or (late and stem.role not in STRUCK and songs < FEWEST_SONGS)
+        or (stem.role not in STRUCK and (late or stem.role not in HELD) and songs < FEWEST_SONGS)
     ):
         return None
     return OffTheBar(

@@ -32,7 +32,15 @@ RATIOS = {
     limit=Limit(
         value=50.0,
         unit="ppm",
-        more={"slide": 10.0, "near": 40.0, "near_low": 25.0, "slow": 50.0, "sure": 0.4, "onsets": 30},
+        more={
+            "slide": 10.0,
+            "near": 40.0,
+            "near_low": 25.0,
+            "slow": 50.0,
+            "slow_confidence": 0.5,
+            "sure": 0.4,
+            "onsets": 30,
+        },
     ),
     message="slides against the click: {ms_per_minute:+.1f} ms a minute, {slide_ms:+.0f} ms over the song (+ "
     "= later and later; {value:+.0f} ppm, between {low:.0f} and {high:.0f}, limit {limit:.0f})",
@@ -48,9 +56,9 @@ RATIOS = {
     "back. An error if the lower 95 % bound passes the limit, both halves slide the same way, the bounds lie "
     "within {sure:.0%} of the slope, and at least two other stems keep to the click; a warning from {near:g} "
     "ppm with a lower bound above {near_low:g}. Brass, swelling and sung stems: from {slow:g} ms over the "
-    "song on. If all slide alike it is said once: the click or all stems. So it is where "
-    "no stem keeps to the click's beat or its parts, and two and more share another pulse "
-    "(audit.measure.pulse): the click has another tempo than the music.",
+    "song on, where their onsets fit its beat pattern ({slow_confidence:g}). If all slide alike it is said "
+    "once: the click or all stems. So it is where no stem keeps to the click's beat or its parts, and two "
+    "and more share another pulse (audit.measure.pulse): the click has another tempo than the music.",
     source="Own judgement: {limit:g} ppm is what ordinary crystals differ by (common practice ±10 to ±50 ppm "
     "[memory]).",
 )
@@ -111,7 +119,11 @@ def _slides(stem: StemEvidence, drift: Drift, limit: Limit) -> bool:
     )
     known = drift.high_ppm - drift.low_ppm <= 2.0 * limit["sure"] * abs(drift.ppm)
     least_ms = limit["slow"] if stem.role in SLOW else limit["slide"]
-    return sure and known and steady and abs(drift.slide_ms) > least_ms and drift.onsets >= limit["onsets"]
+    # Who sings around the beat slides by chance.
+    phase = stem.alignment.phase if stem.alignment is not None else None
+    around = stem.role in SLOW and phase is not None and phase.confidence < limit["slow_confidence"]
+    far = abs(drift.slide_ms) > least_ms and drift.onsets >= limit["onsets"]
+    return sure and known and steady and far and not around
 
 
 def _keeps(stem: StemEvidence, drift: Drift, limit: Limit) -> bool:

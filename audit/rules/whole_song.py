@@ -18,8 +18,9 @@ from statistics import mean, median
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.results import BarTurns
+from audit.rules.half_beats import BEATERS
 from audit.rules.once import once_a_show
-from audit.rules.places import SLOW, habits, lie_off, off_together, sure_phases
+from audit.rules.places import MARKING, SLOW, habits, lie_off, off_together, sure_phases
 from audit.rules.rule import Limit
 
 BETWEEN, ON = -0.3, 0.1
@@ -111,18 +112,26 @@ def _all_alike(song: SongEvidence, limit: Limit) -> BesideTheBeat | None:
 
 
 def _between(song: SongEvidence, show: ShowEvidence) -> tuple[str, ...]:
-    """The stems that strike between the beats, where their roles do in no other song and nobody here strikes
-    on them: two and more, or nothing."""
-    told = [(name, role, phase) for name, role, phase in sure_phases(song) if phase.on_beat is not None]
-    if any(phase.on_beat is not None and phase.on_beat >= ON for _, _, phase in told):
+    """The stems that strike between the beats, where their roles do in no other song: two and more, or
+    nothing. Where somebody here strikes on the beats, drums and basses among them have to tell: chords on the
+    off-beats lie on the beat then."""
+    told = [
+        (name, role, phase.on_beat)
+        for name, role, phase in sure_phases(song)
+        if phase.on_beat is not None and role not in SLOW
+    ]
+    between = [
+        (name, role)
+        for name, role, on_beat in told
+        if on_beat <= BETWEEN and _never_between(role, song, show)
+    ]
+    on_them = [role for _, role, on_beat in told if on_beat >= ON]
+    beating = BEATERS | MARKING
+    if on_them and (
+        any(role in beating for role in on_them) or len({role for _, role in between} & beating) < 2
+    ):
         return ()
-    between = tuple(
-        name
-        for name, role, phase in told
-        if phase.on_beat is not None and phase.on_beat <= BETWEEN and role not in SLOW
-        and _never_between(role, song, show)
-    )  # fmt: skip
-    return between if len(between) >= 2 else ()
+    return tuple(name for name, _ in between) if len(between) >= 2 else ()
 
 
 def _never_between(role: Role, song: SongEvidence, show: ShowEvidence) -> bool:

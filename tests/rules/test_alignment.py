@@ -533,6 +533,21 @@ def test_a_song_without_click_is_not_applicable():
     assert audit.not_applicable == {"offset-from-click": 1}
 
 
+@pytest.mark.parametrize(
+    ("file", "confidence", "told"),
+    [("Lead Vocal.wav", 0.5, True), ("Lead Vocal.wav", 0.49, False), ("Guitar.wav", 0.3, True)],
+)
+def test_who_sings_around_the_beat_does_not_slide(file: str, confidence: float, told: bool):
+    """Onsets that fit the beat hardly more than chance does make slopes of their own."""
+    odd = sliding(file, 400.0)
+    phase = band("Any", {file: 0.0}, confidence=confidence).stems[-1].alignment
+    assert odd.alignment is not None
+    assert phase is not None
+    odd = replace(odd, alignment=replace(odd.alignment, phase=phase.phase))
+    found = findings("drift-from-click", steady(odd))
+    assert [one.stem for one in found] == ([file] if told else [])
+
+
 def test_the_text_of_drift_holds_for_any_limit():
     """One part per million of a minute, 60 000 ms, is 0.06 ms by arithmetic."""
     text = drift_from_click.text(drift_from_click.means, Limit(value=20.0, unit="ppm", more={"slide": 10.0}))

@@ -176,6 +176,17 @@ def test_what_swells_lies_late_in_fast_songs_and_tunes_begin_anywhere():
     assert not told(turning("Lead Vox.wav", Role.LEAD_VOCAL, EARLY), GUITAR)
 
 
+def test_horns_may_begin_before_the_bar():
+    """A figure that leads into it; a role that turns with the bar in three other songs has none."""
+
+    def horns(turns: tuple[float, ...]) -> StemEvidence:
+        return turning("Horns.wav", Role.BRASS, turns, STRUMMED)
+
+    assert not told(horns(EARLY), GUITAR)
+    assert not told(horns(EARLY), GUITAR, elsewhere=(horns(ON), horns(ON)))
+    assert told(horns(EARLY), GUITAR, elsewhere=(horns(ON), horns(ON), horns(ON)))
+
+
 def by_lag(
     turns: tuple[float, ...] | None,
     witnesses: tuple[float, ...],

@@ -118,10 +118,18 @@ def test_a_band_that_strikes_between_the_beats():
     assert "off by half a beat" in one.message
 
 
+def test_chords_on_the_off_beats_lie_on_the_beats_then():
+    (one,) = of_song("offset-from-click", show(struck("Night Ferry", -0.6, Keys=0.8), *others()))
+    assert "(Drums.wav, Bass.wav, Guitar.wav)" in one.message
+
+
 @pytest.mark.parametrize(
     "evidence",
     [
-        pytest.param(show(struck("Night Ferry", -0.6, Keys=0.1), *others()), id="one strikes on them"),
+        pytest.param(show(struck("Night Ferry", -0.6, Drums=0.1), *others()), id="drums strike on them"),
+        pytest.param(
+            show(struck("Night Ferry", -0.6, Keys=0.1, Bass=-0.2), *others()), id="drums alone, keys on them"
+        ),
         pytest.param(show(struck("Night Ferry", -0.2), *others()), id="hardly between them"),
         pytest.param(show(struck("Night Ferry", -0.6), *others(songs=3)), id="too few other songs"),
         pytest.param(
