@@ -16,6 +16,7 @@ import numpy as np
 from audit.measure.click_beats import FEWEST, choose_beats
 from audit.measure.click_grid import Break, Numbers, find_breaks, find_extras
 from audit.measure.click_metre import bar_length, count_in, find_accents, metre_words, music_start
+from audit.measure.second_hits import first_hits
 from audit.measure.tick_events import FOUND, Ticks
 from audit.results import ClickChange, ClickExtra, ClickGap, ClickPause, ClickRun, ClickTrack
 
@@ -28,6 +29,7 @@ STEADY = 0.005
 
 def find_click(ticks: Ticks) -> ClickTrack | None:
     """The click in the sounds of a part; None where there are fewer than three ticks or no even spacing."""
+    ticks = first_hits(ticks)
     chosen = choose_beats(ticks)
     if chosen is None:
         return None
