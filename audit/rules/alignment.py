@@ -12,12 +12,22 @@ from audit.findings import Severity
 from audit.results import Phase
 from audit.rules.alignment_words import Judged, Verdict, between_hit, offset_hit
 from audit.rules.half_beats import BEATERS, STRIKES_ON, a_quarter_off, strikes_between, told_apart
-from audit.rules.places import MARKING, SLOW, Habit, band_ms, habits, past_habit_ms, sure_phases
+from audit.rules.places import (
+    MARKING,
+    SLOW,
+    Habit,
+    band_ms,
+    habits,
+    lie_off,
+    past_habit_ms,
+    sure_phases,
+    sure_phases_by_song,
+)
 from audit.rules.rule import Limit, NotApplicable, Outcome, rule
 from audit.rules.shifted import off_by_beats
 from audit.rules.whole_song import another_tempo, beside_the_beat
 from audit.rules.whole_song_words import beat_hit
-from audit.rules.witnesses import STILL, ByClick, by_click, by_strokes
+from audit.rules.witnesses import STILL, ByClick, as_far, by_click, by_strokes
 
 Habits = Mapping[Role, Habit]
 
@@ -53,6 +63,7 @@ ENOUGH_TO_BE_SURE = 5
             "figure_on_beat": 0.9,
             "onsets": 30,
             "confidence": 0.5,
+            "precedent": 0.9,
             "few_onsets": 12,
             "few_spread": 0.35,
             "few_confidence": 0.8,
@@ -91,28 +102,29 @@ ENOUGH_TO_BE_SURE = 5
     "(robust; few songs lean on the show). Past {limit:g} ms drums, percussion and loops are an error, and"
     " from {near:g} ms a warning. People lie back by so much and no file is off, so guitars and keys are a"
     " warning from {near_pitched:g} ms, bass from {near_bass:g} ms, both an error past {pitched:g} ms; "
-    "brass, swelling and sung stems past {slow:g} ms. Where too few stems share its strokes, the click "
-    "says it, if the role is known from {click_songs:g} other songs: from {near:g} ms for drums and loops,"
-    " {click_lent:g} ms for percussion and roles that borrow a habit, {click:g} ms for others, "
-    "{click_slow:g} ms for slow ones, up to {click_most:g} ms, {spreads:g} times farther than the role's "
-    "place is uncertain by and {click_loose:g} times as far as its notes spread, {unwitnessed:g} times the"
-    " bound where fewer than two other stems lie on the click as their roles do elsewhere; a warning up to"
-    " {click_surely:g} times the bound. Drums, percussion and loops that borrow each other's habit need "
-    "{lent:g} ms. Who lies on the click as its role does elsewhere is told only where the others have "
-    "moved more than {on_click:g} ms from it. If most stems lie off the click alike, past their roles' "
-    "habits by {together:g} ms and {together_spreads:g} times what these differ by, the song is told once:"
-    " a warning where {together_songs:g} other songs tell the habits, and from {together_warning:g} ms, "
-    "else a note; so is one in which two stems and more strike between the beats, none on them, and their "
-    "roles between them in no other song: the click, or all stems, are half a beat off. Stems whose notes "
-    "spread widely, drums and loops apart, need {loose:g} times that spread, percussion, which is another "
-    "instrument in every song, {loose_percussion:g} times; less is a warning where five songs and more "
-    "have the role so steadily that the displacement is {surely:g} times what its place is uncertain by. "
-    "Onsets do not tell half beats: the stem's harmony does, laid half a beat later and earlier, or drums "
-    "and bass that strike on the beats in every other song and here between them, or drums, percussion, "
-    "loops and bass that strike beside the eighths here (a warning alone; of a bass half a beat off a "
-    "note, as off-beat basses are written so); where neither tells, all places that look the same are "
-    "named. A stem all of whose strokes lie on one third or quarter of the beat (within {figure_ms:g} ms),"
-    " drums, loops and basses apart, plays a figure.",
+    "brass, swelling and sung stems past {slow:g} ms. None of these is told where its role lies "
+    "{precedent:g} times as far off the same way in another song: some of its sounds speak so. Where too "
+    "few stems share its strokes, the click says it, if the role is known from {click_songs:g} other songs:"
+    " from {near:g} ms for drums and loops, {click_lent:g} ms for percussion and roles that borrow a habit,"
+    " {click:g} ms for others, {click_slow:g} ms for slow ones, up to {click_most:g} ms, {spreads:g} times "
+    "farther than the role's place is uncertain by and {click_loose:g} times as far as its notes spread, "
+    "{unwitnessed:g} times the bound where fewer than two other stems lie on the click as their roles do "
+    "elsewhere; a warning up to {click_surely:g} times the bound. Drums, percussion and loops that borrow "
+    "each other's habit need {lent:g} ms. Who lies on the click as its role does elsewhere is told only "
+    "where the others have moved more than {on_click:g} ms from it. If most stems lie off the click alike, "
+    "past their roles' habits by {together:g} ms and {together_spreads:g} times what these differ by, the "
+    "song is told once: a warning where {together_songs:g} other songs tell the habits, and from "
+    "{together_warning:g} ms, else a note; so is one in which two stems and more strike between the beats, "
+    "none on them, and their roles between them in no other song: the click, or all stems, are half a beat "
+    "off. Stems whose notes spread widely, drums and loops apart, need {loose:g} times that spread, "
+    "percussion, which is another instrument in every song, {loose_percussion:g} times; less is a warning "
+    "where five songs and more have the role so steadily that the displacement is {surely:g} times what its"
+    " place is uncertain by. Onsets do not tell half beats: the stem's harmony does, laid half a beat later"
+    " and earlier, or drums and bass that strike on the beats in every other song and here between them, or"
+    " drums, percussion, loops and bass that strike beside the eighths here (a warning alone; of a bass "
+    "half a beat off a note, as off-beat basses are written so); where neither tells, all places that look "
+    "the same are named. A stem all of whose strokes lie on one third or quarter of the beat (within "
+    "{figure_ms:g} ms), drums, loops and basses apart, plays a figure.",
     source="Friberg & Sundberg 1995, J. Acoust. Soc. Am. 98(5), 2524–2531: a displacement is heard from 6 "
     "ms or 2.5 % of the interval on; the limits: own judgement above that. Spreads of ensembles 30–50 ms: "
     "Rasch 1979 [memory].",
@@ -134,6 +146,8 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
             continue
         judged = _judge(stem, phase, usual, limit)
         said = _verdict(judged, song, usual, limit) if judged is not None else None
+        if said is not None and _lies_so_elsewhere(said.judged, song, show, limit):
+            said = None
         # A stem that is off by whole beats is told so once, its place within the beat included.
         if said is not None and not off_by_beats(stem, song, show):
             found.append(said)
@@ -225,6 +239,22 @@ def _verdict(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -
         bound_ms=least if warned else judged.limit_ms,
         agreeing=tuple(agreeing),
     )
+
+
+def _lies_so_elsewhere(judged: Judged, song: SongEvidence, show: ShowEvidence, limit: Limit) -> bool:
+    """Whether its role lies about as far off its habit, the same way, in another song: some of its sounds
+    speak so. Not asked of what marks the beat."""
+    if judged.habit is None or judged.stem.role in MARKING:
+        return False
+    off = lie_off(show)
+    elsewhere = [
+        past_habit_ms(phase, judged.habit)
+        for name, phases in sure_phases_by_song(show)
+        if name != song.name and name not in off
+        for _, role, phase in phases
+        if role is judged.stem.role
+    ]
+    return any(as_far(one, judged.off_ms, limit["precedent"]) for one in elsewhere)
 
 
 def _told_by_click(judged: Judged, click: ByClick, limit: Limit) -> Verdict:

@@ -43,7 +43,7 @@ def by_strokes(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit)
     What the two roles differ by in other songs is allowed for.
     """
     distances = _distances(judged, song, habits)
-    same_way = {name: off for name, off in distances.items() if _as_far(off, judged.off_ms)}
+    same_way = {name: off for name, off in distances.items() if as_far(off, judged.off_ms)}
     if len(same_way) < 2 or 2 * len(same_way) <= len(distances):
         return []
     middle = median(same_way.values())
@@ -60,7 +60,7 @@ def by_click(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -
     off_ms = judged.phase.click_ms - habit.click_ms
     size, beat_ms = abs(off_ms), 60_000.0 / bpm
     figure = min(abs(size - beat_ms / parts) for parts in FIGURES) <= limit["figure_ms"]
-    if size > limit["click_most"] or figure or not _as_far(off_ms, judged.off_ms):
+    if size > limit["click_most"] or figure or not as_far(off_ms, judged.off_ms):
         return None
     standing = _standing(judged, off_ms, song, habits)
     if standing is None:
@@ -92,15 +92,15 @@ def _standing(judged: Judged, off_ms: float, song: SongEvidence, habits: Habits)
         if name != judged.stem.name and role in habits
     }
     standing = [name for name, rest in rests.items() if abs(rest) <= STILL * abs(off_ms)]
-    along = [rest for rest in rests.values() if _as_far(rest, off_ms) and _as_far(off_ms, rest)]
+    along = [rest for rest in rests.values() if as_far(rest, off_ms) and as_far(off_ms, rest)]
     if 2 * len(along) > len(standing) or 2 * len(otherwise) > len(distances):
         return None
     return standing
 
 
-def _as_far(off_ms: float, wanted_ms: float) -> bool:
+def as_far(off_ms: float, wanted_ms: float, share: float = AS_FAR) -> bool:
     """Whether one lag is in the other's direction, and not much smaller."""
-    return off_ms * wanted_ms > 0.0 and abs(off_ms) >= AS_FAR * abs(wanted_ms)
+    return off_ms * wanted_ms > 0.0 and abs(off_ms) >= share * abs(wanted_ms)
 
 
 def _distances(judged: Judged, song: SongEvidence, habits: Habits) -> dict[str, float]:

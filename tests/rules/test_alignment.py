@@ -528,6 +528,22 @@ def test_players_whose_notes_spread_need_more(file: str, iqr_ms: float, told: bo
     assert bool(findings("offset-from-click", tour(band("Night Ferry", {file: 20.0}, iqr_ms=iqr_ms)))) is told
 
 
+@pytest.mark.parametrize(
+    ("file", "elsewhere_ms", "told"),
+    [
+        ("Bass.wav", 27.0, False),
+        ("Bass.wav", 26.0, True),  # less than nine tenths
+        ("Bass.wav", -40.0, True),  # the other way
+        ("Drums.wav", 40.0, True),  # what marks the beat lies where it lies
+    ],
+)
+def test_a_role_some_of_whose_sounds_speak_late(file: str, elsewhere_ms: float, told: bool):
+    """A slow sound in one other song: the same in this one is its sound."""
+    evidence = tour(band("Night Ferry", {file: 30.0}), band("Slow Sound", {file: elsewhere_ms}), others=6)
+    found = [one for one in findings("offset-from-click", evidence) if "Night Ferry" in one.songs]
+    assert [one.stem for one in found] == ([file] if told else [])
+
+
 def test_a_song_without_click_is_not_applicable():
     audit = audit_with(offset_from_click, show(song("Night Ferry", stem("Drums.wav"))))
     assert audit.not_applicable == {"offset-from-click": 1}
