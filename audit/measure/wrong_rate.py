@@ -81,7 +81,9 @@ def _wrong_rate(
         return None
     best = max(peaks, key=lambda ratio: peaks[ratio].sure)
     found: float | None = None
-    if peaks[best].sure >= max(SURE, BETTER * max(as_is.sure, 1.0)):
+    # A stem that slides meets the others better at half its speed: it slides half as far then.
+    long_enough = best not in (2.0, 0.5) or _as_long(times_s, best, rest, beats_s)
+    if long_enough and peaks[best].sure >= max(SURE, BETTER * max(as_is.sure, 1.0)):
         found = best
     else:
         for ratio in (2.0, 0.5):

@@ -9,6 +9,7 @@ from audit.facts import Role
 from audit.findings import Severity
 from audit.results import ClickTrack
 from audit.rules.bars import bars_of
+from audit.rules.breaking_off import struck_to_the_end
 from audit.rules.endings import Ending, codes_cut_short, common_length_s, endings
 from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
@@ -34,7 +35,16 @@ MAY_RING_ON = frozenset({Role.PAD, Role.EFFECTS, Role.OTHER})
     limit=Limit(
         value=10.0,
         unit="ms",
-        more={"sounding_dbfs": -50.0, "under_own_db": 20.0, "ring_on_s": 10.0, "timecode_tail_s": 2.0},
+        more={
+            "sounding_dbfs": -50.0,
+            "under_own_db": 20.0,
+            "ring_on_s": 10.0,
+            "timecode_tail_s": 2.0,
+            "strokes": 30,
+            "rung_out_dbfs": -60.0,
+            "rung_out_db": 40.0,
+            "goes_on_s": 4.0,
+        },
     ),
     message="ends {early} early while still playing ({end_dbfs:.0f} dBFS in its last 50 ms), others go on; "
     "limit {limit:.0f} ms",
@@ -47,12 +57,15 @@ MAY_RING_ON = frozenset({Role.PAD, Role.EFFECTS, Role.OTHER})
     on_stage="The part breaks off before the song is over; or a stem from another bounce or arrangement "
     "plays beside the rest.",
     measured="File lengths in seconds, compared to {limit:.0f} ms. Playing: the last 50 ms are above "
-    "{sounding_dbfs:.0f} dBFS and less than {under_own_db:.0f} dB under the stem's own level. Timecode is "
-    "cut where its file ends sounding before the music's last sound: a warning in its last "
-    "{timecode_tail_s:.0f} s (a tail), a note where at least half of two and more other songs do it too (a "
-    "habit). Click and guide may stop before the music, and all three may be longer; pads and effects may "
-    "ring on. No common length is a note where all stems end quietly and lie within {ring_on_s:.0f} s: "
-    "trimmed tails. Silent, truncated and unreadable stems are left to their own rules.",
+    "{sounding_dbfs:.0f} dBFS and less than {under_own_db:.0f} dB under the stem's own level. A stem of "
+    "{strokes:.0f} strokes and more that strikes on to its end as densely as before, whose file ends before"
+    " its last stroke has died away (above {rung_out_dbfs:.0f} dBFS, less than {rung_out_db:.0f} dB under "
+    "its own level), is a warning where others go on for {goes_on_s:.0f} s and more: between two strokes "
+    "the level says little. Timecode is cut where its file ends sounding before the music's last sound: a "
+    "warning in its last {timecode_tail_s:.0f} s (a tail), a note where at least half of two and more other"
+    " songs do it too (a habit). Click and guide may stop before the music, and all three may be longer; "
+    "pads and effects may ring on. No common length is a note where all stems end quietly and lie within "
+    "{ring_on_s:.0f} s: trimmed tails. Silent, truncated and unreadable stems are left to their own rules.",
     source="own judgement; {limit:.0f} ms is far above any rounding of one export and below what a "
     "musician hears",
 )
@@ -107,6 +120,31 @@ def _cut_short(
                     "going_on": tuple(other.stem.name for other in going_on),
                 },
             )
+        elif cut and (since_s := struck_to_the_end(ending, limit)) is not None:
+            on_s = max(other.last_sound_s for other in going_on) - ending.end_s
+            if on_s >= limit["goes_on_s"]:
+                yield _between_strokes(song, ending, until - ending.end_s, since_s, going_on)
+
+
+def _between_strokes(
+    song: SongEvidence, ending: Ending, early_s: float, since_s: float, going_on: Sequence[Ending]
+) -> Hit:
+    return Hit(
+        stem=ending.stem.name,
+        severity=Severity.WARNING,
+        value=1000.0 * early_s,
+        at_s=ending.end_s,
+        message="ends {early} early, {since} after a stroke and before it has died away ({end_dbfs:.0f} "
+        "dBFS), while it played as densely as before and others go on; limit {limit:.0f} ms",
+        cure="Listen to its last bar. If it is meant to stop there, let its last stroke ring out; if not, "
+        "bounce it again over the same range as the others.",
+        facts={
+            "early": _span(early_s, song.click),
+            "since": _span(since_s),
+            "end_dbfs": ending.end_dbfs,
+            "going_on": tuple(other.stem.name for other in going_on),
+        },
+    )
 
 
 def _timecode_cut_short(

@@ -74,3 +74,12 @@ def test_others_whose_only_onset_is_the_first_frame_break_nothing(ratio: float):
 def test_nothing_is_said_of_few_onsets():
     assert wrong_rates(song((part(1) / 2.0)[:11]), BEATS, 0.25) == {}
     assert wrong_rates([], BEATS, 0.25) == {}
+
+
+@pytest.mark.parametrize("seed", range(1, 9))
+@pytest.mark.parametrize("ppm", [-1500.0, -1000.0, 1000.0, 1500.0])
+def test_a_stem_that_slides_has_no_half_rate(seed: int, ppm: float):
+    """At half its speed it slides half as far, and meets the others' eighths the better for it."""
+    eighths = np.sort(np.concatenate([MUSIC, MUSIC + 0.25]))
+    slid = part(seed, often=0.2) * (1.0 + ppm / 1e6)
+    assert wrong_rates([slid, eighths, eighths, eighths], BEATS, 0.25) == {}

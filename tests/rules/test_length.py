@@ -6,6 +6,7 @@ from array import array
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
 import pytest
 
 from audit.evidence import ShowEvidence, StemEvidence
@@ -361,3 +362,70 @@ def test_timecode_that_ends_in_silence_is_not_cut():
 
 def test_one_stem_of_music_alone_is_not_applicable():
     assert audit_with("length-mismatch", of(stem("Bass.wav"))).not_applicable == {"length-mismatch": 1}
+
+
+def strumming(
+    seconds: float,
+    *,
+    step_s: float = 0.5,
+    since_s: float = 0.3,
+    strokes: int = 60,
+    end_dbfs: float = -46.0,
+    rings_to: float = 0.0,
+    last_steps_s: float | None = None,
+) -> StemEvidence:
+    """Drums that strike on, the last time so long before their end, where they sound at this level."""
+    last = round((seconds - rings_to) * RATE_HZ) - 1
+    made = stem(
+        "Drums.wav", seconds=seconds, activity={"end_rms_dbfs": end_dbfs, "last_sound_frame": last},
+        levels={"active_rms_dbfs": -18.0},
+    )  # fmt: skip
+    steps = np.full(strokes - 1, step_s)
+    if last_steps_s is not None:
+        steps[-8:] = last_steps_s
+    times = seconds - since_s - np.concatenate([[0.0], np.cumsum(steps[::-1])])[::-1]
+    onsets = Onsets(times_s=array("d", times), strengths_db=array("f", [9.0] * strokes))
+    (one,) = made.parts
+    return replace(made, parts=(replace(one, measures=replace(one.measures, onsets=onsets)),))
+
+
+OTHERS = tuple(playing(file, FULL_S, end_dbfs=-80.0) for file in ("Keys.wav", "Guitar.wav"))
+
+
+def test_drums_cut_between_two_strokes():
+    (one,) = findings("length-mismatch", of(strumming(45.0), *OTHERS))
+    assert (one.severity.value, one.stem, one.value) == ("warning", "Drums.wav", pytest.approx(15_000.0))
+    assert one.message == (
+        "ends 15.00 s early, 300 ms after a stroke and before it has died away (−46 dBFS), while it played "
+        "as densely as before and others go on; limit 10 ms"
+    )
+
+
+@pytest.mark.parametrize(
+    ("drums", "told"),
+    [
+        pytest.param(strumming(45.0, since_s=0.75), True, id="a stroke and a half"),
+        pytest.param(strumming(45.0, since_s=0.76), False, id="it had stopped"),
+        pytest.param(strumming(45.0, last_steps_s=1.0), True, id="half as dense"),
+        pytest.param(strumming(45.0, last_steps_s=1.01), False, id="it thins out"),
+        pytest.param(strumming(45.0, strokes=30), True, id="thirty strokes"),
+        pytest.param(strumming(45.0, strokes=29), False, id="too few strokes"),
+        pytest.param(strumming(45.0, end_dbfs=-58.0), True, id="40 dB under it"),
+        pytest.param(strumming(45.0, end_dbfs=-58.1), False, id="died away"),
+        pytest.param(strumming(45.0, rings_to=0.004), True, id="to the end"),
+        pytest.param(strumming(45.0, rings_to=0.006), False, id="silence after it"),
+        pytest.param(strumming(55.0), True, id="others for four seconds more"),
+        pytest.param(strumming(57.0), False, id="a tail more"),
+    ],
+)
+def test_what_breaks_off_between_strokes(drums: StemEvidence, told: bool):
+    found = findings("length-mismatch", of(drums, *OTHERS))
+    assert [one.severity.value for one in found] == (["warning"] if told else ["note"])
+
+
+def test_below_60_dbfs_it_has_died_away_however_quiet_it_is():
+    quiet = replace(strumming(45.0, end_dbfs=-61.0))
+    (part,) = quiet.parts
+    levels = replace(part.measures.levels, active_rms_dbfs=-40.0)
+    quiet = replace(quiet, parts=(replace(part, measures=replace(part.measures, levels=levels)),))
+    assert [one.severity.value for one in findings("length-mismatch", of(quiet, *OTHERS))] == ["note"]
