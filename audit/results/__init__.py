@@ -41,6 +41,7 @@ from audit.results.excerpt import (
 from audit.results.music import (
     Chroma,
     Fingerprint,
+    HardStart,
     Head,
     Onsets,
 )
@@ -122,6 +123,7 @@ __all__ = [
     "FaultKind",
     "Fingerprint",
     "FlatTops",
+    "HardStart",
     "Head",
     "Hole",
     "JumpKind",

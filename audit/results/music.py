@@ -23,6 +23,15 @@ class Onsets:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HardStart:
+    """A first sound that starts with a step."""
+
+    at_s: float  # seconds from the file's first frame
+    step_dbfs: float  # its height
+    sharper: float  # times as sharp as anything in the 40 s after it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Head:
     """How a part's first sound compares with later ones, from their beginning and from inside them."""
 

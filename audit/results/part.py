@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from audit.results.damage import Damage
-from audit.results.music import Chroma, Fingerprint, Head, Onsets
+from audit.results.music import Chroma, Fingerprint, HardStart, Head, Onsets
 from audit.results.origin import Ceiling, Nature, Scrambled
 from audit.results.sound import (
     Activity,
@@ -37,6 +37,7 @@ class PartMeasures:
     timecode: TimecodeTrack | None = None  # None: no frame of timecode can be read
     onsets: Onsets | None = None
     head: Head | None = None  # None: no first sound to compare, or nothing to compare it with
+    hard_start: HardStart | None = None  # None: it starts softly, or as its later sounds do
     chroma: Chroma | None = None
     ceiling: Ceiling | None = None
     side_delay: SideDelay | None = None  # for pairs only, neither side silent

@@ -6,10 +6,10 @@ from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.findings import Severity
-from audit.results import Head
+from audit.results import HardStart, Head
 from audit.rules.bars import beat_s
 from audit.rules.endings import Ending, common_length_s, endings
 from audit.rules.parts import listed
@@ -35,6 +35,7 @@ MAY_BEGIN_INSIDE = frozenset({Role.LOOP, Role.EFFECTS, Role.FULL_MIX})
             "farther": 2.0,
             "farther_db": 1.5,
             "at_once_db": -20.0,
+            "hard_start": 3.0,
             "start_ms": 50.0,
             "on_beat_ms": 60.0,
         },
@@ -52,14 +53,16 @@ MAY_BEGIN_INSIDE = frozenset({Role.LOOP, Role.EFFECTS, Role.FULL_MIX})
     "ahead of the band.",
     measured="The first 100 ms of sound, in four bands of a millisecond's resolution, are laid over the "
     "later sounds of the same stem, from their beginning and from inside them (audit.measure.head). Asked "
-    "for: three later sounds that it is like from inside, to {alike_db:g} dB, at one place, {limit:g} ms and "
-    "more after they began; the beginning of every later sound is {farther:g} times and {farther_db:g} dB "
-    "less like it; it is there at once (within {at_once_db:g} dB in 3 ms): swells have no attack to lose. "
-    "Loops and effects are not asked. Where at least half of a song's stems begin so together, it is one "
-    "note: songs that follow without a pause do. Trimmed silence: the file begins with sound (within "
-    "{start_ms:g} ms), ends earlier than the length that the others share by no less than their shortest "
-    "silence at the start and by no more than their longest, and its first sound would then lie on a beat "
-    "or half a beat, to {on_beat_ms:g} ms; its harmony does not say that it fits as it is.",
+    "for: three later sounds that it is like from inside, to {alike_db:g} dB, at one place, {limit:g} ms "
+    "and more after they began; the beginning of every later sound is {farther:g} times and {farther_db:g} "
+    "dB less like it; it is there at once (within {at_once_db:g} dB in 3 ms): swells have no attack to "
+    "lose. Or it starts with a step {hard_start:g} times as sharp as anything in the 40 s after it "
+    "(audit.measure.hard_start). Loops and effects are not asked. Where at least half of a song's stems "
+    "begin so together, it is one note: songs that follow without a pause do. Trimmed silence: the file "
+    "begins with sound (within {start_ms:g} ms), ends earlier than the length that the others share by no "
+    "less than their shortest silence at the start and by no more than their longest, and its first sound "
+    "would then lie on a beat or half a beat, to {on_beat_ms:g} ms; its harmony does not say that it fits "
+    "as it is.",
     source="Own measurement: of 419 clean stems of songs that nobody cut none is told; the limits are own "
     "judgement.",
 )
@@ -71,12 +74,46 @@ def cut_head(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[O
     # A song that runs straight on from the one before begins in full flow.
     told = [] if song.settings.segue else music
     cut = [(stem, head) for stem in told if (head := _cut(stem, limit)) is not None]
-    if len(cut) >= 2 and 2 * len(cut) >= len(music):
-        yield _together(cut)
+    hard = [(stem, start) for stem in told if (start := _starts_hard(stem, limit)) is not None]
+    names = {stem.name for stem, _ in (*hard, *cut)}
+    if len(names) >= 2 and 2 * len(names) >= len(music):
+        yield _together([stem for stem in music if stem.name in names], cut)
     else:
         yield from (_cut_hit(stem, head, limit) for stem, head in cut)
+        by_likes = {stem.name for stem, _ in cut}
+        yield from (_hard_hit(stem, start, limit) for stem, start in hard if stem.name not in by_likes)
     for lead in _trimmed(song, limit):
         yield _lead_hit(lead, limit)
+
+
+def _first_part(stem: StemEvidence) -> PartEvidence | None:
+    """Its first part that is heard; None where that may begin inside a sound."""
+    part = next((part for part in stem.parts if part.audience and not part.silent), None)
+    return None if part is None or part.role in MAY_BEGIN_INSIDE else part
+
+
+def _starts_hard(stem: StemEvidence, limit: Limit) -> HardStart | None:
+    part = _first_part(stem)
+    start = part.measures.hard_start if part is not None else None
+    return start if start is not None and start.sharper >= limit["hard_start"] else None
+
+
+def _hard_hit(stem: StemEvidence, start: HardStart, limit: Limit) -> Hit:
+    return Hit(
+        stem=stem.name,
+        at_s=start.at_s,
+        value=start.sharper,
+        limit=limit["hard_start"],
+        unit="times",
+        message="its first sound, at {place}, starts with a step of {step:.0f} dBFS, {sharper:.0f} times as"
+        " sharp as anything in the 40 s after it (limit {bound:g}): its beginning is cut off",
+        facts={
+            "place": clock(start.at_s),
+            "step": start.step_dbfs,
+            "sharper": start.sharper,
+            "bound": limit["hard_start"],
+        },
+    )
 
 
 def _bound_db(head: Head, limit: Limit) -> float:
@@ -85,9 +122,9 @@ def _bound_db(head: Head, limit: Limit) -> float:
 
 def _cut(stem: StemEvidence, limit: Limit) -> Head | None:
     """The head of its first part that is heard, where it is cut."""
-    part = next((part for part in stem.parts if part.audience and not part.silent), None)
+    part = _first_part(stem)
     head = part.measures.head if part is not None else None
-    if part is None or head is None or part.role in MAY_BEGIN_INSIDE:
+    if head is None:
         return None
     told = (
         head.agreed
@@ -115,15 +152,15 @@ def _cut_hit(stem: StemEvidence, head: Head, limit: Limit) -> Hit:
     )
 
 
-def _together(cut: Sequence[tuple[StemEvidence, Head]]) -> Hit:
+def _together(stems: Sequence[StemEvidence], cut: Sequence[tuple[StemEvidence, Head]]) -> Hit:
     return Hit(
         severity=Severity.NOTE,
-        value=max(head.missing_ms for _, head in cut),
+        value=max((head.missing_ms for _, head in cut), default=None),
         message="{stems} begin inside their first sound, without its attack ({listed}): a song that follows "
         "without a pause, or all were cut",
         cure="If this song follows another without a pause, say so in the settings (segue = true). If not, "
         "bounce all stems again from a little earlier.",
-        facts={"stems": count(len(cut), "stem"), "listed": listed([stem.name for stem, _ in cut], 4)},
+        facts={"stems": count(len(stems), "stem"), "listed": listed([stem.name for stem in stems], 4)},
     )
 
 

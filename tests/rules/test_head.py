@@ -9,7 +9,7 @@ import pytest
 
 from audit.evidence import ShowEvidence, StemEvidence
 from audit.findings import Severity
-from audit.results import ClickRun, ClickTrack, Head
+from audit.results import ClickRun, ClickTrack, HardStart, Head
 from audit.settings.model import SongSettings
 from tests.evidence import findings, show, song, stem
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
@@ -140,3 +140,46 @@ def test_songs_that_run_straight_on_may_begin_in_full_flow():
         (song,) = cut.songs
         assert len(findings("cut-head", replace(cut, songs=(song,)))) == 1
         assert len(findings("cut-head", replace(cut, songs=(replace(song, settings=straight_on),)))) == count
+
+
+def hard(file: str, sharper: float = 12.0, **more: Any) -> StemEvidence:
+    """Starts with a step at 0:04."""
+    made = one(file, **more)
+    (part,) = made.parts
+    start = HardStart(at_s=4.0, step_dbfs=-14.0, sharper=sharper)
+    return replace(made, parts=(replace(part, measures=replace(part.measures, hard_start=start)),))
+
+
+def test_a_first_sound_that_starts_with_a_step():
+    (found,) = findings("cut-head", of(*band(), hard("Bass.wav")))
+    assert (found.severity.value, found.stem, found.value, found.limit) == ("warning", "Bass.wav", 12.0, 3.0)
+    assert found.message == (
+        "its first sound, at 0:04.000, starts with a step of −14 dBFS, 12 times as sharp as anything in the "
+        "40 s after it (limit 3): its beginning is cut off"
+    )
+
+
+@pytest.mark.parametrize(
+    ("odd", "told"),
+    [
+        (hard("Bass.wav", 3.0), True),
+        (hard("Bass.wav", 2.99), False),
+        (hard("Loop.wav"), False),
+        (hard("FX.wav"), False),
+    ],
+)
+def test_how_sharp_and_of_what(odd: StemEvidence, told: bool):
+    assert bool(findings("cut-head", of(*band(), odd))) is told
+
+
+def test_a_stem_is_told_once():
+    """By its later sounds where they tell: that says how much is missing."""
+    (found,) = findings("cut-head", of(*band(), hard("Bass.wav", first=head())))
+    assert "lacks its attack" in found.message
+
+
+def test_steps_at_the_start_of_half_the_stems_are_a_song_that_runs_on():
+    (found,) = findings("cut-head", of(*band()[:2], hard("Bass.wav"), hard("Pad.wav")))
+    assert (found.severity, found.stem) == (Severity.NOTE, None)
+    assert "2 stems begin inside their first sound" in found.message
+    assert "Bass.wav, Pad.wav" in found.message
