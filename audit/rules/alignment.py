@@ -90,7 +90,8 @@ ENOUGH_TO_BE_SURE = 5
     means="The whole stem sits early or late against the click and against the song's other stems, by more "
     "than {limit:g} ms past what its role does in the show's other songs (late = plays after the click). "
     "Where the show has fewer than four songs with that role, only drums, percussion and loops are errors, "
-    "from {alone:g} ms on; other roles are a warning from {alone_pitched:g} ms.",
+    "from {alone:g} ms on; other roles are a warning from {alone_pitched:g} ms. If most stems do so "
+    "together, it is one warning for the song: the click is off, or all of them.",
     on_stage="The groove falls apart: flams between drums and bass, a band that plays to one stem and is "
     "off the rest.",
     measured="Median distance of the stem's onsets from the beat pattern that the song's other stems "

@@ -51,9 +51,10 @@ MAY_RING_ON = frozenset({Role.PAD, Role.EFFECTS, Role.OTHER})
     cure="Bounce this stem again over the same range as the others, from bar 1 to the end of the last tail.",
     again="over the same range as the others, to the end of the last tail",
     means="A stem, or the timecode, ends while still playing and the music goes on (error). Half of the "
-    "stems share no length; or one plays on for more than {ring_on_s:.0f} s after the others' end, or alone "
-    "for the bars that it is longer (warning). Silence or tails were trimmed, or click and timecode are of "
-    "another length (one note per song).",
+    "stems share no length; or one plays on for more than {ring_on_s:.0f} s after the others' end, or alone"
+    " for the bars that it is longer (warning). Silence or tails were trimmed, or click and timecode are of"
+    " another length (one note per song). One that stops between two strokes, before the last has died "
+    "away, is a warning.",
     on_stage="The part breaks off before the song is over; or a stem from another bounce or arrangement "
     "plays beside the rest.",
     measured="File lengths in seconds, compared to {limit:.0f} ms. Playing: the last 50 ms are above "
