@@ -39,6 +39,8 @@ RATIOS = {
             "slow": 50.0,
             "slow_confidence": 0.5,
             "sure": 0.4,
+            "sure_short": 0.3,
+            "short_s": 120.0,
             "onsets": 30,
         },
     ),
@@ -53,13 +55,14 @@ RATIOS = {
     "stems do, or play at another tempo than the click, it is one warning for the song.",
     on_stage="In time at bar 1, beside the beat at the last chorus; nothing a fader can mend.",
     measured="A robust line through the distances of the stem's onsets from the song's beat pattern "
-    "(audit.measure.slide), from at least {onsets:g} onsets; its bounds allow for sections that push or lie "
-    "back. An error if the lower 95 % bound passes the limit, both halves slide the same way, the bounds lie "
-    "within {sure:.0%} of the slope, and at least two other stems keep to the click; a warning from {near:g} "
-    "ppm with a lower bound above {near_low:g}. Brass, swelling and sung stems: from {slow:g} ms over the "
-    "song on, where their onsets fit its beat pattern ({slow_confidence:g}). If all slide alike it is said "
-    "once: the click or all stems. So it is where no stem keeps to the click's beat or its parts, and two "
-    "and more share another pulse (audit.measure.pulse): the click has another tempo than the music.",
+    "(audit.measure.slide), from at least {onsets:g} onsets; its bounds allow for sections that push or lie"
+    " back. An error if the lower 95 % bound passes the limit, both halves slide the same way, the bounds "
+    "lie within {sure:.0%} of the slope ({sure_short:.0%} where it is known over less than {short_s:.0f} "
+    "s), and at least two other stems keep to the click; a warning from {near:g} ppm with a lower bound "
+    "above {near_low:g}. Brass, swelling and sung stems: from {slow:g} ms over the song on, where their "
+    "onsets fit its beat pattern ({slow_confidence:g}). If all slide alike it is said once: the click or "
+    "all stems. So it is where no stem keeps to the click's beat or its parts, and two and more share "
+    "another pulse (audit.measure.pulse): the click has another tempo than the music.",
     source="Own judgement: {limit:g} ppm is what ordinary crystals differ by (common practice ±10 to ±50 ppm "
     "[memory]).",
 )
@@ -118,7 +121,10 @@ def _slides(stem: StemEvidence, drift: Drift, limit: Limit) -> bool:
     sure = _nearest_zero(drift) > limit.value or (
         abs(drift.ppm) >= limit["near"] and _nearest_zero(drift) > limit["near_low"]
     )
-    known = drift.high_ppm - drift.low_ppm <= 2.0 * limit["sure"] * abs(drift.ppm)
+    # Who pushes for one verse and lies back in the next slides, as far as two minutes can tell.
+    short = abs(drift.slide_ms) < limit["short_s"] * abs(drift.ppm) / 1000.0
+    sure_share = limit["sure_short" if short else "sure"]
+    known = drift.high_ppm - drift.low_ppm <= 2.0 * sure_share * abs(drift.ppm)
     least_ms = limit["slow"] if stem.role in SLOW else limit["slide"]
     # Who sings around the beat slides by chance.
     phase = stem.alignment.phase if stem.alignment is not None else None

@@ -550,6 +550,15 @@ def test_a_song_without_click_is_not_applicable():
 
 
 @pytest.mark.parametrize(
+    ("seconds", "width", "told"),
+    [(119.0, 0.29, True), (119.0, 0.31, False), (121.0, 0.39, True), (121.0, 0.41, False)],
+)
+def test_a_slope_of_a_short_stretch_has_to_be_surer(seconds: float, width: float, told: bool):
+    odd = sliding("Guitar 2.wav", 350.0, error=350.0 * width / 1.96, seconds=seconds)
+    assert bool(findings("drift-from-click", steady(odd))) is told
+
+
+@pytest.mark.parametrize(
     ("file", "confidence", "told"),
     [("Lead Vocal.wav", 0.5, True), ("Lead Vocal.wav", 0.49, False), ("Guitar.wav", 0.3, True)],
 )
