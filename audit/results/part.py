@@ -37,13 +37,13 @@ class PartMeasures:
     timecode: TimecodeTrack | None = None  # None: no frame of timecode can be read
     onsets: Onsets | None = None
     head: Head | None = None  # None: no first sound to compare, or nothing to compare it with
-    hard_start: HardStart | None = None  # None: it starts softly, or as its later sounds do
     chroma: Chroma | None = None
     ceiling: Ceiling | None = None
     side_delay: SideDelay | None = None  # for pairs only, neither side silent
     damage: Damage | None = None
     fingerprint: Fingerprint | None = None
     envelope: Envelope | None = None  # None: no frame in it
+    hard_start: HardStart | None = None  # None: it starts softly, or as its later sounds do
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

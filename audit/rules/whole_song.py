@@ -181,6 +181,7 @@ def beside_the_bar(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Besi
         and bar.turns[0] <= limit["turns_first"]
         and bar.sure >= limit["turns_whole_sure"]
     ]
+    on_first = [stem for stem, bar in turns if bar.turns[0] >= limit["turns_whole"]]
     songs = sum(
         other.name != song.name and of_other is not None and of_other[0] >= limit["turns_clear"]
         for other, of_other in _shares_by_song(show)
@@ -188,8 +189,8 @@ def beside_the_bar(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Besi
     if (
         place == 0
         or shares[place] < limit["turns_whole"]
-        or any(bar.turns[0] >= limit["turns_whole"] for _, bar in turns)
-        or len(with_it) < 2
+        or len(with_it) < 2 * max(1, len(on_first))
+        or any(bar.turns[0] >= limit["turns"] for _, bar in turns)
         or songs < OTHER_SONGS
     ):
         return None

@@ -177,6 +177,20 @@ def test_music_a_beat_and_two_after_them():
     assert one.value == 2.0
 
 
+def test_one_of_three_on_the_first_beat_does_not_keep_it():
+    """A bass line that turns anywhere; half as many as turn with the others."""
+    walking = turning("Bass.wav", Role.BASS, (0.5, 0.2, 0.2, 0.1))
+    (one,) = [one for one in bars(turning(*KEYS, AHEAD), turning(*PIANO, AHEAD), walking) if one.stem is None]
+    assert one.value == -1.0
+    clear = turning("Guitar.wav", Role.GUITAR, (0.65, 0.2, 0.1, 0.05))
+    assert not [
+        one for one in bars(turning(*KEYS, AHEAD), turning(*PIANO, AHEAD), clear) if one.stem is None
+    ]  # chords that push, beside one that does not
+    two = turning("Organ.wav", Role.ORGAN, (0.4, 0.2, 0.2, 0.2))
+    found = bars(turning(*KEYS, AHEAD), turning(*PIANO, AHEAD), walking, two)
+    assert all(one.stem is not None for one in found)
+
+
 @pytest.mark.parametrize(
     ("stems", "on_first"),
     [
