@@ -91,6 +91,26 @@ def test_soon_after_a_stroke_12_ms_are_the_longest(frames: int, is_told: bool):
     assert holes_of(hole) == is_told
 
 
+def released(partials: int, number: int) -> np.ndarray:
+    """Two notes with 10 ms between them; the first dies away by 30 dB in its last 20 ms and is cut there."""
+    since_s = np.arange(RATE_HZ) / RATE_HZ
+    notes = [
+        sum(0.2 / k**1.5 * np.sin(k * (2 * np.pi * hz * since_s + number)) for k in range(1, partials + 1))
+        for hz in (164.8, 164.8 * 2 ** (number / 12))
+    ]
+    notes[0][-960:] *= 10 ** (-1.5 * np.arange(1, 961) / 960)
+    return np.concatenate((np.zeros(20_000), notes[0], np.zeros(480), notes[1], np.zeros(20_000)))
+
+
+@pytest.mark.parametrize("partials", [1, 6])
+def test_a_release_that_is_cut_off_is_no_cut(partials: int, monkeypatch):
+    """It falls by 14 dB in its last 15 ms; jolts it leaves as well."""
+    notes = [released(partials, number) for number in range(12)]
+    assert sum(holes_of(one) for one in notes) == 0
+    monkeypatch.setattr(dropouts, "FALL_DB", math.inf)
+    assert sum(holes_of(one) for one in notes) >= 2
+
+
 def test_a_jolt_is_what_scipy_leaves_of_the_edge():
     before = low_saws()[60_000:61_920, 0].astype(np.float64)
     shaped = before[:-36] * np.sin(np.pi * (np.arange(1884) + 0.5) / 1884) ** 2
