@@ -154,6 +154,15 @@ def test_it_speaks_of_no_sound(name: str):
     assert wander_of((0.6 * wave / np.abs(wave).max()).astype(np.float32)[:, None]) == (0.0, 0.0, 0.0)
 
 
+@pytest.mark.parametrize(("corner_hz", "told"), [(0.1, True), (0.3, True), (0.5, False), (1.0, False)])
+def test_a_one_sided_pulse_behind_a_slow_coupling_is_told_in_its_rests(corner_hz: float, told: bool):
+    """As the rule says: below 0.5 Hz its swing back lasts a second and more."""
+    pulses = 0.3 * (55 * T % 1 < 0.1) * (T % 4 < 2)
+    offset, *_ = wander_of(coupled(pulses, corner_hz)[:, None].astype(np.float32))
+    assert (offset < -LIMIT) is told
+    assert (offset == 0.0) is not told
+
+
 def test_a_drop_that_comes_to_rest_off_zero_is_an_offset():
     """An exponential drop to 0 Hz stops anywhere in its wave: here it stands for seconds."""
     t = np.clip(T - 1.0, 0, None)
