@@ -50,6 +50,21 @@ def test_a_jolt_tells_holes_whose_level_says_too_little(monkeypatch):
     assert sum(damage(one).hole_count for one in holes) < len(places)
 
 
+def test_jolts_tell_no_more_of_sounds_that_are_not_alike(monkeypatch):
+    """Saws and another tone 20 ms later, as two words are."""
+    pieces = []
+    for at in range(60_000, 61_200, 60):
+        wave = low_saws()[:, 0]
+        wave[at : at + 960] = 0.0
+        wave[at + 960 :] = 0.05 * np.sin(2 * np.pi * 700 * np.arange(len(wave) - at - 960) / RATE_HZ)
+        pieces.append(wave)
+    told = [holes_of(wave) for wave in pieces]
+    monkeypatch.setattr(dropouts, "JOLTED", dropouts.KEPT)
+    assert sum(holes_of(wave) for wave in pieces) > sum(told)
+    monkeypatch.setattr(dropouts, "JOLT", math.inf)
+    assert [holes_of(wave) for wave in pieces] == told
+
+
 @pytest.mark.parametrize(("past_zero", "is_told"), [(48, False), (54, True), (66, True)])
 def test_a_low_wave_that_is_near_zero_where_it_is_cut(past_zero: int, is_told: bool, monkeypatch):
     """Its last millisecond reaches 0.017, 0.024, 0.042 of its top: a rest could end so, but for the jolt."""
