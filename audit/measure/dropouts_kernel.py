@@ -14,6 +14,7 @@ COLUMNS = 4
 
 ORDER = 32
 LIKENESS_ORDER, LIKENESS_REST = 16, 1e-4
+JOLT_ORDER = 24
 
 
 @njit(cache=True, nogil=True)
@@ -55,16 +56,31 @@ def find_runs(wave: Any, start: int, stop: int, shortest: int, tolerance: Any, t
 
 
 @njit(cache=True, nogil=True)
-def stops_short(before: Any, value: float, short: int, floor: float) -> Any:
-    """Whether the sound before a run of `value` reaches it undamped: loud in its last `short` samples.
+def last_of(before: Any, value: float, short: int, floor: float) -> Any:
+    """How loud the sound before a run of `value` is at its end: highest |x| of its last `short` samples, from
+    `value`, over the highest of all; 0.0 where that is below `floor`.
 
-    before: the samples up to the run. A coarse test that spares most rests the fine one.
+    before: the samples up to the run. A coarse test that spares most rests the fine ones.
     """
     last = 0.0
     for i in range(max(0, len(before) - short), len(before)):
         last = max(last, abs(before[i] - value))
     top = highest(before)
-    return top >= floor and last >= 0.05 * top
+    return last / top if top >= floor else 0.0
+
+
+@njit(cache=True, nogil=True)
+def jolt(before: Any, value: float, fade: int, near: int) -> Any:
+    """What a model of the sound before a hole leaves of its edge, over the most it leaves of the `near`
+    samples before that: a cut leaves far more, a fade longer than `fade` as much.
+    """
+    count = len(before)
+    a = windowed_model(before[: count - fade], JOLT_ORDER)
+    wave = np.full(count + JOLT_ORDER, value)
+    wave[:count] = before
+    left = residual(wave[count - fade - near - JOLT_ORDER :], a)
+    own = highest(left[:near])
+    return highest(left[near:]) / own if own > 0.0 else 0.0
 
 
 @njit(cache=True, nogil=True)

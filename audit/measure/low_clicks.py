@@ -27,6 +27,7 @@ from collections.abc import Sequence
 from copy import copy
 from dataclasses import dataclass
 from math import hypot
+from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -59,6 +60,8 @@ RISE_DB, FALL_DB, SMALLEST_DB, FAINTEST_DBFS = 2.0, 4.0, -32.0, -70.0
 
 MOST = 2048
 
+Finder = TypeVar("Finder", bound="LowClickFinder")
+
 
 @dataclass(frozen=True, slots=True)
 class _Place:
@@ -73,6 +76,8 @@ class _Place:
 class LowClickFinder:
     """One channel. Memory: MOST places."""
 
+    _left, _falls_db, _rises_db = LEFT, FALL_DB, RISE_DB
+
     def __init__(self, rate_hz: int) -> None:
         from audit.measure import low_clicks_kernel
 
@@ -83,7 +88,7 @@ class LowClickFinder:
         self._window = np.hanning(2 * BLOCK + 2)[1:-1].astype(np.float32)
         self._found: list[_Place] = []
 
-    def branch(self) -> LowClickFinder:
+    def branch(self: Finder) -> Finder:
         """A second finder that goes on from here, while this one stays as it is."""
         other = copy(self)
         other._found = self._found[:]
@@ -105,7 +110,9 @@ class LowClickFinder:
         at = low * factor - first_frame - half
         missing = max(0, -(at // factor))
         room = min(count, (len(wave) - at - len(self._taps)) // factor + 1) - missing
-        kernel.thinned(wave[at + missing * factor :], self._taps, factor, thin[missing : missing + room])
+        self._thin(wave[at + missing * factor :], low + missing, thin[missing : missing + room])
+        if not self._is_worth_it(thin):
+            return
         rest = np.empty(blocks * BLOCK, np.float32)
         kernel.surprises(thin, BLOCK, self._window, FLOOR, rest)
         places = np.empty(count, np.int64)
@@ -116,6 +123,14 @@ class LowClickFinder:
         for place in (places[:told] + lead + BLOCK // 2).tolist():
             if (place + low) * factor >= 2 * SPAN * factor and len(self._found) < MOST:
                 self._judge(thin, place, low, wave, first_frame)
+
+    def _thin(self, wave: Samples, first: int, out: Samples) -> None:
+        """The band that is looked at; out[0] is its sample `first`."""
+        self._kernel.thinned(wave, self._taps, self._factor, out)
+
+    def _is_worth_it(self, thin: Samples) -> bool:
+        """Whether a band may hold a click at all, at a glance."""
+        return True
 
     def _judge(self, thin: Samples, place: int, low: int, wave: Samples, first_frame: int) -> None:
         kernel, factor = self._kernel, self._factor
@@ -130,7 +145,7 @@ class LowClickFinder:
         left = (answer[kernel.REST_BEFORE], answer[kernel.REST_AFTER])
         if (
             sure < SURE
-            or min(left) > LEFT
+            or min(left) > self._left
             or left[0] > LEFT_EITHER + OF_SCORE * before**2
             or left[1] > LEFT_EITHER + OF_SCORE * after**2
             or answer[kernel.OTHER] > OTHER * min(before, after)
@@ -139,8 +154,13 @@ class LowClickFinder:
         ):
             return
         frame = (place + low) * factor + int(answer[kernel.AT])
-        here = frame - first_frame
-        size = answer[kernel.SIZE]
+        is_fault = self._is_fault(answer, wave, frame - first_frame)
+        self._found.append(_Place(frame, abs(answer[kernel.SIZE]), sure, is_fault))
+
+    def _is_fault(self, answer: npt.NDArray[np.float64], wave: Samples, here: int) -> bool:
+        """Whether the whole band holds the same wrong sample, in sound that goes on. answer: of `examine`."""
+        kernel = self._kernel
+        size, sure = answer[kernel.SIZE], hypot(answer[kernel.BEFORE], answer[kernel.AFTER])
         span = round(WHOLE_SPAN_S * self._rate_hz)
         side = span + kernel.WHOLE_ORDER + 8
         whole, whole_score = kernel.in_the_whole(
@@ -151,13 +171,16 @@ class LowClickFinder:
         level_db = to_db(
             float(np.sqrt(np.mean(np.square(wave[here - near : here + near], dtype=np.float64))))
         )
-        is_fault = (
+        return bool(
             whole_score >= WHOLE
-            and abs(whole / size - 1.0) <= apart
-            and -FALL_DB <= self._change_db(wave, here) <= RISE_DB
+            and abs(self._same(whole, size) - 1.0) <= apart
+            and -self._falls_db <= self._change_db(wave, here) <= self._rises_db
             and to_db(abs(size)) >= max(level_db + SMALLEST_DB, FAINTEST_DBFS)
         )
-        self._found.append(_Place(frame, abs(size), sure, bool(is_fault)))
+
+    def _same(self, whole: float, size: float) -> float:
+        """The wrong sample's size in the whole band over that in this one."""
+        return whole / size
 
     def _change_db(self, wave: Samples, at: int) -> float:
         """Level of the bends (third differences) in the 5 ms after a place over those before it."""

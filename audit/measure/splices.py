@@ -17,7 +17,7 @@ sound can make. A click is
 * rare: more than NEARBY within NEARBY_S, or three at even distances, are crackle, glitches, notes without
   an attack: the sound of the stem.
 
-What lies under bright noise is looked for once more below it (`low_clicks`).
+What lies under bright noise is looked for once more below it (`low_clicks`) and above it (`high_clicks`).
 
 Missing samples leave a jump in value; where both ends happen to meet (an edit at a zero crossing) nothing is
 to be heard, and nothing is found. Not found either: jumps under bright, loud noise (cymbals, hiss), clicks
@@ -33,6 +33,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from audit.measure.dropouts import evenly_spaced
+from audit.measure.high_clicks import HighClickFinder
 from audit.measure.low_clicks import LowClickFinder
 from audit.measure.samples import Samples
 from audit.results import SpliceClick
@@ -47,8 +48,9 @@ SEAM_ALONE = 0.5
 """As ALONE, for seams of repeated blocks, which have another one as high next to them."""
 
 FLOOR = 3e-4
-BRIGHT = 0.05
-"""Mean third difference over RMS from which on clicks may hide under noise; that of white noise is 3.6."""
+BRIGHT, BRIGHT_ABOVE = 0.05, 0.03
+"""Mean third difference over RMS from which on clicks may hide under noise, or show only above it; that of
+white noise is 3.6."""
 
 SCORE = 14.0
 OTHER, OTHER_NEARBY = 0.19, 0.6
@@ -88,13 +90,13 @@ class SpliceFinder:
         self._code = 2.0 ** -(bits - 1) if bits and not is_float else 2.0**-23
         self._span = max(256, round(SPAN_S * rate_hz))
         self._found: list[_Jolt] = []
-        self._low = LowClickFinder(rate_hz)
+        self._low, self._high = LowClickFinder(rate_hz), HighClickFinder(rate_hz)
 
     def branch(self) -> SpliceFinder:
         """A second finder that goes on from here, while this one stays as it is."""
         other = copy(self)
         other._found = self._found[:]
-        other._low = self._low.branch()
+        other._low, other._high = self._low.branch(), self._high.branch()
         return other
 
     def look(self, wave: Samples, start: int, stop: int, first_frame: int) -> tuple[list[int], float]:
@@ -118,6 +120,8 @@ class SpliceFinder:
         brightness = mean / max(heard, 1e-9)
         if brightness >= BRIGHT:
             self._low.look(wave, start, stop, first_frame)
+        if brightness >= BRIGHT_ABOVE:
+            self._high.look(wave, start, stop, first_frame)
         places = np.empty(hops, np.int64)
         limits = (FACTOR, max(FLOOR, 8.0 * self._code), ALONE, APART, FAR)
         count = kernel.suspects(means, tops.view(np.float32), around, hops - around, limits, places)
@@ -166,12 +170,16 @@ class SpliceFinder:
     def clicks(self) -> list[SpliceClick]:
         """The clicks that are no part of the sound, in order."""
         told = self._in_the_whole()
-        more = [
-            click
-            for click in self._low.clicks([(jolt.at_frame, jolt.size) for jolt in self._found])
-            if all(abs(click.at_frame - one.at_frame) > self._span for one in told)
-        ]
-        return sorted(told + more, key=lambda click: click.at_frame)
+        jolts = [(jolt.at_frame, jolt.size) for jolt in self._found]
+        finders: tuple[LowClickFinder, ...] = (self._low, self._high)
+        for finder in finders:
+            taken = [click.at_frame for click in told]
+            told += [
+                click
+                for click in finder.clicks(jolts)
+                if all(abs(click.at_frame - frame) > self._span for frame in taken)
+            ]
+        return sorted(told, key=lambda click: click.at_frame)
 
     def _in_the_whole(self) -> list[SpliceClick]:
         near, slack = NEARBY_S * self._rate_hz, round(EVEN_S * self._rate_hz)

@@ -255,12 +255,12 @@ _HOLDS_CURE = (
     measured="Residual of linear prediction (order 24, 20 ms on either side) against its own robust spread. "
     "It is alone within 20 ms, one to three wrong samples or one jump explain it, and the sound goes on as "
     "before. Attacks, pulses and square waves are not like that; crackle and glitches are many, and "
-    "clicks at even distances are music. Single wrong samples under cymbals show below 3 kHz, and count "
-    "where the whole band holds them in the same size. Eight samples or more, up to 2 ms, that are "
-    "exactly equal are an output that ran dry where prediction leaves {limit:g} dB above half a code and "
-    "more on both sides, or a step ends them that is far larger than the sound's own. A note where all "
-    "of them are more than {faint_db:g} dB under the stem's peak. Click and timecode are not judged. "
-    "Under hiss no wrong sample is found.",
+    "clicks at even distances are music. Single wrong samples under loud sound show below 3 kHz or in the "
+    "highest 3 kHz, and count where the whole band holds them in the same size, which no jump explains. "
+    "Eight samples or more, up to 2 ms, that are exactly equal are an output that ran dry where prediction "
+    "leaves {limit:g} dB above half a code and more on both sides, or a step ends them that is far larger "
+    "than the sound's own. A note where all of them are more than {faint_db:g} dB under the stem's peak. "
+    "Click and timecode are not judged. Under hiss that fills all bands no wrong sample is found.",
     source="Own measurement; linear prediction with matched filters for clicks is common in restoration "
     "[memory]. The limit: own measurement on clean and planted stems.",
 )

@@ -36,7 +36,8 @@ END_BELOW_DB, END_ABOVE_DB = 1.0, 3.0
     "two cannot be told apart, and it is told only if the very first sample is already off zero, or the "
     "last 50 ms (before zeros at the end) hold the offset and little else. A shorter one is seen where it "
     "is twice the RMS of the sound about it, in rests and between strokes, for a second and more: under "
-    "louder sound it looks like lopsided notes, and what swings faster is rumble. Files under "
+    "louder sound it looks like lopsided notes, and what swings faster is rumble. A lopsided sound behind "
+    "a coupling below 0.5 Hz swings to the other side in its rests, slowly enough to be told. Files under "
     "{shortest_s:g} s have no steady mean: half a wave of a low note would pass for an offset. Click and "
     "timecode are not judged: one-sided ticks have a mean by design.",
     source="Own judgement: −50 dBFS; no normative limit was found [memory]. Own measurement on sampled "

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
-from audit.measure.bar_turns import FEWEST_BARS, places_in_bar
+from audit.measure.bar_turns import FEWEST_BARS, places_in_bar, turns_in_bar
 from audit.measure.beat_slots import EXTRA_BEATS, BeatSlots
 from audit.measure.harmony import lay_by_harmony
 from audit.results import BarTurns
@@ -76,3 +78,18 @@ def test_places_end_where_the_click_pauses():
     accents = tuple(k in (0, 4, 8) for k in range(12))
     told = places_in_bar(slots, accents, 4)[EXTRA_BEATS:-EXTRA_BEATS].tolist()
     assert told == [0, 1, 2, 3, 0, -1, -1, 0, 1, 2]
+
+
+@pytest.mark.parametrize("always", [0.0, 0.2, 0.5])
+def test_what_begins_all_the_time_is_no_beginning(always: float):
+    """A tone that trembles or is strummed through begins in every slot; what comes on top of it counts."""
+    slots = BeatSlots(0.5 * np.arange(41), [(0, 41)])
+    places = places_in_bar(slots, tuple(k % 4 == 0 for k in range(41)), 4)
+    changes = np.full((len(slots), 12), always)
+    changes[places.repeat(slots.per_beat) == 0, 3] += 0.3
+    motion = SimpleNamespace(told=True, turns=np.sqrt(changes), changes=changes)
+    found = turns_in_bar(motion, slots, places, 4)  # type: ignore[arg-type]
+    assert found is not None
+    assert found.begins[0] == pytest.approx(max(found.begins))
+    assert found.begins[2] == 0.0
+    assert (found.turns[2] > 0.0) == (always > 0.0)  # the same tones as turns are taken as they are

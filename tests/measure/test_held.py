@@ -9,9 +9,9 @@ from itertools import groupby
 import numpy as np
 import pytest
 from scipy.linalg import solve_toeplitz
-from scipy.signal import lfilter
+from scipy.signal import butter, lfilter, sosfilt
 
-from audit.measure import dropouts_kernel
+from audit.measure import dropouts_kernel, held
 from audit.measure.damage import DamageMeter
 from audit.measure.held import FEWEST, SPAN_S, HeldFinder
 from audit.results import Damage, SpliceClick
@@ -269,3 +269,50 @@ def test_half_as_loud_it_is_the_same_and_six_decibels_smaller(bed: Samples):
     (once,), (half,) = (damage(take, 24).clicks for take in (samples, samples * np.float32(0.5)))
     assert (half.at_frame, half.held_frames) == (once.at_frame, once.held_frames)
     assert half.size_dbfs == pytest.approx(once.size_dbfs - 6.02, abs=0.01)
+
+
+# --- bounds: just inside, just outside --------------------------------------------------------------
+
+SPAN = round(0.02 * RATE_HZ)
+
+
+def judged(before: np.ndarray, run: np.ndarray, after: np.ndarray, bits: int) -> bool:
+    """Whether a run between two sides of 20 ms is one."""
+    finder = HeldFinder(RATE_HZ, bits=bits, is_float=False)
+    finder._judge(np.concatenate((before, run, after)).astype(np.float32), 100_000)
+    return len(finder._found) == 1
+
+
+@pytest.mark.parametrize(("under_db", "is_told"), [(31.5, True), (32.5, False)])
+def test_a_smaller_jump_is_not_heard(under_db: float, is_told: bool):
+    """Under the sound around it; the run lies on the sound's middle."""
+    random = np.random.default_rng(4)
+    t = np.arange(SPAN) / RATE_HZ
+    before, after = (0.1 * np.sin(2 * np.pi * 1000 * t) + 1e-3 * random.standard_normal(SPAN) for _ in "ab")
+    level = max(np.sqrt(np.mean(side**2)) for side in (before, after))
+    after[0] = level * 10 ** (-under_db / 20)
+    run = np.full(16, -(before.sum() + after.sum()) / (2 * SPAN))
+    after[0] += run[0]
+    assert judged(before, run, after, 16) is is_told
+
+
+@pytest.mark.parametrize(("codes", "is_told"), [(63, False), (65, True)])
+def test_a_step_of_few_codes_is_no_leap(codes: int, is_told: bool):
+    """In 16 bits, a bass that moves by five codes from sample to sample."""
+    phase = 2 * np.pi * 55 * np.arange(SPAN) / RATE_HZ
+    before = np.round(655 * np.sin(phase - phase[-1])) / 2**15
+    after = (np.round(655 * np.sin(phase)) + codes) / 2**15
+    assert judged(before, np.zeros(16) + 1 / 2**15, after + 1 / 2**15, 16) is is_told
+
+
+@pytest.mark.parametrize(("share", "is_told"), [(0.14, True), (0.1, False)])
+def test_silence_between_two_unlike_sounds_is_a_rest(share: float, is_told: bool):
+    """Noise, and noise below 3 kHz with a share of the whole band."""
+    random = np.random.default_rng(6)
+    band = butter(4, 3000, fs=RATE_HZ, output="sos")
+    low = sosfilt(band, random.standard_normal(SPAN + 500))[500:]
+    after = 0.1 * (low / low.std() + share * random.standard_normal(SPAN))
+    before = 0.1 * random.standard_normal(SPAN)
+    unlike = HeldFinder(RATE_HZ, bits=24, is_float=False)._unlike(before, after)
+    assert unlike == pytest.approx(held.SILENT_UNLIKE, rel=0.25)
+    assert judged(before, np.zeros(24), after, 24) is is_told is (unlike <= held.SILENT_UNLIKE)

@@ -9,7 +9,7 @@ import pytest
 from scipy.signal import butter, lfilter, sosfiltfilt
 
 from audit.measure.levels import LevelMeter
-from audit.measure.wander import LIMIT, Wander, wandering_offset
+from audit.measure.wander import FEWEST_STEPS, LIMIT, Wander, wandering_offset
 from tests import signals
 from tests.measure.feeding import BLOCK_SIZES, beside, fed
 from tests.shared import shared_folder
@@ -64,6 +64,17 @@ def test_a_swing_of_four_seconds_is_told_and_the_turn_of_a_record_is_not(period_
     """33⅓ turns a minute are one in 1.8 s."""
     swing = (0.02 * np.sin(2 * np.pi * T / period_s))[:, None].astype(np.float32)
     assert (wander_of(swing)[0] != 0.0) is told
+
+
+@pytest.mark.parametrize(("seen", "told"), [((0, 4, 7, 10, 13), True), ((0, 4, 9, 13), False)])
+def test_a_stretch_is_seen_in_five_steps_at_least(seen: tuple[int, ...], told: bool):
+    """The steps between them are too loud to say anything; either lasts for 1.4 s."""
+    assert (len(seen) >= FEWEST_STEPS) is told
+    means, levels = np.zeros(60), np.zeros(60)
+    means[20:34], levels[20:34] = 0.02, 0.5
+    levels[[20 + step for step in seen]] = 0.001
+    found = wandering_offset(means, means**2 + levels**2)
+    assert found == (Wander(offset=pytest.approx(0.02), first_step=20, steps=14) if told else Wander())
 
 
 def test_the_worst_channel_and_the_worst_stretch_count():
@@ -141,6 +152,15 @@ CLEAN: dict[str, Callable[[], Wave]] = {
 def test_it_speaks_of_no_sound(name: str):
     wave = CLEAN[name]()
     assert wander_of((0.6 * wave / np.abs(wave).max()).astype(np.float32)[:, None]) == (0.0, 0.0, 0.0)
+
+
+@pytest.mark.parametrize(("corner_hz", "told"), [(0.1, True), (0.3, True), (0.5, False), (1.0, False)])
+def test_a_one_sided_pulse_behind_a_slow_coupling_is_told_in_its_rests(corner_hz: float, told: bool):
+    """As the rule says: below 0.5 Hz its swing back lasts a second and more."""
+    pulses = 0.3 * (55 * T % 1 < 0.1) * (T % 4 < 2)
+    offset, *_ = wander_of(coupled(pulses, corner_hz)[:, None].astype(np.float32))
+    assert (offset < -LIMIT) is told
+    assert (offset == 0.0) is not told
 
 
 def test_a_drop_that_comes_to_rest_off_zero_is_an_offset():

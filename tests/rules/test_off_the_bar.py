@@ -14,7 +14,7 @@ from audit.findings import Finding
 from audit.results import Alignment, BarTurns
 from tests.evidence import findings, show, song, stem
 from tests.rules.test_arrangement import click
-from tests.rules.test_beat_habits import ELSEWHERE, HERE, lying
+from tests.rules.test_beat_habits import ELSEWHERE, HERE, PADS, lying, pad
 
 ON = (0.85, 0.05, 0.05, 0.05)
 LATE, EARLY = (0.05, 0.85, 0.05, 0.05), (0.05, 0.05, 0.05, 0.85)
@@ -237,6 +237,29 @@ def test_a_beat_by_the_fits_is_not_told_of_a_role_that_lies_so_in_another_song()
 def test_twice_as_many_turns_on_the_bar_as_beside_it_keep_it():
     assert not by_lag((0.46, 0.22, 0.16, 0.16), (0.6, 0.2, 0.1, 0.1))
     assert by_lag((0.46, 0.24, 0.15, 0.15), (0.6, 0.2, 0.1, 0.1))
+
+
+@pytest.mark.parametrize(
+    ("turns", "is_told"),
+    [
+        (None, True),
+        ((0.46, 0.16, 0.16, 0.22), False),
+        ((0.46, 0.15, 0.15, 0.24), True),
+        ((0.46, 0.24, 0.15, 0.15), False),
+        ((0.44, 0.18, 0.18, 0.2), True),
+    ],
+)
+def test_a_beat_beside_its_role_s_habit_is_not_told_of_who_keeps_the_bar(
+    turns: tuple[float, ...] | None, is_told: bool
+):
+    """A pad a beat ahead of where pads lie. Nobody says so: then it takes twice as many as beside it."""
+    ahead = pad(-0.5)
+    assert ahead.alignment is not None
+    bar = None if turns is None else keys(turns).alignment
+    odd = replace(
+        ahead, alignment=replace(ahead.alignment, bar_turns=bar.bar_turns if bar is not None else None)
+    )
+    assert bool(told(odd, elsewhere=PADS)) == is_told
 
 
 def test_a_beat_that_the_bar_does_not_confirm_is_a_warning():

@@ -1,0 +1,140 @@
+"""Holes whose edges say too little by their level: a jolt tells a cut; and holes soon after a stroke."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+import scipy.linalg
+import scipy.signal
+
+from audit.measure import dropouts, dropouts_kernel
+from tests import signals
+from tests.measure.test_damage import RATE_HZ, damage
+from tests.waves import Samples
+
+
+@pytest.mark.parametrize(("fade_ms", "cut"), [(0, True), (0.3, True), (0.75, True), (1, False), (3, False)])
+@pytest.mark.parametrize("partials", [1, 5, 20])
+def test_what_ends_within_a_millisecond_ends_with_a_jolt(fade_ms: float, cut: bool, partials: int):
+    """The edge of a low wave says more than its level, wherever in the wave it lies."""
+    fade = round(48 * fade_ms)
+    left = []
+    for number in range(60):
+        phase = 2.0 * np.pi * (41.2 * 2 ** (number / 20) * np.arange(1920) / RATE_HZ + number / 7)
+        wave = sum(0.3 / k**2 * np.sin(k * phase) for k in range(1, partials + 1))
+        wave[1920 - fade :] *= np.linspace(1.0, 0.0, fade)
+        coded = signals.quantise(wave[:, None].astype(np.float32), 24)[:, 0]
+        left.append(dropouts_kernel.jolt(coded.astype(np.float64), 0.0, 36, 960))
+    jolts = np.mean(np.array(left) >= dropouts.JOLT)
+    assert jolts >= 0.98 if cut else jolts <= 0.05
+
+
+def low_saws() -> Samples:
+    """Four seconds of saws that beat, below 900 Hz."""
+    since_s = np.arange(4 * RATE_HZ) / RATE_HZ
+    saws = sum(
+        scipy.signal.sawtooth(2 * np.pi * hz * since_s + i) for i, hz in enumerate((55.0, 55.4, 110.3))
+    )
+    low = scipy.signal.sosfilt(scipy.signal.butter(2, 900, fs=RATE_HZ, output="sos"), saws)
+    return signals.quantise(0.1 * low[:, None].astype(np.float32), 24)
+
+
+def test_a_jolt_tells_holes_whose_level_says_too_little(monkeypatch):
+    wave = low_saws()
+    places = range(60_000, 61_200, 60)
+    holes = [signals.dropout(wave, at, 960)[0] for at in places]
+    assert sum(damage(one).hole_count for one in holes) == len(places)
+    monkeypatch.setattr(dropouts, "JOLT", math.inf)
+    assert sum(damage(one).hole_count for one in holes) < len(places)
+
+
+def test_jolts_tell_no_more_of_sounds_that_are_not_alike(monkeypatch):
+    """Saws and another tone 20 ms later, as two words are."""
+    pieces = []
+    for at in range(60_000, 61_200, 60):
+        wave = low_saws()[:, 0]
+        wave[at : at + 960] = 0.0
+        wave[at + 960 :] = 0.05 * np.sin(2 * np.pi * 700 * np.arange(len(wave) - at - 960) / RATE_HZ)
+        pieces.append(wave)
+    told = [holes_of(wave) for wave in pieces]
+    monkeypatch.setattr(dropouts, "JOLTED", dropouts.KEPT)
+    assert sum(holes_of(wave) for wave in pieces) > sum(told)
+    monkeypatch.setattr(dropouts, "JOLT", math.inf)
+    assert [holes_of(wave) for wave in pieces] == told
+
+
+@pytest.mark.parametrize(("past_zero", "is_told"), [(48, False), (54, True), (66, True)])
+def test_a_low_wave_that_is_near_zero_where_it_is_cut(past_zero: int, is_told: bool, monkeypatch):
+    """Its last millisecond reaches 0.017, 0.024, 0.042 of its top: a rest could end so, but for the jolt."""
+    since_s = np.arange(2 * RATE_HZ) / RATE_HZ
+    wave = signals.quantise((0.2 * np.sin(2 * np.pi * 41.2 * since_s) ** 3)[:, None].astype(np.float32), 24)
+    crossing = 60_000 + int(np.flatnonzero(np.diff(np.sign(wave[60_000:62_000, 0])))[0])
+    holed = signals.dropout(wave, crossing + past_zero, 960)[0]
+    assert damage(holed).hole_count == is_told
+    monkeypatch.setattr(dropouts, "JOLT", math.inf)
+    assert damage(holed).hole_count == 0
+
+
+def stroke(at: int, falls_by: float = 14.0) -> np.ndarray:
+    """Noise that begins at once and dies away, by 2.4 dB in 20 ms."""
+    since_s = (np.arange(2 * RATE_HZ) - at) / RATE_HZ
+    noise = np.random.default_rng(3).standard_normal(2 * RATE_HZ)
+    return np.where(since_s >= 0.0, 0.2 * np.exp(-falls_by * np.maximum(since_s, 0.0)), 0.0) * noise
+
+
+def holes_of(wave: np.ndarray) -> int:
+    return damage(wave[:, None].astype(np.float32)).hole_count
+
+
+@pytest.mark.parametrize("frames", [96, 240])
+def test_a_hole_soon_after_a_stroke_is_told_and_a_second_stroke_is_not(frames: int):
+    """19 ms after nothing. What is struck again is louder than where it was cut off."""
+    begun, cut = stroke(60_000), 60_900
+    hole, again = begun.copy(), begun.copy()
+    hole[cut : cut + frames] = 0.0
+    again[cut:] = 0.0
+    again[cut + frames :] = begun[60_000 : len(begun) - (cut + frames - 60_000)]
+    assert (holes_of(hole), holes_of(again)) == (1, 0)
+
+
+@pytest.mark.parametrize(("frames", "is_told"), [(576, True), (580, False)])
+def test_soon_after_a_stroke_12_ms_are_the_longest(frames: int, is_told: bool):
+    hole = stroke(60_000, falls_by=4.0)
+    hole[60_900 : 60_900 + frames] = 0.0
+    assert holes_of(hole) == is_told
+
+
+def released(partials: int, number: int) -> np.ndarray:
+    """Two notes with 10 ms between them; the first dies away by 30 dB in its last 20 ms and is cut there."""
+    since_s = np.arange(RATE_HZ) / RATE_HZ
+    notes = [
+        sum(0.2 / k**1.5 * np.sin(k * (2 * np.pi * hz * since_s + number)) for k in range(1, partials + 1))
+        for hz in (164.8, 164.8 * 2 ** (number / 12))
+    ]
+    notes[0][-960:] *= 10 ** (-1.5 * np.arange(1, 961) / 960)
+    return np.concatenate((np.zeros(20_000), notes[0], np.zeros(480), notes[1], np.zeros(20_000)))
+
+
+@pytest.mark.parametrize("partials", [1, 6])
+def test_a_release_that_is_cut_off_is_no_cut(partials: int, monkeypatch):
+    """It falls by 14 dB in its last 15 ms; jolts it leaves as well."""
+    notes = [released(partials, number) for number in range(12)]
+    assert sum(holes_of(one) for one in notes) == 0
+    monkeypatch.setattr(dropouts, "FALL_DB", math.inf)
+    assert sum(holes_of(one) for one in notes) >= 2
+
+
+def test_a_jolt_is_what_scipy_leaves_of_the_edge():
+    before = low_saws()[60_000:61_920, 0].astype(np.float64)
+    shaped = before[:-36] * np.sin(np.pi * (np.arange(1884) + 0.5) / 1884) ** 2
+    lags = np.correlate(shaped, shaped, "full")[1883 : 1883 + 25]
+    lags[0] *= 1.0 + 1e-9
+    model = np.concatenate(([1.0], -scipy.linalg.solve_toeplitz(lags[:-1], lags[1:])))
+    left = np.abs(scipy.signal.lfilter(model, 1.0, np.concatenate((before, np.zeros(24)))))
+    expected = left[-60:].max() / left[-60 - 960 : -60].max()
+    assert dropouts_kernel.jolt(before, 0.0, 36, 960) == pytest.approx(expected, rel=0.01)
+    highest = np.abs(before).max()
+    assert dropouts_kernel.last_of(before, 0.0, 48, 1e-3) == np.abs(before[-48:]).max() / highest
+    assert dropouts_kernel.last_of(before, 0.0, 48, 1.01 * highest) == 0.0
