@@ -340,8 +340,10 @@ def test_a_steady_source():
         level_dbfs=-12.0,
     )
     stem = noise(level=0.05) + np.float32(0.01) * moved(code, 48)
+    assert len(source.asked_first(powers(stem))) == 20
     leak = search(source, read_from(stem), powers(stem), lufs=-20.0, channels=1)
     assert leak is not None
+    assert leak.places == 96
     assert leak.level_dbfs == pytest.approx(-52.0, abs=0.7)
     assert leak.delay_ms == pytest.approx(1.0, abs=0.03)
     assert search(source, read_from(noise()), powers(noise()), lufs=-20.0, channels=1) is None
