@@ -229,7 +229,7 @@ def source_of(wave: Samples, song_: Song, *, ticks: bool) -> LeakSource:
         places, between = steady_places(0.0, len(wave) / song_.rate_hz - 0.1), np.zeros(0)
     pieces = reader(wave[:, None], song_.rate_hz)(places)[:, 0]
     level = 20 * np.log10(np.abs(wave).max()) if ticks else -12.0
-    return LeakSource(places_s=places, between_s=between, spectra=spectra(pieces),
+    return LeakSource(places_s=places, between_s=between, spectra_of=spectra(pieces).__getitem__,
                       lufs=loudness(wave[:, None], song_.rate_hz), level_dbfs=float(level))  # fmt: skip
 
 

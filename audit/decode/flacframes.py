@@ -11,6 +11,7 @@ from audit.decode.source import Source
 
 _TAIL_BYTES = 4 << 20  # a frame of 65 535 samples in 8 channels of 24 bits takes 1.6 MB
 _BLOCK_SIZES = {1: 192, **{code: 144 << code for code in range(2, 6)}, **{c: 1 << c for c in range(8, 16)}}
+_SIZE_BYTES, _RATE_BYTES = {6: 1, 7: 2}, {12: 1, 13: 2, 14: 2}  # written behind the number, by their codes
 _FIXED_BLOCKSIZE_AT = 8  # STREAMINFO begins behind the magic and its block header
 
 
@@ -47,10 +48,11 @@ def find_last_frame(tail: bytes, fixed_block: int) -> FrameHead | None:
     return None
 
 
-def read_frame_head(data: bytes, offset: int, fixed_block: int) -> FrameHead | None:
+def read_frame_head(data: bytes, offset: int, fixed_block: int, *, before: int = 0) -> FrameHead | None:
     """The frame header at that place; None where there is none.
 
     fixed_block: the stream's block size, by which frames are numbered where the block size is fixed.
+    before: bytes of the file before `data`.
     """
     head = data[offset : offset + 16]
     if len(head) < 6 or head[0] != 0xFF or head[1] & 0xFE != 0xF8 or head[3] & 1:
@@ -59,13 +61,13 @@ def read_frame_head(data: bytes, offset: int, fixed_block: int) -> FrameHead | N
     number, place = _coded_number(head, 4)
     if size_code == 0 or rate_code == 15 or number is None:
         return None
-    size_bytes = {6: 1, 7: 2}.get(size_code, 0)
+    size_bytes = _SIZE_BYTES.get(size_code, 0)
     frames = _BLOCK_SIZES.get(size_code) or int.from_bytes(head[place : place + size_bytes], "big") + 1
-    place += size_bytes + {12: 1, 13: 2, 14: 2}.get(rate_code, 0)
+    place += size_bytes + _RATE_BYTES.get(rate_code, 0)
     if place >= len(head) or crc8(head[:place]) != head[place]:
         return None
     first = number if head[1] & 1 else number * fixed_block
-    return FrameHead(offset=offset, first_frame=first, frames=frames)
+    return FrameHead(offset=before + offset, first_frame=first, frames=frames)
 
 
 def _fixed_block(source: Source) -> int:

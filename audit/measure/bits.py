@@ -14,6 +14,8 @@ from audit.measure.steps import part_channels
 FLOAT_BITS = 24
 """A float file whose samples are all whole codes of 24 bits holds such audio."""
 
+FIRST_FRAMES = 4096
+
 ENOUGH_VALUES = 4096
 """Distinct values past which they are not counted: more than a waveform drawn by a program has."""
 
@@ -43,20 +45,26 @@ class BitsMeter:
         if self._bits is None or len(block) == 0:
             return
         for channel in range(self._channels):
-            if self._used[channel] & 1 or self._between[channel]:
-                continue  # the lowest bit is in use: nothing more to learn
-            if self._bits <= 24:
-                scaled = block[:, channel] * np.float32(2.0 ** (self._bits - 1))
-                codes = scaled.astype(np.int32)
-                if self._is_float and (np.abs(scaled).max() > 2.0**23 or np.any(codes != scaled)):
-                    self._between[channel] = True
-                    continue
-                self._used[channel] |= int(np.bitwise_or.reduce(codes))
-                self._count(codes, self._bits)
-            else:
-                wide = (block[:, channel] * 2.0 ** (self._bits - 1)).astype(np.int64)
-                self._used[channel] |= int(np.bitwise_or.reduce(wide))
-                self._count(wide, self._bits)
+            wave = block[:, channel]
+            # Most samples show the lowest bit at once; of floats any may be no whole code.
+            first = len(wave) if self._is_float else FIRST_FRAMES
+            for piece in (wave[:first], wave[first:]):
+                if len(piece) == 0 or self._used[channel] & 1 or self._between[channel]:
+                    break  # the lowest bit is in use: nothing more to learn
+                self._look(channel, piece, self._bits)
+
+    def _look(self, channel: int, wave: Samples, bits: int) -> None:
+        if bits > 24:
+            codes: npt.NDArray[np.integer] = (wave * 2.0 ** (bits - 1)).astype(np.int64)
+        else:
+            scaled = wave * np.float32(2.0 ** (bits - 1))
+            codes = scaled.astype(np.int32)
+            if self._is_float and (np.abs(scaled).max() > 2.0**23 or np.any(codes != scaled)):
+                self._between[channel] = True
+                return
+        self._used[channel] |= int(np.bitwise_or.reduce(codes))
+        if not self._used[channel] & 1:  # else nobody asks how many there are
+            self._count(codes, bits)
 
     def _count(self, codes: npt.NDArray[np.integer], bits: int) -> None:
         if self._distinct >= ENOUGH_VALUES:

@@ -47,7 +47,7 @@ class StemMeter:
     def __init__(
         self, rate_hz: int, channels: int, *, bits: int | None, is_float: bool, timecode: bool = False
     ) -> None:
-        self._gate = FiniteGate(channels)
+        self._gate = FiniteGate(channels, whole=bits is not None and not is_float)
         self._loudness = LoudnessMeter(rate_hz, channels)
         self._peaks = PeakMeter(rate_hz, channels)
         self._sums = StepSums(rate_hz, channels)
@@ -75,7 +75,8 @@ class StemMeter:
         self._timecode = TimecodeMeter(rate_hz, channels, expected=timecode)
 
     def add(self, block: Samples) -> Samples:
-        """One block, float32, shape (frames, channels); it may hold NaN and infinity.
+        """One block, float32, shape (frames, channels); it may hold NaN and infinity, as only samples that
+        were floats in their file can.
 
         Returns it as it was measured: without those.
         """

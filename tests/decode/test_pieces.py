@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 import soundfile
 
+from audit.decode import flacpieces
 from audit.decode.flacpieces import FlacFrames
 from audit.decode.header import read_header
 from audit.decode.pieces import read_pieces
@@ -146,6 +147,33 @@ def test_a_tag_before_the_flac_and_other_data_in_it_are_stepped_over(flac, tmp_p
     tagged = tmp_path / "tagged.flac"
     tagged.write_bytes(tag + data[:42] + other + data[42:])
     same_as(whole, pieces_of(tagged, SPARSE, 480), SPARSE, 480)
+
+
+@pytest.mark.parametrize("at_once", [17, 1000, 4099, 1 << 16])
+def test_frames_are_found_wherever_a_reading_ends(flac, monkeypatch, at_once: int):
+    path, _ = flac
+    with Source(path) as source:
+        whole = FlacFrames.found(source, 480_123)
+        monkeypatch.setattr(flacpieces, "_AT_ONCE", at_once)
+        heads = flacpieces._heads(source, whole.heads[0].offset, 4096, 480_123)
+    assert heads == whole.heads
+    assert len(heads) == 119
+
+
+@pytest.mark.parametrize(
+    ("data", "stop", "places"),
+    [
+        (b"", 0, []),
+        (b"\xff", 1, []),
+        (b"\xff\xf8", 2, [0]),
+        (b"\xff\xf8\xff\xff\xf8\xf8\xff", 7, [0, 3]),
+        (b"\xff\xf8\xff\xff\xf8\xf8\xff", 3, [0]),
+        (b"\xff\xf8\xff\xff\xf8\xf8\xff", 4, [0, 3]),
+    ],
+)
+def test_where_a_pair_of_bytes_stands(data: bytes, stop: int, places: list[int]):
+    assert flacpieces._places_of(b"\xff\xf8", data, stop) == places
+    assert flacpieces._places_of(b"\xff", data, stop) == []  # a stream that ends in the middle of it
 
 
 @pytest.mark.parametrize("change", ["length unknown", "cut short", "a frame gone", "a header spoilt"])

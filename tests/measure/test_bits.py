@@ -37,6 +37,22 @@ def test_one_odd_sample_is_enough_to_use_the_lowest_bit(size):
     assert bits_in_use(samples, 24, size=size) == 24
 
 
+@pytest.mark.parametrize("frame", [0, 4095, 4096, 65_535, 65_536])
+@pytest.mark.parametrize("is_float", [False, True])
+def test_wherever_in_a_block_it_stands(frame, is_float):
+    samples = signals.quantise(signals.noise(2.0)[0], 16)
+    samples[frame] = np.float32(0.25 + 2.0**-23)
+    assert bits_in_use(samples, 24, is_float=is_float) == 24
+    assert distinct(samples, 24, is_float=is_float) == 0
+
+
+@pytest.mark.parametrize("frame", [4096, 20_000])
+def test_a_float_sample_that_is_no_code_counts_though_the_lowest_bit_was_met_before(frame):
+    samples = signals.quantise(signals.noise(0.5)[0], 24)
+    samples[frame] = np.float32(2.0**-26)
+    assert bits_in_use(samples, 32, is_float=True) is None
+
+
 @pytest.mark.parametrize(("halvings", "used"), [(0, 16), (1, 17), (3, 19)])
 def test_a_gain_by_a_power_of_two_moves_the_bits_down(halvings, used):
     samples = signals.quantise(signals.noise(0.5)[0], 16) * np.float32(0.5**halvings)

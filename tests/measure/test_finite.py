@@ -26,6 +26,11 @@ def test_bad_samples_are_counted_placed_and_silenced(bad, size):
     assert passed.dtype == np.float32
 
 
+def test_samples_that_were_whole_numbers_are_not_asked():
+    block = np.array([[np.nan]], np.float32)  # what no decoder makes of them shows that they are not
+    assert FiniteGate(1, whole=True).pass_on(block) is block
+
+
 def test_the_callers_block_is_left_alone():
     block = np.array([[np.nan], [0.5]], np.float32)
     FiniteGate(1).pass_on(block)

@@ -197,7 +197,7 @@ def click_source(lufs: float | None = -30.0) -> LeakSource:
     return LeakSource(
         places_s=places_s,
         between_s=between_s,
-        spectra=spectra(cut(ticks(), places_s)),
+        spectra_of=spectra(cut(ticks(), places_s)).__getitem__,
         lufs=lufs,
         level_dbfs=-8.0,
     )
@@ -216,6 +216,47 @@ def test_a_search_tells_level_and_place():
     two_sided = search(click_source(), read_from(stem), powers(stem), lufs=-20.0, channels=2)
     assert two_sided is not None
     assert two_sided.relative_db == pytest.approx(leak.relative_db + 3.01, abs=0.01)
+
+
+def asked_of(stem: np.ndarray) -> list[int]:
+    """How many places a search reads, one reading after another."""
+    asked: list[int] = []
+    read = read_from(stem)
+
+    def counted(places_s: np.ndarray) -> np.ndarray:
+        asked.append(len(places_s))
+        return read(places_s)
+
+    search(click_source(), counted, powers(stem), lufs=-20.0, channels=1)
+    return asked
+
+
+def test_a_part_without_a_leak_is_read_at_few_places():
+    assert len(BEATS_S) == 76
+    assert asked_of(noise(level=0.02)) == [40]
+    assert asked_of(noise(level=0.02) + np.float32(0.1) * ticks()) == [40, 76, 76]  # the third: between beats
+    assert asked_of(np.zeros(FRAMES, dtype=np.float32)) == []
+
+
+def test_those_places_are_the_quietest():
+    stem = noise(level=0.3)
+    stem[20 * RATE_HZ :] *= np.float32(0.1)  # 40 places and a few that the loud half reaches into
+    places_s = click_source().places_s[click_source().asked_first(powers(stem))]
+    assert len(places_s) == 40
+    assert (np.diff(places_s) > 0.0).all()
+    assert places_s[0] >= 19.9
+
+
+def test_a_leak_in_the_difference_of_the_sides_alone():
+    """The first look suspects the second row only."""
+    stem, click = noise(level=0.02), np.float32(0.05) * ticks()
+
+    def read(places_s: np.ndarray) -> np.ndarray:
+        return np.stack([cut(stem, places_s), cut(noise(5, 0.001) + click, places_s)], axis=1)
+
+    leak = search(click_source(), read, powers(stem), lufs=-20.0, channels=2)
+    assert leak is not None
+    assert leak.level_dbfs == pytest.approx(-8.0 - 26.0, abs=0.5)
 
 
 def test_without_loudness_there_is_none_to_compare():
@@ -294,13 +335,15 @@ def test_a_steady_source():
     source = LeakSource(
         places_s=places_s,
         between_s=np.zeros(0),
-        spectra=spectra(cut(code, places_s)),
+        spectra_of=spectra(cut(code, places_s)).__getitem__,
         lufs=-15.0,
         level_dbfs=-12.0,
     )
     stem = noise(level=0.05) + np.float32(0.01) * moved(code, 48)
+    assert len(source.asked_first(powers(stem))) == 20
     leak = search(source, read_from(stem), powers(stem), lufs=-20.0, channels=1)
     assert leak is not None
+    assert leak.places == 96
     assert leak.level_dbfs == pytest.approx(-52.0, abs=0.7)
     assert leak.delay_ms == pytest.approx(1.0, abs=0.03)
     assert search(source, read_from(noise()), powers(noise()), lufs=-20.0, channels=1) is None

@@ -3,6 +3,7 @@ silent."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -14,6 +15,10 @@ from audit.evidence import SongEvidence, StemEvidence
 from audit.facts import Song
 from audit.findings import Severity
 from audit.folder.walk import walk
+from audit.measure.leak_search import steady_places
+from audit.measure.leak_spectra import spectra
+from audit.pipeline.song import bleed
+from audit.pipeline.song.bleed import _held, _SourceSpectra
 from audit.pipeline.song.listen import listen
 from tests.evidence import findings, show
 from tests.shows import OrdinaryShow, copied
@@ -111,3 +116,58 @@ def test_a_source_at_another_rate(one_song):
     soundfile.write(path, resample_poly(samples, 147, 160, axis=0), 44_100, subtype="PCM_24")
     assert rate_hz == 48_000
     assert told(heard(one_song)) == [("click-bleed", "Bass.wav")]
+
+
+def test_what_was_read_is_not_read_again():
+    asked: list[list[float]] = []
+
+    def read(places_s: np.ndarray) -> np.ndarray:
+        asked.append(places_s.tolist())
+        return places_s[:, None, None] * np.ones((1, 2, 3), dtype=np.float32)
+
+    held = _held(read, np.array([1.0, 2.0, 3.0]))
+    for wanted in ([2.0, 3.0], [0.5, 1.0, 1.5, 3.0, 4.0], [0.0, 5.0]):
+        found = held(np.array(wanted))
+        assert found.shape == (len(wanted), 2, 3)
+        assert found[:, 0, 0].tolist() == wanted
+    assert asked == [[1.0, 2.0, 3.0], [0.5, 1.5, 4.0], [0.0, 5.0]]
+
+
+def test_a_sources_spectra_are_made_when_they_are_asked_for_first():
+    places_s = np.arange(100) * 0.25
+    pieces = np.random.default_rng(7).normal(size=(100, 2, 9600)).astype(np.float32)
+    asked: list[list[float]] = []
+
+    def read(wanted_s: np.ndarray) -> Iterator[np.ndarray]:
+        asked.append(wanted_s.tolist())
+        yield from pieces[np.searchsorted(places_s, wanted_s)]
+
+    every, source = spectra(pieces[:, 0]), _SourceSpectra(places_s, read)
+    for rows in (np.arange(3, 70), np.array([0, 5, 69, 99]), np.array([], dtype=np.int64), np.arange(100)):
+        np.testing.assert_allclose(source.of(rows), every[rows], atol=1e-6 * np.abs(every).max())
+    assert asked[:2] == [places_s[3:70].tolist(), places_s[[0, 99]].tolist()]
+    assert sum(len(places) for places in asked) == 100  # each once
+
+
+@pytest.mark.parametrize("audience", [True, False])
+def test_a_source_is_read_where_parts_are_quiet(one_song, monkeypatch, audience: bool):
+    if not audience:
+        for name in ("Bass.wav", "Lead Vox.wav"):
+            one_song.file(TITLE, name).unlink()
+    read: dict[str, list[int]] = {}
+    usual = bleed.read_pieces
+
+    def counted(path, header, starts, frames, told):
+        read.setdefault(path.name, []).append(len(starts))
+        return usual(path, header, starts, frames, told)
+
+    monkeypatch.setattr(bleed, "read_pieces", counted)
+    evidence = heard(one_song)
+    assert evidence.click is not None
+    if not audience:
+        assert read == {}
+        return
+    assert {"Bass.wav", "Lead Vox.wav", "Click.wav", "LTC.wav"} == set(read)
+    track = of(evidence, "LTC.wav").parts[0].measures.timecode
+    (places,) = read["LTC.wav"]  # for both parts in one go
+    assert 20 <= places <= 40 < len(steady_places(track.start_s, track.end_s))

@@ -21,7 +21,7 @@ from audit.evidence import PartEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.measure.leak import Numbers
 from audit.measure.leak_search import LeakSource, Read, click_places, search, steady_places
-from audit.measure.leak_spectra import AT_ONCE, PIECE_S, Pieces, spectra
+from audit.measure.leak_spectra import AT_ONCE, PIECE_S, Pieces, Spectra, spectra
 from audit.measure.samples import mono
 from audit.results import Leak, TimecodeTrack
 
@@ -43,17 +43,21 @@ def with_leaks(
 
     powers: mean square of every 100 ms of a stem, shape (steps, channels). progress: told (stem, 0).
     """
+    sources = _click(song, headers, progress), _timecode(song, headers, progress)
+    levels = [
+        _level(powers[stem.name], part) for stem in song.stems for part in stem.parts if _is_asked(part)
+    ]
     try:
-        sources = _click(song, headers, progress), _timecode(song, headers, progress)
+        for source in sources:
+            if source is not None and levels:  # in one go, as a coded file is looked through for them
+                source.spectra_of(np.unique(np.concatenate([source.asked_first(level) for level in levels])))
     except UnreadableAudioError:
         return song  # a file vanished since it was heard; its own finding tells
     stems = []
     for stem in song.stems:
         try:
             parts = tuple(
-                _heard(stem, part, headers, powers[stem.name], sources, progress)
-                if part.audience and not part.silent
-                else part
+                _heard(stem, part, headers, powers[stem.name], sources, progress) if _is_asked(part) else part
                 for part in stem.parts
             )
             stems.append(replace(stem, parts=parts))
@@ -62,15 +66,24 @@ def with_leaks(
     return replace(song, stems=tuple(stems))
 
 
+def _is_asked(part: PartEvidence) -> bool:
+    return part.audience and not part.silent
+
+
+def _level(powers: npt.NDArray[np.float32], part: PartEvidence) -> npt.NDArray[np.float32]:
+    """Mean square of a part's louder channel every 100 ms, shape (steps,)."""
+    level: npt.NDArray[np.float32] = powers[:, list(part.measures.channels)].max(axis=1)
+    return level
+
+
 def _heard(
     stem: StemEvidence, part: PartEvidence, headers: Mapping[str, Header],
     powers: npt.NDArray[np.float32], sources: tuple[LeakSource | None, LeakSource | None], progress: Told,
 ) -> PartEvidence:  # fmt: skip
-    channels = part.measures.channels
-    level = powers[:, list(channels)].max(axis=1)
+    channels, level = part.measures.channels, _level(powers, part)
     read = _reader(stem, channels, headers, progress)
-    # All places in one go: a coded file is decoded for them once.
-    wanted = [source.places_s[source.quietest(level)[0]] for source in sources if source is not None]
+    # All places in one go: a coded file is looked through for them once, and mostly never again.
+    wanted = [source.places_s[source.asked_first(level)] for source in sources if source is not None]
     if wanted:
         read = _held(read, np.unique(np.concatenate(wanted)))
     click, timecode = (
@@ -96,7 +109,7 @@ def _click(song: SongEvidence, headers: Mapping[str, Header], progress: Told) ->
         return None
     stem, part = found
     places_s, between_s = click_places(np.array(song.click.beats_s), song.click.subdivision)
-    pieces = _pieces(stem, part.measures.channels, headers, progress, places_s)
+    pieces = partial(_pieces, stem, part.measures.channels, headers, progress)
     return _source(part, places_s, between_s, pieces, part.measures.peaks.sample_dbfs)
 
 
@@ -105,23 +118,48 @@ def _timecode(song: SongEvidence, headers: Mapping[str, Header], progress: Told)
         track = part.measures.timecode
         if track is not None and track.end_s - track.start_s >= SHORTEST_S:
             places_s = steady_places(track.start_s, track.end_s)
-            pieces = _pieces(stem, (track.channel,), headers, progress, places_s)
+            pieces = partial(_pieces, stem, (track.channel,), headers, progress)
             return _source(part, places_s, np.zeros(0), pieces, track.level_dbfs)
     return None
 
 
 def _source(
-    part: PartEvidence, places_s: Numbers, between_s: Numbers, pieces: Iterator[Pieces],
-    level_dbfs: float,
+    part: PartEvidence, places_s: Numbers, between_s: Numbers,
+    pieces: Callable[[Numbers], Iterator[Pieces]], level_dbfs: float,
 ) -> LeakSource:  # fmt: skip
-    found = []
-    while some := [piece[0] for piece in islice(pieces, AT_ONCE)]:  # they are not kept
-        found.append(spectra(np.stack(some)))
     lufs = part.measures.loudness.integrated_lufs
     return LeakSource(
-        places_s=places_s, between_s=between_s, spectra=np.concatenate(found), level_dbfs=level_dbfs,
+        places_s=places_s, between_s=between_s, spectra_of=_SourceSpectra(places_s, pieces).of,
+        level_dbfs=level_dbfs,
         lufs=None if lufs is None else lufs - 10.0 * float(np.log10(len(part.measures.channels))),
     )  # fmt: skip
+
+
+class _SourceSpectra:
+    """A source's spectra, each made when it is asked for first: in most songs half of the places are where
+    some part is quiet. They are kept, the pieces are not.
+
+    places_s: where its pieces begin. pieces: gives them, one after another, by such moments (ascending).
+    """
+
+    def __init__(self, places_s: Numbers, pieces: Callable[[Numbers], Iterator[Pieces]]) -> None:
+        self._places_s = places_s
+        self._pieces = pieces
+        self._known = np.zeros((0, 0), dtype=np.complex64)
+        self._at = np.full(len(places_s), -1)  # the row of `_known`
+
+    def of(self, rows: npt.NDArray[np.int64]) -> Spectra:
+        """The spectra at these places, rows of places_s (ascending)."""
+        missing = rows[self._at[rows] < 0]
+        if len(missing):
+            pieces = self._pieces(self._places_s[missing])
+            found = [self._known] if len(self._known) else []
+            while some := [piece[0] for piece in islice(pieces, AT_ONCE)]:
+                found.append(spectra(np.stack(some)))
+            self._at[missing] = len(self._known) + np.arange(len(missing))
+            self._known = np.concatenate(found)
+        known: Spectra = self._known[self._at[rows]]
+        return known
 
 
 def _reader(
@@ -151,13 +189,21 @@ def _pieces(
 
 def _held(read: Read, places_s: Numbers) -> Read:
     """The same, with the pieces at these places (ascending) read already."""
-    pieces = read(places_s) if len(places_s) else np.zeros((0, 1, 1), dtype=np.float32)
+    if not len(places_s):
+        return read
+    pieces = read(places_s)
 
-    def again(wanted_s: Numbers) -> Pieces:
+    def the_others_too(wanted_s: Numbers) -> Pieces:
         rows = np.minimum(np.searchsorted(places_s, wanted_s), len(places_s) - 1)
-        return pieces[rows] if len(rows) and np.array_equal(places_s[rows], wanted_s) else read(wanted_s)
+        missing = places_s[rows] != wanted_s
+        if missing.all():
+            return read(wanted_s)
+        found = pieces[rows]
+        if missing.any():
+            found[missing] = read(wanted_s[missing])
+        return found
 
-    return again
+    return the_others_too
 
 
 def mixed(piece: Pieces) -> Pieces:
