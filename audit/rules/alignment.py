@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from statistics import median
@@ -11,7 +12,7 @@ from audit.facts import Role
 from audit.findings import Severity
 from audit.results import Phase
 from audit.rules.alignment_words import Judged, Verdict, between_hit, offset_hit
-from audit.rules.half_beats import BEATERS, STRIKES_ON, a_quarter_off, strikes_between, told_apart
+from audit.rules.half_beats import STRIKES_ON, a_quarter_off, strikes_between, told_apart
 from audit.rules.places import (
     MARKING,
     SLOW,
@@ -61,6 +62,7 @@ ENOUGH_TO_BE_SURE = 5
             "surely": 6.0,
             "figure_ms": 12.0,
             "figure_on_beat": 0.9,
+            "figure_before": 0.25,
             "onsets": 30,
             "confidence": 0.5,
             "precedent": 0.9,
@@ -125,7 +127,8 @@ ENOUGH_TO_BE_SURE = 5
     " drums, percussion, loops and bass that strike beside the eighths here (a warning alone; of a bass "
     "half a beat off a note, as off-beat basses are written so); where neither tells, all places that look "
     "the same are named. A stem all of whose strokes lie on one third or quarter of the beat (within "
-    "{figure_ms:g} ms), drums, loops and basses apart, plays a figure.",
+    "{figure_ms:g} ms), drums and loops apart, plays a figure; a bass does where {figure_before:.0%} of its "
+    "strokes lie on the beat as they stand.",
     source="Friberg & Sundberg 1995, J. Acoust. Soc. Am. 98(5), 2524–2531: a displacement is heard from 6 "
     "ms or 2.5 % of the interval on; the limits: own judgement above that. Spreads of ensembles 30–50 ms: "
     "Rasch 1979 [memory].",
@@ -269,12 +272,17 @@ def _told_by_click(judged: Judged, click: ByClick, limit: Limit) -> Verdict:
 
 
 def _is_a_figure(judged: Judged, song: SongEvidence, limit: Limit) -> bool:
-    """Whether all its strokes lie on one third or quarter of the beat: an off-beat that is written so."""
+    """Whether all its strokes lie on one third or quarter of the beat: an off-beat that is written so. Of a
+    bass that is asked where it strikes on the beats too, as they stand."""
     on_beat, bpm = judged.phase.on_beat, song.click.bpm if song.click is not None else None
-    if judged.stem.role in BEATERS or judged.stem.role is Role.LOOP or bpm is None or on_beat is None:
+    if judged.stem.role in {Role.DRUMS, Role.LOOP} or bpm is None or on_beat is None:
         return False
+    quarters, parts = judged.phase.quarters, (3, 4)
+    if judged.stem.role is Role.BASS:
+        before = 0.0 if quarters is None else quarters[3 if judged.off_ms > 0.0 else 1]
+        parts = (4,) if before >= limit["figure_before"] else ()
     beat_ms = 60_000.0 / bpm
-    near = min(abs(abs(judged.off_ms) - beat_ms / parts) for parts in (3, 4))
+    near = min((abs(abs(judged.off_ms) - beat_ms / part) for part in parts), default=math.inf)
     return on_beat >= limit["figure_on_beat"] and near <= limit["figure_ms"]
 
 

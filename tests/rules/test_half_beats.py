@@ -190,6 +190,24 @@ def test_a_bass_exactly_half_a_beat_off_may_be_written_so():
     assert "written" not in found.advice
 
 
+@pytest.mark.parametrize(
+    ("off_ms", "quarters", "told"),
+    [
+        (125.0, (0.75, 0.0, 0.0, 0.25), False),  # on the beat as well, as it stands
+        (125.0, (0.76, 0.0, 0.0, 0.24), True),
+        (125.0, (0.75, 0.25, 0.0, 0.0), True),  # that would be the beat of one that is early
+        (-125.0, (0.75, 0.25, 0.0, 0.0), False),
+        (110.0, (0.6, 0.0, 0.0, 0.4), True),  # no quarter of 500 ms
+    ],
+)
+def test_a_bass_on_the_beat_and_a_sixteenth_after_it_plays_a_figure(
+    off_ms: float, quarters: tuple[float, float, float, float], told: bool
+):
+    odd = replace(band("Night Ferry", {"Bass.wav": off_ms}, on_beat=0.95, quarters=quarters), click=CLICK)
+    found = findings("offset-from-click", tour(odd))
+    assert [one.stem for one in found] == (["Bass.wav"] if told else [])
+
+
 def test_the_whole_band_is_told_once():
     """One stem on the beats is left: of such the click is as likely to be off."""
     (found,) = findings(
