@@ -121,18 +121,19 @@ from audit.rules.whole_song_words import bar_hit
     "and does not hold the old one on (by what sounds it gains less than {held:g}), or a guitar, horn or "
     "tune two beats off that has less than {answer_of_usual:.0%} of the others' fit (early "
     "{ahead_of_usual:.0%}), or {answer_without:g} times the spread without the loudest: such figures are "
-    "meant so. One beat by which it gains less than {beat_by_state:g} by what sounds is a warning. One bar "
-    "is told of faint stems too, as a warning (a correlation of {bar_fit:g}, without the stem that fits "
-    "best {of_best:.0%} of it, half a beat off at most {bar_half:.0%}, as it stands at most "
-    "{bar_as_is:.0%}), where two others and more say so, more than twice as many as say the opposite, by "
-    "what begins ({bar_by_changes:g}) and by what sounds ({bar_by_state:g}), {bar_sure:g} times the spread "
-    "of their bars with and without the loudest. Two camps of equal size, each of which says so of the "
-    "other alone, are one warning. Warnings, too, are what a role's habit tells: a stem whose fits have "
-    "their top one beat (to {beside:g}, {beside_early:g} for early ones) beside where the top is in the "
-    "show's other songs, in both halves of the song and against two other stems and more, where the others "
-    "go with one another at {company:g} and more (audit.measure.beat_place); and a bass, keys, strings or "
-    "pad that strike a beat after the turns of chord and ring on, where their role strikes on the turns in "
-    "four other songs and more, all of them. Where the click's accents tell bars, they speak too "
+    "meant so. One beat by which it gains less than {beat_by_state:g} by what sounds is a warning, and "
+    "nothing where the correlation is under {faint:g} and another lag has {as_good:.0%} of it. One bar is "
+    "told of faint stems too, as a warning (a correlation of {bar_fit:g}, without the stem that fits best "
+    "{of_best:.0%} of it, half a beat off at most {bar_half:.0%}, as it stands at most {bar_as_is:.0%}), "
+    "where two others and more say so, more than twice as many as say the opposite, by what begins "
+    "({bar_by_changes:g}) and by what sounds ({bar_by_state:g}), {bar_sure:g} times the spread of their "
+    "bars with and without the loudest. Two camps of equal size, each of which says so of the other alone, "
+    "are one warning. Warnings, too, are what a role's habit tells: a stem whose fits have their top one "
+    "beat (to {beside:g}, {beside_early:g} for early ones) beside where the top is in the show's other "
+    "songs, in both halves of the song and against two other stems and more, where the others go with one "
+    "another at {company:g} and more (audit.measure.beat_place); and a bass, keys, strings or pad that "
+    "strike a beat after the turns of chord and ring on, where their role strikes on the turns in four "
+    "other songs and more, all of them. Where the click's accents tell bars, they speak too "
     "(audit.measure.bar_turns): a bass, chords or pads whose chords turn on the second or the last beat of "
     "the bar ({turns:.0%} of {turns_bars:g} bars' turns and more, {turns_first:.0%} at most on the first), "
     "while those of another stem, or of the role in three other songs, turn on the first "
@@ -334,6 +335,8 @@ def _told(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> Off | N
                 beats.gain_by_state < limit["beat_by_state"]
                 or not turns_beside(stem, beats.shift_beats, limit)
             )
+            if hardly and beats.at_best < limit["faint"] and _fits_elsewhere_too(beats, limit):
+                continue
             return Off(
                 stem=stem, beats=beats, shift_beats=beats.shift_beats, saying_so=beats.saying_so,
                 sure=not figure and not hardly,
@@ -352,6 +355,11 @@ def _told(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> Off | N
     return Off(
         stem=stem, beats=beats, shift_beats=beside.beats, saying_so=beside.saying_so, beside=beside
     )  # fmt: skip
+
+
+def _fits_elsewhere_too(beats: Beats, limit: Limit) -> bool:
+    """Whether another lag fits as well: one chord all through fits wherever its strokes fall alike."""
+    return beats.at_second >= limit["as_good"] * beats.at_best
 
 
 def _as_the_bar_says(

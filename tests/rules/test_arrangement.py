@@ -347,3 +347,24 @@ def test_lengths_in_bars():
     assert bars_of(4.021, click(), 0.02) is None
     assert bars_of(0.5, click(), 0.02) is None
     assert bars_of(4.0, click(metre=None), 0.02) is None
+
+
+@pytest.mark.parametrize(
+    ("at_best", "at_second", "gain_by_state", "told"),
+    [
+        (0.19, 0.172, 0.07, False),
+        (0.19, 0.170, 0.07, True),  # the other fits less well
+        (0.2, 0.2, 0.07, True),  # no faint fit
+        (0.19, 0.19, 0.08, True),  # what sounds says it too
+    ],
+)
+def test_a_beat_that_is_faint_and_one_of_several(
+    at_best: float, at_second: float, gain_by_state: float, told: bool
+):
+    """One chord all through: wherever its strokes fall alike it fits alike."""
+    odd = shifted(
+        "Synth.wav", 1.0, at_best=at_best, at_best_without_loudest=at_best, at_zero=0.03, usual=0.3,
+        at_second=at_second, second_beats=-3.0, gain_by_state=gain_by_state, half_late=0.0, half_early=0.0,
+    )  # fmt: skip
+    evidence = show(song("Night Ferry", odd, click=click()))
+    assert [one.stem for one in findings("shifted-by-beats", evidence)] == (["Synth.wav"] if told else [])
