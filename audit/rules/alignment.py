@@ -277,7 +277,8 @@ def _is_a_figure(judged: Judged, song: SongEvidence, limit: Limit) -> bool:
     on_beat, bpm = judged.phase.on_beat, song.click.bpm if song.click is not None else None
     if judged.stem.role in {Role.DRUMS, Role.LOOP} or bpm is None or on_beat is None:
         return False
-    quarters, parts = judged.phase.quarters, (3, 4)
+    quarters = judged.phase.quarters
+    parts: tuple[int, ...] = (3, 4)
     if judged.stem.role is Role.BASS:
         before = 0.0 if quarters is None else quarters[3 if judged.off_ms > 0.0 else 1]
         parts = (4,) if before >= limit["figure_before"] else ()
