@@ -5,7 +5,7 @@
 A sound that begins rises out of silence, if fast; one that is cut into begins in the middle of a wave. That
 is a step, and how sharp a step is the fifth difference says: it lets a step through sixfold and takes out
 what is smooth. Hats, snares and synths hold sharp things too, so the first one is compared with the
-sharpest of the next 40 s: an instrument whose notes begin so has more of them.
+sharpest of the next 40 s, less what it is louder by: an instrument whose notes begin so has more of them.
 
 Own method. Differences of a high order tell steps from smooth sound as linear prediction does (Vaseghi,
 Advanced Digital Signal Processing and Noise Reduction, chapter on impulsive noise [memory]).
@@ -30,8 +30,11 @@ LEAST = 0.06
 
 FROM_S, UNTIL_S = 0.002, 0.02
 RINGS_ON = 0.25
-"""After a cut the sound goes on: its RMS from 2 to 20 ms is at least so much of the first sample. A lone
-sample in front of silence is a click of the program that wrote it."""
+"""After a cut the sound goes on: what moves in it from 2 to 20 ms is at least so much of the step (standard
+deviation: a constant is no sound). A lone sample in front of silence is a click of what wrote it."""
+
+MOST = 1000.0
+"""Sharper than this is no more of a finding."""
 
 WATCHED_S, LEAST_S = 40.0, 5.0
 LIKE_OTHERS = 1.5
@@ -52,8 +55,15 @@ class _Channel:
     step: float = 0.0
     sharp: float = 0.0  # 0.0: no hard start
     later: float = 0.0
+    peak: float = 0.0  # highest sample of the first 20 ms,
+    later_peak: float = 0.0  # and after them
     watched: int = 0
     done: bool = False
+
+    @property
+    def louder(self) -> float:
+        """How many times as high the first 20 ms are as what comes later."""
+        return self.peak / max(self.later_peak, 1e-9)
 
     def told(self, seconds_frames: int) -> bool:
         return self.sharp > 0.0 and self.first is None and self.watched >= seconds_frames
@@ -79,15 +89,16 @@ class HardStartMeter:
     def result(self, channels: tuple[int, ...]) -> HardStart | None:
         """The sharpest start of some channels (0-based), against what comes later in the same channel. None
         for soft ones, for such as come later too, and where there is too little later."""
-        told = [
+        starts = [
             HardStart(
                 at_s=(channel.at_frame or 0) / self._rate_hz,
                 step_dbfs=20.0 * float(np.log10(channel.step)),
-                sharper=channel.sharp / max(channel.later, 1e-9),
+                sharper=min(MOST, channel.sharp / max(channel.later, 1e-9) / max(1.0, channel.louder)),
             )
             for channel in (self._channels[number] for number in channels)
             if channel.told(round(LEAST_S * self._rate_hz))
         ]
+        told = [one for one in starts if one.sharper >= LIKE_OTHERS]
         return max(told, key=lambda one: one.sharper, default=None)
 
     def _take(self, channel: _Channel, wave: npt.NDArray[np.float32]) -> None:
@@ -115,11 +126,12 @@ class HardStartMeter:
         differences = np.abs(np.diff(first, n=ORDER))
         soft_from = round(FROM_S * self._rate_hz)
         sharp = float(differences[: ORDER + 1].max())
-        rms = float(np.sqrt(np.mean(first[ORDER + soft_from :] ** 2)))
+        step = float(np.abs(np.diff(first[ORDER - 1 : 2 * ORDER + 1])).max())
+        rings = float(np.std(first[ORDER + soft_from :]))
         channel.later = float(differences[soft_from:].max())
-        if sharp >= LEAST and rms >= RINGS_ON * abs(float(first[ORDER])):
-            channel.sharp = sharp
-            channel.step = abs(float(first[ORDER] - first[ORDER - 1]))
+        channel.peak = float(np.abs(first).max())
+        if sharp >= LEAST and rings >= RINGS_ON * step:
+            channel.sharp, channel.step = sharp, step
         self._settle(channel)
 
     def _watch(self, channel: _Channel, wave: Numbers) -> None:
@@ -128,6 +140,7 @@ class HardStartMeter:
         wave = wave[: ORDER + most - channel.watched]
         if len(wave) > ORDER:
             channel.later = max(channel.later, float(np.abs(np.diff(wave, n=ORDER)).max()))
+            channel.later_peak = max(channel.later_peak, float(np.abs(wave[ORDER:]).max()))
             channel.watched += len(wave) - ORDER
         self._settle(channel)
         channel.done |= channel.watched >= most

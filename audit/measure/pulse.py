@@ -2,7 +2,7 @@
 
     pulses(onsets, beats_s) -> one Pulse a stem, None where it has too few onsets
 
-A stem that keeps to its click has its onsets at one place of the beat, its half, third, quarter or sixth.
+A stem that keeps to its click has its onsets at one place of the beat or its parts, down to the eighth.
 Where no stem of a song has, another pulse is looked for that they share: the frequency at which their onsets
 gather best, from 0.6 to 8 to a beat of the click. Onsets are a train of impulses, so how they gather at every
 frequency is the size of its Fourier transform over their number (Rayleigh's test; Bartlett 1963, The spectral
@@ -18,10 +18,13 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
-from audit.measure.belonging import LEAST_BEATS, LEAST_ONSETS, LEVELS, LONGEST, STRENGTH_DB
+from audit.measure.belonging import LEAST_BEATS, LEAST_ONSETS, LONGEST, STRENGTH_DB
 from audit.results import Onsets, Pulse
 
 Numbers = npt.NDArray[np.float64]
+
+PARTS = (1, 2, 3, 4, 5, 6, 7, 8)
+"""Equal parts of a beat that a stem may lie on: the click may tick bars."""
 
 SLOWEST, FASTEST = 0.6, 8.0
 """Pulses to a beat of the click that are looked for."""
@@ -31,6 +34,8 @@ STEPS = 64
 
 FINER = 4
 """Frequencies lie so many times closer than the song's length would ask for: none falls between two."""
+
+MOST = 200
 
 KEEPS, SURELY = 0.65, 40
 """A stem with so many onsets that gather like this keeps to its click: nothing else is looked for."""
@@ -43,13 +48,12 @@ def pulses(onsets: Sequence[Onsets | None], beats_s: Numbers) -> tuple[Pulse | N
         return nothing
     placed = [None if one is None else _placed(one, beats_s) for one in onsets]
     told = [(beats, weights) for one in placed if one is not None for beats, weights in (one,)]
-    on_click = [max(_gathered(beats, weights, level) for level in LEVELS) for beats, weights in told]
+    on_click = [max(_gathered(beats, weights, level) for level in PARTS) for beats, weights in told]
     if not told or any(
         fit >= KEEPS and len(beats) >= SURELY for fit, (beats, _) in zip(on_click, told, strict=True)
     ):
         return nothing
-    spectra = [_spectrum(beats, weights, len(beats_s)) for beats, weights in told]
-    per_beat = _shared(spectra, told, len(beats_s))
+    per_beat = _shared(told, len(beats_s))
     found = iter(
         Pulse(
             per_beat=per_beat,
@@ -93,12 +97,12 @@ def _size(length: int) -> int:
     return 1 << int(np.ceil(np.log2(length * STEPS * FINER)))
 
 
-def _shared(spectra: Sequence[Numbers], told: Sequence[tuple[Numbers, Numbers]], length: int) -> float:
+def _shared(told: Sequence[tuple[Numbers, Numbers]], length: int) -> float:
     """The frequency, to a beat, at which the stems gather best together: each weighs by its onsets, and none
-    more than 200 of them."""
-    pooled = sum(
-        min(len(beats), 200) * spectrum**2 for spectrum, (beats, _) in zip(spectra, told, strict=True)
-    )
-    per_beat = np.arange(len(spectra[0])) * STEPS / _size(length)
+    more than MOST of them."""
+    pooled = np.zeros(_size(length) // 2 + 1)
+    for beats, weights in told:
+        pooled += min(len(beats), MOST) * _spectrum(beats, weights, length) ** 2
+    per_beat = np.arange(len(pooled)) * STEPS / _size(length)
     looked_at = (per_beat >= SLOWEST) & (per_beat <= FASTEST)
     return float(per_beat[np.argmax(np.where(looked_at, pooled, 0.0))])

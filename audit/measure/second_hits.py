@@ -3,8 +3,8 @@
     first_hits(ticks) -> Ticks without what follows each of them at one short distance
 
 Where most sounds of a click are followed by another that is no louder, always so many milliseconds later and
-much sooner than the next one comes, those are one tick each. Subdivisions are even or nearly so, and a beat
-that is doubled by mistake is one among many.
+much sooner than the next one comes, those are one tick each. Subdivisions are even, or swung by a third or a
+quarter, and a beat that is doubled by mistake is one among many.
 """
 
 from __future__ import annotations
@@ -27,7 +27,14 @@ MOST = 0.6
 """Of the sounds that begin something are followed so."""
 
 SOONER = 0.4
-"""The second hit comes within this part of the time to the next tick: a triplet's short note takes half."""
+"""The second hit comes within this part of the time to the next tick."""
+
+SWUNG, NEAR = (1 / 3, 1 / 4), 0.006
+"""Where it comes after such a part of that time it is a note: swung and dotted ones."""
+
+LATE, FAINTER_DB = 0.2, 3.0
+"""From the first part of that time on a second hit is an echo and fainter by so much: other swings are as
+loud."""
 
 LOUDER_DB = 0.5
 FEWEST = 6
@@ -59,6 +66,10 @@ def _second(ticks: Ticks) -> Flags:
     if not short.any():
         return none
     usual_s = float(np.median(step[short]))
+    share = float(np.median((step / (step + after))[short]))
+    as_loud = float(np.median(np.diff(ticks.level_db)[short])) > -FAINTER_DB
+    if any(abs(share - part) <= NEAR for part in SWUNG) or (share > LATE and as_loud):
+        return none
     same = short & (np.abs(step - usual_s) <= SAME_S)
     firsts = len(ticks) - int(same.sum())
     if same.sum() < max(3.0, MOST * firsts):

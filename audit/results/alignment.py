@@ -122,7 +122,7 @@ class Pulse:
 
     per_beat: float  # how many of it come to a beat of the click; the same for all stems of a song
     fit: float  # to this pulse
-    on_click: float  # to the beat of the click, its half, third, quarter or sixth
+    on_click: float  # to the beat of the click, or its parts down to the eighth
     onsets: int
 
 

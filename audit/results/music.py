@@ -28,7 +28,7 @@ class HardStart:
 
     at_s: float  # seconds from the file's first frame
     step_dbfs: float  # its height
-    sharper: float  # times as sharp as anything in the 40 s after it
+    sharper: float  # times as sharp as anything in up to 40 s after it, for its level; 1000 at most
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

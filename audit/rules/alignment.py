@@ -66,6 +66,7 @@ ENOUGH_TO_BE_SURE = 5
             "onsets": 30,
             "confidence": 0.5,
             "precedent": 0.9,
+            "precedent_ms": 40.0,
             "few_onsets": 12,
             "few_spread": 0.35,
             "few_confidence": 0.8,
@@ -96,39 +97,39 @@ ENOUGH_TO_BE_SURE = 5
     "together, it is one warning for the song: the click is off, or all of them.",
     on_stage="The groove falls apart: flams between drums and bass, a band that plays to one stem and is "
     "off the rest.",
-    measured="Median distance of the stem's onsets from the beat pattern that the song's other stems "
-    "share (straight, swung, triplet), anchored to the click (audit.measure.alignment); its role's median "
-    "over the show's other songs is taken off (that against the click alone, where it is the steadier "
-    "one). Asked for: {onsets:g} onsets, or {few_onsets:g} that lie close together and nearly all fit; at "
-    "least two other stems that agree with each other and lie the same way from it; spread (interquartile "
-    "range) below the displacement; {spreads:g} times what the role's place differs by between songs "
-    "(robust; few songs lean on the show). Past {limit:g} ms drums, percussion and loops are an error, and"
-    " from {near:g} ms a warning. People lie back by so much and no file is off, so guitars and keys are a"
-    " warning from {near_pitched:g} ms, bass from {near_bass:g} ms, both an error past {pitched:g} ms; "
-    "brass, swelling and sung stems past {slow:g} ms. None of these is told where its role lies "
-    "{precedent:g} times as far off the same way in another song: some of its sounds speak so. Where too "
-    "few stems share its strokes, the click says it, if the role is known from {click_songs:g} other songs:"
-    " from {near:g} ms for drums and loops, {click_lent:g} ms for percussion and roles that borrow a habit,"
-    " {click:g} ms for others, {click_slow:g} ms for slow ones, up to {click_most:g} ms, {spreads:g} times "
-    "farther than the role's place is uncertain by and {click_loose:g} times as far as its notes spread, "
-    "{unwitnessed:g} times the bound where fewer than two other stems lie on the click as their roles do "
-    "elsewhere; a warning up to {click_surely:g} times the bound. Drums, percussion and loops that borrow "
-    "each other's habit need {lent:g} ms. Who lies on the click as its role does elsewhere is told only "
-    "where the others have moved more than {on_click:g} ms from it. If most stems lie off the click alike, "
-    "past their roles' habits by {together:g} ms and {together_spreads:g} times what these differ by, the "
-    "song is told once: a warning where {together_songs:g} other songs tell the habits, and from "
-    "{together_warning:g} ms, else a note; so is one in which two stems and more strike between the beats, "
-    "none on them, and their roles between them in no other song: the click, or all stems, are half a beat "
-    "off. Stems whose notes spread widely, drums and loops apart, need {loose:g} times that spread, "
-    "percussion, which is another instrument in every song, {loose_percussion:g} times; less is a warning "
-    "where five songs and more have the role so steadily that the displacement is {surely:g} times what its"
-    " place is uncertain by. Onsets do not tell half beats: the stem's harmony does, laid half a beat later"
-    " and earlier, or drums and bass that strike on the beats in every other song and here between them, or"
-    " drums, percussion, loops and bass that strike beside the eighths here (a warning alone; of a bass "
-    "half a beat off a note, as off-beat basses are written so); where neither tells, all places that look "
-    "the same are named. A stem all of whose strokes lie on one third or quarter of the beat (within "
-    "{figure_ms:g} ms), drums and loops apart, plays a figure; a bass does where {figure_before:.0%} of its "
-    "strokes lie on the beat as they stand.",
+    measured="Median distance of the stem's onsets from the beat pattern that the song's other stems share "
+    "(straight, swung, triplet), anchored to the click (audit.measure.alignment); its role's median over "
+    "the show's other songs is taken off (that against the click alone, where it is the steadier one). "
+    "Asked for: {onsets:g} onsets, or {few_onsets:g} that lie close together and nearly all fit; at least "
+    "two other stems that agree with each other and lie the same way from it; spread (interquartile range) "
+    "below the displacement; {spreads:g} times what the role's place differs by between songs (robust; few "
+    "songs lean on the show). Past {limit:g} ms drums, percussion and loops are an error, and from {near:g}"
+    " ms a warning. People lie back by so much and no file is off, so guitars and keys are a warning from "
+    "{near_pitched:g} ms, bass from {near_bass:g} ms, both an error past {pitched:g} ms; brass, swelling "
+    "and sung stems past {slow:g} ms. Up to {precedent_ms:g} ms these are a note where the role lies "
+    "{precedent:g} times as far off the same way in another song: some of its sounds speak so, or both are "
+    "off. Where too few stems share its strokes, the click says it, if the role is known from "
+    "{click_songs:g} other songs: from {near:g} ms for drums and loops, {click_lent:g} ms for percussion "
+    "and roles that borrow a habit, {click:g} ms for others, {click_slow:g} ms for slow ones, up to "
+    "{click_most:g} ms, {spreads:g} times farther than the role's place is uncertain by and {click_loose:g}"
+    " times as far as its notes spread, {unwitnessed:g} times the bound where fewer than two other stems "
+    "lie on the click as their roles do elsewhere; a warning up to {click_surely:g} times the bound. Drums,"
+    " percussion and loops that borrow each other's habit need {lent:g} ms. Who lies on the click as its "
+    "role does elsewhere is told only where the others have moved more than {on_click:g} ms from it. If "
+    "most stems lie off the click alike, past their roles' habits by {together:g} ms and "
+    "{together_spreads:g} times what these differ by, the song is told once: a warning where "
+    "{together_songs:g} other songs tell the habits, and from {together_warning:g} ms, else a note; so is "
+    "one in which two stems and more strike between the beats, none on them, and their roles between them "
+    "in no other song: the click, or all stems, are half a beat off. Stems whose notes spread widely, drums"
+    " and loops apart, need {loose:g} times that spread, percussion, which is another instrument in every "
+    "song, {loose_percussion:g} times; less is a warning where five songs and more have the role so "
+    "steadily that the displacement is {surely:g} times what its place is uncertain by. Onsets do not tell "
+    "half beats: the stem's harmony does, laid half a beat later and earlier, or drums and bass that strike"
+    " on the beats in every other song and here between them, or drums, percussion, loops and bass that "
+    "strike beside the eighths here (a warning alone; of a bass half a beat off a note, as off-beat basses "
+    "are written so); where neither tells, all places that look the same are named. A stem all of whose "
+    "strokes lie on one third or quarter of the beat (within {figure_ms:g} ms), drums and loops apart, "
+    "plays a figure; a bass does where {figure_before:.0%} of its strokes lie on the beat as they stand.",
     source="Friberg & Sundberg 1995, J. Acoust. Soc. Am. 98(5), 2524–2531: a displacement is heard from 6 "
     "ms or 2.5 % of the interval on; the limits: own judgement above that. Spreads of ensembles 30–50 ms: "
     "Rasch 1979 [memory].",
@@ -142,16 +143,16 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
     beside = beside_the_beat(song, show, limit) if another_tempo(song) is None else None
     if beside is not None:
         yield beat_hit(beside)
-    alike = beside.stems if beside is not None else ()
+    spoken_of = (*beside.stems, *beside.standing) if beside is not None else ()
     found: list[Verdict] = []
     between: list[Judged] = []
     for stem, phase in placed:
-        if stem.name in alike:
+        if stem.name in spoken_of:
             continue
         judged = _judge(stem, phase, usual, limit)
         said = _verdict(judged, song, usual, limit) if judged is not None else None
-        if said is not None and _lies_so_elsewhere(said.judged, song, show, limit):
-            said = None
+        if said is not None and (alike_in := _alike_in(said.judged, song, show, limit)):
+            said = replace(said, severity=Severity.NOTE, alike_in=alike_in)
         # A stem that is off by whole beats is told so once, its place within the beat included.
         if said is not None and not off_by_beats(stem, song, show):
             found.append(said)
@@ -245,20 +246,25 @@ def _verdict(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -
     )
 
 
-def _lies_so_elsewhere(judged: Judged, song: SongEvidence, show: ShowEvidence, limit: Limit) -> bool:
-    """Whether its role lies about as far off its habit, the same way, in another song: some of its sounds
-    speak so. Not asked of what marks the beat."""
-    if judged.habit is None or judged.stem.role in MARKING:
-        return False
+def _alike_in(judged: Judged, song: SongEvidence, show: ShowEvidence, limit: Limit) -> str:
+    """Another song in which its role lies about as far off its habit, the same way: some of its sounds speak
+    so late, or one fault went into both. Empty for none, for more than a sound may be late, and for what
+    marks the beat."""
+    habit = judged.habit
+    if habit is None or judged.stem.role in MARKING or abs(judged.off_ms) > limit["precedent_ms"]:
+        return ""
     off = lie_off(show)
-    elsewhere = [
-        past_habit_ms(phase, judged.habit)
-        for name, phases in sure_phases_by_song(show)
-        if name != song.name and name not in off
-        for _, role, phase in phases
-        if role is judged.stem.role
-    ]
-    return any(as_far(one, judged.off_ms, limit["precedent"]) for one in elsewhere)
+    return next(
+        (
+            name
+            for name, phases in sure_phases_by_song(show)
+            if name != song.name and name not in off
+            for _, role, phase in phases
+            if role is judged.stem.role
+            and as_far(past_habit_ms(phase, habit), judged.off_ms, limit["precedent"])
+        ),
+        "",
+    )
 
 
 def _told_by_click(judged: Judged, click: ByClick, limit: Limit) -> Verdict:

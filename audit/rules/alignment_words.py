@@ -36,9 +36,16 @@ class Verdict:
     bound_ms: float
     agreeing: tuple[str, ...] = ()  # other stems that share strokes with it; none: the click says it,
     standing: tuple[str, ...] = ()  # against which these other stems lie as in the show's other songs
+    alike_in: str = ""  # another song in which its role lies about as far off
 
     @property
     def witnesses(self) -> str:
+        if self.alike_in:
+            return f"{self._own_witnesses}; in {self.alike_in} it lies so too: a slow sound, or both are off"
+        return self._own_witnesses
+
+    @property
+    def _own_witnesses(self) -> str:
         if self.agreeing:
             return f"{len(self.agreeing)} other stems agree"
         if self.standing:
@@ -144,6 +151,7 @@ def offset_hit(verdict: Verdict, told: Told) -> Hit:
             "witnesses": verdict.witnesses,
             "agreeing": verdict.agreeing,
             "standing": verdict.standing,
+            "alike_in": verdict.alike_in,
             "others": len(judged.phase.against),
             "places_ms": told.places_ms,
             "told_by": told.by,

@@ -31,7 +31,7 @@ def struck_to_the_end(ending: Ending, limit: Limit) -> float | None:
         if part.audience and part.measures.onsets is not None
         for time_s in part.measures.onsets.times_s
     )
-    if len(times_s) < limit["strokes"]:
+    if len(times_s) < max(2, limit["strokes"]):
         return None
     steps = [after - before for before, after in pairwise(times_s)]
     usual_s, since_s = median(steps), ending.end_s - times_s[-1]

@@ -41,6 +41,9 @@ HABIT_ONSETS, HABIT_CONFIDENCE = 20, 0.5
 BAND_MS, BAND_SURE_MS = 6.0, 12.0
 """A band's middle counts not at all up to the first, and wholly from the second on."""
 
+ByRoles = Mapping[frozenset[Role], Sequence[tuple[str, float]]]
+"""By roles: each song that has such a stem, and where it lies there, ms."""
+
 Placed = tuple[str, Role, Phase]
 """A stem's name, role and phase."""
 
@@ -97,7 +100,8 @@ def habits(show: ShowEvidence, *, without: str) -> Mapping[Role, Habit]:
     return _habits(show, lie_off(show) | {without})
 
 
-def _habits(show: ShowEvidence, left_out: Set[str]) -> Mapping[Role, Habit]:
+@once_a_show
+def _habits(show: ShowEvidence, left_out: frozenset[str]) -> Mapping[Role, Habit]:
     by_band = _usual(_places(show), left_out)
     by_click = _usual(_offsets(show), left_out)
     found = {}
@@ -157,22 +161,18 @@ def lie_off(show: ShowEvidence) -> frozenset[str]:
     """Songs all of whose stems lie off the click alike: no habits are learned from them."""
     found = set()
     for song in show.songs:
-        together = off_together(song, _habits(show, {song.name}))
+        together = off_together(song, _habits(show, frozenset({song.name})))
         if together is not None and abs(together.off_ms) > max(OFF_MS, SPREADS * together.spread_ms):
             found.add(song.name)
-    return frozenset(found)
+    # Two camps of songs look off to one another: then nobody knows which.
+    return frozenset(found) if 2 * len(found) < len(sure_phases_by_song(show)) else frozenset()
 
 
-def _usual(by_song: Mapping[str, Mapping[Role, Sequence[float]]], left_out: Set[str]) -> dict[Role, Habit]:
+def _usual(by_roles: ByRoles, left_out: Set[str]) -> dict[Role, Habit]:
     """Every role's habit by one way of placing it."""
 
     def others(roles: frozenset[Role]) -> list[float]:
-        told = [
-            [place for role in roles for place in places.get(role, ())]
-            for name, places in by_song.items()
-            if name not in left_out
-        ]
-        return [median(places) for places in told if places]
+        return [place for name, place in by_roles.get(roles, ()) if name not in left_out]
 
     alone = {role: places for role in Role if len(places := others(frozenset({role}))) >= ENOUGH_SONGS}
     spreads = {role: _spread(places) for role, places in alone.items()}
@@ -201,24 +201,25 @@ def _kind(role: Role) -> int:
 
 
 @once_a_show
-def _places(show: ShowEvidence) -> Mapping[str, Mapping[Role, Sequence[float]]]:
-    """Where a song's stems lie, by its name and their roles."""
-    return _by_song(show, place_ms)
+def _places(show: ShowEvidence) -> ByRoles:
+    """Where stems lie."""
+    return _by_roles(show, place_ms)
 
 
 @once_a_show
-def _offsets(show: ShowEvidence) -> Mapping[str, Mapping[Role, Sequence[float]]]:
+def _offsets(show: ShowEvidence) -> ByRoles:
     """The same against the click alone."""
-    return _by_song(show, lambda phase: phase.click_ms)
+    return _by_roles(show, lambda phase: phase.click_ms)
 
 
-def _by_song(
-    show: ShowEvidence, where_ms: Callable[[Phase], float]
-) -> Mapping[str, Mapping[Role, Sequence[float]]]:
-    found: dict[str, dict[Role, list[float]]] = {}
-    for name, phases in sure_phases_by_song(show):
-        for _, role, phase in phases:
-            found.setdefault(name, {}).setdefault(role, []).append(where_ms(phase))
+def _by_roles(show: ShowEvidence, where_ms: Callable[[Phase], float]) -> ByRoles:
+    """Of each role, and of those that speak alike together, the middle of every song that has them."""
+    found: dict[frozenset[Role], list[tuple[str, float]]] = {}
+    for roles in {*ALIKE, *(frozenset({role}) for role in Role)}:
+        for name, phases in sure_phases_by_song(show):
+            places = [where_ms(phase) for _, role, phase in phases if role in roles]
+            if places:
+                found.setdefault(roles, []).append((name, median(places)))
     return found
 
 

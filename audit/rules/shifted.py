@@ -159,6 +159,8 @@ def shifted_by_beats(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
     if (whole := beside_the_bar(song, show, limit)) is not None:
         yield bar_hit(whole, song)
     if beats_mislaid(song, show):
+        if whole is None:
+            yield NotApplicable(reason="the click's beats lie beside the music")
         return
     for off in _shifted(song, show):
         by_the_bar = whole is not None and off.bar is not None

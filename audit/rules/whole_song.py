@@ -32,6 +32,12 @@ NEVER_SONGS = 4
 SHARED, OFF_CLICK = 0.7, 0.45
 """Stems that share a pulse gather on it like this, and no more than the second on the click."""
 
+SAME = 1e-3
+"""A tempo this near to the click's is the click's."""
+
+STILL = 0.4
+"""Up to this share of what the others have moved, a stem has stayed on the click."""
+
 MISLAID = 0.15
 """Part of a beat by which all stems are off: then beats say nothing of one of them."""
 
@@ -54,6 +60,7 @@ class BesideTheBeat:
     sure: bool
     habits: bool = False  # past them; False: from the click itself
     all_stems: bool = False  # none lies elsewhere
+    standing: tuple[str, ...] = ()  # stems that lie on the click as their roles do elsewhere
 
 
 def beside_the_beat(song: SongEvidence, show: ShowEvidence, limit: Limit) -> BesideTheBeat | None:
@@ -65,7 +72,8 @@ def beside_the_beat(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Bes
         off_ms = together.off_ms if together else 0.0
         return BesideTheBeat(
             off_ms=off_ms - math.copysign(30_000.0 / bpm, off_ms), half=True, stems=between,
-            bound_ms=limit["together"], sure=True,
+            bound_ms=limit["together"],
+            sure=any(role in BEATERS | MARKING for name, role, _ in sure_phases(song) if name in between),
         )  # fmt: skip
     if together is None:
         return _all_alike(song, limit)
@@ -73,10 +81,18 @@ def beside_the_beat(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Bes
     size_ms = abs(together.off_ms)
     if size_ms < bound_ms:
         return None
+    usual = habits(show, without=song.name)
+    standing = tuple(
+        name
+        for name, role, phase in sure_phases(song)
+        if name not in together.stems
+        and role in usual
+        and abs(phase.click_ms - usual[role].click_ms) <= STILL * size_ms
+    )
     return BesideTheBeat(
         off_ms=together.off_ms, half=False, stems=together.stems, bound_ms=bound_ms,
         sure=together.songs >= limit["together_songs"] or size_ms >= limit["together_warning"],
-        habits=True, all_stems=len(together.stems) == together.asked,
+        habits=True, all_stems=len(together.stems) == together.asked and not standing, standing=standing,
     )  # fmt: skip
 
 
@@ -171,6 +187,7 @@ def beside_the_bar(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Besi
     """Whether the chords of all stems together turn on another beat of the click's bar than the first."""
     turns = _turns(song)
     shares = _shares(turns)
+    turns = [(stem, bar) for stem, bar in turns if shares is not None and len(bar.turns) == len(shares)]
     if shares is None or len(shares) < 2:
         return None
     place = max(range(len(shares)), key=shares.__getitem__)
@@ -245,9 +262,11 @@ def another_tempo(song: SongEvidence) -> AnotherTempo | None:
     if len(sharing) < 2 or 2 * len(sharing) <= len(pulses):
         return None
     _, best = max(sharing, key=lambda one: one[1].fit)
-    ratios = [best.per_beat / notes for notes in MULTIPLES]
+    ratio = min((best.per_beat / notes for notes in MULTIPLES), key=lambda one: abs(math.log(one)))
+    if abs(ratio - 1.0) < SAME:
+        return None
     return AnotherTempo(
-        ratio=min(ratios, key=lambda ratio: abs(math.log(ratio))),
+        ratio=ratio,
         fit=best.fit,
         on_click=best.on_click,
         stems=tuple(stem.name for stem, _ in sharing),

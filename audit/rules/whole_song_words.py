@@ -17,12 +17,12 @@ SAME_TEMPO = 2e-4
 def beat_hit(beside: BesideTheBeat) -> Hit:
     if beside.half:
         message = (
-            "the stems strike between the click's beats, {size_ms:.1f} ms {side} them ({listed}), as they do "
-            "in no other song: the click is off by half a beat, or all stems are"
+            "the stems strike between the click's beats ({listed}), as they do in no other song: the click "
+            "is off by half a beat ({size_ms:.0f} ms), or all stems are"
         )
     else:
         message = (
-            "{each}{stems} stems play {size_ms:.1f} ms {side} the click{past}, alike{who}: the click is "
+            "{each}{stems} stems play {size_ms:.1f} ms {side} the click{past}, alike{who}{but}: the click is "
             "off, or all stems are"
         )
     return Hit(
@@ -30,7 +30,7 @@ def beat_hit(beside: BesideTheBeat) -> Hit:
         limit=beside.bound_ms,
         severity=Severity.WARNING if beside.sure else Severity.NOTE,
         message=message,
-        cure="Listen to the click with the drums. If it is the click that is off, bounce it again from bar 1 "
+        cure="Listen to the click with {first}. If it is the click that is off, bounce it again from bar 1 "
         "of the current version; if the band means it, leave it.",
         again="in time with the other stems",
         facts={
@@ -40,7 +40,10 @@ def beat_hit(beside: BesideTheBeat) -> Hit:
             "side": "after" if beside.off_ms > 0.0 else "ahead of",
             "past": ", past what their roles do in the other songs" if beside.habits else "",
             "listed": listed(beside.stems, 4),
+            "first": beside.stems[0],
             "who": "" if beside.all_stems else f" ({listed(beside.stems, 4)})",
+            "but": f"; {listed(beside.standing, 4)} on it as ever" if beside.standing else "",
+            "standing": beside.standing,
         },
     )
 
@@ -51,7 +54,7 @@ def bar_hit(beside: BesideTheBar, song: SongEvidence) -> Hit:
         severity=Severity.WARNING,
         message="the music lies {span} {side} the click's bars: its chords turn on beat {place} of the bar "
         "({share:.0%}; {listed}), in {songs} on the first: the click's accents are off, or all stems are",
-        cure="Listen to the click with the drums. If its accent does not fall on the first beat, bounce the "
+        cure="Listen to the click with {first}. If its accent does not fall on the first beat, bounce the "
         "click again from bar 1 of the current version; if the song begins with an upbeat, let its click "
         "count so; if the music means it, leave it.",
         again="with its accents on the first beat of the bar, from bar 1 of the current version",
@@ -61,6 +64,7 @@ def bar_hit(beside: BesideTheBar, song: SongEvidence) -> Hit:
             "place": beside.place,
             "share": beside.share,
             "listed": listed(beside.stems, 4),
+            "first": beside.stems[0],
             "songs": count(beside.songs, "other song"),
         },
     )
@@ -74,7 +78,7 @@ def tempo_hit(tempo: AnotherTempo, song: SongEvidence, show: ShowEvidence) -> Hi
         severity=Severity.WARNING,
         message="{stems} keep to {stems_bpm:.1f} beats a minute or a multiple of it ({listed}), and the "
         "click to {click_bpm:.1f}{like}: the click belongs to another song or version, or all stems do",
-        cure="Listen to the click with the drums. Then bounce again what belongs to another version, the "
+        cure="Listen to the click with {first}. Then bounce again what belongs to another version, the "
         "click or the stems, all from one session at one tempo.",
         again="at the tempo of the song's stems, from the session they come from",
         facts={
@@ -82,6 +86,7 @@ def tempo_hit(tempo: AnotherTempo, song: SongEvidence, show: ShowEvidence) -> Hi
             "stems_bpm": bpm * tempo.ratio,
             "click_bpm": bpm,
             "listed": listed(tempo.stems, 4),
+            "first": tempo.stems[0],
             "like": _like(bpm, song, show),
             "fit": tempo.fit,
             "on_click": tempo.on_click,

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.signal import sosfilt
 
-from audit.measure.hard_start import LEAST, LEAST_S, ORDER, HardStartMeter
+from audit.measure.hard_start import LEAST_S, ORDER, HardStartMeter
 from audit.results import HardStart
 from tests.measure.feeding import BLOCK_SIZES
 
@@ -87,8 +87,43 @@ def test_a_lone_sample_is_no_beginning():
 
 def test_a_step_below_forty_db_under_full_scale_is_none():
     sine = np.sin(2 * np.pi * 110.0 * np.arange(10 * RATE_HZ) / RATE_HZ + np.pi / 2)
-    assert measured(1.2 * LEAST / 6.0 * sine) is not None
-    assert measured(0.9 * LEAST / 6.0 * sine) is None
+    assert measured(0.0101 * sine) is not None
+    assert measured(0.0099 * sine) is None
+
+
+def test_an_offset_that_stands_from_the_first_sample_is_no_sound():
+    assert measured(notes() + 0.015) is None
+
+
+@pytest.mark.parametrize(("accent", "told"), [(2.0, False), (4.0, False)])
+def test_a_first_stroke_that_is_louder_is_sharper_by_as_much(accent: float, told: bool):
+    rng = np.random.default_rng(4)
+    wave = np.zeros(20 * RATE_HZ)
+    t = np.arange(2400) / RATE_HZ
+    for number in range(36):
+        begin = round((1.0 + 0.5 * number) * RATE_HZ)
+        stroke = np.cos(2 * np.pi * (180.0 + rng.uniform(-1, 1)) * t) * np.exp(-60 * t)
+        wave[begin : begin + 2400] += 0.2 * (accent if number == 0 else 1.0) * stroke
+    assert (measured(wave) is not None) is told
+
+
+def test_a_step_over_hiss_is_as_high_as_the_step():
+    """The first sample above −70 dBFS is the hiss's."""
+    rng = np.random.default_rng(6)
+    wave = cut(notes(), 1.0391)
+    at = int(np.argmax(np.abs(wave) > 0.0))
+    wave[at - 2 : at] = 0.0004
+    found = measured(wave + 0.00001 * rng.standard_normal(len(wave)))
+    assert found is not None
+    height = abs(notes()[round(1.0391 * RATE_HZ)])
+    assert found.step_dbfs == pytest.approx(20 * np.log10(height), abs=1.0)
+
+
+def test_no_finding_is_a_million_times_sharper():
+    sine = 0.5 * np.sin(2 * np.pi * 110.0 * np.arange(10 * RATE_HZ) / RATE_HZ + 1.0)
+    found = measured(sine)
+    assert found is not None
+    assert found.sharper == 1000.0
 
 
 def test_too_little_to_compare_with():

@@ -35,10 +35,10 @@ def test_stems_of_another_tempo(bpm: float):
         assert one.on_click < 0.2
 
 
-@pytest.mark.parametrize("parts", [1, 2, 3, 4, 6])
+@pytest.mark.parametrize("parts", [1, 2, 3, 4, 5, 6, 7, 8])
 def test_a_stem_on_the_click_ends_the_search(parts: int):
     away = played(notes(134.4, 2))
-    assert pulses([played(notes(120.0, parts, start_s=4.0), 0.01), away, away], CLICK) == (None, None, None)
+    assert pulses([played(notes(120.0, parts, start_s=4.0), 0.004), away, away], CLICK) == (None, None, None)
 
 
 def test_a_few_notes_on_the_click_do_not():

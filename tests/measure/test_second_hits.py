@@ -30,8 +30,10 @@ def twice(after_s: float, by_db: float = -3.0, share: float = 1.0) -> Ticks:
     return ticks(np.concatenate([BEATS, again]), levels)
 
 
-@pytest.mark.parametrize("after_s", [0.0245, 0.05, 0.075, 0.1495])
-@pytest.mark.parametrize("by_db", [-20.0, -3.0, 0.5])
+@pytest.mark.parametrize(
+    ("after_s", "by_db"),
+    [(0.0245, 0.5), (0.05, -20.0), (0.075, -3.0), (0.0995, 0.5), (0.1005, -3.1), (0.1495, -20.0)],
+)
 def test_a_second_hit_is_no_tick(after_s: float, by_db: float):
     assert np.array_equal(first_hits(twice(after_s, by_db)).at_s, BEATS)
 
@@ -45,6 +47,10 @@ def test_a_second_hit_is_no_tick(after_s: float, by_db: float):
         pytest.param(twice(0.06, share=0.55), id="some beats"),
         pytest.param(ticks(1.0 + 0.12 * np.arange(200)), id="fast even ticks"),
         pytest.param(ticks(np.sort(np.concatenate([BEATS / 2, BEATS / 2 + 0.25 * 0.41]))), id="nearly even"),
+        pytest.param(ticks(np.concatenate([BEATS * 0.8, BEATS * 0.8 + 0.4 * 2 / 3])), id="swing"),
+        pytest.param(ticks(np.concatenate([BEATS * 0.8, BEATS * 0.8 + 0.3])), id="dotted"),
+        pytest.param(twice(0.1005, by_db=-2.9), id="a fifth of the beat on, about as loud"),
+        pytest.param(twice(0.126, by_db=-20.0), id="a quarter of the beat on"),
         pytest.param(ticks(BEATS), id="plain"),
         pytest.param(ticks(np.array([1.0, 1.06, 2.0, 2.06, 3.0])[: FEWEST - 1]), id="too few"),
         pytest.param(ticks(np.zeros(0)), id="nothing"),
@@ -68,8 +74,10 @@ def test_second_hits_that_are_heard_a_little_later_go_too():
     assert len(first_hits(ticks(np.concatenate([BEATS, astray])))) == len(BEATS) + 6
 
 
-@pytest.mark.parametrize("after_ms", [30, 60, 90, 120])
-@pytest.mark.parametrize("gain", [0.35, 0.6, 0.9])
+@pytest.mark.parametrize(
+    ("after_ms", "gain"),
+    [(30, 0.35), (30, 0.9), (60, 0.6), (60, 0.9), (90, 0.35), (90, 0.9), (120, 0.35), (120, 0.6)],
+)
 def test_a_click_with_a_slap_back_echo(after_ms: int, gain: float):
     """Accents 4 dB over the beats, and the accents' echoes about as loud as the beats."""
     t = np.arange(round(0.05 * RATE_HZ)) / RATE_HZ

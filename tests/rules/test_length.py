@@ -11,6 +11,7 @@ import pytest
 
 from audit.evidence import ShowEvidence, StemEvidence
 from audit.results import ClickRun, ClickTrack, FaultKind, Onsets
+from audit.rules.length import length_mismatch
 from tests.evidence import audit_with, fault, findings, show, song, stem
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
 
@@ -421,6 +422,15 @@ def test_drums_cut_between_two_strokes():
 def test_what_breaks_off_between_strokes(drums: StemEvidence, told: bool):
     found = findings("length-mismatch", of(drums, *OTHERS))
     assert [one.severity.value for one in found] == (["warning"] if told else ["note"])
+
+
+@pytest.mark.parametrize("strokes", [0, 1])
+def test_a_bound_of_no_strokes_breaks_nothing(strokes: int):
+    drums = strumming(45.0, strokes=max(1, strokes))
+    usual = length_mismatch.limit
+    assert usual is not None
+    limits = {"length-mismatch": replace(usual, more={**usual.more, "strokes": float(strokes)})}
+    assert list(audit_with("length-mismatch", of(drums, *OTHERS), limits=limits).all_findings())
 
 
 def test_below_60_dbfs_it_has_died_away_however_quiet_it_is():

@@ -61,6 +61,27 @@ def test_one_stem_that_stayed_is_not_in_it():
     assert {one.stem for one in found} <= {None, "Keys.wav"}
 
 
+def test_slow_stems_that_stay_on_the_click_are_named_and_not_told():
+    """Which of the two camps has moved nobody knows."""
+    slow = ("Pad.wav", "Strings.wav")
+
+    def with_slow(name: str, moved: dict[str, float]) -> SongEvidence:
+        return band(name, {**dict.fromkeys(slow, 0.0), **moved})
+
+    others = [with_slow(f"Other {number}", {}) for number in range(5)]
+    (one,) = of_song("offset-from-click", show(with_slow("Night Ferry", dict.fromkeys(BAND, 40.0)), *others))
+    assert one.stem is None
+    assert one.message.startswith("4 stems play 40.0 ms after the click")
+    assert "; Pad.wav, Strings.wav on it as ever: the click is off" in one.message
+
+
+def test_two_camps_of_songs_say_nothing_of_one_another():
+    camps = [band(f"Song {number}", dict.fromkeys(BAND, 45.0 * (number % 2))) for number in range(10)]
+    assert lie_off(show(*camps)) == frozenset()
+    one_more = show(*camps, band("Song 10", {}))
+    assert lie_off(one_more) == {f"Song {number}" for number in (1, 3, 5, 7, 9)}
+
+
 def test_drums_that_stay_on_the_click_are_not_overruled():
     """The others have left it: that says nothing of the click."""
     found = of_song("offset-from-click", tour(late(-40.0, Drums=0.0), others=5))
@@ -114,8 +135,9 @@ def test_a_band_that_strikes_between_the_beats():
     (one,) = of_song("offset-from-click", show(struck("Night Ferry", -0.6), *others()))
     assert (one.severity.value, one.stem) == ("warning", None)
     assert abs(one.value or 0.0) == pytest.approx(250.0)
-    assert "strike between the click's beats, 250.0 ms" in one.message
-    assert "off by half a beat" in one.message
+    assert "strike between the click's beats (Drums.wav, Bass.wav, Guitar.wav, Keys.wav)" in one.message
+    assert "off by half a beat (250 ms)" in one.message
+    assert one.advice.startswith("Listen to the click with Drums.wav.")
 
 
 def test_chords_on_the_off_beats_lie_on_the_beats_then():
@@ -142,6 +164,29 @@ def test_chords_on_the_off_beats_lie_on_the_beats_then():
 )
 def test_what_is_not_half_a_beat_off(evidence: ShowEvidence):
     assert not [one for one in of_song("offset-from-click", evidence) if one.stem is None]
+
+
+@pytest.mark.parametrize(("on_beat", "told"), [(0.1, False), (0.09, True)])
+def test_what_is_on_the_beats(on_beat: float, told: bool):
+    evidence = show(struck("Night Ferry", -0.6, Drums=on_beat), *others())
+    assert bool(of_song("offset-from-click", evidence)) is told
+
+
+def test_chords_alone_between_the_beats_are_a_note():
+    """A skank in a song whose drums and bass are played on stage."""
+    made = struck("Night Ferry", -0.6)
+    chords = [one for one in made.stems if one.name not in ("Drums.wav", "Bass.wav")]
+    (one,) = of_song("offset-from-click", show(replace(made, stems=tuple(chords)), *others()))
+    assert one.severity.value == "note"
+
+
+def test_half_a_beat_is_told_to_the_nearer_side():
+    made = struck("Night Ferry", -0.6)
+    late_by = band("Night Ferry", dict.fromkeys(BAND, 40.0), on_beat=-0.6)
+    for off_ms, expected in ((40.0, -210.0), (-40.0, 210.0)):
+        late_by = band("Night Ferry", dict.fromkeys(BAND, off_ms), on_beat=-0.6)
+        (one,) = of_song("offset-from-click", show(replace(made, stems=late_by.stems), *others()))
+        assert one.value == pytest.approx(expected)
 
 
 # Whole beats
@@ -230,7 +275,14 @@ def test_stems_of_another_tempo_than_their_click():
 
 
 def test_the_song_whose_click_it_is_is_named():
-    evidence = show(playing(pulsing("Drums.wav"), pulsing("Bass.wav")), playing(name="Harbour"))
+    """One of the same tempo and as many beats."""
+    slower = replace(CLICK, bpm=119.9)
+    shorter = replace(CLICK, beats_s=CLICK.beats_s[:-1])
+    evidence = show(
+        playing(pulsing("Drums.wav"), pulsing("Bass.wav")),
+        *(replace(playing(name=name), click=one) for name, one in (("A", slower), ("B", shorter))),
+        playing(name="Harbour"),
+    )
     (one,) = findings("drift-from-click", evidence)
     assert "the click to 120.0, as that of Harbour does beat for beat" in one.message
 
@@ -243,6 +295,11 @@ def test_the_nearest_tempo_is_named(per_beat: float, ratio: float):
     tempo = another_tempo(evidence)
     assert tempo is not None
     assert tempo.ratio == pytest.approx(ratio)
+
+
+@pytest.mark.parametrize("per_beat", [8.0, 4.003, 0.9992])
+def test_the_clicks_own_tempo_is_no_other(per_beat: float):
+    assert another_tempo(playing(*(pulsing(f"{one}.wav", per_beat=per_beat) for one in "AB"))) is None
 
 
 @pytest.mark.parametrize(
