@@ -95,10 +95,6 @@ KINDS = (
 STEEPEST_DB = 30.0
 """Sound that rose from nothing within 40 ms of the hole is no sound that a hole could interrupt."""
 
-GOES_ON_DB, GOES_ON_LOUDER_DB, GOES_ON_UNLIKE, GOES_ON_KEPT = (-6.0, 3.0), 0.5, 2.0, (0.7, 2.0)
-"""Unless, up to BRIEF_S, it is the same on both sides and about as loud, as loud at both edges as is due, and
-not louder just after it than just before: the same sound struck again is, by what it had died away."""
-
 RUNS_A_SECOND = 8
 BRIEF_NEARBY, LONGER_NEARBY, NEARBY_S = 8, 2, 1.0
 EVEN_S = 0.0005
@@ -120,7 +116,6 @@ class _Cut:
     kept_most: float  # of the other
     step_db: float  # level after over level before
     slope_db: float  # steepest change of level within 40 ms on either side
-    louder_db: float  # level of the 10 ms after over that of the 10 ms before
     unlike: float  # how much worse each side's model foretells the other: 1 for the same sound
 
 
@@ -237,7 +232,7 @@ class DropoutFinder:
 
     def _compare(self, before: Wave, after: Wave, edges: list[tuple[float, float]]) -> tuple[float, ...]:
         """What _Cut says from `level` on. `after` runs backwards."""
-        near, half = round(NEAR_S * self._rate_hz), round(0.5 * NEAR_S * self._rate_hz)
+        near = round(NEAR_S * self._rate_hz)
         level, next_level = _rms(before[-near:]), _rms(after[-near:])
         slopes_db = [to_db(_rms(side[-near:])) - to_db(_rms(side[:near])) for side in (before, after)]
         forward = after[::-1].copy()
@@ -245,8 +240,7 @@ class DropoutFinder:
         kept = sorted(kept for kept, _ in edges)
         return (
             float(level), kept[0], kept[1], to_db(next_level) - to_db(level),
-            max(abs(slope) for slope in slopes_db), to_db(_rms(after[-half:])) - to_db(_rms(before[-half:])),
-            float(unlike),
+            max(abs(slope) for slope in slopes_db), float(unlike),
         )  # fmt: skip
 
     def _count(self, frame: int) -> None:
@@ -278,20 +272,9 @@ class DropoutFinder:
             and cut.kept >= kind.kept
             and cut.kept_most >= KEPT
             and cut.step_db <= kind.louder_db
-            and (cut.slope_db <= STEEPEST_DB or self._goes_on(cut))
+            and cut.slope_db <= STEEPEST_DB
             and cut.unlike <= kind.unlike
             for kind in KINDS
-        )
-
-    def _goes_on(self, cut: _Cut) -> bool:
-        """Whether the sound is the same, as loud as before and at either edge as loud as is due."""
-        return (
-            cut.frames <= BRIEF_S * self._rate_hz
-            and GOES_ON_DB[0] <= cut.step_db <= GOES_ON_DB[1]
-            and cut.louder_db <= GOES_ON_LOUDER_DB
-            and cut.unlike <= GOES_ON_UNLIKE
-            and GOES_ON_KEPT[0] <= cut.kept
-            and cut.kept_most <= GOES_ON_KEPT[1]
         )
 
     def _alone(self, cut: _Cut, others: list[_Cut], most: int) -> bool:

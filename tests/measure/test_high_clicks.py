@@ -212,3 +212,17 @@ def test_steps_and_the_low_band_are_asked_each_by_itself(name: str, bound: float
     assert HighClickFinder(RATE_HZ)._is_fault(answer, wave, AT)
     monkeypatch.setattr(high_clicks, name, bound)
     assert not HighClickFinder(RATE_HZ)._is_fault(answer, wave, AT)
+
+
+def test_what_stands_still_is_asked_too(monkeypatch):
+    monkeypatch.setattr(high_clicks, "STILL", -1.0)
+    assert clicks_of(with_click(0.1)) == ()
+
+
+def test_a_result_on_the_way_changes_nothing():
+    broken = signals.quantise(with_click(0.1).astype(np.float32)[:, None], 24)
+    asked = DamageMeter(RATE_HZ, 1, bits=24, is_float=False)
+    for start in range(0, len(broken), 7000):
+        asked.add(broken[start : start + 7000])
+        asked.result()
+    assert asked.result().clicks == clicks_of(with_click(0.1))
