@@ -158,6 +158,16 @@ def test_each_channel_by_itself():
     assert meter.result((0,)) is None
 
 
+def test_the_sharpest_channel_counts():
+    small = cut(notes(), 1.0391) + 0.02 * np.sin(2 * np.pi * 9000 * np.arange(20 * RATE_HZ) / RATE_HZ)
+    small[: round(1.0391 * RATE_HZ)] = 0.0
+    sharp, blunt = measured(cut(notes(), 1.0391)), measured(small)
+    assert sharp is not None
+    assert blunt is not None
+    assert blunt.sharper < sharp.sharper
+    assert measured(np.stack([small, cut(notes(), 1.0391)], axis=1)) == sharp
+
+
 def test_silence_and_nothing():
     assert measured(np.zeros(10 * RATE_HZ)) is None
     assert HardStartMeter(RATE_HZ, 1).result((0,)) is None

@@ -60,6 +60,13 @@ def test_what_is_no_second_hit(sounds: Ticks):
     assert np.array_equal(first_hits(sounds).at_s, sounds.at_s)
 
 
+@pytest.mark.parametrize(("wavers_s", "same"), [(0.0014, True), (0.004, False)])
+def test_always_at_one_distance(wavers_s: float, same: bool):
+    again = BEATS + 0.06 + wavers_s * np.where(np.arange(60) % 2, 1.0, -1.0) * np.linspace(1.0, 2.0, 60)
+    found = first_hits(ticks(np.concatenate([BEATS, again])))
+    assert (len(found) == len(BEATS)) is same
+
+
 def test_a_beat_doubled_by_mistake_stays():
     """One flam in sixty is a fault."""
     doubled = ticks(np.concatenate([BEATS, BEATS[30:31] + 0.06]))

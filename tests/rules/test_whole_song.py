@@ -75,6 +75,62 @@ def test_slow_stems_that_stay_on_the_click_are_named_and_not_told():
     assert "; Pad.wav, Strings.wav on it as ever: the click is off" in one.message
 
 
+@pytest.mark.parametrize(("off_ms", "off"), [(20.1, True), (19.9, False), (-20.1, True)])
+def test_from_where_a_song_lies_off(off_ms: float, off: bool):
+    assert ("Night Ferry" in lie_off(tour(late(off_ms), others=4))) is off
+
+
+def test_a_song_lies_off_by_what_roles_differ_by():
+    others = [band(f"Other {number}", dict.fromkeys(BAND, at)) for number, at in enumerate([-12, 0, 12] * 2)]
+    assert not lie_off(show(late(25.0), *others))
+    assert lie_off(show(late(60.0), *others)) == {"Night Ferry"}
+
+
+def only(evidence: SongEvidence, *files: str) -> SongEvidence:
+    stems = []
+    for one in evidence.stems:
+        phase = one.alignment.phase if one.alignment is not None else None
+        if one.name in files and one.alignment is not None and phase is not None:
+            against = tuple(other for other in phase.against if other.stem in files)
+            alignment = replace(one.alignment, phase=replace(phase, against=against))
+            stems.append(replace(one, alignment=alignment))
+    return replace(evidence, stems=tuple(stems))
+
+
+@pytest.mark.parametrize(
+    ("files", "told"),
+    [
+        (("Drums.wav", "Bass.wav"), True),
+        (("Guitar.wav", "Bass.wav"), False),  # two, and none that marks the beat
+        (("Guitar.wav", "Bass.wav", "Keys.wav"), True),
+        (("Drums.wav",), False),
+    ],
+)
+def test_who_can_say_that_the_click_is_off(files: tuple[str, ...], told: bool):
+    found = of_song("offset-from-click", tour(only(late(40.0), *files), others=5))
+    assert bool([one for one in found if one.stem is None]) is told
+
+
+def test_the_songs_behind_it_are_those_of_the_role_that_most_have():
+    """Keys in three other songs, drums in five."""
+    others = [
+        only(band(f"Other {n}"), "Drums.wav", "Bass.wav", *(["Keys.wav"] if n < 3 else [])) for n in range(5)
+    ]
+    (one,) = of_song(
+        "offset-from-click", show(only(late(40.0), "Drums.wav", "Bass.wav", "Keys.wav"), *others)
+    )
+    assert one.severity.value == "warning"
+
+
+def test_a_song_whose_stems_share_another_tempo_is_told_of_that_alone():
+    made = late(40.0)
+    stems = (*made.stems, *(pulsing(file) for file in ("Loop.wav", "Choir.wav", "Organ.wav")))
+    evidence = tour(replace(made, stems=stems, click=CLICK), others=5)
+    assert not [one for one in of_song("offset-from-click", evidence) if one.stem is None]
+    (one,) = of_song("drift-from-click", evidence)
+    assert "beats a minute" in one.message
+
+
 def test_two_camps_of_songs_say_nothing_of_one_another():
     camps = [band(f"Song {number}", dict.fromkeys(BAND, 45.0 * (number % 2))) for number in range(10)]
     assert lie_off(show(*camps)) == frozenset()
