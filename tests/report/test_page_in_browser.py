@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -118,12 +119,20 @@ def test_songs_are_sorted(visit):
     assert names(here)[0] == "04 - Velvet Signal Box"
 
 
+def until(here, condition: str, seconds: float = 10.0) -> None:
+    """Wait for a condition of the page. Playwright's own waiting evaluates strings in it, which it forbids."""
+    ends = time.monotonic() + seconds
+    while not here.page.evaluate(condition):
+        assert time.monotonic() < ends, condition
+        here.page.wait_for_timeout(20)
+
+
 @pytest.mark.parametrize("size", SIZES)
 def test_a_fault_clicked_in_the_picture_is_enlarged(visit, size):
     here = visit(DEMO, size)
     here.page.locator("#s3 .band a[aria-label*=Dropout]").click()
     fault = here.page.locator("#s3 .fault > details[open]")
-    assert fault.count() == 1
+    until(here, "document.querySelectorAll('#s3 .fault > details[open]').length === 1")
     assert "Dropout" in fault.locator("> summary").inner_text()
     assert "linear prediction" not in fault.inner_text()  # how it is measured is a fold of its own
     fault.locator(".how > summary").click()
@@ -133,7 +142,7 @@ def test_a_fault_clicked_in_the_picture_is_enlarged(visit, size):
     assert box["width"] > 0.6 * min(SIZES[size][0], 1000)
     assert "limit 2 ms" in fault.inner_text()
     assert "On stage" in fault.inner_text()
-    here.page.wait_for_function("document.activeElement.tagName === 'SUMMARY'")
+    until(here, "document.activeElement.tagName === 'SUMMARY'")
 
 
 def test_everything_is_reached_and_worked_by_keyboard(visit):
@@ -158,14 +167,14 @@ def test_everything_is_reached_and_worked_by_keyboard(visit):
     assert here.page.locator("#s3 .fault details").first.get_attribute("open") is not None
     here.page.locator("#s3 .band a").first.focus()
     here.page.keyboard.press("Enter")
-    here.page.wait_for_function("document.activeElement.tagName === 'SUMMARY'")
+    until(here, "document.activeElement.tagName === 'SUMMARY'")
 
 
 def test_a_link_to_a_song_that_is_filtered_away_shows_it_again(visit):
     here = visit()
     here.page.locator("#which").select_option("clear")
     here.page.locator(".first a").first.click()
-    here.page.wait_for_function("document.querySelectorAll('article.song:not([hidden])').length === 8")
+    until(here, "document.querySelectorAll('article.song:not([hidden])').length === 8")
 
 
 def test_a_stems_shape_is_drawn_when_its_list_is_opened(visit):
@@ -173,7 +182,7 @@ def test_a_stems_shape_is_drawn_when_its_list_is_opened(visit):
     stems = here.page.locator("#s1 .stems")
     assert stems.locator("svg path").count() == 0
     stems.locator("summary").click()
-    here.page.wait_for_function("document.querySelectorAll('#s1 .stems svg path').length === 9")
+    until(here, "document.querySelectorAll('#s1 .stems svg path').length === 9")
 
 
 def test_paper_gets_all_faults_and_no_controls(visit):
