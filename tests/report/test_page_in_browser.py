@@ -120,7 +120,7 @@ def test_songs_are_sorted(visit):
 
 
 def until(here, condition: str, seconds: float = 10.0) -> None:
-    """Wait for a condition of the page. Playwright's own waiting evaluates strings, which the page forbids."""
+    """Wait for a condition of the page. Playwright's own way evaluates strings, which the page forbids."""
     ends = time.monotonic() + seconds
     while not here.page.evaluate(condition):
         assert time.monotonic() < ends, condition
