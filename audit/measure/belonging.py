@@ -1,6 +1,7 @@
 """How well a stem's rhythm lies on a click: a stem of another song has the beat of that song.
 
 rhythm_fit(onsets, beats_s) -> RhythmFit | None
+placed_on(onsets, beats_s) -> (beats, weights) | None
 """
 
 from __future__ import annotations
@@ -9,6 +10,8 @@ import numpy as np
 import numpy.typing as npt
 
 from audit.results import Onsets, RhythmFit
+
+Numbers = npt.NDArray[np.float64]
 
 LEAST_ONSETS = 24
 LEAST_BEATS = 12
@@ -29,7 +32,24 @@ def rhythm_fit(onsets: Onsets | None, beats_s: npt.NDArray[np.float64]) -> Rhyth
     For each subdivision the length of the mean of e^(2πi·k·phase): 1 for onsets that all stand at one place
     of it, about 1/√n for those of another tempo (Rayleigh's test). The best subdivision tells.
     """
-    if onsets is None or len(beats_s) < LEAST_BEATS:
+    placed = None if onsets is None else placed_on(onsets, beats_s)
+    if placed is None:
+        return None
+    phase, weights = placed
+    half = len(phase) // 2
+    best = max(LEVELS, key=lambda level: abs(_mean(phase, weights, level)))
+    return RhythmFit(
+        fit=abs(_mean(phase, weights, best)),
+        first_half=abs(_mean(phase[:half], weights[:half], best)),
+        second_half=abs(_mean(phase[half:], weights[half:], best)),
+        onsets=len(phase),
+    )
+
+
+def placed_on(onsets: Onsets, beats_s: Numbers) -> tuple[Numbers, Numbers] | None:
+    """Where onsets lie on a click, in its beats, and what they weigh: arrays of one length. None for too few
+    beats, or too few onsets under them."""
+    if len(beats_s) < LEAST_BEATS:
         return None
     times_s = np.array(onsets.times_s)
     weights = np.minimum(np.array(onsets.strengths_db, dtype=np.float64), STRENGTH_DB)
@@ -40,15 +60,7 @@ def rhythm_fit(onsets: Onsets | None, beats_s: npt.NDArray[np.float64]) -> Rhyth
     if inside.sum() < LEAST_ONSETS:
         return None
     times_s, weights, place = times_s[inside], weights[inside], place[inside]
-    phase = place + (times_s - beats_s[place]) / steps[place]
-    half = len(times_s) // 2
-    best = max(LEVELS, key=lambda level: abs(_mean(phase, weights, level)))
-    return RhythmFit(
-        fit=abs(_mean(phase, weights, best)),
-        first_half=abs(_mean(phase[:half], weights[:half], best)),
-        second_half=abs(_mean(phase[half:], weights[half:], best)),
-        onsets=len(times_s),
-    )
+    return place + (times_s - beats_s[place]) / steps[place], weights
 
 
 def _mean(phase: npt.NDArray[np.float64], weights: npt.NDArray[np.float64], level: int) -> complex:

@@ -18,7 +18,7 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
-from audit.measure.belonging import LEAST_BEATS, LEAST_ONSETS, LONGEST, STRENGTH_DB
+from audit.measure.belonging import placed_on
 from audit.results import Onsets, Pulse
 
 Numbers = npt.NDArray[np.float64]
@@ -44,10 +44,8 @@ KEEPS, SURELY = 0.65, 40
 def pulses(onsets: Sequence[Onsets | None], beats_s: Numbers) -> tuple[Pulse | None, ...]:
     """One a stem, in the order given. beats_s: the click's, seconds, ascending, shape (n,)."""
     nothing = (None,) * len(onsets)
-    if len(beats_s) < LEAST_BEATS:
-        return nothing
-    placed = [None if one is None else _placed(one, beats_s) for one in onsets]
-    told = [(beats, weights) for one in placed if one is not None for beats, weights in (one,)]
+    placed = [None if one is None else placed_on(one, beats_s) for one in onsets]
+    told = [one for one in placed if one is not None]
     on_click = [max(_gathered(beats, weights, level) for level in PARTS) for beats, weights in told]
     if not told or any(
         fit >= KEEPS and len(beats) >= SURELY for fit, (beats, _) in zip(on_click, told, strict=True)
@@ -64,19 +62,6 @@ def pulses(onsets: Sequence[Onsets | None], beats_s: Numbers) -> tuple[Pulse | N
         for fit, (beats, weights) in zip(on_click, told, strict=True)
     )
     return tuple(None if one is None else next(found) for one in placed)
-
-
-def _placed(onsets: Onsets, beats_s: Numbers) -> tuple[Numbers, Numbers] | None:
-    """Where its onsets lie, in beats of the click, and what they weigh; None for too few under the click."""
-    times_s = np.array(onsets.times_s)
-    weights = np.minimum(np.array(onsets.strengths_db, dtype=np.float64), STRENGTH_DB)
-    steps = np.diff(beats_s)
-    beat = np.searchsorted(beats_s, times_s, side="right") - 1
-    inside = (beat >= 0) & (beat < len(steps))
-    inside[inside] &= steps[beat[inside]] < LONGEST * np.median(steps)
-    if inside.sum() < LEAST_ONSETS:
-        return None
-    return np.interp(times_s[inside], beats_s, np.arange(len(beats_s), dtype=np.float64)), weights[inside]
 
 
 def _gathered(beats: Numbers, weights: Numbers, per_beat: float) -> float:

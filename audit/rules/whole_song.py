@@ -66,7 +66,8 @@ class BesideTheBeat:
 def beside_the_beat(song: SongEvidence, show: ShowEvidence, limit: Limit) -> BesideTheBeat | None:
     """Whether most stems lie off the click alike, past their roles' habits, or strike between the beats; by
     the plain distance of all of them where the show is too small for habits."""
-    together = off_together(song, habits(show, without=song.name))
+    usual = habits(show, without=song.name)
+    together = off_together(song, usual)
     between, bpm = _between(song, show), song.click.bpm if song.click is not None else None
     if between and bpm is not None:
         off_ms = together.off_ms if together else 0.0
@@ -81,7 +82,6 @@ def beside_the_beat(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Bes
     size_ms = abs(together.off_ms)
     if size_ms < bound_ms:
         return None
-    usual = habits(show, without=song.name)
     standing = tuple(
         name
         for name, role, phase in sure_phases(song)
