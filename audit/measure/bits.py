@@ -15,6 +15,7 @@ FLOAT_BITS = 24
 """A float file whose samples are all whole codes of 24 bits holds such audio."""
 
 FIRST_FRAMES = 4096
+"""Of a block, looked at before the rest: in most files one of so many samples uses the lowest bit."""
 
 ENOUGH_VALUES = 4096
 """Distinct values past which they are not counted: more than a waveform drawn by a program has."""

@@ -36,6 +36,7 @@ FINER = 4
 """Frequencies lie so many times closer than the song's length would ask for: none falls between two."""
 
 MOST = 200
+"""A stem of more onsets counts no more than this: one hi-hat is not the song."""
 
 KEEPS, SURELY = 0.65, 40
 """A stem with so many onsets that gather like this keeps to its click: nothing else is looked for."""

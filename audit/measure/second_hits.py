@@ -37,7 +37,10 @@ LATE, FAINTER_DB = 0.2, 3.0
 loud."""
 
 LOUDER_DB = 0.5
+"""A second hit is no louder than the first; rounding aside."""
+
 FEWEST = 6
+"""Sounds below which nothing comes round often enough to tell."""
 
 Flags = npt.NDArray[np.bool_]
 
