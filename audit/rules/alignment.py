@@ -13,22 +13,14 @@ from audit.findings import Severity
 from audit.results import Phase
 from audit.rules.alignment_words import Judged, Verdict, between_hit, offset_hit
 from audit.rules.half_beats import STRIKES_ON, a_quarter_off, strikes_between, told_apart
-from audit.rules.places import (
-    MARKING,
-    SLOW,
-    Habit,
-    band_ms,
-    habits,
-    lie_off,
-    past_habit_ms,
-    sure_phases,
-    sure_phases_by_song,
-)
+from audit.rules.phases import MARKING, SLOW, sure_phases
+from audit.rules.places import Habit, as_far, band_ms, habits, lie_off, past_habit_ms
 from audit.rules.rule import Limit, NotApplicable, Outcome, rule
 from audit.rules.shifted import off_by_beats
 from audit.rules.whole_song import another_tempo, beside_the_beat
 from audit.rules.whole_song_words import beat_hit
-from audit.rules.witnesses import STILL, ByClick, as_far, by_click, by_strokes
+from audit.rules.witnesses import STILL, ByClick, by_click, by_strokes, is_a_part
+from audit.rules.zero import at_zero, moved_songs, sure_at_zero, unsure_zeros
 
 Habits = Mapping[Role, Habit]
 
@@ -73,9 +65,11 @@ ENOUGH_TO_BE_SURE = 5
             "click": 20.0,
             "click_lent": 30.0,
             "click_loose": 2.0,
+            "tight": 6.0,
+            "zero": 4.0,
             "click_slow": 45.0,
             "click_most": 60.0,
-            "click_songs": 4,
+            "click_songs": 3,
             "click_surely": 1.5,
             "unwitnessed": 1.2,
             "on_click": 30.0,
@@ -101,10 +95,12 @@ ENOUGH_TO_BE_SURE = 5
     "(straight, swung, triplet), anchored to the click (audit.measure.alignment); its role's median over "
     "the show's other songs is taken off (that against the click alone, where it is the steadier one). "
     "Asked for: {onsets:g} onsets, or {few_onsets:g} that lie close together and nearly all fit; at least "
-    "two other stems that agree with each other and lie the same way from it; spread (interquartile range) "
-    "below the displacement; {spreads:g} times what the role's place differs by between songs (robust; few "
-    "songs lean on the show). Past {limit:g} ms drums, percussion and loops are an error, and from {near:g}"
-    " ms a warning. People lie back by so much and no file is off, so guitars and keys are a warning from "
+    "two other stems that agree with each other and lie the same way from it (where only one shares its "
+    "strokes, those that share that one's and agree with it count, and as much is asked as by the click, "
+    "below, but of notes half of which lie within {tight:g} ms); spread (interquartile range) below the "
+    "displacement; {spreads:g} times what the role's place differs by between songs (robust; few songs lean"
+    " on the show). Past {limit:g} ms drums, percussion and loops are an error, and from {near:g} ms a "
+    "warning. People lie back by so much and no file is off, so guitars and keys are a warning from "
     "{near_pitched:g} ms, bass from {near_bass:g} ms, both an error past {pitched:g} ms; brass, swelling "
     "and sung stems past {slow:g} ms. Up to {precedent_ms:g} ms these are a note where the role lies "
     "{precedent:g} times as far off the same way in another song: some of its sounds speak so, or both are "
@@ -137,21 +133,24 @@ ENOUGH_TO_BE_SURE = 5
     "Rasch 1979 [memory].",
 )
 def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    whole, unsure, song = song, unsure_zeros(song), at_zero(song)
     placed = _placed(song)
     usual = habits(show, without=song.name)
     if not placed:
         yield NotApplicable(reason="no click, or no stem with onsets to compare with it")
         return
-    beside = beside_the_beat(song, show, limit) if another_tempo(song) is None else None
+    beside = beside_the_beat(whole, show, limit) if another_tempo(whole) is None else None
     if beside is not None:
         yield beat_hit(beside)
-    spoken_of = (*beside.stems, *beside.standing) if beside is not None else ()
+    # Where all lie off alike and their own zero is known, each is judged from there.
+    whole_only = beside is not None and (beside.half or (beside.sure and song == whole))
+    spoken_of = (*beside.stems, *beside.standing) if beside is not None and whole_only else ()
     found: list[Verdict] = []
     between: list[Judged] = []
     for stem, phase in placed:
         if stem.name in spoken_of:
             continue
-        judged = _judge(stem, phase, usual, limit)
+        judged = _judge(stem, phase, usual, limit, unsure=stem.name in unsure)
         said = _verdict(judged, song, usual, limit) if judged is not None else None
         if said is not None and (alike_in := _alike_in(said.judged, song, show, limit)):
             said = replace(said, severity=Severity.NOTE, alike_in=alike_in)
@@ -180,7 +179,7 @@ def _placed(song: SongEvidence) -> list[tuple[StemEvidence, Phase]]:
     ]
 
 
-def _judge(stem: StemEvidence, phase: Phase, habits: Habits, limit: Limit) -> Judged | None:
+def _judge(stem: StemEvidence, phase: Phase, habits: Habits, limit: Limit, *, unsure: bool) -> Judged | None:
     """The stem against the bound that its role and spread ask for; None where it cannot be judged."""
     usual = habits.get(stem.role)
     off_ms = past_habit_ms(phase, usual)
@@ -193,7 +192,7 @@ def _judge(stem: StemEvidence, phase: Phase, habits: Habits, limit: Limit) -> Ju
         least = limit["lent"] if usual.lent else limit.value
     else:
         least = limit["slow"] if stem.role in SLOW else limit["pitched"]
-    spread_ms = max(phase.error_ms, usual.spread_ms if usual else 0.0)
+    spread_ms = max(phase.error_ms, usual.spread_ms if usual else 0.0, limit["zero"] if unsure else 0.0)
     return Judged(
         stem=stem,
         phase=phase,
@@ -228,23 +227,27 @@ def _verdict(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -
         if marking and judged.habit.lent:
             near = limit["lent"]
         least = max(near, limit["spreads"] * judged.spread_ms)
+    strokes = by_strokes(judged, song, habits, limit)
+    error_ms = judged.limit_ms
+    if strokes.direct < 2:  # one distance alone says it: as much is asked as where the click does
+        least = max(least, _by_one(judged, song, limit))
+        error_ms = max(error_ms, limit["click_surely"] * least)
     spreads = _loose(judged, limit) * judged.phase.iqr_ms >= size
     surely = _is_steady(judged, limit) and judged.phase.iqr_ms < size
-    agreeing = by_strokes(judged, song, habits, limit)
     if (
         size <= least
         or (spreads and not surely)
         or not _off_the_click(judged, song, habits, limit)
-        or len(agreeing) < 2
+        or not strokes.agreeing
     ):
         click = by_click(judged, song, habits, limit)
         return None if click is None else _told_by_click(judged, click, limit)
-    warned = size <= judged.limit_ms or spreads
+    warned = size <= error_ms or spreads
     return Verdict(
         judged=judged,
         severity=Severity.WARNING if warned or (judged.habit is None and not marking) else Severity.ERROR,
-        bound_ms=least if warned else judged.limit_ms,
-        agreeing=tuple(agreeing),
+        bound_ms=least if warned else error_ms,
+        agreeing=strokes.agreeing,
     )
 
 
@@ -255,11 +258,11 @@ def _alike_in(judged: Judged, song: SongEvidence, show: ShowEvidence, limit: Lim
     habit = judged.habit
     if habit is None or judged.stem.role in MARKING or abs(judged.off_ms) > limit["precedent_ms"]:
         return ""
-    off = lie_off(show)
+    off = lie_off(show) - moved_songs(show)
     return next(
         (
             name
-            for name, phases in sure_phases_by_song(show)
+            for name, phases in sure_at_zero(show, by_marks=False)
             if name != song.name and name not in off
             for _, role, phase in phases
             if role is judged.stem.role
@@ -293,6 +296,24 @@ def _is_a_figure(judged: Judged, song: SongEvidence, limit: Limit) -> bool:
     beat_ms = 60_000.0 / bpm
     near = min((abs(abs(judged.off_ms) - beat_ms / part) for part in parts), default=math.inf)
     return on_beat >= limit["figure_on_beat"] and near <= limit["figure_ms"]
+
+
+def _by_one(judged: Judged, song: SongEvidence, limit: Limit) -> float:
+    """The bound where the others are known by way of one stem; no distance is enough for what may be written
+    so, or be an echo."""
+    bpm = song.click.bpm if song.click is not None else None
+    tight = judged.phase.iqr_ms <= limit["tight"]
+    places = (judged.off_ms,) if tight else (judged.off_ms, judged.phase.click_ms)
+    if bpm is None or any(is_a_part(place, bpm, limit, tight=tight) for place in places):
+        return math.inf
+    lent = judged.habit is None or judged.habit.lent or judged.stem.role is Role.PERCUSSION
+    if judged.stem.role in SLOW:
+        least = limit["click_slow"]
+    elif lent:
+        least = limit["click" if tight else "click_lent"]
+    else:
+        least = 0.0 if tight else limit["click"]
+    return max(least, 0.0 if tight else limit["click_loose"] * judged.phase.iqr_ms)
 
 
 def _loose(judged: Judged, limit: Limit) -> float:

@@ -10,7 +10,8 @@ from audit.facts import Role
 from audit.findings import Severity
 from audit.results import Phase
 from audit.rules.half_beats import Told
-from audit.rules.places import MARKING, Habit
+from audit.rules.phases import MARKING
+from audit.rules.places import Habit
 from audit.rules.rule import MINUS, Hit
 from audit.units import count
 

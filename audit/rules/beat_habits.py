@@ -20,7 +20,8 @@ from audit.results import BeatPlace, Beats
 from audit.rules.bars import USUAL_BEAT_S, beat_s
 from audit.rules.customs import robust_spread
 from audit.rules.once import once_a_show
-from audit.rules.places import SLOW, SMALL
+from audit.rules.phases import SLOW
+from audit.rules.places import SMALL
 from audit.rules.rule import Limit
 
 STRUCK = frozenset({Role.BASS, Role.GUITAR, Role.KEYS, Role.PIANO, Role.ORGAN})

@@ -16,7 +16,8 @@ from typing import Literal
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.results import Beats, Phase
-from audit.rules.places import ENOUGH_SONGS, sure_phases
+from audit.rules.phases import sure_phases
+from audit.rules.places import ENOUGH_SONGS
 
 FIT, BETTER, TIMES = 0.08, 0.02, 1.15
 """One place of the harmony is better than another by both; below the first it says nothing. Own measurement:

@@ -14,21 +14,15 @@ from collections.abc import Callable, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from math import pi, sqrt
 from statistics import median
+from typing import Literal
 
 from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import Role
 from audit.results import Phase
 from audit.rules.customs import robust_spread
 from audit.rules.once import once_a_show
-
-MARKING = frozenset({Role.DRUMS, Role.PERCUSSION, Role.LOOP})
-"""Roles that mark the beat."""
-
-SLOW = frozenset({
-    Role.PAD, Role.STRINGS, Role.BRASS, Role.LEAD_VOCAL, Role.BACKING_VOCALS, Role.CHOIR, Role.WOODWIND,
-    Role.EFFECTS, Role.FULL_MIX, Role.OTHER,
-})  # fmt: skip
-"""Roles that swell, breathe, or hold anything."""
+from audit.rules.phases import MARKING, SLOW, sure_phases, sure_phases_by_song
+from audit.rules.zero import moved_songs, sure_at_zero
 
 ALIKE = (MARKING, frozenset({Role.GUITAR, Role.KEYS, Role.PIANO, Role.ORGAN, Role.SYNTH}))
 """Roles that speak alike: where the show has too few of one, the others lend it their habit."""
@@ -36,7 +30,8 @@ ALIKE = (MARKING, frozenset({Role.GUITAR, Role.KEYS, Role.PIANO, Role.ORGAN, Rol
 ENOUGH_SONGS = 3
 """Fewer other songs than this make no habit."""
 
-HABIT_ONSETS, HABIT_CONFIDENCE = 20, 0.5
+AS_FAR = 0.6
+"""Two lags are of one kind from so much of the farther one on."""
 
 BAND_MS, BAND_SURE_MS = 6.0, 12.0
 """A band's middle counts not at all up to the first, and wholly from the second on."""
@@ -44,8 +39,8 @@ BAND_MS, BAND_SURE_MS = 6.0, 12.0
 ByRoles = Mapping[frozenset[Role], Sequence[tuple[str, float]]]
 """By roles: each song that has such a stem, and where it lies there, ms."""
 
-Placed = tuple[str, Role, Phase]
-"""A stem's name, role and phase."""
+Zero = Literal["click", "marks", "any"]
+"""What places are read from: the click; the song's own zero (`zero.py`) where that is sure; any."""
 
 LEANS_ON = 4
 """The show's own spread counts as much as so many songs of the role: three or four songs tell little."""
@@ -57,6 +52,9 @@ times what their role differs by between songs."""
 OFF_MS, SPREADS = 20.0, 2.0
 """They lie off it beyond the first, and so many times farther than their roles do from song to song. Own
 measurement: of 130 songs nobody moved the farthest lies 15 ms off, but for one whose stems all really do."""
+
+PLAINLY = 0.5
+"""So much of what they lie off past their roles' habits they lie off the click itself."""
 
 SMALL = {2: 1.196, 3: 1.495, 4: 1.363, 5: 1.206, 6: 1.200, 7: 1.140, 8: 1.129, 9: 1.107}
 """What the median distance of a few values has to be multiplied by. Source: Croux & Rousseeuw 1992
@@ -76,34 +74,32 @@ class Habit:
     lent: bool = False  # by roles that speak alike: too few songs have this one
 
 
-def sure_phases(song: SongEvidence) -> list[Placed]:
-    """The stems whose place is sure."""
-    return [
-        (stem.name, stem.role, stem.alignment.phase)
-        for stem in song.stems
-        if stem.alignment is not None
-        and stem.alignment.phase is not None
-        and stem.alignment.phase.onsets >= HABIT_ONSETS
-        and stem.alignment.phase.confidence >= HABIT_CONFIDENCE
-    ]
-
-
-@once_a_show
-def sure_phases_by_song(show: ShowEvidence) -> list[tuple[str, list[Placed]]]:
-    """The same of every song, with its name."""
-    return [(song.name, sure_phases(song)) for song in show.songs]
-
-
 def habits(show: ShowEvidence, *, without: str) -> Mapping[Role, Habit]:
-    """Every role's habit over all songs but `without` and those that lie off their click as a whole; that of
-    its like where fewer than three songs can tell; no entry where that is so too."""
-    return _habits(show, lie_off(show) | {without})
+    """Every role's habit over all songs but `without`, each from its own zero on; that of its like where
+    fewer than three songs can tell; no entry where that is so too."""
+    left_out = (lie_off(show) - moved_songs(show)) | {without}
+    sure = _habits(show, left_out, zero="marks")
+    unsure = _habits(show, left_out, zero="any")
+    own = {role for role, habit in sure.items() if not habit.lent}
+    return {
+        **sure,
+        **{
+            role: habit
+            for role, habit in unsure.items()
+            if role not in own and (role not in sure or not habit.lent)
+        },
+    }
+
+
+def click_habits(show: ShowEvidence, *, without: str) -> Mapping[Role, Habit]:
+    """The same from the click on, wherever the songs' zeros are; without those that lie off it as a whole."""
+    return _habits(show, lie_off(show) | {without}, zero="click")
 
 
 @once_a_show
-def _habits(show: ShowEvidence, left_out: frozenset[str]) -> Mapping[Role, Habit]:
-    by_band = _usual(_places(show), left_out)
-    by_click = _usual(_offsets(show), left_out)
+def _habits(show: ShowEvidence, left_out: frozenset[str], *, zero: Zero) -> Mapping[Role, Habit]:
+    by_band = _usual(_places(show, zero=zero), left_out)
+    by_click = _usual(_offsets(show, zero=zero), left_out)
     found = {}
     for role, band in by_band.items():
         click = by_click[role]
@@ -119,7 +115,8 @@ def _habits(show: ShowEvidence, left_out: frozenset[str]) -> Mapping[Role, Habit
 class Together:
     """Stems of one song that lie off its click alike, each past its role's habit."""
 
-    off_ms: float  # median; positive = after the click
+    off_ms: float  # median past the habits; positive = after the click
+    plain_ms: float  # median against the click itself
     spread_ms: float  # what roles lie off by from song to song
     stems: tuple[str, ...]
     asked: int  # these and those that lie elsewhere
@@ -147,10 +144,12 @@ def off_together(song: SongEvidence, usual: Mapping[Role, Habit]) -> Together | 
         return None  # the drums stand elsewhere, on the click maybe
     if len(alike) < MOST_ALIKE * len(off) or len(alike) < (2 if marked else 3):
         return None
+    names = tuple(name for name, _ in alike)
     return Together(
         off_ms=middle,
+        plain_ms=median([phase.click_ms for name, _, phase in sure_phases(song) if name in names]),
         spread_ms=median([usual[role].click_spread_ms for _, role in alike]),
-        stems=tuple(name for name, _ in alike),
+        stems=names,
         asked=len(off),
         songs=max(usual[role].songs for _, role in alike),
     )
@@ -161,8 +160,10 @@ def lie_off(show: ShowEvidence) -> frozenset[str]:
     """Songs all of whose stems lie off the click alike: no habits are learned from them."""
     found = set()
     for song in show.songs:
-        together = off_together(song, _habits(show, frozenset({song.name})))
-        if together is not None and abs(together.off_ms) > max(OFF_MS, SPREADS * together.spread_ms):
+        together = off_together(song, _habits(show, frozenset({song.name}), zero="click"))
+        if together is None or not as_far(together.plain_ms, together.off_ms, PLAINLY):
+            continue  # on the click, and the others are not
+        if abs(together.off_ms) > max(OFF_MS, SPREADS * together.spread_ms):
             found.add(song.name)
     # Two camps of songs look off to one another: then nobody knows which.
     return frozenset(found) if 2 * len(found) < len(sure_phases_by_song(show)) else frozenset()
@@ -201,22 +202,23 @@ def _kind(role: Role) -> int:
 
 
 @once_a_show
-def _places(show: ShowEvidence) -> ByRoles:
+def _places(show: ShowEvidence, *, zero: Zero) -> ByRoles:
     """Where stems lie."""
-    return _by_roles(show, place_ms)
+    return _by_roles(show, place_ms, zero=zero)
 
 
 @once_a_show
-def _offsets(show: ShowEvidence) -> ByRoles:
+def _offsets(show: ShowEvidence, *, zero: Zero) -> ByRoles:
     """The same against the click alone."""
-    return _by_roles(show, lambda phase: phase.click_ms)
+    return _by_roles(show, lambda phase: phase.click_ms, zero=zero)
 
 
-def _by_roles(show: ShowEvidence, where_ms: Callable[[Phase], float]) -> ByRoles:
+def _by_roles(show: ShowEvidence, where_ms: Callable[[Phase], float], *, zero: Zero) -> ByRoles:
     """Of each role, and of those that speak alike together, the middle of every song that has them."""
+    by_song = sure_phases_by_song(show) if zero == "click" else sure_at_zero(show, by_marks=zero == "marks")
     found: dict[frozenset[Role], list[tuple[str, float]]] = {}
     for roles in {*ALIKE, *(frozenset({role}) for role in Role)}:
-        for name, phases in sure_phases_by_song(show):
+        for name, phases in by_song:
             places = [where_ms(phase) for _, role, phase in phases if role in roles]
             if places:
                 found.setdefault(roles, []).append((name, median(places)))
@@ -240,6 +242,11 @@ def place_ms(phase: Phase) -> float:
     band = band_ms(phase)
     size = (abs(band) - BAND_MS) / (BAND_SURE_MS - BAND_MS)
     return phase.offset_ms - band * min(1.0, max(0.0, size))
+
+
+def as_far(off_ms: float, wanted_ms: float, share: float = AS_FAR) -> bool:
+    """Whether one lag is in the other's direction, and not much smaller."""
+    return off_ms * wanted_ms > 0.0 and abs(off_ms) >= share * abs(wanted_ms)
 
 
 def _spread(values: Sequence[float]) -> float:

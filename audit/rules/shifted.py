@@ -14,7 +14,7 @@ from audit.rules.beat_habits import ON_TURNS, beside_its_place, strikes_as_never
 from audit.rules.camps import Place, agree, two_camps
 from audit.rules.off_the_bar import keeps_the_bar, off_the_bar, turns_beside, turns_so_elsewhere
 from audit.rules.parts import listed
-from audit.rules.places import SLOW
+from audit.rules.phases import SLOW
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.shifted_words import Off, shift_hit
 from audit.rules.whole_song import beats_mislaid, beside_the_bar

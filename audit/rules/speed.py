@@ -8,7 +8,7 @@ from statistics import median
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.findings import Severity
 from audit.results import Drift
-from audit.rules.places import SLOW
+from audit.rules.phases import SLOW
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.whole_song import another_tempo
 from audit.rules.whole_song_words import tempo_hit

@@ -20,7 +20,8 @@ from audit.facts import Role
 from audit.results import BarTurns
 from audit.rules.half_beats import BEATERS
 from audit.rules.once import once_a_show
-from audit.rules.places import MARKING, SLOW, habits, lie_off, off_together, sure_phases
+from audit.rules.phases import MARKING, SLOW, sure_phases
+from audit.rules.places import PLAINLY, as_far, click_habits, lie_off, off_together
 from audit.rules.rule import Limit
 
 BETWEEN, ON = -0.3, 0.1
@@ -66,7 +67,7 @@ class BesideTheBeat:
 def beside_the_beat(song: SongEvidence, show: ShowEvidence, limit: Limit) -> BesideTheBeat | None:
     """Whether most stems lie off the click alike, past their roles' habits, or strike between the beats; by
     the plain distance of all of them where the show is too small for habits."""
-    usual = habits(show, without=song.name)
+    usual = click_habits(show, without=song.name)
     together = off_together(song, usual)
     between, bpm = _between(song, show), song.click.bpm if song.click is not None else None
     if between and bpm is not None:
@@ -80,8 +81,9 @@ def beside_the_beat(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Bes
         return _all_alike(song, limit)
     bound_ms = max(limit["together"], limit["together_spreads"] * together.spread_ms)
     size_ms = abs(together.off_ms)
-    if size_ms < bound_ms:
-        return None
+    sure = together.songs >= limit["together_songs"] or size_ms >= limit["together_warning"]
+    if size_ms < bound_ms or not as_far(together.plain_ms, together.off_ms, PLAINLY):
+        return None  # it is the others that lie off
     standing = tuple(
         name
         for name, role, phase in sure_phases(song)
@@ -91,8 +93,8 @@ def beside_the_beat(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Bes
     )
     return BesideTheBeat(
         off_ms=together.off_ms, half=False, stems=together.stems, bound_ms=bound_ms,
-        sure=together.songs >= limit["together_songs"] or size_ms >= limit["together_warning"],
-        habits=True, all_stems=len(together.stems) == together.asked and not standing, standing=standing,
+        sure=sure, habits=True, standing=standing,
+        all_stems=len(together.stems) == together.asked and not standing,
     )  # fmt: skip
 
 
@@ -103,7 +105,7 @@ def beats_mislaid(song: SongEvidence, show: ShowEvidence) -> bool:
     bpm = song.click.bpm if song.click is not None else None
     if bpm is None or song.name not in lie_off(show):
         return False
-    together = off_together(song, habits(show, without=song.name))
+    together = off_together(song, click_habits(show, without=song.name))
     return together is not None and abs(together.off_ms) >= MISLAID * 60_000.0 / bpm
 
 

@@ -1,6 +1,6 @@
 """Who says that a stem sits beside the beat.
 
-    by_strokes(judged, song, habits, limit) -> other stems that share strokes with it
+    by_strokes(judged, song, habits, limit) -> ByStrokes: other stems that share strokes with it
     by_click(judged, song, habits, limit)   -> the click, and other stems that stand on it as usual
 
 The second asks for no strokes in common: who plays chords or few notes shares them with nobody.
@@ -15,17 +15,18 @@ from statistics import median
 from audit.evidence import SongEvidence
 from audit.facts import Role
 from audit.rules.alignment_words import Judged
-from audit.rules.places import MARKING, SLOW, Habit, sure_phases
+from audit.rules.phases import MARKING, SLOW, sure_phases
+from audit.rules.places import Habit, as_far
 from audit.rules.rule import Limit
+from audit.rules.zero import speaks_ms
 
 Habits = Mapping[Role, Habit]
 
-AS_FAR, STILL = 0.6, 0.4
-"""Two lags are of one kind from the first share of the farther one on; up to the second, a stem has stayed
-where it was."""
+STILL = 0.4
+"""Up to so much of another's lag, a stem has stayed where it was."""
 
-FIGURES = (3, 4, 6)
-"""Parts of a beat that figures are written in."""
+FIGURES, FINE_FIGURE, FINE_MS = (3, 4, 6), 8, 4.0
+"""Parts of a beat that figures are written in, or echoes are laid on; the last within so much."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,17 +38,30 @@ class ByClick:
     standing: tuple[str, ...]  # other stems that lie against it as usual
 
 
-def by_strokes(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -> list[str]:
-    """The other stems that this one lies off from in the same direction, and that agree with each other.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ByStrokes:
+    """What other stems say of one by the strokes that they share."""
+
+    agreeing: tuple[str, ...]
+    direct: int  # of them share its own strokes; the others share those of one that does
+
+
+def by_strokes(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -> ByStrokes:
+    """The other stems that this one lies off from in the same direction, and that agree with each other;
+    two at least, or none.
 
     What the two roles differ by in other songs is allowed for.
     """
-    distances = _distances(judged, song, habits)
+    own = _direct(judged.stem.name, song, habits)
+    distances = _distances(judged, song, habits, limit)
     same_way = {name: off for name, off in distances.items() if as_far(off, judged.off_ms)}
     if len(same_way) < 2 or 2 * len(same_way) <= len(distances):
-        return []
+        return ByStrokes(agreeing=(), direct=0)
     middle = median(same_way.values())
-    return [name for name, off in same_way.items() if abs(off - middle) <= limit.value]
+    agreeing = tuple(name for name, off in same_way.items() if abs(off - middle) <= limit.value)
+    if len(agreeing) < 2:
+        return ByStrokes(agreeing=(), direct=0)
+    return ByStrokes(agreeing=agreeing, direct=sum(name in own for name in agreeing))
 
 
 def by_click(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -> ByClick | None:
@@ -58,11 +72,10 @@ def by_click(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -
     if habit is None or habit.songs < limit["click_songs"] or bpm is None:
         return None
     off_ms = judged.phase.click_ms - habit.click_ms
-    size, beat_ms = abs(off_ms), 60_000.0 / bpm
-    figure = min(abs(size - beat_ms / parts) for parts in FIGURES) <= limit["figure_ms"]
-    if size > limit["click_most"] or figure or not as_far(off_ms, judged.off_ms):
+    size = abs(off_ms)
+    if size > limit["click_most"] or is_a_part(off_ms, bpm, limit) or not as_far(off_ms, judged.off_ms):
         return None
-    standing = _standing(judged, off_ms, song, habits)
+    standing = _standing(judged, off_ms, song, habits, limit)
     if standing is None:
         return None
     marking = judged.stem.role in MARKING
@@ -80,35 +93,63 @@ def by_click(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -
     return ByClick(off_ms=off_ms, bound_ms=bound_ms, standing=tuple(standing))
 
 
-def _standing(judged: Judged, off_ms: float, song: SongEvidence, habits: Habits) -> list[str] | None:
+def is_a_part(off_ms: float, bpm: float, limit: Limit, *, tight: bool = False) -> bool:
+    """Whether a lag is that part of a beat which one stem alone may mean to lie off by; more narrowly of a
+    stem whose strokes lie close together."""
+    size, beat_ms = abs(off_ms), 60_000.0 / bpm
+    near_ms = min(abs(size - beat_ms / parts) for parts in FIGURES)
+    if tight:
+        return near_ms <= FINE_MS
+    return near_ms <= limit["figure_ms"] or abs(size - beat_ms / FINE_FIGURE) <= FINE_MS
+
+
+def _standing(
+    judged: Judged, off_ms: float, song: SongEvidence, habits: Habits, limit: Limit
+) -> list[str] | None:
     """The other stems that lie against the click as their roles do in the show's other songs. None where more
     than half as many have moved along with this one, or most that share its strokes say otherwise."""
     slow = {stem.name for stem in song.stems if stem.role in SLOW}
-    distances = [one for name, one in _distances(judged, song, habits).items() if name not in slow]
+    distances = [one for name, one in _distances(judged, song, habits, limit).items() if name not in slow]
     otherwise = [one for one in distances if one * off_ms <= 0.0 or abs(one) < STILL * abs(off_ms)]
-    rests = {
-        name: phase.click_ms - habits[role].click_ms
-        for name, role, phase in sure_phases(song)
-        if name != judged.stem.name and role in habits
-    }
+    others = [one for one in sure_phases(song) if one[0] != judged.stem.name]
+    rests = {name: phase.click_ms - habits[role].click_ms for name, role, phase in others if role in habits}
     standing = [name for name, rest in rests.items() if abs(rest) <= STILL * abs(off_ms)]
-    along = [rest for rest in rests.values() if as_far(rest, off_ms) and as_far(off_ms, rest)]
+    # Who has no habit may have moved along too, unless it is slow.
+    unknown = [
+        phase.click_ms - speaks_ms(role)
+        for _, role, phase in others
+        if role not in habits and role not in SLOW
+    ]
+    along = [rest for rest in (*rests.values(), *unknown) if as_far(rest, off_ms) and as_far(off_ms, rest)]
     if 2 * len(along) > len(standing) or 2 * len(otherwise) > len(distances):
         return None
     return standing
 
 
-def as_far(off_ms: float, wanted_ms: float, share: float = AS_FAR) -> bool:
-    """Whether one lag is in the other's direction, and not much smaller."""
-    return off_ms * wanted_ms > 0.0 and abs(off_ms) >= share * abs(wanted_ms)
+def _distances(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -> dict[str, float]:
+    """How much farther it lies off other stems than their roles usually do: off those that share strokes with
+    it, and by way of these off those that share strokes with them and lie as usual to them."""
+    found = _direct(judged.stem.name, song, habits)
+    ways: dict[str, list[float]] = {}
+    for between, way_ms in found.items():
+        for name, rest_ms in _direct(between, song, habits).items():
+            if name != judged.stem.name and name not in found and abs(rest_ms) <= limit.value:
+                ways.setdefault(name, []).append(way_ms + rest_ms)
+    return found | {name: median(both) for name, both in ways.items()}
 
 
-def _distances(judged: Judged, song: SongEvidence, habits: Habits) -> dict[str, float]:
-    """By stems that share strokes with it: how much farther it lies off them than their roles usually do."""
-    roles = {stem.name: stem.role for stem in song.stems}
-    own = judged.habit.click_ms if judged.habit else 0.0
-    distances = {}
-    for against in judged.phase.against:
-        their = habits.get(roles[against.stem])
-        distances[against.stem] = against.lag_ms - own + (their.click_ms if their else 0.0)
-    return distances
+def _direct(name: str, song: SongEvidence, habits: Habits) -> dict[str, float]:
+    """Off the stems that share strokes with that one."""
+    stems = {stem.name: stem for stem in song.stems}
+    stem = stems[name]
+    phase = stem.alignment.phase if stem.alignment is not None else None
+    return {
+        one.stem: one.lag_ms - _usual_way(stem.role, stems[one.stem].role, habits)
+        for one in (phase.against if phase is not None else ())
+    }
+
+
+def _usual_way(role: Role, other: Role, habits: Habits) -> float:
+    """How much later than the other the one usually lies; 0.0 where one of them is not known."""
+    one, two = habits.get(role), habits.get(other)
+    return one.click_ms - two.click_ms if one is not None and two is not None else 0.0

@@ -155,7 +155,7 @@ BY_CLICK = (
     clean("a sixth of a beat", lonely("Guitar.wav", 55.0, BASS, KEYS, bpm=180.0)),
     clean("notes that spread half as widely", lonely("Guitar.wav", 35.0, BASS, KEYS, iqr_ms=17.5)),
     clean("a place that is not certain", lonely("Guitar.wav", 35.0, BASS, KEYS, error_ms=12.0)),
-    clean("a role known from three other songs", lonely("Guitar.wav", 35.0, BASS, KEYS, songs=3)),
+    clean("a role known from two other songs", lonely("Guitar.wav", 35.0, BASS, KEYS, songs=2)),
     clean("others that moved along", lonely("Guitar.wav", 35.0, ("Bass.wav", 22.0), ("Keys.wav", 33.0))),
     clean("as many again that did", lonely("Guitar.wav", 35.0, BASS, ("Keys.wav", 33.0))),
     clean("one that shares its strokes", lonely("Guitar.wav", 35.0, BASS, KEYS, against=against(Bass=13.0))),

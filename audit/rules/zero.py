@@ -1,0 +1,182 @@
+"""Where a song's own zero lies: all its music may lie beside its click, and no stem of it is at fault.
+
+    at_zero(song) -> SongEvidence      its phases as if its music lay on the click
+    sure_at_zero(show) -> [(song, [(stem, role, Phase)])]
+
+Music written by hand or cut out of something longer often lies some 50 ms off a click that was made from its
+tempo. A stem of it is judged by where the others lie: each stem's phase is moved by as much as the *others*
+are off, so a stem that is late does not move its own zero. `rules/whole_song.py` speaks of the song itself.
+
+In a swung song a stem's distance from the click is known but for parts of the beat: strokes on the last third
+look early, those on the beat late. There the stem that marks the beat and what lies between the two tell it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from statistics import median
+
+from audit.evidence import ShowEvidence, SongEvidence
+from audit.facts import Role
+from audit.results import Phase
+from audit.rules.once import once_a_show
+from audit.rules.phases import MARKING, SLOW, Placed, is_sure, sure_phases_by_song
+
+MARKS_MS, SPEAKS_MS = 1.0, 5.0
+"""Where what marks the beat, and other sounds, usually lie after it: 0 to 2, and 0 to 15 ms. Own
+measurement on rendered songs."""
+
+OFF_MS = 20.0
+"""As far as bands lie off of their own accord is left to the click: of 130 songs nobody moved the farthest
+lies 15 ms off."""
+
+ALIKE_MS, CLOSELY_MS, MOST_ALIKE = 18.0, 8.0, 0.66
+"""So many of the others have to lie so near to what marks the beat among them, or, where nothing does, to
+their middle."""
+
+QUICK_MS = 5.0
+"""A slow role half of whose notes lie within this speaks as surely as a quick one."""
+
+NEAR_MS = 10.0
+"""What marks the beat and lies so near to the click has its zero there, wherever the others are."""
+
+PARTS, COARSE_PARTS = (3, 4, 6, 8), (3, 4)
+"""Parts of the beat by which a place may be mistaken; where a stem shares no strokes with what marks the
+beat, the second."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Zero:
+    """Where a stem's zero lies, as the song's other stems say it."""
+
+    off_ms: float = 0.0  # from the click; positive = after it
+    by_marks: bool = True  # by what marks the beat, or the click itself; False: by sounds that speak later
+
+
+def at_zero(song: SongEvidence) -> SongEvidence:
+    """The song with every stem's phase as its song's other stems let it be read."""
+    phases = {name: _moved(phase, zero.off_ms) for name, _, phase, zero in _read(song)}
+    return replace(
+        song,
+        stems=tuple(
+            replace(stem, alignment=replace(stem.alignment, phase=phases[stem.name]))
+            if stem.name in phases and stem.alignment is not None
+            else stem
+            for stem in song.stems
+        ),
+    )
+
+
+def unsure_zeros(song: SongEvidence) -> frozenset[str]:
+    """The stems whose zero is not the click, and known by sounds alone that do not mark the beat."""
+    return frozenset(name for name, _, _, zero in _read(song) if not zero.by_marks)
+
+
+@once_a_show
+def sure_at_zero(show: ShowEvidence, *, by_marks: bool) -> list[tuple[str, list[Placed]]]:
+    """The stems of every song whose place is sure, with the song's name; `by_marks` only those whose zero is
+    the click, or known by what marks the beat."""
+    return [
+        (
+            song.name,
+            [
+                (name, role, _moved(phase, zero.off_ms))
+                for name, role, phase, zero in _read(song)
+                if is_sure(phase) and (zero.by_marks or not by_marks)
+            ],
+        )
+        for song in show.songs
+    ]
+
+
+@once_a_show
+def moved_songs(show: ShowEvidence) -> frozenset[str]:
+    """Songs whose own zero is not the click's."""
+    before = dict(sure_phases_by_song(show))
+    return frozenset(name for name, placed in sure_at_zero(show, by_marks=False) if placed != before[name])
+
+
+def _read(song: SongEvidence) -> list[tuple[str, Role, Phase, Zero]]:
+    """Every stem that has a phase, with it and its zero."""
+    bpm = song.click.bpm if song.click is not None else None
+    placed = [
+        (stem.name, stem.role, phase)
+        for stem in song.stems
+        if stem.alignment is not None and (phase := stem.alignment.phase) is not None
+    ]
+    if bpm is None:
+        return [(name, role, phase, Zero()) for name, role, phase in placed]
+    read = _by_the_beat(placed, 60_000.0 / bpm)
+    return [(name, role, phase, _zero(name, read)) for name, role, phase in read]
+
+
+def _by_the_beat(placed: Sequence[Placed], beat_ms: float) -> list[Placed]:
+    """Places that are a part of the beat away from where the song's drums and the way to them say."""
+    marks = {name: phase.click_ms for name, role, phase in placed if role in MARKING and is_sure(phase)}
+    if not marks:
+        return list(placed)
+    return [
+        (name, role, phase if role in MARKING else _moved(phase, -_mistaken_ms(phase, marks, beat_ms)))
+        for name, role, phase in placed
+    ]
+
+
+def _mistaken_ms(phase: Phase, marks: Mapping[str, float], beat_ms: float) -> float:
+    """How much later the place is to be read."""
+    ways = [marks[one.stem] + one.lag_ms for one in phase.against if one.stem in marks]
+    wanted_ms = median(ways) if ways else median(marks.values()) + SPEAKS_MS - MARKS_MS
+    more_ms = wanted_ms - phase.click_ms
+    if abs(more_ms) <= OFF_MS:
+        return 0.0
+    parts = [math.copysign(beat_ms / part, more_ms) for part in (PARTS if ways else COARSE_PARTS)]
+    part_ms = min(parts, key=lambda part_ms: abs(part_ms - more_ms))
+    if abs(part_ms - more_ms) > ALIKE_MS:
+        return 0.0
+    return more_ms if ways else part_ms
+
+
+def _zero(name: str, placed: Sequence[Placed]) -> Zero:
+    """Where the other stems lie together; the click, where they do not, lie near it, or are too few."""
+    role, phase = next((role, phase) for one, role, phase in placed if one == name)
+    if role in MARKING and abs(phase.click_ms - MARKS_MS) <= NEAR_MS:
+        return Zero()
+    own_ms = phase.click_ms - speaks_ms(role)
+    others = [one for one in placed if one[0] != name and is_sure(one[2])]
+    surely = _together([one for one in others if one[1] not in SLOW or one[2].iqr_ms <= QUICK_MS])
+    if surely is not None and (role in MARKING or surely.by_marks):
+        return surely
+    faintly = _together(others, least=1)
+    if faintly is None or abs(own_ms - faintly.off_ms) > ALIKE_MS:
+        return Zero()
+    return faintly
+
+
+def _together(placed: Sequence[Placed], *, least: int = 2) -> Zero | None:
+    """Where so many stems at least lie off the click together; None where they do not."""
+    places = [(role in MARKING, phase.click_ms - speaks_ms(role)) for _, role, phase in placed]
+    marks = [off_ms for marks, off_ms in places if marks]
+    middle = median(marks or [off_ms for _, off_ms in places] or [0.0])
+    near_ms = ALIKE_MS if marks else CLOSELY_MS
+    alike = sum(abs(off_ms - middle) <= near_ms for _, off_ms in places)
+    if abs(middle) <= OFF_MS or alike < max(least, MOST_ALIKE * len(places)):
+        return None
+    return Zero(off_ms=middle, by_marks=bool(marks))
+
+
+def speaks_ms(role: Role) -> float:
+    """How long after the beat a role is usually heard."""
+    return MARKS_MS if role in MARKING else SPEAKS_MS
+
+
+def _moved(phase: Phase, earlier_ms: float) -> Phase:
+    if earlier_ms == 0.0:
+        return phase
+    return replace(
+        phase,
+        offset_ms=phase.offset_ms - earlier_ms,
+        grid_ms=None if phase.grid_ms is None else phase.grid_ms - earlier_ms,
+        half_later_ms=None if phase.half_later_ms is None else phase.half_later_ms - earlier_ms,
+        half_earlier_ms=None if phase.half_earlier_ms is None else phase.half_earlier_ms - earlier_ms,
+    )

@@ -1,0 +1,231 @@
+"""Songs whose music lies beside the click as a whole: each stem is judged from where the others lie."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from audit.evidence import ShowEvidence, SongEvidence
+from audit.facts import Role
+from audit.findings import Finding
+from audit.results import Phase
+from audit.rules.places import click_habits, habits
+from audit.rules.zero import at_zero, moved_songs, unsure_zeros
+from tests.evidence import findings, show
+from tests.rules.test_alignment import BAND, CLICK, against, band
+
+BESIDE_MS = 58.0
+"""A tenth of a beat at 104 beats a minute."""
+
+
+def beside(name: str = "Night Ferry", by_ms: float = BESIDE_MS, **more_ms: float) -> SongEvidence:
+    """All stems so far off the click, some of them by so much more."""
+    at = {file: by_ms + more_ms.get(file.removesuffix(".wav"), 0.0) for file in BAND}
+    return replace(band(name, at), click=CLICK)
+
+
+def ordinary(count: int = 4) -> list[SongEvidence]:
+    return [replace(band(f"Other {number}"), click=CLICK) for number in range(count)]
+
+
+def said(evidence: ShowEvidence) -> list[Finding]:
+    return [one for one in findings("offset-from-click", evidence) if one.severity.value != "note"]
+
+
+def phases(song: SongEvidence) -> dict[str, Phase]:
+    return {
+        one.name: one.alignment.phase
+        for one in song.stems
+        if one.alignment is not None and one.alignment.phase is not None
+    }
+
+
+def changed(song: SongEvidence, file: str, **phase: Any) -> SongEvidence:
+    stems = [
+        replace(one, alignment=replace(one.alignment, phase=replace(one.alignment.phase, **phase)))
+        if one.name == file and one.alignment is not None and one.alignment.phase is not None
+        else one
+        for one in song.stems
+    ]
+    return replace(song, stems=tuple(stems))
+
+
+def without(song: SongEvidence, *files: str) -> SongEvidence:
+    return replace(song, stems=tuple(one for one in song.stems if one.name not in files))
+
+
+# What is said
+
+
+@pytest.mark.parametrize("by_ms", [BESIDE_MS, -BESIDE_MS])
+def test_a_song_beside_its_click_accuses_none_of_its_stems(by_ms: float):
+    assert said(show(beside(by_ms=by_ms), *ordinary())) == []
+
+
+@pytest.mark.parametrize("more_ms", [20.0, -20.0])
+@pytest.mark.parametrize("file", ["Drums", "Bass", "Guitar"])
+def test_a_stem_of_such_a_song_is_told_by_what_it_is_off_from_the_others(file: str, more_ms: float):
+    """Not by what it lies off the click: it would still be off if it were moved so far."""
+    (one,) = said(show(beside(**{file: more_ms}), *ordinary()))
+    assert one.stem == f"{file}.wav"
+    assert one.value == pytest.approx(more_ms, abs=5.0)
+
+
+@pytest.mark.parametrize("beside_count", [1, 3, 4])
+def test_the_songs_that_lie_on_their_click_are_silent_among_such(beside_count: int):
+    """Where most songs lie beside theirs, the few that do not are not early."""
+    songs = [beside(f"Beside {number}") for number in range(beside_count)]
+    assert said(show(*ordinary(5 - beside_count), *songs)) == []
+
+
+@pytest.mark.parametrize("more_ms", [20.0, -20.0])
+def test_a_stem_is_told_where_most_other_songs_lie_beside_their_click(more_ms: float):
+    odd = replace(band("Night Ferry", {"Guitar.wav": more_ms}), click=CLICK)
+    (one,) = said(show(odd, *(beside(f"Beside {number}") for number in range(4))))
+    assert (one.stem, one.songs) == ("Guitar.wav", ("Night Ferry",))
+
+
+def test_habits_are_learned_from_each_songs_own_zero():
+    songs = show(*ordinary(1), *(beside(f"Beside {n}", Bass=6.0) for n in range(3)))
+    assert habits(songs, without="Other 0")[Role.BASS].click_ms == pytest.approx(7.0, abs=1.0)
+    assert click_habits(songs, without="Other 0")[Role.BASS].click_ms == pytest.approx(BESIDE_MS + 6.0)
+
+
+def test_drums_are_known_by_songs_on_their_click_where_three_are():
+    """In the others their zero is guessed from sounds that speak later."""
+    songs = show(*ordinary(3), *(beside(f"Beside {n}", Bass=9.0, Guitar=9.0, Keys=9.0) for n in range(4)))
+    assert habits(songs, without="Beside 0")[Role.DRUMS].click_ms == 0.0
+    fewer = show(*ordinary(2), *(beside(f"Beside {n}", Bass=9.0, Guitar=9.0, Keys=9.0) for n in range(4)))
+    assert habits(fewer, without="Beside 0")[Role.DRUMS].click_ms == pytest.approx(-4.0)
+
+
+# Where the zero lies
+
+
+@pytest.mark.parametrize(("by_ms", "moved"), [(20.9, False), (21.1, True), (-18.9, False), (-19.1, True)])
+def test_from_where_a_band_has_a_zero_of_its_own(by_ms: float, moved: bool):
+    """Its drums usually speak 1 ms after it."""
+    assert not moved or moved_songs(show(beside(by_ms=by_ms))) == {"Night Ferry"}
+    assert (phases(at_zero(beside(by_ms=by_ms)))["Bass.wav"].offset_ms == pytest.approx(1.0)) is moved
+
+
+def test_a_stem_does_not_move_its_own_zero():
+    read = phases(at_zero(beside(Guitar=40.0)))
+    assert read["Guitar.wav"].offset_ms == pytest.approx(41.0)
+    assert read["Bass.wav"].offset_ms == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(("more_ms", "moved"), [(17.9, True), (18.1, False)])
+def test_the_others_have_to_lie_near_the_drums(more_ms: float, moved: bool):
+    """Two of three at least; of the bass's others one lies near in any case. Sounds speak 5 ms late, drums
+    1."""
+    odd = beside(Guitar=more_ms + 4.0, Keys=more_ms + 4.0)
+    assert (phases(at_zero(odd))["Bass.wav"].offset_ms < BESIDE_MS) is moved
+
+
+@pytest.mark.parametrize(("more_ms", "moved"), [(15.9, True), (16.1, False)])
+def test_without_drums_they_have_to_lie_nearer_to_each_other(more_ms: float, moved: bool):
+    """Drums, asked from two others: the middle is half-way between them."""
+    odd = without(beside(Guitar=more_ms, Drums=30.0), "Keys.wav")
+    assert (phases(at_zero(odd))["Drums.wav"].offset_ms < BESIDE_MS + 30.0) is moved
+    assert bool(unsure_zeros(odd) & {"Drums.wav"}) is moved
+
+
+@pytest.mark.parametrize(("off_ms", "moved"), [(10.9, False), (11.1, True)])
+def test_drums_on_the_click_stay_there(off_ms: float, moved: bool):
+    odd = beside(Drums=off_ms - BESIDE_MS)
+    assert (phases(at_zero(odd))["Drums.wav"] != phases(odd)["Drums.wav"]) is moved
+
+
+def test_drums_on_the_click_hold_the_others_there():
+    odd = beside(Drums=-BESIDE_MS)
+    assert phases(at_zero(odd)) == phases(odd)
+
+
+def test_one_other_says_it_only_of_who_agrees():
+    two = without(beside(), "Guitar.wav", "Keys.wav")
+    assert phases(at_zero(two))["Bass.wav"].offset_ms == pytest.approx(1.0)
+    assert "Drums.wav" in unsure_zeros(two)
+    odd = without(beside(Bass=30.0), "Guitar.wav", "Keys.wav")
+    assert phases(at_zero(odd)) == phases(odd)
+
+
+@pytest.mark.parametrize(("iqr_ms", "asked"), [(5.0, True), (5.1, False)])
+def test_what_swells_is_asked_where_it_is_as_tight_as_what_is_struck(iqr_ms: float, asked: bool):
+    files = {"Drums.wav": BESIDE_MS + 30.0, "Pad.wav": BESIDE_MS, "Strings.wav": BESIDE_MS}
+    odd = without(replace(band("Night Ferry", files), click=CLICK), "Bass.wav", "Guitar.wav", "Keys.wav")
+    for file in ("Pad.wav", "Strings.wav"):
+        odd = changed(odd, file, iqr_ms=iqr_ms)
+    assert (phases(at_zero(odd))["Drums.wav"].offset_ms < 60.0) is asked
+
+
+def test_a_song_without_a_tempo_is_left_as_it_is():
+    odd = replace(beside(), click=replace(CLICK, bpm=None))
+    assert at_zero(odd) == odd
+
+
+# Parts of the beat
+
+
+@pytest.mark.parametrize(("off_ms", "read_ms"), [(-105.0, 62.0), (-40.0, -40.0), (60.0, 60.0)])
+def test_in_swing_the_way_to_the_drums_says_which_stroke_it_is(off_ms: float, read_ms: float):
+    """The bass lies 3 ms after the drums, and a third of the beat, 167 ms, before that by the click: its
+    strokes are taken for those of the last third. Half-way between, or where it says itself, it stays."""
+    odd = changed(beside(), "Bass.wav", offset_ms=off_ms, against=against(Drums=4.0))
+    zero_ms = BESIDE_MS - 1.0
+    assert phases(at_zero(odd))["Bass.wav"].offset_ms == pytest.approx(read_ms - zero_ms)
+
+
+@pytest.mark.parametrize(("off_ms", "read_ms"), [(-63.0, 62.0), (-20.0, -20.0)])
+def test_who_shares_no_strokes_with_the_drums_is_read_by_quarters(off_ms: float, read_ms: float):
+    odd = changed(beside(), "Bass.wav", offset_ms=off_ms, against=())
+    zero_ms = BESIDE_MS - 1.0
+    assert phases(at_zero(odd))["Bass.wav"].offset_ms == pytest.approx(read_ms - zero_ms)
+
+
+# By way of one stem
+
+
+def by_way(bass_ms: float, *, keys_ms: float = 0.0, file: str = "Bass.wav", **phase: Any) -> ShowEvidence:
+    """A stem that shares strokes with the drums alone, and these with the guitar and the keys."""
+    odd = replace(band("Night Ferry", {file: bass_ms}), click=CLICK)
+    odd = changed(odd, file, against=against(Drums=bass_ms), **phase)
+    odd = changed(odd, "Guitar.wav", against=against(Drums=0.0))
+    odd = changed(odd, "Keys.wav", against=against(Drums=keys_ms))
+    other = against(Bass=-bass_ms, Guitar=0.0, Keys=-keys_ms)
+    odd = changed(odd, "Drums.wav", against=other)
+    return show(odd, *(band(f"Other {number}", {file: 0.0}) for number in range(3)))
+
+
+@pytest.mark.parametrize(("bass_ms", "severity"), [(16.1, "warning"), (24.1, "error"), (-35.0, "error")])
+def test_who_shares_strokes_with_one_is_told_by_those_that_agree_with_it(bass_ms: float, severity: str):
+    (one,) = said(by_way(bass_ms))
+    assert (one.stem, one.severity.value, one.value) == ("Bass.wav", severity, pytest.approx(bass_ms))
+    assert "3 other stems agree" in one.message
+
+
+def test_under_its_bound_it_is_not():
+    assert said(by_way(15.9)) == []
+
+
+def test_an_other_that_does_not_lie_as_usual_to_the_one_between_is_no_witness():
+    """The keys lie off the drums themselves; the guitar and the drums are left."""
+    (one,) = said(by_way(30.0, keys_ms=-11.0))
+    assert "2 other stems agree" in one.message
+
+
+@pytest.mark.parametrize(
+    ("iqr_ms", "off_ms", "told"), [(6.0, 18.0, True), (6.1, 18.0, False), (14.0, 27.0, False)]
+)
+def test_notes_that_spread_ask_for_more_by_way_of_one(iqr_ms: float, off_ms: float, told: bool):
+    assert bool(said(by_way(off_ms, iqr_ms=iqr_ms))) is told
+
+
+@pytest.mark.parametrize(
+    ("off_ms", "iqr_ms", "told"), [(62.5, 10.0, False), (70.0, 10.0, True), (62.5, 3.0, True)]
+)
+def test_an_echo_of_an_eighth_of_the_beat_is_not_told(off_ms: float, iqr_ms: float, told: bool):
+    """62.5 ms at 120 beats a minute: a part doubled that much later is meant."""
+    assert bool(said(by_way(off_ms, iqr_ms=iqr_ms))) is told
