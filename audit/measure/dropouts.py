@@ -68,6 +68,12 @@ FALL_DB, FALL_S = 10.0, 0.015
 """A release that is cut off at its end leaves a jolt as well. In 15 ms one of 20 ms to −30 dB falls by 14 dB,
 nine of ten low waves that were cut, wherever in the wave, by less than 10."""
 
+RELEASE_S, RELEASED = 0.006, 0.3
+"""Above SHORT_S, which is a rest in quick music as well, the level is asked of what was known so long
+before, too: a release of some milliseconds in a straight line, as samplers choke a drum with, bends what
+linear prediction expects. Own measurement: of holes of 35 and 50 ms cut into stems 95 in 100 keep more than
+this, of releases of 5, 7 and 10 ms that passed for cuts 41, 63 and 74 in 100 less."""
+
 STAIRS, FEW_STEPS = 0.85, 0.1
 """A sound of stairs: a tenth of its steps from sample to sample is so much of its movement. Crushed or old
 sampled sounds stand still between them, and a held value is one stair more. Own measurement: the middle of
@@ -221,9 +227,17 @@ class DropoutFinder:
             if all(cuts):
                 (low, some), (high, more) = sorted(edges)
                 edges = [(max(low, JOLTED), some), (max(high, KEPT), more)]
+        elif not self._held_up(sides[0], value):
+            return
         if min(kept for kept, _ in edges) < FADED:
             return
         self._found.append(_Cut(begin + first_frame, gap, value, *self._compare(*sides, edges)))
+
+    def _held_up(self, before: Wave, value: float) -> bool:
+        """Whether the sound keeps its level by what was known of it before a release would begin."""
+        fade, zone, lead = (round(time_s * self._rate_hz) for time_s in (FADE_S, ZONE_S, RELEASE_S))
+        kept, _ = self._kernel.edge(before, value, 0, fade, zone, 0, lead)
+        return bool(kept >= RELEASED)
 
     def _fall_db(self, side: Wave) -> float:
         """By how much it falls towards the hole."""

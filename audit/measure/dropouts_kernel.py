@@ -84,26 +84,25 @@ def jolt(before: Any, value: float, fade: int, near: int) -> Any:
 
 
 @njit(cache=True, nogil=True)
-def edge(before: Any, value: float, gap: int, fade: int, zone: int, horizon: int) -> Any:
+def edge(before: Any, value: float, gap: int, fade: int, zone: int, horizon: int, lead: int = 0) -> Any:
     """How the sound before a hole breaks off. -> (kept, missing), both as ratios of amplitudes.
 
-    kept: level of the `zone` samples that end `fade` before the hole, over what the sound up to them lets
-    expect there; 1 for a cut, well below for a fade. missing: what the sound would have done in the hole,
-    measured from `value`, over the sound's own level.
-    """
+    kept: level of the `zone` samples that end `fade` before the hole, over what the sound up to `lead`
+    samples before them lets expect there; 1 for a cut, well below for a fade. missing: what the sound would
+    have done in the hole, measured from `value`, over the sound's own level."""
     count = len(before)
-    known = count - fade - zone
+    known = count - fade - zone - lead
     a, power = burg(before[:known], ORDER)
-    expected, spread = carried_on(before[:known], a, power, fade + zone + min(gap, horizon))
+    expected, spread = carried_on(before[:known], a, power, lead + fade + zone + min(gap, horizon))
     real = 0.0
     due = 0.0
     for i in range(zone):
-        real += before[known + i] ** 2
-        due += expected[i] ** 2 + spread[i]
+        real += before[known + lead + i] ** 2
+        due += expected[lead + i] ** 2 + spread[lead + i]
     lost = 0.0
-    for i in range(zone + fade, len(expected)):
+    for i in range(lead + zone + fade, len(expected)):
         lost += (expected[i] - value) ** 2 + spread[i]
-    lost /= max(1, len(expected) - zone - fade)
+    lost /= max(1, len(expected) - lead - zone - fade)
     level = rms(before[known // 2 : known])
     kept = np.sqrt(real / due) if due > 0.0 else 0.0
     return kept, np.sqrt(lost) / level if level > 0.0 else 0.0
