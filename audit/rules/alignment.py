@@ -159,10 +159,11 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
             found.append(said)
         elif judged is not None and said is None and _strikes_between(judged, song, show):
             between.append(judged)
-    # One stem that is late makes the others look early: of two directions the farther one is the fault.
-    farthest = max((one.judged.off_ms for one in found), key=abs, default=0.0)
+    # One stem that is late makes the others look early: of two directions the fault is what others agree on,
+    # and the farther one.
+    surest = max(found, key=lambda one: (bool(one.agreeing), abs(one.judged.off_ms)), default=None)
     for one in found:
-        if one.judged.off_ms * farthest > 0.0:
+        if surest is not None and one.judged.off_ms * surest.judged.off_ms > 0.0:
             yield offset_hit(one, told_apart(one.judged.stem, song, show, one.judged.off_ms))
     for judged in between:
         told = told_apart(judged.stem, song, show, judged.off_ms)

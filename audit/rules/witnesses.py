@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from statistics import median
 
-from audit.evidence import SongEvidence
+from audit.evidence import SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.rules.alignment_words import Judged
 from audit.rules.phases import MARKING, SLOW, sure_phases
@@ -24,6 +24,9 @@ Habits = Mapping[Role, Habit]
 
 STILL = 0.4
 """Up to so much of another's lag, a stem has stayed where it was."""
+
+BOTH_ENDS_MS = 20.0
+"""Two stems that say more unlike things of the way between them mean different strokes."""
 
 FIGURES, FINE_FIGURE, FINE_MS = (3, 4, 6), 8, 4.0
 """Parts of a beat that figures are written in, or echoes are laid on; the last within so much."""
@@ -141,12 +144,21 @@ def _distances(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit)
 def _direct(name: str, song: SongEvidence, habits: Habits) -> dict[str, float]:
     """Off the stems that share strokes with that one."""
     stems = {stem.name: stem for stem in song.stems}
-    stem = stems[name]
+    found = {}
+    for other, lag_ms in _lags(stems[name]).items():
+        usual_ms = _usual_way(stems[name].role, stems[other].role, habits)
+        # Each end knows the way but for a part of the beat: where they disagree the smaller counts.
+        back_ms = _lags(stems[other]).get(name)
+        if back_ms is not None and abs(lag_ms + back_ms) > BOTH_ENDS_MS:
+            found[other] = min(lag_ms - usual_ms, -back_ms - usual_ms, key=abs)
+        else:
+            found[other] = lag_ms - usual_ms
+    return found
+
+
+def _lags(stem: StemEvidence) -> dict[str, float]:
     phase = stem.alignment.phase if stem.alignment is not None else None
-    return {
-        one.stem: one.lag_ms - _usual_way(stem.role, stems[one.stem].role, habits)
-        for one in (phase.against if phase is not None else ())
-    }
+    return {one.stem: one.lag_ms for one in phase.against} if phase is not None else {}
 
 
 def _usual_way(role: Role, other: Role, habits: Habits) -> float:

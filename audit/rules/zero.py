@@ -22,7 +22,7 @@ from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import Role
 from audit.results import Phase
 from audit.rules.once import once_a_show
-from audit.rules.phases import MARKING, SLOW, Placed, is_sure, sure_phases_by_song
+from audit.rules.phases import HABIT_ONSETS, MARKING, SLOW, Placed, is_sure, sure_phases_by_song
 
 MARKS_MS, SPEAKS_MS = 1.0, 5.0
 """Where what marks the beat, and other sounds, usually lie after it: 0 to 2, and 0 to 15 ms. Own
@@ -36,11 +36,13 @@ ALIKE_MS, CLOSELY_MS, MOST_ALIKE = 18.0, 8.0, 0.66
 """So many of the others have to lie so near to what marks the beat among them, or, where nothing does, to
 their middle."""
 
-QUICK_MS = 5.0
-"""A slow role half of whose notes lie within this speaks as surely as a quick one."""
+QUICK_MS, FEWER = 5.0, 0.3
+"""A slow role half of whose notes lie within this speaks as surely as a quick one, and so much confidence is
+enough: a stem that is late takes some of the strokes that its song shares with it."""
 
-NEAR_MS = 10.0
-"""What marks the beat and lies so near to the click has its zero there, wherever the others are."""
+NEAR_MS, MANY = 10.0, 3
+"""What marks the beat and lies so near to the click has its zero there, unless so many quick sounds say
+otherwise together."""
 
 PARTS, COARSE_PARTS = (3, 4, 6, 8), (3, 4)
 """Parts of the beat by which a place may be mistaken; where a stem shares no strokes with what marks the
@@ -114,36 +116,53 @@ def _read(song: SongEvidence) -> list[tuple[str, Role, Phase, Zero]]:
 
 def _by_the_beat(placed: Sequence[Placed], beat_ms: float) -> list[Placed]:
     """Places that are a part of the beat away from where the song's drums and the way to them say."""
-    marks = {name: phase.click_ms for name, role, phase in placed if role in MARKING and is_sure(phase)}
+    marks = {name: phase for name, role, phase in placed if role in MARKING and _is_tight(phase)}
     if not marks:
         return list(placed)
-    return [
-        (name, role, phase if role in MARKING else _moved(phase, -_mistaken_ms(phase, marks, beat_ms)))
-        for name, role, phase in placed
-    ]
+    known = {name: phase.click_ms - MARKS_MS for name, phase in marks.items()}
+    read = {name: phase for name, role, phase in placed if role in MARKING}
+    for name, _, phase in placed:
+        if name not in read and (ways := _ways(name, phase, marks)):
+            wanted_ms = min(ways, key=lambda way_ms: abs(way_ms - phase.click_ms))
+            read[name] = _moved(phase, -_mistaken_ms(wanted_ms - phase.click_ms, beat_ms, PARTS))
+            known[name] = read[name].click_ms - SPEAKS_MS
+    # Who shares no strokes with what marks the beat is read by where all those lie.
+    middle_ms = median(known.values()) + SPEAKS_MS
+    for name, _, phase in placed:
+        if name not in read:
+            more_ms = _mistaken_ms(middle_ms - phase.click_ms, beat_ms, COARSE_PARTS, wholly=True)
+            read[name] = _moved(phase, -more_ms)
+    return [(name, role, read[name]) for name, role, _ in placed]
 
 
-def _mistaken_ms(phase: Phase, marks: Mapping[str, float], beat_ms: float) -> float:
-    """How much later the place is to be read."""
-    ways = [marks[one.stem] + one.lag_ms for one in phase.against if one.stem in marks]
-    wanted_ms = median(ways) if ways else median(marks.values()) + SPEAKS_MS - MARKS_MS
-    more_ms = wanted_ms - phase.click_ms
+def _ways(name: str, phase: Phase, marks: Mapping[str, Phase]) -> list[float]:
+    """Where the way to what marks the beat says that a stem lies: it is known from both ends, each but for a
+    part of the beat."""
+    there = [marks[one.stem].click_ms + one.lag_ms for one in phase.against if one.stem in marks]
+    back = [mark.click_ms - one.lag_ms for mark in marks.values() for one in mark.against if one.stem == name]
+    return there + back
+
+
+def _mistaken_ms(more_ms: float, beat_ms: float, parts: Sequence[int], *, wholly: bool = False) -> float:
+    """How much later a place is to be read that is to lie so much later: so much, where that is about a
+    part of the beat, or `wholly` that part; 0.0 where it is none."""
     if abs(more_ms) <= OFF_MS:
         return 0.0
-    parts = [math.copysign(beat_ms / part, more_ms) for part in (PARTS if ways else COARSE_PARTS)]
-    part_ms = min(parts, key=lambda part_ms: abs(part_ms - more_ms))
+    part_ms = min(
+        (math.copysign(beat_ms / part, more_ms) for part in parts), key=lambda one: abs(one - more_ms)
+    )
     if abs(part_ms - more_ms) > ALIKE_MS:
         return 0.0
-    return more_ms if ways else part_ms
+    return part_ms if wholly else more_ms
 
 
 def _zero(name: str, placed: Sequence[Placed]) -> Zero:
     """Where the other stems lie together; the click, where they do not, lie near it, or are too few."""
     role, phase = next((role, phase) for one, role, phase in placed if one == name)
-    if role in MARKING and abs(phase.click_ms - MARKS_MS) <= NEAR_MS:
-        return Zero()
     own_ms = phase.click_ms - speaks_ms(role)
-    others = [one for one in placed if one[0] != name and is_sure(one[2])]
+    others = [one for one in placed if one[0] != name and _is_tight(one[2])]
+    if role in MARKING and abs(own_ms) <= NEAR_MS and not _far_alike(others):
+        return Zero()
     surely = _together([one for one in others if one[1] not in SLOW or one[2].iqr_ms <= QUICK_MS])
     if surely is not None and (role in MARKING or surely.by_marks):
         return surely
@@ -151,6 +170,12 @@ def _zero(name: str, placed: Sequence[Placed]) -> Zero:
     if faintly is None or abs(own_ms - faintly.off_ms) > ALIKE_MS:
         return Zero()
     return faintly
+
+
+def _far_alike(placed: Sequence[Placed]) -> bool:
+    """Whether so many quick sounds lie so close together that drums on the click are off, or all the
+    others."""
+    return sum(role not in SLOW for _, role, _ in placed) >= MANY and _together(placed) is not None
 
 
 def _together(placed: Sequence[Placed], *, least: int = 2) -> Zero | None:
@@ -163,6 +188,13 @@ def _together(placed: Sequence[Placed], *, least: int = 2) -> Zero | None:
     if abs(middle) <= OFF_MS or alike < max(least, MOST_ALIKE * len(places)):
         return None
     return Zero(off_ms=middle, by_marks=bool(marks))
+
+
+def _is_tight(phase: Phase) -> bool:
+    """Whether its place is sure, or its strokes lie so close together that fewer of them tell it."""
+    return is_sure(phase) or (
+        phase.onsets >= HABIT_ONSETS and phase.confidence >= FEWER and phase.iqr_ms <= QUICK_MS
+    )
 
 
 def speaks_ms(role: Role) -> float:

@@ -135,13 +135,18 @@ def test_without_drums_they_have_to_lie_nearer_to_each_other(more_ms: float, mov
 
 @pytest.mark.parametrize(("off_ms", "moved"), [(10.9, False), (11.1, True)])
 def test_drums_on_the_click_stay_there(off_ms: float, moved: bool):
-    odd = beside(Drums=off_ms - BESIDE_MS)
+    odd = without(beside(Drums=off_ms - BESIDE_MS), "Keys.wav")
     assert (phases(at_zero(odd))["Drums.wav"] != phases(odd)["Drums.wav"]) is moved
 
 
 def test_drums_on_the_click_hold_the_others_there():
-    odd = beside(Drums=-BESIDE_MS)
+    odd = without(beside(Drums=-BESIDE_MS), "Keys.wav")
     assert phases(at_zero(odd)) == phases(odd)
+
+
+def test_three_quick_sounds_that_agree_say_that_drums_on_the_click_are_early():
+    (one,) = said(show(beside(Drums=-BESIDE_MS), *ordinary()))
+    assert (one.stem, one.value) == ("Drums.wav", pytest.approx(-BESIDE_MS, abs=6.0))
 
 
 def test_one_other_says_it_only_of_who_agrees():
@@ -174,6 +179,7 @@ def test_in_swing_the_way_to_the_drums_says_which_stroke_it_is(off_ms: float, re
     """The bass lies 3 ms after the drums, and a third of the beat, 167 ms, before that by the click: its
     strokes are taken for those of the last third. Half-way between, or where it says itself, it stays."""
     odd = changed(beside(), "Bass.wav", offset_ms=off_ms, against=against(Drums=4.0))
+    odd = changed(odd, "Drums.wav", against=against(Bass=-4.0, Guitar=0.0, Keys=0.0))
     zero_ms = BESIDE_MS - 1.0
     assert phases(at_zero(odd))["Bass.wav"].offset_ms == pytest.approx(read_ms - zero_ms)
 
@@ -181,11 +187,28 @@ def test_in_swing_the_way_to_the_drums_says_which_stroke_it_is(off_ms: float, re
 @pytest.mark.parametrize(("off_ms", "read_ms"), [(-63.0, 62.0), (-20.0, -20.0)])
 def test_who_shares_no_strokes_with_the_drums_is_read_by_quarters(off_ms: float, read_ms: float):
     odd = changed(beside(), "Bass.wav", offset_ms=off_ms, against=())
+    odd = changed(odd, "Drums.wav", against=against(Guitar=0.0, Keys=0.0))
     zero_ms = BESIDE_MS - 1.0
     assert phases(at_zero(odd))["Bass.wav"].offset_ms == pytest.approx(read_ms - zero_ms)
 
 
+def test_the_way_is_known_from_both_ends():
+    """The bass takes the drums' next stroke for its own; they take its own for theirs."""
+    odd = changed(beside(), "Bass.wav", against=against(Drums=4.0 + 500.0 / 3.0))
+    odd = changed(odd, "Drums.wav", against=against(Bass=-4.0, Guitar=0.0, Keys=0.0))
+    assert phases(at_zero(odd))["Bass.wav"].offset_ms == pytest.approx(1.0)
+
+
 # By way of one stem
+
+
+@pytest.mark.parametrize(("back_ms", "told"), [(-30.0, True), (-10.1, True), (-9.9, False), (3.0, False)])
+def test_who_says_something_else_of_the_way_is_no_witness(back_ms: float, told: bool):
+    """Where both ends differ by more than 20 ms the nearer place counts."""
+    odd = replace(band("Night Ferry", {"Bass.wav": 30.0}), click=CLICK)
+    for other in ("Drums.wav", "Guitar.wav", "Keys.wav"):
+        odd = changed(odd, other, against=against(Bass=back_ms))
+    assert bool(said(show(odd, *ordinary()))) is told
 
 
 def by_way(bass_ms: float, *, keys_ms: float = 0.0, file: str = "Bass.wav", **phase: Any) -> ShowEvidence:
