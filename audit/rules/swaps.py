@@ -43,8 +43,8 @@ class _Swap:
         value=1.0,
         unit="spreads²",
         more={
-            "songs": 5, "apart": 1.0, "each": 0.3, "left": 0.5, "surely": 3.0, "one_gain": 2.0,
-            "one_left": 0.4, "one_most": 1.5,
+            "songs": 5, "few": 4, "apart": 1.0, "each": 0.3, "left": 0.5, "surely": 3.0, "surely_each": 1.0,
+            "surely_left": 0.65, "one_gain": 2.0, "one_left": 0.4, "one_most": 1.5,
         },
     ),
     message="sounds like the {second_role} of this show, and {second} like the {first_role}: under each "
@@ -60,11 +60,13 @@ class _Swap:
     "their own role's profile and from each other's (mean of the squares, in spreads) is compared: "
     "exchanged, both together have to fit better by more than {limit:g}, each by {each:g}, and at most "
     "{left:.0%} of the distance may be left; by {surely:g} where fewer than {songs:.0f} songs have both "
-    "roles, or another stem of the role is louder. At least {songs:.0f} songs have each role, and the "
-    "other songs' stems fit their own roles better by {apart:g}, or the two roles are too much alike to "
-    "tell. Where fewer have one of the two, drums and bass tell alone: the other stem lies nearer to them "
-    "than the one of that name, by {one_gain:g}, at most {one_left:.0%} as far and no farther than "
-    "{one_most:g}, or than half of that share.",
+    "roles, or another stem of the role is louder. At least {songs:.0f} songs have each role, and the other"
+    " songs' stems fit their own roles better by {apart:g}, or the two roles are too much alike to tell. Of"
+    " drums and bass, like which nothing else sounds, {few:.0f} songs are enough, and {surely_left:.0%} may"
+    " be left where both fit better by {surely:g}, each by {surely_each:g}. Where fewer have one of the "
+    "two, drums and bass tell alone: the other stem lies nearer to them than the one of that name, by "
+    "{one_gain:g}, at most {one_left:.0%} as far and no farther than {one_most:g}, or than half of that "
+    "share.",
     source="own judgement; limits: own measurement on exchanged stems (tests.identity_lab)",
 )  # fmt: skip
 def swapped_stems(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -76,14 +78,17 @@ def swapped_stems(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Itera
     known = {
         role: Usual.of(list(places.values()))
         for role, places in elsewhere.items()
-        if len(places) + 1 >= limit["songs"] and any(voice.role is role for voice in own)
+        if len(places) + 1 >= limit["few" if role in UNMISTAKABLE else "songs"]
+        and any(voice.role is role for voice in own)
     }
+    few = {role for role in known if len(elsewhere[role]) + 1 < limit["songs"]}
     asked = False
     found: list[_Swap] = []
     for first, second in combinations(own, 2):
-        if first.role is second.role or not known.keys() & {first.role, second.role}:
+        roles = {first.role, second.role}
+        if len(roles) == 1 or not known.keys() & roles or (roles & few and not roles <= UNMISTAKABLE):
             continue
-        if {first.role, second.role} <= known.keys():
+        if roles <= known.keys():
             asked = True
             swap = _both_say(first, second, known, elsewhere, limit)
         else:
@@ -113,8 +118,10 @@ def _both_say(
     together = len(firsts.keys() & seconds.keys()) + 1 >= limit["songs"]
     least = limit.value if together and first.leads and second.leads else max(limit.value, limit["surely"])
     each = min(here.first_other, here.second_other)
+    unmistakable = {first.role, second.role} <= UNMISTAKABLE
+    surely = unmistakable and here.gain > limit["surely"] and each >= limit["surely_each"]
     # What is like neither role is a strange sound in both places, not an exchanged one.
-    strange = here.other > limit["left"] * here.own
+    strange = here.other > limit["surely_left" if surely else "left"] * here.own
     if here.gain <= least or each < limit["each"] or strange:
         return None
     # leave one out: does the pair keep apart in the songs that nobody doubts?

@@ -241,3 +241,37 @@ def test_more_is_asked_of_a_stem_that_is_not_the_loudest_of_its_role():
     usual = [song(f"{n}", bass(), bass("Keys.wav", far)) for n in range(5)]
     odd = song("Odd", bass(shift=far), bass("Keys 2.wav"), louder(bass("Keys 1.wav", far)))
     assert not list(audit_with("swapped-stems", show(*usual, odd)).all_findings())
+
+
+def strangely(low: str, busy: str, off_db: float, songs: int = 5) -> ShowEvidence:
+    """Two roles that onsets and tones tell apart, exchanged in a song where both sound strange: every other
+    band is so much louder."""
+    busily: dict[str, float] = {"a_second": 6.0, "tonal": 0.1}
+    odd = tuple(db + off_db * (n % 2) for n, db in enumerate(LOW))
+    usual = [song(f"{n}", sounding(low, LOW), sounding(busy, LOW, **busily)) for n in range(songs)]
+    return show(*usual, song("Odd", sounding(low, odd, **busily), sounding(busy, odd)))
+
+
+@pytest.mark.parametrize(
+    ("low", "busy", "off_db", "told"),
+    [
+        ("Bass.wav", "Drums.wav", 14.0, True),  # 0.46 of the distance is left,
+        ("Bass.wav", "Drums.wav", 15.5, True),  # 0.51,
+        ("Bass.wav", "Drums.wav", 20.0, True),  # 0.64,
+        ("Bass.wav", "Drums.wav", 21.0, False),  # 0.66
+        ("Bass.wav", "Keys.wav", 14.0, True),
+        ("Bass.wav", "Keys.wav", 15.5, False),
+    ],
+)
+def test_strange_drums_and_basses_are_told_where_they_surely_fit_better(
+    low: str, busy: str, off_db: float, told: bool
+):
+    assert bool(list(audit_with("swapped-stems", strangely(low, busy, off_db)).all_findings())) is told
+
+
+@pytest.mark.parametrize(("others", "told"), [(2, False), (3, True)])
+def test_drums_and_bass_are_known_from_three_other_songs(others: int, told: bool):
+    found = audit_with("swapped-stems", strangely("Bass.wav", "Drums.wav", 0.0, songs=others))
+    assert bool(list(found.all_findings())) is told
+    same = audit_with("swapped-stems", strangely("Bass.wav", "Keys.wav", 0.0, songs=3))
+    assert not list(same.all_findings())
