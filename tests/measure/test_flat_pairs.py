@@ -74,8 +74,9 @@ def test_a_pair_stands_sixty_tolerances_of_16_bits_above_both_neighbours(fall: f
     ("bits", "apart_codes", "pairs"), [(16, 3, 5), (16, 4, 0), (24, 768, 5), (24, 1024, 0)]
 )
 def test_the_two_of_a_pair_are_equal_within_dither(bits: int, apart_codes: int, pairs: int):
-    tops = [(a, b, c - apart_codes * 2.0 ** -(bits - 1), d) for a, b, c, d in FIVE]
-    assert flat_tops(short_tops(*tops), bits=bits).pairs == pairs
+    less = 0.5 - apart_codes * 2.0 ** -(bits - 1)
+    for two in ((0.5, less), (less, 0.5)):
+        assert flat_tops(short_tops(*[(a, *two, d) for a, _, _, d in FIVE]), bits=bits).pairs == pairs
 
 
 def test_the_same_sound_again_is_one_pair():
@@ -85,6 +86,7 @@ def test_the_same_sound_again_is_one_pair():
     nearly = [(a + 0.0004 * k, b, c, d) for k in range(5) for a, b, c, d in FIVE[:1]]
     assert flat_tops(short_tops(*nearly), bits=24).pairs == 3  # 0.0005 apart and more
     many = [(0.004 * k, 0.5, 0.5, 0.1) for k in range(40)]
+    assert flat_tops(short_tops(*many[:15], *many[:15])).pairs == 15
     assert flat_tops(short_tops(*many, *many)).pairs == 80  # past sixteen kinds each counts
 
 
