@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterator, Sequence
+from dataclasses import fields
 
 import numpy as np
 
@@ -52,7 +53,7 @@ def told(samples: signals.Samples, rate_hz: int, role: Role, bits: int | None) -
 
 def _evidence(samples: signals.Samples, rate_hz: int, role: Role, meter: FlatTopMeter) -> StemEvidence:
     tops = meter.result()
-    names = ("level_dbfs", "plateaus", "longest_frames", "first_at_frame", "share", "touches")
+    names = [field.name for field in fields(tops)]
     return stem(
         "Stem.wav",
         role=role,

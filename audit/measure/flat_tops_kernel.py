@@ -17,7 +17,9 @@ NEAR_ZERO = 0.01
 # Places in the state of a channel (float64): see FlatTopMeter.
 PEAK, RUN_LENGTH, RUN_START, RUN_LOW, RUN_HIGH, RUN_ENTRY, SOUNDING, BELOW, BELOW_FRAMES = range(9)
 TOUCH_LEVEL, TOUCHES, TOUCHED_AT = 9, 10, 11
-STATE_SIZE = 12
+PAIRS, PAIR_AT, PAIR_SIDES = 12, 13, 14
+KNOWN_PAIRS = 16
+STATE_SIZE = PAIR_SIDES + 2 * KNOWN_PAIRS
 
 # Columns of the table of the highest plateaus (float64), one row a level.
 LEVEL, COUNT, FRAMES, LONGEST, FIRST = range(5)
@@ -202,7 +204,7 @@ def look_closely(
 
     Sample by sample, so that the peak so far never depends on where a block began.
     """
-    tolerance, sound, quantum, steep, band = limits
+    tolerance, sound, quantum, steep, band = limits[:5]
     peak = state[PEAK]
     i = start
     while i < stop:
@@ -233,10 +235,45 @@ def look_closely(
 
 
 @njit(cache=True, nogil=True)
-def count_touches(wave: Any, start: int, stop: int, frame: float, state: Any, slack: float) -> None:
-    """How often the wave comes to within `slack` of its highest level so far, APART samples between them.
+def is_pair(wave: Any, i: int, level: float, slack: float, fall: float) -> bool:
+    """Whether wave[i - 1] and wave[i] stand at `level`, and both their neighbours `fall` and more below it.
 
-    What is more than `slack` higher begins the count anew.
+    Not where those two are one of two equal samples each: that is a wave that holds every value twice.
+    """
+    sign = 1.0 if wave[i] > 0.0 else -1.0
+    held = abs(wave[i - 2] - wave[i - 3]) <= slack and abs(wave[i + 1] - wave[i + 2]) <= slack
+    return (
+        sign * wave[i - 1] >= level - slack
+        and sign * wave[i - 2] <= level - fall
+        and sign * wave[i + 1] <= level - fall
+        and not held
+    )
+
+
+@njit(cache=True, nogil=True)
+def note_pair(before: float, after: float, at: float, state: Any, apart: float) -> None:
+    """Count a pair by its neighbours' values, unless one like it has been: the same sound again."""
+    known = min(int(state[PAIRS]), KNOWN_PAIRS)
+    if known < KNOWN_PAIRS:
+        for k in range(known):
+            place = PAIR_SIDES + 2 * k
+            if abs(state[place] - before) <= apart and abs(state[place + 1] - after) <= apart:
+                return
+        state[PAIR_SIDES + 2 * known] = before
+        state[PAIR_SIDES + 2 * known + 1] = after
+    if state[PAIRS] == 0.0:
+        state[PAIR_AT] = at
+    state[PAIRS] += 1.0
+
+
+@njit(cache=True, nogil=True)
+def count_touches(
+    wave: Any, start: int, stop: int, frame: float, state: Any, slack: float, fall: float
+) -> None:
+    """How often the wave comes to within `slack` of its highest level so far, APART samples between them, and
+    how often two samples in a row do, `fall` above their neighbours.
+
+    What is more than `slack` higher begins the counts anew.
     """
     for i in range(start, stop):
         level = abs(wave[i])
@@ -244,11 +281,15 @@ def count_touches(wave: Any, start: int, stop: int, frame: float, state: Any, sl
             continue
         if level > state[TOUCH_LEVEL] + slack:
             state[TOUCHES] = 0.0
+            state[PAIRS] = 0.0
             state[TOUCHED_AT] = -1e18
         if frame + i - state[TOUCHED_AT] > APART:
             state[TOUCHES] += 1.0
         state[TOUCHED_AT] = frame + i
         state[TOUCH_LEVEL] = max(state[TOUCH_LEVEL], level)
+        if is_pair(wave, i, state[TOUCH_LEVEL], slack, fall):
+            apart = 10.0 * slack + 0.001 * level
+            note_pair(wave[i - 2], wave[i + 1], frame + i - 1, state, apart)
 
 
 @njit(cache=True, nogil=True)
@@ -258,7 +299,8 @@ def scan(
     """Look for plateaus in [start, stop) of one channel.
 
     wave: float32, with span + 2 samples before `start` and span from `stop` on. frame: place of wave[0] in
-    the file. limits: tolerance and sounding level (float32), quantum, steepness and band (see FlatTopMeter).
+    the file. limits: tolerance and sounding level (float32), quantum, steepness and band (see FlatTopMeter),
+    and how far the neighbours of two equal samples lie below them.
     """
     tolerance, sound, quantum, steep = limits[0], limits[1], limits[2], limits[3]
     codes = wave.view(np.int32)
@@ -280,7 +322,7 @@ def scan(
         peak_code[0] = peak
         height = peak_code.view(np.float32)[0]
         if height >= state[TOUCH_LEVEL] - tolerance and height >= sound:
-            count_touches(wave, at, end, frame, state, tolerance)
+            count_touches(wave, at, end, frame, state, tolerance, limits[5])
         first = at
         if state[RUN_LENGTH] == 0.0 and (
             candidates == 0

@@ -63,11 +63,11 @@ class HighClickFinder(LowClickFinder):
         self._shape = np.zeros(2 * side + 1)
         self._shape[1:-1] = self._taps[:: self._factor]
 
-    def _thin(self, wave: Samples, first: int, out: Samples) -> None:
-        """Out of a wave whose every second sample has the other sign, counted from the file's first frame."""
+    def _thin(self, wave: Samples, out: Samples) -> None:
+        """Out of a wave whose every second sample has the other sign; which of the two matters nowhere."""
         self._kernel.thinned(wave, self._turned, self._factor, out)
         if self._factor % 2:
-            out[1 - first % 2 :: 2] *= -1.0
+            out[1::2] *= -1.0
 
     def _is_worth_it(self, thin: Samples) -> bool:
         """Whether a block's highest sample stands out of the blocks beside it."""

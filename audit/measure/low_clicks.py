@@ -110,7 +110,7 @@ class LowClickFinder:
         at = low * factor - first_frame - half
         missing = max(0, -(at // factor))
         room = min(count, (len(wave) - at - len(self._taps)) // factor + 1) - missing
-        self._thin(wave[at + missing * factor :], low + missing, thin[missing : missing + room])
+        self._thin(wave[at + missing * factor :], thin[missing : missing + room])
         if not self._is_worth_it(thin):
             return
         rest = np.empty(blocks * BLOCK, np.float32)
@@ -124,8 +124,8 @@ class LowClickFinder:
             if (place + low) * factor >= 2 * SPAN * factor and len(self._found) < MOST:
                 self._judge(thin, place, low, wave, first_frame)
 
-    def _thin(self, wave: Samples, first: int, out: Samples) -> None:
-        """The band that is looked at; out[0] is its sample `first`."""
+    def _thin(self, wave: Samples, out: Samples) -> None:
+        """The band that is looked at; out[0] comes of the samples that wave begins with."""
         self._kernel.thinned(wave, self._taps, self._factor, out)
 
     def _is_worth_it(self, thin: Samples) -> bool:

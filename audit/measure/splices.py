@@ -15,7 +15,10 @@ sound can make. A click is
 * followed by nothing: the sound after it is as loud, within RISE_DB, as the sound before (but for the level
   that a jump moves to);
 * rare: more than NEARBY within NEARBY_S, or three at even distances, are crackle, glitches, notes without
-  an attack: the sound of the stem.
+  an attack: the sound of the stem;
+* no stroke's: a sampler's own sample may begin with a wrong sample. Where STROKES others of the stem and more
+  are alike in size and score, and it gets louder after RISING of them all, as it does where a note begins,
+  they are the sound. After a fault it gets louder by chance.
 
 What lies under bright noise is looked for once more below it (`low_clicks`) and above it (`high_clicks`).
 
@@ -64,6 +67,9 @@ SMALLEST_DB, FAINTEST_DBFS = -32.0, -70.0
 NEARBY, NEARBY_S = 4, 5.0
 EVEN_S = 0.0005
 LIKE_DB = 8.0
+STROKES, STROKE_DB, RISING, SIZE_DB = 8, 1.0, 0.8, 6.0
+"""Own measurement, see DEVELOPERS.md: wrong samples that begin a sampler's soft notes, over other sound."""
+
 MOST = 4096
 
 
@@ -74,6 +80,7 @@ class _Jolt:
     at_frame: int
     size: float
     score_db: float
+    rise_db: float
     is_fault: bool
 
 
@@ -148,15 +155,16 @@ class SpliceFinder:
         if answer[kernel.RISE] < 1.0:
             # Sound that dies away is weaker after any place in it; next to the place it is as it was.
             change_db = min(change_db, abs(to_db(answer[kernel.NEAR_RISE])))
+        rise_db = self._rise_db(piece, place, is_jump=jump > wrong)
         is_fault = (
             max(wrong, jump) >= EXPLAINED
             and answer[kernel.OTHER] <= OTHER * peak
             and score_db >= min(SURE_DB, to_db(SCORE) + NEW_SOUND * change_db)
             and answer[kernel.UNLIKE] <= UNLIKE
             and to_db(size) >= max(to_db(_rms(piece)) + SMALLEST_DB, FAINTEST_DBFS)
-            and abs(self._rise_db(piece, place, is_jump=jump > wrong)) <= RISE_DB
+            and abs(rise_db) <= RISE_DB
         )
-        self._found.append(_Jolt(place + first_frame, size, score_db, bool(is_fault)))
+        self._found.append(_Jolt(place + first_frame, size, score_db, rise_db, bool(is_fault)))
 
     def _rise_db(self, piece: np.ndarray, place: int, *, is_jump: bool) -> float:
         """How much louder the sound is after the place than before it."""
@@ -187,7 +195,7 @@ class SpliceFinder:
         scores_db = np.array([jolt.score_db for jolt in self._found])
         told = []
         for jolt in self._found:
-            if not jolt.is_fault:
+            if not jolt.is_fault or self._is_of_strokes(jolt):
                 continue
             like = frames[(scores_db >= jolt.score_db - LIKE_DB) & (np.abs(frames - jolt.at_frame) <= near)]
             regular = evenly_spaced(like.tolist(), slack)[int(np.searchsorted(like, jolt.at_frame))]
@@ -196,6 +204,16 @@ class SpliceFinder:
                     SpliceClick(at_frame=jolt.at_frame, size_dbfs=to_db(jolt.size), above_db=jolt.score_db)
                 )
         return told
+
+    def _is_of_strokes(self, jolt: _Jolt) -> bool:
+        """Whether many like it, all through the stem, stand where notes begin."""
+        rises = [
+            other.rise_db >= STROKE_DB
+            for other in self._found
+            if abs(other.score_db - jolt.score_db) <= LIKE_DB
+            and abs(to_db(other.size / jolt.size)) <= SIZE_DB
+        ]
+        return len(rises) > STROKES and sum(rises) >= RISING * len(rises)
 
 
 def _middles(hops: np.ndarray, low: int) -> list[int]:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from audit.units import SILENCE_DB
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Peaks:
@@ -39,6 +41,10 @@ class FlatTops:
     first_at_frame: int | None
     share: float  # part of the sounding frames that stand at that level (a square wave: near 1)
     touches: int = 0  # how often those channels come to exactly their maximum, in plateaus or single samples
+    pairs: int = 0  # different tops of exactly two equal samples at a channel's maximum, at corners
+    pairs_among: int = 0  # touches of the channels that have any
+    pairs_dbfs: float = SILENCE_DB
+    pairs_at_frame: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -113,19 +113,27 @@ def _over_full_scale(stem: StemEvidence, part: PartEvidence) -> Hit:
     scope="stem",
     needs=("audio",),
     heeds=(sample_clipping,),
-    limit=Limit(value=2, unit="plateaus", more={"share": 0.2, "many": 10, "alone_ms": 0.25}),
+    limit=Limit(
+        value=2,
+        unit="plateaus",
+        more={"share": 0.2, "many": 10, "alone_ms": 0.25, "pairs": 4, "pairs_share": 0.12},
+    ),
     message="flattened peaks{where}: {value:.0f} tops are cut off at {level_dbfs:.1f} dBFS (limit "
     "{limit:g}), the longest {longest:d} samples: it was clipped, then turned down{true_peak}",
     cure="Find what clips before this file's fader (a plug-in, a bus, an older bounce), turn that down and "
     "bounce again.",
     again="turned down before the stage that clips, with peaks below −1 dBTP",
-    means="The waveform is cut off flat in {limit:g} places or more, or in a single one for {alone_ms:g} ms, "
-    "at one level below full scale: it was clipped first and turned down afterwards.",
+    means="The waveform is cut off flat in {limit:g} places or more ({pairs:g} where they are two samples "
+    "long), or in a single one for {alone_ms:g} ms, at one level below full scale: it was clipped first and "
+    "turned down afterwards.",
     on_stage="It is as harsh as any clipped track, but no meter shows an over.",
     measured="Plateaus of three or more equal samples at the part's own maximum, within 0.1 dB of its "
     "highest sample, which the waveform enters and leaves at a corner. Fewer than {many:g} count where the "
     "wave comes to exactly that level {limit:g} times or more and never beyond it, or where one lasts for "
-    "{alone_ms:g} ms. Equal means within the dither of the file's own bits, or of 16. Waves that stand at "
+    "{alone_ms:g} ms. Tops of two equal samples count from {pairs:g} different ones on, far above their "
+    "neighbours, where they are {pairs_share:.0%} and more of all that come to that level: what a limiter "
+    "makes equally high seldom lies so. Equal means within the dither of the file's own bits, or of 16. "
+    "Waves that stand at "
     "that level for {share:.0%} of their sound or more are square by design. Not judged where "
     "sample-clipping speaks, nor on click, guide and timecode, which are made of corners or have a click "
     "mixed in.",
@@ -141,28 +149,61 @@ def flattened_peaks(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     if not parts:
         yield NotApplicable(reason="nothing for the audience in it that is not clipped at full scale")
     for part in parts:
-        tops, true_dbtp = part.measures.flat_tops, part.measures.peaks.true_dbtp
-        if _is_flattened(stem, part.measures, limit):
-            several = _are_several(tops, limit)
-            yield Hit(
-                value=float(tops.plateaus) if several else 1.0,
-                limit=None if several else 1.0,
-                message=None if several else _ONE_TOP,
-                sample=tops.first_at_frame,
-                at_s=seconds_at(stem, tops.first_at_frame),
-                facts={
-                    "where": where_in(stem, part),
-                    "level_dbfs": tops.level_dbfs,
-                    "longest": tops.longest_frames,
-                    "share_of_sound": tops.share,
-                    "true_peak": f"; its true peak is +{true_dbtp:.2f} dBTP" if true_dbtp > 0.0 else "",
-                },
-            )
+        if _has_plateaus(stem, part.measures, limit):
+            yield _flattened(stem, part, limit)
+        elif _has_pairs(part.measures, limit):
+            yield _flattened_in_pairs(stem, part, limit)
+
+
+def _flattened(stem: StemEvidence, part: PartEvidence, limit: Limit) -> Hit:
+    tops = part.measures.flat_tops
+    several = _are_several(tops, limit)
+    return Hit(
+        value=float(tops.plateaus) if several else 1.0,
+        limit=None if several else 1.0,
+        message=None if several else _ONE_TOP,
+        sample=tops.first_at_frame,
+        at_s=seconds_at(stem, tops.first_at_frame),
+        facts={
+            "where": where_in(stem, part),
+            "level_dbfs": tops.level_dbfs,
+            "longest": tops.longest_frames,
+            "share_of_sound": tops.share,
+            "true_peak": _true_peak(part),
+        },
+    )
+
+
+def _flattened_in_pairs(stem: StemEvidence, part: PartEvidence, limit: Limit) -> Hit:
+    tops = part.measures.flat_tops
+    return Hit(
+        value=float(tops.pairs),
+        limit=limit["pairs"],
+        message=_PAIRS,
+        sample=tops.pairs_at_frame,
+        at_s=seconds_at(stem, tops.pairs_at_frame),
+        facts={
+            "where": where_in(stem, part),
+            "level_dbfs": tops.pairs_dbfs,
+            "among": tops.pairs_among,
+            "true_peak": _true_peak(part),
+        },
+    )
+
+
+def _true_peak(part: PartEvidence) -> str:
+    true_dbtp = part.measures.peaks.true_dbtp
+    return f"; its true peak is +{true_dbtp:.2f} dBTP" if true_dbtp > 0.0 else ""
 
 
 _ONE_TOP = (
     "a flattened peak{where}: one top is cut off at {level_dbfs:.1f} dBFS for {longest:d} samples: it was "
     "clipped, then turned down{true_peak}"
+)
+
+_PAIRS = (
+    "flattened peaks{where}: {value:.0f} of {among:d} tops at {level_dbfs:.1f} dBFS are cut off for two "
+    "samples (limit {limit:g}): it was clipped, then turned down{true_peak}"
 )
 
 
@@ -217,6 +258,16 @@ def _clips(measures: PartMeasures, limit: Limit) -> bool:
 
 
 def _is_flattened(stem: StemEvidence, measures: PartMeasures, limit: Limit) -> bool:
+    return _has_plateaus(stem, measures, limit) or _has_pairs(measures, limit)
+
+
+def _has_pairs(measures: PartMeasures, limit: Limit) -> bool:
+    tops = measures.flat_tops
+    enough = tops.pairs >= limit["pairs"] and tops.pairs >= limit["pairs_share"] * tops.pairs_among
+    return enough and measures.peaks.sample_dbfs - tops.pairs_dbfs <= SAME_LEVEL_DB
+
+
+def _has_plateaus(stem: StemEvidence, measures: PartMeasures, limit: Limit) -> bool:
     tops = measures.flat_tops
     at_the_top = measures.peaks.sample_dbfs - tops.level_dbfs <= SAME_LEVEL_DB
     longest_s = seconds_at(stem, tops.longest_frames) or 0.0

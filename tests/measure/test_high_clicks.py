@@ -5,11 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import scipy.linalg
+import scipy.optimize
 import scipy.signal
 
 from audit.measure import high_clicks, high_clicks_kernel, low_clicks_kernel
 from audit.measure.damage import DamageMeter
 from audit.measure.high_clicks import HighClickFinder
+from audit.measure.low_clicks import SCORE, SPAN
 from tests import signals
 from tests.measure.feeding import fed
 
@@ -171,6 +173,19 @@ def test_the_low_band_says_how_large_a_wrong_sample_is(size: float, told: float)
 
 
 @pytest.mark.parametrize(
+    ("noise", "fit", "is_shown"),
+    [
+        (1e-6, 0.94, False), (1e-6, 0.96, True), (1e-6, 1.04, True), (1e-6, 1.06, False),
+        (0.01, 0.90, False), (0.01, 0.93, True), (0.01, 1.13, True), (0.01, 1.17, False),
+    ],
+)  # fmt: skip
+def test_the_low_band_may_differ_by_a_twentieth_and_by_its_errors(noise: float, fit: float, is_shown: bool):
+    wave = (noise * shakers()).astype(np.float32)
+    wave[AT] += 0.1
+    assert HighClickFinder(RATE_HZ)._shows_below(wave, AT, 0.1 / fit) == is_shown
+
+
+@pytest.mark.parametrize(
     ("changed", "is_fault"),
     [
         ({}, True),
@@ -201,6 +216,38 @@ def test_its_bounds(changed: dict[str, float], is_fault: bool):
     for name, value in {**usual, **changed}.items():
         answer[getattr(kernel, name)] = value
     assert HighClickFinder(RATE_HZ)._is_fault(answer, with_click(0.1).astype(np.float32), AT) == is_fault
+
+
+@pytest.mark.parametrize(("change_db", "is_fault"), [(-8.2, False), (-7.8, True), (3.8, True), (4.2, False)])
+def test_sound_that_falls_or_rises_at_the_place_is_not_judged(change_db: float, is_fault: bool):
+    finder = HighClickFinder(RATE_HZ)
+    wave = (1e-3 * shakers()).astype(np.float32)  # so little that the size of the click is sure
+    wave[AT + 8 :] *= 10 ** ((change_db - finder._change_db(wave, AT)) / 20)
+    assert finder._change_db(wave, AT) == pytest.approx(change_db, abs=0.05)
+    wave[AT] += 0.1
+    answer = np.zeros(9)
+    answer[[low_clicks_kernel.BEFORE, low_clicks_kernel.AFTER]] = 100.0
+    answer[low_clicks_kernel.SIZE] = 0.1
+    assert finder._is_fault(answer, wave, AT) == is_fault
+
+
+@pytest.mark.parametrize(("left", "is_judged"), [(2.45, True), (2.55, False)])
+def test_a_place_that_leaves_more_beside_the_click_than_its_like_is_none(left: float, is_judged: bool):
+    """Beside the click, noise of its own strength until that much is left on the side that leaves less."""
+    finder, random = HighClickFinder(RATE_HZ), np.random.default_rng(8)
+    noise, beside, place = 1e-3 * random.normal(size=600), np.zeros(600), 300
+    noise[place - 9 : place + 10] += 0.5 * finder._shape
+    beside[place - 9 : place + 10] = 1e-3 * random.normal(size=19)
+    taps = finder._taps.astype(np.float64)
+
+    def least_left(more: float) -> float:
+        answer = low_clicks_kernel.examine(noise + more * beside, place, SPAN, 8, taps, SCORE)
+        return min(answer[[low_clicks_kernel.REST_BEFORE, low_clicks_kernel.REST_AFTER]])
+
+    more = scipy.optimize.brentq(lambda more: least_left(more) - left, 0.0, 8.0, xtol=1e-3)
+    thin = (noise + more * beside).astype(np.float32)
+    finder._judge(thin, place, 1000, np.zeros(30_000, np.float32), 0)
+    assert len(finder._found) == is_judged
 
 
 @pytest.mark.parametrize(("name", "bound"), [("AS_A_STEP", 1e9), ("BELOW_ERRORS", -1e9)])

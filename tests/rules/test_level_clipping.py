@@ -61,6 +61,19 @@ def flattened(file: str, **tops: Any) -> StemEvidence:
     return stem(file, flat_tops={**healthy, **tops})
 
 
+FLAT = {"plateaus": 3, "touches": 9, "longest_frames": 4, "first_at_frame": 96000}
+
+
+def in_pairs(
+    file: str, pairs: int, among: int, level_dbfs: float = -6.0, peaks: Any = None, **more: Any
+) -> StemEvidence:
+    """A stem at −6 dBFS, whose tops were cut off for one or two samples."""
+    tops = {"pairs": pairs, "pairs_among": among, "pairs_dbfs": level_dbfs, "pairs_at_frame": 96000}
+    if "plateaus" in more:
+        tops["level_dbfs"] = level_dbfs
+    return stem(file, peaks=peaks, flat_tops={**tops, **more})
+
+
 CASES = {
     "sample-clipping": (
         planted(
@@ -244,6 +257,31 @@ CASES = {
             of(flattened("Bass.wav", share=0.199)),
             Expected(stem="Bass.wav"),
         ),
+        planted(
+            "drums cut off for two samples here and there",
+            of(in_pairs("Drums.wav", 8, 40), in_pairs("Perc.wav", 3, 3)),
+            Expected(
+                severity="warning",
+                stem="Drums.wav",
+                value=8,
+                at_s=2.0,
+                says=("8 of 40 tops", "−6.0 dBFS", "for two samples", "limit 4"),
+            ),
+        ),
+        clean("a limiter's tops: hardly any of two equal samples", of(in_pairs("Drums.wav", 8, 400))),
+        clean("pairs in a channel that is not the loudest", of(in_pairs("Drums.wav", 8, 40, -6.2))),
+        clean("a click's pairs", of(in_pairs("Click.wav", 8, 40))),
+        at_limit("3 pairs of 10", of(in_pairs("Drums.wav", 3, 10))),
+        past_limit("4 pairs of 10", of(in_pairs("Drums.wav", 4, 10)), Expected(stem="Drums.wav", value=4)),
+        at_limit("11 pairs of 92, 11.96 %", of(in_pairs("Drums.wav", 11, 92))),
+        past_limit(
+            "11 of 91, 12.09 %", of(in_pairs("Drums.wav", 11, 91)), Expected(stem="Drums.wav", value=11)
+        ),
+        planted(
+            "a plateau and pairs: what lasts longest is told",
+            of(in_pairs("Drums.wav", 5, 9, level_dbfs=-6.0, **FLAT)),
+            Expected(stem="Drums.wav", value=3, says=("longest 4 samples",)),
+        ),
     ),
     "true-peak-over": (
         planted(
@@ -310,6 +348,14 @@ def test_too_much_level_is_told_exactly_once(longest: int, over: int):
     said = [len(findings(rule, of(loud))) for rule in ("sample-clipping", "true-peak-over")]
     assert said in ([1, 0], [0, 1])
     assert said[0] == (longest >= 3 or over >= 3)
+
+
+@pytest.mark.parametrize(("pairs", "said"), [(3, [0, 1]), (4, [1, 0])])
+def test_pairs_that_are_over_between_samples_are_told_once(pairs: int, said: list[int]):
+    loud = in_pairs("Guitar.wav", pairs, 9, -0.2, peaks={"sample_dbfs": -0.2, "true_dbtp": 0.4})
+    found = [findings(rule, of(loud)) for rule in ("flattened-peaks", "true-peak-over")]
+    assert [len(each) for each in found] == said
+    assert all("+0.40 dBTP" in each.message for rule in found for each in rule)
 
 
 @pytest.mark.parametrize(("plateaus", "said"), [(9, [0, 1]), (10, [1, 0])])
