@@ -193,7 +193,8 @@ def _judge(stem: StemEvidence, phase: Phase, habits: Habits, limit: Limit, *, un
         least = limit["lent"] if usual.lent else limit.value
     else:
         least = limit["slow"] if stem.role in SLOW else limit["pitched"]
-    spread_ms = max(phase.error_ms, usual.spread_ms if usual else 0.0, limit["zero"] if unsure else 0.0)
+    zero_ms = limit["zero"] if unsure else 0.0
+    spread_ms = max(phase.error_ms, usual.spread_ms if usual else 0.0, zero_ms)
     return Judged(
         stem=stem,
         phase=phase,
@@ -201,6 +202,7 @@ def _judge(stem: StemEvidence, phase: Phase, habits: Habits, limit: Limit, *, un
         off_ms=off_ms,
         limit_ms=max(least, limit["spreads"] * spread_ms),
         spread_ms=spread_ms,
+        zero_ms=zero_ms,
     )
 
 

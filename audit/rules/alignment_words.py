@@ -26,6 +26,7 @@ class Judged:
     off_ms: float  # past the habit (or from the click, without one)
     limit_ms: float
     spread_ms: float  # what a place of the role is uncertain by
+    zero_ms: float = 0.0  # what the song's zero, from which it is read, is uncertain by
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -88,7 +88,9 @@ def by_click(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -
     least = limit["click_lent" if lent else "near" if marking else "click"]
     if judged.stem.role in SLOW:
         least = limit["click_slow"]
-    bound_ms = max(least, limit["spreads"] * max(judged.phase.error_ms, habit.click_spread_ms))
+    bound_ms = max(
+        least, limit["spreads"] * max(judged.phase.error_ms, habit.click_spread_ms, judged.zero_ms)
+    )
     if len(standing) < 2:
         bound_ms *= limit["unwitnessed"]
     if size <= bound_ms or size <= limit["click_loose"] * judged.phase.iqr_ms:
