@@ -68,6 +68,10 @@ FALL_DB, FALL_S = 10.0, 0.015
 """A release that is cut off at its end leaves a jolt as well. In 15 ms one of 20 ms to −30 dB falls by 14 dB,
 nine of ten low waves that were cut, wherever in the wave, by less than 10."""
 
+LET_GO_DB, STRUCK_DB = 5.0, 12.0
+"""Sound that falls so much in FALL_S towards the hole and is so much louder after it is one note let go and
+another struck: a synth that ends its notes at zero rests for a few ms between two of them."""
+
 STAIRS, FEW_STEPS = 0.85, 0.1
 """A sound of stairs: a tenth of its steps from sample to sample is so much of its movement. Crushed or old
 sampled sounds stand still between them, and a held value is one stair more. Own measurement: the middle of
@@ -223,7 +227,9 @@ class DropoutFinder:
                 edges = [(max(low, JOLTED), some), (max(high, KEPT), more)]
         if min(kept for kept, _ in edges) < FADED:
             return
-        self._found.append(_Cut(begin + first_frame, gap, value, *self._compare(*sides, edges)))
+        cut = _Cut(begin + first_frame, gap, value, *self._compare(*sides, edges))
+        if cut.step_db < STRUCK_DB or self._fall_db(sides[0]) < LET_GO_DB:
+            self._found.append(cut)
 
     def _fall_db(self, side: Wave) -> float:
         """By how much it falls towards the hole."""
