@@ -1,7 +1,6 @@
 """How a part's level runs through the file, in few enough bins for a picture.
 
     EnvelopeMeter(rate_hz, channels)   .add(block), .result(channels) -> Envelope
-    rises_from_hiss_s(envelope) -> float | None
 
 Bins are whole numbers of the 100 ms steps that levels are computed from anyway, as many together as it takes
 to stay within MOST_BINS. A bin holds the highest |sample| and the RMS; both in half decibels, finer than any
@@ -19,10 +18,6 @@ from audit.results import Envelope
 
 MOST_BINS = 720
 """A page is hardly wider in dots, and a show of 1500 stems stays a file that can be mailed."""
-
-HISS_S, HISS_DBFS, ABOVE_HISS_DB = 1.0, -45.0, 12.0
-"""What sounds in the first second up to this level may be hiss, hum or the room: amplifiers −50 to −70 dBFS,
-open microphones −45 to −65 (common practice). What is played rises so much above it."""
 
 FULL_SCALE_CODE = 240
 CODES_A_DB = 2
@@ -60,18 +55,6 @@ class EnvelopeMeter:
             peaks=_codes(np.maximum.reduceat(tops, starts).astype(np.float64)).tobytes(),
             levels=_codes(np.sqrt(squares)).tobytes(),
         )
-
-
-def rises_from_hiss_s(envelope: Envelope) -> float | None:
-    """When a part that sounds from its first frame on begins to play: the middle of the first bin that rises
-    above what its first second holds. 0.0 where that is no hiss but sound; None where nothing ever rises."""
-    codes = np.frombuffer(envelope.levels, dtype=np.uint8).astype(np.float64)
-    first = codes[: max(1, round(HISS_S / envelope.bin_s))]
-    floor = float(np.median(first))
-    if floor > FULL_SCALE_CODE + CODES_A_DB * HISS_DBFS:
-        return 0.0
-    above = np.flatnonzero(codes >= floor + CODES_A_DB * ABOVE_HISS_DB)
-    return (float(above[0]) + 0.5) * envelope.bin_s if len(above) else None
 
 
 def _codes(amplitudes: npt.NDArray[np.float64]) -> npt.NDArray[np.uint8]:

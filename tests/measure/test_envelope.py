@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from audit.measure.envelope import MOST_BINS, EnvelopeMeter, rises_from_hiss_s
+from audit.measure.envelope import MOST_BINS, EnvelopeMeter
 from audit.results import Envelope
 from tests import signals
 from tests.measure.feeding import BLOCK_SIZES, fed
@@ -92,23 +92,25 @@ def test_no_frame_has_no_envelope():
     assert len(envelope(np.full((1, 2), 0.5, np.float32)).peaks) == 1
 
 
-def hissing(hiss_dbfs: float, above_db: float, *, at_s: float = 4.0) -> Envelope:
-    """Eight seconds of hiss that rises by so much."""
+def hissing(hiss_dbfs: float, above_db: float) -> Envelope:
+    """Eight seconds of hiss that rises by so much from second 4 to second 6."""
     noise = np.random.default_rng(3).standard_normal((8 * RATE_HZ, 1)) * 10 ** (hiss_dbfs / 20)
-    noise[round(at_s * RATE_HZ) :] *= 10 ** (above_db / 20)
+    noise[4 * RATE_HZ : 6 * RATE_HZ] *= 10 ** (above_db / 20)
     return envelope(noise.astype(np.float32))
 
 
 @pytest.mark.parametrize(
-    ("hiss_dbfs", "above_db", "rises_s"),
+    ("hiss_dbfs", "above_db", "played_s"),
     [
-        (-60.0, 30.0, 4.05),  # the middle of its bin of 0.1 s
-        (-60.0, 13.0, 4.05),
+        (-60.0, 30.0, (4.0, 6.0)),
+        (-60.0, 13.0, (4.0, 6.0)),
         (-60.0, 11.0, None),
-        (-46.0, 30.0, 4.05),
-        (-44.0, 30.0, 0.0),  # that loud it is sound from its first frame on
+        (-46.0, 30.0, (4.0, 6.0)),
+        (-44.0, 30.0, (0.0, 8.0)),  # that loud it is sound from its first frame on
     ],
 )
-def test_what_is_played_rises_from_the_hiss(hiss_dbfs: float, above_db: float, rises_s: float | None):
-    found = rises_from_hiss_s(hissing(hiss_dbfs, above_db))
-    assert found == (None if rises_s is None else pytest.approx(rises_s))
+def test_what_is_played_rises_from_the_hiss(
+    hiss_dbfs: float, above_db: float, played_s: tuple[float, float] | None
+):
+    found = hissing(hiss_dbfs, above_db).above_hiss_s()
+    assert found == (None if played_s is None else pytest.approx(played_s))

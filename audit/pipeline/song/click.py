@@ -16,7 +16,6 @@ from audit.facts import Role
 from audit.measure.click import with_count_in
 from audit.measure.click_hearing import hear_click
 from audit.measure.click_metre import AT_ONCE_S
-from audit.measure.envelope import rises_from_hiss_s
 from audit.measure.samples import Samples
 from audit.results import ClickTrack
 
@@ -88,4 +87,6 @@ def _first_sound_s(part: PartEvidence, rate_hz: int) -> float | None:
         return None
     if first > AT_ONCE_S * rate_hz or envelope is None:
         return first / rate_hz
-    return rises_from_hiss_s(envelope)
+    played = envelope.above_hiss_s()
+    # The middle of its bin: the music begins somewhere in it.
+    return None if played is None else 0.0 if played[0] == 0.0 else played[0] + 0.5 * envelope.bin_s
