@@ -56,6 +56,10 @@ GRIDS, GATHERED = (1, 2, 3, 4), 0.82
 """Parts of a beat that strokes may lie on, and how well they gather at one distance from them (1: all alike;
 0.82 for a normal spread of a tenth of a part)."""
 
+TWO_PLACES, TWO_PLACES_S = 2.0, 0.012
+"""Strokes that spread so much more about the beat's parts than about the others' pattern lie at two places
+beside the parts. Own measurement: stems on the parts spread 0 to 8 ms wider, lightly swung ones 22 and 26."""
+
 PLACED, LEAST_SURE = 0.35, 3.0
 """A stem is placed if its onsets fit the pattern by this much more than chance does (0 chance, 1 all), and
 meet the others' this many standard deviations above chance."""
@@ -158,7 +162,7 @@ def _aligned(
         error_ms=1000.0 * fit_line(at_s, off_s).offset_error_s if at_s[-1] > at_s[0] else 0.0,
         on_beat=_on_beat(*strokes, lag_s + band_s, grid),
         quarters=_quarters(*strokes, lag_s + band_s, grid),
-        grid_ms=_on_grid(place.times_s, lag_s + band_s, grid),
+        grid_ms=_on_grid(place.times_s, lag_s + band_s, grid, spread_s=float(high_s - low_s)),
         half_later_ms=_half(place, lag_s, 1, band_s, grid),
         half_earlier_ms=_half(place, lag_s, -1, band_s, grid),
     )
@@ -216,8 +220,11 @@ def _quarters(
     return one, two, three, four
 
 
-def _on_grid(times_s: Numbers, offset_s: float, grid: BeatGrid) -> float | None:
+def _on_grid(times_s: Numbers, offset_s: float, grid: BeatGrid, *, spread_s: float) -> float | None:
     """Median distance from the beat's parts, in ms, where the onsets gather at one distance from them.
+
+    spread_s: how widely (interquartile range) they lie about the others' pattern. Who lies much wider about
+    the parts lies at two distances from them, as swung off-beats do: then these say nothing.
 
     Of whole beats, halves, thirds and quarters it is the coarsest that agree with the pattern (`offset_s`),
     whole parts more or less; where none does, those that the onsets lie nearest to. A circular mean says
@@ -232,6 +239,9 @@ def _on_grid(times_s: Numbers, offset_s: float, grid: BeatGrid) -> float | None:
         middle = float(np.angle(turns)) / (2.0 * np.pi)
         beside = (parts * phases - middle + 0.5) % 1.0 - 0.5
         part_s = grid.usual_s / parts
+        low, high = np.percentile(beside, [25, 75])
+        if part_s * float(high - low) > max(TWO_PLACES * spread_s, spread_s + TWO_PLACES_S):
+            continue
         off_s = part_s * (middle + float(np.median(beside)))
         alike_s = off_s + part_s * round((offset_s - off_s) / part_s)
         if abs(alike_s - offset_s) <= WITHIN_S:

@@ -74,6 +74,10 @@ before, too: a release of some milliseconds in a straight line, as samplers chok
 linear prediction expects. Own measurement: of holes of 35 and 50 ms cut into stems 95 in 100 keep more than
 this, of releases of 5, 7 and 10 ms that passed for cuts 41, 63 and 74 in 100 less."""
 
+LET_GO_DB, STRUCK_DB = 5.0, 12.0
+"""Sound that falls so much in FALL_S towards the hole and is so much louder after it is one note let go and
+another struck: a synth that ends its notes at zero rests for a few ms between two of them."""
+
 STAIRS, FEW_STEPS = 0.85, 0.1
 """A sound of stairs: a tenth of its steps from sample to sample is so much of its movement. Crushed or old
 sampled sounds stand still between them, and a held value is one stair more. Own measurement: the middle of
@@ -231,7 +235,9 @@ class DropoutFinder:
             return
         if min(kept for kept, _ in edges) < FADED:
             return
-        self._found.append(_Cut(begin + first_frame, gap, value, *self._compare(*sides, edges)))
+        cut = _Cut(begin + first_frame, gap, value, *self._compare(*sides, edges))
+        if cut.step_db < STRUCK_DB or self._fall_db(sides[0]) < LET_GO_DB:
+            self._found.append(cut)
 
     def _held_up(self, before: Wave, value: float) -> bool:
         """Whether the sound keeps its level by what was known of it before a release would begin."""

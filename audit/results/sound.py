@@ -93,6 +93,13 @@ class Activity:
         return self.last_sound_frame - self.first_sound_frame + 1
 
 
+HISS_S, HISS_DBFS, ABOVE_HISS_DB = 1.0, -45.0, 12.0
+"""What sounds in the first second up to this level may be hiss, hum or the room: amplifiers −50 to −70 dBFS,
+open microphones −45 to −65 (common practice). What is played rises so much above it."""
+
+_FULL_SCALE_CODE, _CODES_A_DB = 240, 2
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Envelope:
     """How a part's level runs, bin by bin, for pictures: one byte a bin, code 0 = silence, else half decibels
@@ -101,6 +108,18 @@ class Envelope:
     bin_s: float
     peaks: bytes  # highest |sample| of any channel
     levels: bytes  # RMS, mean of the channels' powers (a full-scale sine: −3.01 dB)
+
+    def above_hiss_s(self) -> tuple[float, float] | None:
+        """Of a part that sounds from its first frame on: begin of the first bin and end of the last one that
+        rise above what its first second holds. All of it, from 0.0 on, where that is no hiss but sound; None
+        where nothing ever rises."""
+        first = sorted(self.levels[: max(1, round(HISS_S / self.bin_s))])
+        floor = first[len(first) // 2]
+        if floor > _FULL_SCALE_CODE + _CODES_A_DB * HISS_DBFS:
+            return 0.0, self.bin_s * len(self.levels)
+        least = floor + _CODES_A_DB * ABOVE_HISS_DB
+        above = [number for number, code in enumerate(self.levels) if code >= least]
+        return (above[0] * self.bin_s, (above[-1] + 1) * self.bin_s) if above else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

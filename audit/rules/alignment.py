@@ -55,6 +55,8 @@ ENOUGH_TO_BE_SURE = 5
             "figure_ms": 12.0,
             "figure_on_beat": 0.9,
             "figure_before": 0.25,
+            "sixteenths": 0.1,
+            "alone_slow": 90.0,
             "onsets": 30,
             "confidence": 0.5,
             "precedent": 0.9,
@@ -102,32 +104,33 @@ ENOUGH_TO_BE_SURE = 5
     " on the show). Past {limit:g} ms drums, percussion and loops are an error, and from {near:g} ms a "
     "warning. People lie back by so much and no file is off, so guitars and keys are a warning from "
     "{near_pitched:g} ms, bass from {near_bass:g} ms, both an error past {pitched:g} ms; brass, swelling "
-    "and sung stems past {slow:g} ms. Up to {precedent_ms:g} ms these are a note where the role lies "
-    "{precedent:g} times as far off the same way in another song: some of its sounds speak so, or both are "
-    "off. Where too few stems share its strokes, the click says it, if the role is known from "
-    "{click_songs:g} other songs: from {near:g} ms for drums and loops, {click_lent:g} ms for percussion "
-    "and roles that borrow a habit, {click:g} ms for others, {click_slow:g} ms for slow ones, up to "
-    "{click_most:g} ms, {spreads:g} times farther than the role's place is uncertain by and {click_loose:g}"
-    " times as far as its notes spread, {unwitnessed:g} times the bound where fewer than two other stems "
-    "lie on the click as their roles do elsewhere; a warning up to {click_surely:g} times the bound. Drums,"
-    " percussion and loops that borrow each other's habit need {lent:g} ms. Who lies on the click as its "
-    "role does elsewhere is told only where the others have moved more than {on_click:g} ms from it. If "
-    "most stems lie off the click alike, past their roles' habits by {together:g} ms and "
-    "{together_spreads:g} times what these differ by, the song is told once: a warning where "
-    "{together_songs:g} other songs tell the habits, and from {together_warning:g} ms, else a note; so is "
-    "one in which two stems and more strike between the beats and their roles do in no other song, while "
-    "nobody strikes on them, or chords alone where drums and bass are between: the click, or all stems, are"
-    " half a beat off; a note where neither drums, percussion, loops nor bass say so. Stems whose notes "
-    "spread widely, drums and loops apart, need {loose:g} times that spread, percussion, which is another "
-    "instrument in every song, {loose_percussion:g} times; less is a warning where five songs and more have"
-    " the role so steadily that the displacement is {surely:g} times what its place is uncertain by. Onsets"
-    " do not tell half beats: the stem's harmony does, laid half a beat later and earlier, or drums and "
-    "bass that strike on the beats in every other song and here between them, or drums, percussion, loops "
-    "and bass that strike beside the eighths here (a warning alone; of a bass half a beat off a note, as "
-    "off-beat basses are written so); where neither tells, all places that look the same are named. A stem "
-    "all of whose strokes lie on one third or quarter of the beat (within {figure_ms:g} ms), drums and "
-    "loops apart, plays a figure; a bass does where {figure_before:.0%} of its strokes lie on the beat as "
-    "they stand.",
+    "and sung stems past {slow:g} ms, or {alone_slow:g} ms with nothing to compare. Up to {precedent_ms:g} "
+    "ms these are a note where the role lies {precedent:g} times as far off the same way in another song: "
+    "some of its sounds speak so, or both are off. Where too few stems share its strokes, the click says "
+    "it, if the role is known from {click_songs:g} other songs: from {near:g} ms for drums and loops, "
+    "{click_lent:g} ms for percussion and roles that borrow a habit, {click:g} ms for others, "
+    "{click_slow:g} ms for slow ones, up to {click_most:g} ms, {spreads:g} times farther than the role's "
+    "place is uncertain by and {click_loose:g} times as far as its notes spread, {unwitnessed:g} times the "
+    "bound where fewer than two other stems lie on the click as their roles do elsewhere; a warning up to "
+    "{click_surely:g} times the bound. Drums, percussion and loops that borrow each other's habit need "
+    "{lent:g} ms. Who lies on the click as its role does elsewhere is told only where the others have moved "
+    "more than {on_click:g} ms from it. If most stems lie off the click alike, past their roles' habits by "
+    "{together:g} ms and {together_spreads:g} times what these differ by, the song is told once: a warning "
+    "where {together_songs:g} other songs tell the habits, and from {together_warning:g} ms, else a note; "
+    "so is one in which two stems and more strike between the beats and their roles do in no other song, "
+    "while nobody strikes on them, or chords alone where drums and bass are between: the click, or all "
+    "stems, are half a beat off; a note where neither drums, percussion, loops nor bass say so. Stems whose "
+    "notes spread widely, drums and loops apart, need {loose:g} times that spread, percussion, which is "
+    "another instrument in every song, {loose_percussion:g} times; less is a warning where five songs and "
+    "more have the role so steadily that the displacement is {surely:g} times what its place is uncertain "
+    "by. Onsets do not tell half beats: the stem's harmony does, laid half a beat later and earlier, or "
+    "drums and bass that strike on the beats in every other song and here between them, or drums, "
+    "percussion, loops and bass that strike beside the eighths here (a warning alone; of a bass half a beat "
+    "off a note, as off-beat basses are written so); where neither tells, all places that look the same are "
+    "named. A stem all of whose strokes lie on one third or quarter of the beat (within {figure_ms:g} ms), "
+    "drums and loops apart, plays a figure; one that plays all four quarters ({sixteenths:.0%} of its "
+    "strokes on each) tells no displacement of a quarter; a bass plays a figure where {figure_before:.0%} "
+    "of its strokes lie on the beat as they stand.",
     source="Friberg & Sundberg 1995, J. Acoust. Soc. Am. 98(5), 2524–2531: a displacement is heard from 6 "
     "ms or 2.5 % of the interval on; the limits: own judgement above that. Spreads of ensembles 30–50 ms: "
     "Rasch 1979 [memory].",
@@ -187,7 +190,8 @@ def _judge(stem: StemEvidence, phase: Phase, habits: Habits, limit: Limit, *, un
     if not _enough_onsets(stem, phase, off_ms, limit):
         return None
     if usual is None:
-        least = limit["alone"] if stem.role in MARKING else limit["alone_pitched"]
+        slow = limit["alone_slow"] if stem.role in SLOW else limit["alone_pitched"]
+        least = limit["alone"] if stem.role in MARKING else slow
     elif stem.role in MARKING:
         # A tambourine speaks later than drums: what they lend it is no habit of its own.
         least = limit["lent"] if usual.lent else limit.value
@@ -291,12 +295,14 @@ def _is_a_figure(judged: Judged, song: SongEvidence, limit: Limit) -> bool:
     on_beat, bpm = judged.phase.on_beat, song.click.bpm if song.click is not None else None
     if judged.stem.role in {Role.DRUMS, Role.LOOP} or bpm is None or on_beat is None:
         return False
-    quarters = judged.phase.quarters
+    quarters, beat_ms = judged.phase.quarters, 60_000.0 / bpm
+    near_ms = abs(abs(judged.off_ms) - beat_ms / 4)
+    if quarters is not None and min(quarters) >= limit["sixteenths"] and near_ms <= limit["figure_ms"]:
+        return True  # sixteenths all through: a sixteenth later they strike where they did
     parts: tuple[int, ...] = (3, 4)
     if judged.stem.role is Role.BASS:
         before = 0.0 if quarters is None else quarters[3 if judged.off_ms > 0.0 else 1]
         parts = (4,) if before >= limit["figure_before"] else ()
-    beat_ms = 60_000.0 / bpm
     near = min((abs(abs(judged.off_ms) - beat_ms / part) for part in parts), default=math.inf)
     return on_beat >= limit["figure_on_beat"] and near <= limit["figure_ms"]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidence
+from audit.facts import Role
 from audit.findings import Severity
 from audit.results import ClickTrack, Damage, Hole, Repeat, SpliceClick
 from audit.rules.bars import USUAL_BEAT_S, beat_s, beats_a_bar, beats_at, behind_a_quarter_s
@@ -60,6 +61,7 @@ def _more(stem: StemEvidence, places: Sequence[Place], count: int) -> str:
         unit="ms",
         more={
             "rest_ms": 60.0,
+            "under_lu": 20.0,
             "ahead_ms": 2.0,
             "behind_ms": 6.0,
             "ends_ms": 12.0,
@@ -79,7 +81,9 @@ def _more(stem: StemEvidence, places: Sequence[Place], count: int) -> str:
     measured="Runs of silence, or of one held value, from {limit:g} ms to 1 s, that start and end within a "
     "millisecond, where linear prediction says the sound would have gone on. Rests, gates and chopped sounds "
     "are damped at an edge, begin with an attack, or are many: more than a few in two seconds, or at even "
-    "distances, are the sound of the stem. Over {rest_ms:g} ms long, one that begins and ends at a quarter "
+    "distances, are the sound of the stem. Over {rest_ms:g} ms long, one between the words of a guide, or "
+    "in sound more than {under_lu:g} dB below the stem's loudness, is a pause between two takes, and one "
+    "that begins and ends at a quarter "
     "of a beat (up to {ahead_ms:g} ms ahead, {ends_ms:g} ms behind where it begins, {behind_ms:g} where it "
     "ends) is a rest between two struck sounds. What comes back with the beat, half beats from two others or "
     "whole bars from one (within {recurs_ms:g} ms), quarters of a beat from one of another length "
@@ -102,7 +106,9 @@ def _dropouts(stem: StemEvidence, click: ClickTrack | None, limit: Limit) -> Ite
         holes = [
             hole
             for hole in _damage(part).holes
-            if 1000.0 * hole.frames >= limit.value * rate and not _is_rest(hole, rate, click, limit)
+            if 1000.0 * hole.frames >= limit.value * rate
+            and not _is_pause(hole, part, rate, limit)
+            and not _is_rest(hole, rate, click, limit)
         ]
         holes = _without_those_that_recur(holes, rate, click, limit)
         if not holes or not rate:
@@ -123,6 +129,16 @@ def _dropouts(stem: StemEvidence, click: ClickTrack | None, limit: Limit) -> Ite
                 "more": _more(stem, holes, count),
             },
         )
+
+
+def _is_pause(hole: Hole, part: PartEvidence, rate_hz: int, limit: Limit) -> bool:
+    """Whether it is long and lies between phrases: takes are joined hard in the room's noise or a
+    breath, far below what is sung or played, and a guide is made of single words."""
+    if 1000.0 * hole.frames <= limit["rest_ms"] * rate_hz:
+        return False
+    lufs = part.measures.loudness.integrated_lufs
+    in_noise = lufs is not None and hole.level_dbfs < lufs - limit["under_lu"]
+    return part.role is Role.GUIDE or in_noise
 
 
 def _is_rest(hole: Hole, rate_hz: int, click: ClickTrack | None, limit: Limit) -> bool:

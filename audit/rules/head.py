@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.findings import Severity
-from audit.results import HardStart, Head
-from audit.rules.bars import beat_s
+from audit.results import ClickTrack, HardStart, Head
+from audit.rules.bars import beat_s, behind_a_quarter_s
 from audit.rules.endings import Ending, common_length_s, endings
 from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
@@ -38,6 +38,9 @@ MAY_BEGIN_INSIDE = frozenset({Role.LOOP, Role.EFFECTS, Role.FULL_MIX})
             "hard_start": 3.0,
             "start_ms": 50.0,
             "on_beat_ms": 60.0,
+            "in_place": 0.5,
+            "steady": 0.5,
+            "of_quarter": 0.4,
         },
     ),
     message="its first sound, at {place}, lacks its attack: about {missing:.0f} ms are cut off; later "
@@ -53,15 +56,18 @@ MAY_BEGIN_INSIDE = frozenset({Role.LOOP, Role.EFFECTS, Role.FULL_MIX})
     "ahead of the band.",
     measured="The first 100 ms of sound, in four bands of a millisecond's resolution, are laid over the "
     "later sounds of the same stem, from their beginning and from inside them (audit.measure.head). Asked "
-    "for: three later sounds that it is like from inside, to {alike_db:g} dB, at one place, {limit:g} ms "
-    "and more after they began; the beginning of every later sound is {farther:g} times and {farther_db:g} "
-    "dB less like it; it is there at once (within {at_once_db:g} dB in 3 ms): swells have no attack to "
-    "lose. Or it starts with a step {hard_start:g} times as sharp as anything after it "
+    "for: three later sounds that it is like from inside, to {alike_db:g} dB, at one place, {limit:g} ms and "
+    "more after they began; the beginning of every later sound is {farther:g} times and {farther_db:g} dB "
+    "less like it; it is there at once (within {at_once_db:g} dB in 3 ms): swells have no attack to lose. "
+    "Or it starts with a step {hard_start:g} times as sharp as anything after it "
     "(audit.measure.hard_start), not at the very start of its file. Loops and effects are not asked. Where "
     "at least half of a song's stems begin so together, it is one note: songs that follow without a pause "
-    "do. Trimmed silence: the file begins with sound (within {start_ms:g} ms), ends earlier than the length"
-    " that the others share by no less than their shortest silence at the start and by no more than their "
-    "longest, and its first sound would then lie on a beat or half a beat, to {on_beat_ms:g} ms; its "
+    "do. No stem is told whose first sound lies no later beside the quarters of the beat than its others "
+    "do, and {in_place:g} of what it would lack, if half of these lie within {steady:g} of it and it is no "
+    "more than {of_quarter:g} of a quarter: a side chain may duck every note like it until none is heard to "
+    "begin. Trimmed silence: the file begins with sound (within {start_ms:g} ms), ends earlier than the "
+    "length that the others share by no less than their shortest silence at the start and by no more than "
+    "their longest, and its first sound would then lie on a beat or half a beat, to {on_beat_ms:g} ms; its "
     "harmony does not say that it fits as it is.",
     source="Own measurement: of 419 clean stems of songs none is told by its later sounds; of 623 none "
     "starts with so sharp a step, of 600 cut 40 ms into their first sound 286 do. The limits are own "
@@ -74,7 +80,11 @@ def cut_head(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[O
         return
     # A song that runs straight on from the one before begins in full flow.
     told = [] if song.settings.segue else music
-    cut = [(stem, head) for stem in told if (head := _cut(stem, limit)) is not None]
+    cut = [
+        (stem, head)
+        for stem in told
+        if (head := _cut(stem, limit)) is not None and not _begins_in_place(stem, head, song.click, limit)
+    ]
     hard = [(stem, start) for stem in told if (start := _starts_hard(stem, limit)) is not None]
     names = {stem.name for stem, _ in (*hard, *cut)}
     if len(names) >= 2 and 2 * len(names) >= len(music):
@@ -137,6 +147,21 @@ def _cut(stem: StemEvidence, limit: Limit) -> Head | None:
         and head.like_beginning_db >= _bound_db(head, limit)
     )
     return head if told else None
+
+
+def _begins_in_place(stem: StemEvidence, head: Head, click: ClickTrack | None, limit: Limit) -> bool:
+    """Whether nothing is missing before it: a cut one begins later than a programmed part's notes do. Not
+    told by a sound that begins with its file, which may be cut where the beat is."""
+    phase = stem.alignment.phase if stem.alignment is not None else None
+    beat = beat_s(click)
+    if click is None or beat is None or phase is None or 1000.0 * head.at_s <= limit["start_ms"]:
+        return False
+    behind_s = behind_a_quarter_s(head.at_s, click)
+    # Half a quarter of the beat late is half a quarter early.
+    told_apart = head.missing_ms <= limit["of_quarter"] * 250.0 * beat
+    if behind_s is None or not told_apart or phase.iqr_ms > limit["steady"] * head.missing_ms:
+        return False
+    return 1000.0 * behind_s - phase.click_ms <= limit["in_place"] * head.missing_ms
 
 
 def _cut_hit(stem: StemEvidence, head: Head, limit: Limit) -> Hit:

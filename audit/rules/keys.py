@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from statistics import median
 
@@ -23,6 +24,20 @@ BARE = 2.3
 
 TUNING_CENTS = 15.0
 """Less off than this is how instruments are tuned."""
+
+RATE_CENTS, RATE_WITHIN = 1200.0 * math.log2(160 / 147), 12.0
+"""What 44.1 kHz audio under a 48 kHz header is sharp by, 147 cents, and what tuning is heard to."""
+
+TURNS = (0.0, -100.0, 100.0)
+
+BY_RATE = (
+    "Look at its sample rate before its key: {audio_khz} kHz audio under a {header_khz} kHz header sounds "
+    "just so. If that is it, put the right rate into the header (no conversion) and convert it properly; if "
+    "not, transpose the session of this stem {semitones_text} {back} and bounce it again."
+)
+BY_RATE_AGAIN = (
+    "at the right sample rate (if its audio is {audio_khz} kHz under a wrong header), in the song's key"
+)
 
 
 @rule(
@@ -178,13 +193,34 @@ def _decided(fit: KeyFit, limit: Limit) -> tuple[float, float]:
 def _one(song: SongEvidence, stem: StemEvidence, fit: KeyFit, limit: Limit) -> Hit:
     off_cents = _off_cents(song, stem)
     value, bound = _decided(fit, limit)
+    rates = _as_a_rate(fit.semitones, off_cents)
     return Hit(
         stem=stem.name,
         value=value,
         limit=bound,
         confidence=min(1.0, fit.gain / 0.7),
-        facts={**_facts(fit), "tuning": _tuning_text(off_cents), "off_cents": off_cents},
+        facts={
+            **_facts(fit),
+            "tuning": _tuning_text(off_cents),
+            "off_cents": off_cents,
+            "audio_khz": rates[0] if rates else "",
+            "header_khz": rates[1] if rates else "",
+        },
+        cure=BY_RATE if rates else None,
+        again=BY_RATE_AGAIN if rates else None,
     )
+
+
+def _as_a_rate(semitones: int, off_cents: float | None) -> tuple[str, str] | None:
+    """The rates in kHz, of the audio and in its header, that would explain key and tuning; None where none
+    do. What plays few strokes tells no speed, so `wrong-rate-header` may not know."""
+    if off_cents is None or abs(off_cents) < TUNING_CENTS:
+        return None
+    # Half-way between two semitones either of them may have been heard.
+    near = (100.0 * abs(semitones) + turn + math.copysign(off_cents, off_cents * semitones) for turn in TURNS)
+    if not any(abs(cents - RATE_CENTS) <= RATE_WITHIN for cents in near):
+        return None
+    return ("44.1", "48") if semitones > 0 else ("48", "44.1")
 
 
 def _two(both: list[tuple[StemEvidence, KeyFit]], fit: KeyFit, limit: Limit) -> Hit:

@@ -9,7 +9,7 @@ from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.findings import Severity
 from audit.results import Drift
 from audit.rules.phases import SLOW
-from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.rule import MINUS, Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.whole_song import another_tempo
 from audit.rules.whole_song_words import tempo_hit
 
@@ -42,10 +42,11 @@ RATIOS = {
             "sure_short": 0.3,
             "short_s": 120.0,
             "onsets": 30,
+            "along": 20.0,
         },
     ),
     message="slides against the click: {ms_per_minute:+.1f} ms a minute, {slide_ms:+.0f} ms over the song (+ "
-    "= later and later; {value:+.0f} ppm, between {low:.0f} and {high:.0f}, limit {limit:.0f})",
+    "= later and later; {value:+.0f} ppm, between {low:.0f} and {high:.0f}, limit {limit:.0f}){beside}",
     cure="Bounce it again from the session at its own sample rate and tempo; if that session is gone, "
     "stretch the stem by {cure_ppm:+.0f} ppm. Look for a recorder on its own clock or a rate conversion "
     "that was off.",
@@ -55,14 +56,15 @@ RATIOS = {
     "stems do, or play at another tempo than the click, it is one warning for the song.",
     on_stage="In time at bar 1, beside the beat at the last chorus; nothing a fader can mend.",
     measured="A robust line through the distances of the stem's onsets from the song's beat pattern "
-    "(audit.measure.slide), from at least {onsets:g} onsets; its bounds allow for sections that push or lie"
-    " back. An error if the lower 95 % bound passes the limit, both halves slide the same way, the bounds "
+    "(audit.measure.slide), from at least {onsets:g} onsets; its bounds allow for sections that push or lie "
+    "back. An error if the lower 95 % bound passes the limit, both halves slide the same way, the bounds "
     "lie within {sure:.0%} of the slope ({sure_short:.0%} where it is known over less than {short_s:.0f} "
     "s), and at least two other stems keep to the click; a warning from {near:g} ppm with a lower bound "
     "above {near_low:g}. Brass, swelling and sung stems: from {slow:g} ms over the song on, where their "
-    "onsets fit its beat pattern ({slow_confidence:g}). If all slide alike it is said once: the click or "
-    "all stems. So it is where no stem keeps to the click's beat or its parts, and two and more share "
-    "another pulse (audit.measure.pulse): the click has another tempo than the music.",
+    "onsets fit its beat pattern ({slow_confidence:g}). Where those slide too, by {along:g} ppm and more (a "
+    "band that gains on its click), the cure is for what it slides past them. If all slide alike it is said "
+    "once: the click or all stems. So it is where no stem keeps to the click's beat or its parts, and two "
+    "and more share another pulse (audit.measure.pulse): the click has another tempo than the music.",
     source="Own judgement: {limit:g} ppm is what ordinary crystals differ by (common practice ±10 to ±50 ppm "
     "[memory]).",
 )
@@ -93,7 +95,10 @@ def drift_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
         )
         return
     for stem, drift in sliding:
-        if sum(_tell_apart(other, drift) for other in steady) >= 2:
+        apart = [other.ppm for other in steady if _tell_apart(other, drift)]
+        if len(apart) >= 2:
+            # A band that gains on the click takes its stems along: the fault is what this one slides more.
+            others_ppm = median(apart) if abs(median(apart)) >= limit["along"] else 0.0
             yield Hit(
                 stem=stem.name,
                 value=drift.ppm,
@@ -103,10 +108,16 @@ def drift_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
                     "high": drift.high_ppm,
                     "slide_ms": drift.slide_ms,
                     "ms_per_minute": 0.06 * drift.ppm,
-                    "cure_ppm": -drift.ppm,
+                    "cure_ppm": others_ppm - drift.ppm,
+                    "others_ppm": others_ppm,
+                    "beside": _beside(others_ppm),
                     "onsets": drift.onsets,
                 },
             )
+
+
+def _beside(others_ppm: float) -> str:
+    return f"; the others slide by {others_ppm:+.0f} ppm".replace("-", MINUS) if others_ppm else ""
 
 
 def _nearest_zero(drift: Drift) -> float:

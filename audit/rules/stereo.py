@@ -10,7 +10,7 @@ from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidenc
 from audit.facts import CREW_ROLES, Role
 from audit.findings import Severity
 from audit.results import SideDelay, Stereo
-from audit.rules.customs import is_everywhere
+from audit.rules.customs import is_everywhere, parts_of
 from audit.rules.parts import TIMECODE, listed, sounding_pairs, where_in
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.silence import silent_channel
@@ -89,7 +89,11 @@ def _opposed_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     scope="song",
     needs=("audio",),
     heeds=(silent_channel,),
-    limit=Limit(value=-0.9, unit="correlation", more={"mid_side_db": -6.0, "ahead": 0.2}),
+    limit=Limit(
+        value=-0.9,
+        unit="correlation",
+        more={"mid_side_db": -6.0, "ahead": 0.2, "here": -0.3, "elsewhere": 0.3, "songs": 3},
+    ),
     message="the sides cancel in mono{where}: correlation {value:+.2f} (limit {limit:+.2f}); in mono {loss}",
     cure="Flip the polarity of one side (left or right, not both) at its source and bounce again; look for a "
     "crossed cable, a polarity switch or a widener on the track.",
@@ -102,8 +106,10 @@ def _opposed_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     "is far quieter than the other cannot cancel it and is passed over. On timecode it is a warning: a "
     "decoder reads either polarity, but two sides joined to one output leave nothing. With a delay it is a "
     "warning: the lowest correlation over 1 ms either way at the limit or below, and farther from zero than "
-    "the highest by {ahead:g} (a tone has both). A role that is so in every song, three and more, is one "
-    "note.",
+    "the highest by {ahead:g} (a tone has both). Wide sounds with one side flipped do not come near the "
+    "limit: it is a warning where the correlation is {here:+g} or lower, and {elsewhere:+g} or higher in "
+    "every such stem of {songs:g} other songs and more. A role that is so in every song, three and more, is "
+    "one note.",
     source="Own judgement: at correlation −0.9 two equal sides lose 13 dB in mono, 10·log10((1 + r)/2). "
     "Timecode: IEC 60461 (its bi-phase mark has no polarity).",
     over_show=_opposed_over_show,
@@ -115,6 +121,8 @@ def opposite_polarity(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
             yield NotApplicable(reason="no stereo pair with two sounding sides")
         for part, stereo in pairs:
             if not _is_opposed(part, limit):
+                if (usual := _usually(part, stereo, song, show, limit)) is not None:
+                    yield _unlike_elsewhere(stem, part, stereo, usual, limit)
                 continue
             if is_everywhere(show, part.role, partial(_is_opposed, limit=limit)):
                 yield NotApplicable(reason="made so in every song: said once")
@@ -122,6 +130,48 @@ def opposite_polarity(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
                 yield _cancelling(stem, part, stereo)
             elif part.measures.side_delay is not None:
                 yield _late_and_opposed(stem, part, part.measures.side_delay)
+
+
+def _usually(
+    part: PartEvidence, stereo: Stereo, song: SongEvidence, show: ShowEvidence, limit: Limit
+) -> float | None:
+    """What the sides of such stems correlate by in the other songs, at least, where one side of this one must
+    be upside down beside them; None where it need not be."""
+    unlike = abs(stereo.imbalance_db) > LIKE_LEVEL_DB or part.role in CREW_ROLES | {Role.OTHER, Role.EFFECTS}
+    if unlike or stereo.correlation > limit["here"]:
+        return None
+    by_song = [
+        [
+            one.measures.stereo.correlation
+            for _, one in parts_of(other)
+            if one.role is part.role and not one.silent and one.measures.stereo is not None
+        ]
+        for other in show.songs
+        if other.name != song.name
+    ]
+    having = [min(values) for values in by_song if values]
+    usual = min(having, default=-1.0)
+    return usual if len(having) >= limit["songs"] and usual >= limit["elsewhere"] else None
+
+
+def _unlike_elsewhere(
+    stem: StemEvidence, part: PartEvidence, stereo: Stereo, usual: float, limit: Limit
+) -> Hit:
+    loss_db = _mono_loss_db(stereo)
+    return Hit(
+        stem=stem.name,
+        value=stereo.correlation,
+        limit=limit["here"],
+        severity=Severity.WARNING,
+        message="one side{where} seems upside down: the sides correlate by {value:+.2f} (limit "
+        "{limit:+.2f}), those of the {role} in the other songs by {usual:+.2f} and more; in mono {loss}",
+        facts={
+            "where": where_in(stem, part),
+            "role": part.role.value,
+            "usual": usual,
+            "loss": "nothing is left" if loss_db is None else f"it loses {loss_db:.0f} dB",
+        },
+    )
 
 
 def _is_opposed(part: PartEvidence, limit: Limit) -> bool:

@@ -196,8 +196,9 @@ _MANY = (
     on_stage="Machines need a moment to lock, so the first cues come late or not at all; after the code's "
     "end they stop or run free.",
     measured="First frame's first edge and last frame's end, against the first beat of the click, count-in "
-    "included, and the first and last sample above −70 dBFS of what the audience hears. Code that runs to "
-    "the end of a file that is shorter than the music is length-mismatch's: the file was cut.",
+    "included, and the first and last sample above −70 dBFS of what the audience hears, or, of a stem that "
+    "hisses from its first frame on, what rises from the hiss. Code that runs to the end of a file that is "
+    "shorter than the music is length-mismatch's: the file was cut.",
     source="common practice; limits: own judgement",
 )
 def timecode_late(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -254,16 +255,24 @@ def _music(song: SongEvidence) -> tuple[float, float] | None:
     return (min(span[0] for span in spans), max(span[1] for span in spans)) if spans else None
 
 
+AT_ONCE_S = 0.01
+"""What sounds so early may be hiss."""
+
+
 def _spans(song: SongEvidence, *, of_click: bool) -> Iterator[tuple[float, float]]:
     """First and last sound of the click's parts, or of the audience's."""
     for stem in song.stems:
         for part in sounding_parts(stem):
             if part.role is Role.CLICK if of_click else part.audience:
-                activity = part.measures.activity
+                activity, envelope = part.measures.activity, part.measures.envelope
                 first = seconds_at(stem, activity.first_sound_frame)
                 last = seconds_at(stem, activity.last_sound_frame)
-                if first is not None and last is not None:
+                if first is None or last is None:
+                    continue
+                if first > AT_ONCE_S or envelope is None:
                     yield first, last
+                elif (played := envelope.above_hiss_s()) is not None:  # microphones hiss to the file's end
+                    yield played[0], min(last, played[1])
 
 
 RULES = (timecode_rate, timecode_overlap, timecode_late)

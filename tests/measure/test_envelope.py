@@ -90,3 +90,27 @@ def test_over_full_scale_and_far_below_stay_within_a_byte():
 def test_no_frame_has_no_envelope():
     assert EnvelopeMeter(RATE_HZ, 2).result() is None
     assert len(envelope(np.full((1, 2), 0.5, np.float32)).peaks) == 1
+
+
+def hissing(hiss_dbfs: float, above_db: float) -> Envelope:
+    """Eight seconds of hiss that rises by so much from second 4 to second 6."""
+    noise = np.random.default_rng(3).standard_normal((8 * RATE_HZ, 1)) * 10 ** (hiss_dbfs / 20)
+    noise[4 * RATE_HZ : 6 * RATE_HZ] *= 10 ** (above_db / 20)
+    return envelope(noise.astype(np.float32))
+
+
+@pytest.mark.parametrize(
+    ("hiss_dbfs", "above_db", "played_s"),
+    [
+        (-60.0, 30.0, (4.0, 6.0)),
+        (-60.0, 13.0, (4.0, 6.0)),
+        (-60.0, 11.0, None),
+        (-46.0, 30.0, (4.0, 6.0)),
+        (-44.0, 30.0, (0.0, 8.0)),  # that loud it is sound from its first frame on
+    ],
+)
+def test_what_is_played_rises_from_the_hiss(
+    hiss_dbfs: float, above_db: float, played_s: tuple[float, float] | None
+):
+    found = hissing(hiss_dbfs, above_db).above_hiss_s()
+    assert found == (None if played_s is None else pytest.approx(played_s))

@@ -159,3 +159,22 @@ def test_a_drum_that_a_sampler_chokes_in_a_rest_of_quick_music(release_ms: float
     assert sum(holes_of(one) for one in pieces) / len(pieces) == pytest.approx(told, abs=0.1)
     monkeypatch.setattr(dropouts, "RELEASED", 0.0)
     assert sum(holes_of(one) for one in pieces) >= 8
+
+
+def two_notes(release_s: float, louder_db: float) -> Samples:
+    """A bass note that a synth lets go, 6.7 ms of nothing, and the next one, struck."""
+    since_s = np.arange(4 * RATE_HZ) / RATE_HZ
+    wave = sum(0.3 / k * np.sin(2 * np.pi * 49.0 * k * since_s + k) for k in range(1, 13))
+    at, gap, frames = 2 * RATE_HZ, 322, round(release_s * RATE_HZ)
+    wave[:at] *= 10 ** (-louder_db / 20)
+    wave[at - frames : at] *= np.linspace(1.0, 0.3, frames)
+    wave[at : at + gap] = 0.0
+    return signals.quantise(0.3 * wave[:, None].astype(np.float32), 24)
+
+
+@pytest.mark.parametrize(
+    ("release_s", "louder_db", "holes"),
+    [(0.03, 10.0, 0), (0.03, 0.0, 1), (0.0, 16.0, 1), (0.0, 0.0, 1)],
+)
+def test_a_note_let_go_and_another_struck_leave_no_hole(release_s: float, louder_db: float, holes: int):
+    assert damage(two_notes(release_s, louder_db)).hole_count == holes

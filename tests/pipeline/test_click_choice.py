@@ -38,3 +38,24 @@ def test_a_silent_click_beside_one_that_sounds(tmp_path: Path):
     write_wav(tmp_path / "Click 1.wav", np.zeros((12 * RATE_HZ, 1)))
     write_wav(tmp_path / "Click 2.wav", signals.clicks(12.0, rate_hz=RATE_HZ)[0])
     assert click_stem(tmp_path) == ("Click 2.wav", True)
+
+
+@pytest.mark.parametrize("hiss_dbfs", [None, -64.0, -50.0, -46.0])
+def test_a_count_in_is_counted_under_the_hiss_of_microphones(tmp_path: Path, hiss_dbfs: float | None):
+    """Every microphone and amplifier of a song played live hisses from its first frame on."""
+    count, rng = 4, np.random.default_rng(7)
+    ticks, made = signals.clicks(20.0, rate_hz=RATE_HZ)
+    first_s, beat_s = made.at_frames[0] / RATE_HZ, (made.at_frames[1] - made.at_frames[0]) / RATE_HZ
+    write_wav(tmp_path / "Click.wav", ticks)
+    for number, name in enumerate(("Bass.wav", "Guitar.wav", "Vox.wav")):
+        wave = np.zeros((20 * RATE_HZ, 1))
+        begin = round((first_s + (count + 4 * number) * beat_s) * RATE_HZ)
+        wave[begin:, 0] = 0.2 * np.sin(
+            2 * np.pi * 110.0 * (number + 1) * np.arange(len(wave) - begin) / RATE_HZ
+        )
+        if hiss_dbfs is not None:
+            wave += 10 ** (hiss_dbfs / 20) * rng.standard_normal(wave.shape)
+        write_wav(tmp_path / name, wave)
+    click = listen(walk(tmp_path).songs[0], lambda stem, done: None).click
+    assert click is not None
+    assert click.count_in_beats == count

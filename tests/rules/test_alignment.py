@@ -649,3 +649,41 @@ def test_beside_drums_that_are_early_a_bass_on_the_click_is_not_the_late_one():
     pair = moved(pair, "Drums.wav", against=against(Bass=-40.0))
     pair = moved(pair, "Bass.wav", from_others_ms=40.0, against=against(Drums=40.0))
     assert [one.stem for one in findings("offset-from-click", tour(pair))] == ["Drums.wav"]
+
+
+@pytest.mark.parametrize(
+    ("file", "off_ms", "told"),
+    [
+        ("BGV.wav", 68.0, False),  # vowels come so long after their consonants, in the show's only such song
+        ("BGV.wav", 90.0, False),
+        ("BGV.wav", 91.0, True),
+        ("Guitar.wav", 51.0, True),
+    ],
+)
+def test_a_sung_stem_with_nothing_to_compare_speaks_late(file: str, off_ms: float, told: bool):
+    found = findings("offset-from-click", show(band("Night Ferry", {file: off_ms})))
+    assert [one.stem for one in found] == ([file] if told else [])
+
+
+@pytest.mark.parametrize(
+    ("others_ppm", "cure", "says"),
+    [
+        ((-80.0, -40.0), "stretch the stem by +260 ppm", "; the others slide by −60 ppm"),
+        ((-25.0, -15.0), "stretch the stem by +300 ppm", "; the others slide by −20 ppm"),
+        ((-25.0, -14.0), "stretch the stem by +320 ppm", "limit 50)"),
+        ((2.0, -3.0), "stretch the stem by +320 ppm", "limit 50)"),
+    ],
+)
+def test_the_cure_of_a_slide_is_for_what_it_slides_past_a_band_that_gains(
+    others_ppm: tuple[float, float], cure: str, says: str
+):
+    """Nobody mends a file by what the players did."""
+    beside = [
+        sliding(file, ppm, error=30.0)
+        for file, ppm in zip(("Keys.wav", "Guitar.wav"), others_ppm, strict=True)
+    ]
+    (found,) = findings("drift-from-click", show(song("Night Ferry", sliding("Bass.wav", -320.0), *beside)))
+    assert found.stem == "Bass.wav"
+    assert cure in found.advice
+    assert says in found.message
+    assert ("others" in found.message) is (abs(sum(others_ppm)) >= 40.0)

@@ -221,6 +221,24 @@ def test_a_rest_between_two_struck_sounds_is_no_hole(at_s: float, length_s: floa
     assert bool(list(found.all_findings())) is told
 
 
+@pytest.mark.parametrize(
+    ("role", "length_s", "under_lu", "told"),
+    [
+        (Role.LEAD_VOCAL, 0.7, 28.0, False),  # two takes joined in the noise of the room
+        (Role.LEAD_VOCAL, 0.061, 20.1, False),
+        (Role.LEAD_VOCAL, 0.061, 19.9, True),
+        (Role.LEAD_VOCAL, 0.059, 28.0, True),  # as short as a late buffer
+        (Role.GUIDE, 0.98, 0.0, False),  # between two words
+        (Role.GUIDE, 0.059, 0.0, True),
+        (Role.BASS, 0.98, 0.0, True),
+    ],
+)
+def test_a_pause_between_takes_or_words_is_no_hole(role: Role, length_s: float, under_lu: float, told: bool):
+    place = replace(hole(61.3, round(length_s * RATE_HZ)), level_dbfs=-17.0 - under_lu)
+    one = part(role, loudness={"integrated_lufs": -17.0}, damage=holes(place))
+    assert bool(list(audit_with("dropout", of(stem("One.wav", parts=[one]))).all_findings())) is told
+
+
 def test_rests_of_unlike_length_a_quarter_of_the_beat_apart_to_the_sample_are_played_so():
     """The echo of a part that ends its notes hard, on no beat itself. Late buffers are of one length."""
 

@@ -208,6 +208,24 @@ def test_a_bass_on_the_beat_and_a_sixteenth_after_it_plays_a_figure(
     assert [one.stem for one in found] == (["Bass.wav"] if told else [])
 
 
+@pytest.mark.parametrize(
+    ("off_ms", "quarters", "told"),
+    [
+        (125.0, (0.4, 0.12, 0.22, 0.26), False),  # a sixteenth later it strikes where it did
+        (-135.0, (0.3, 0.1, 0.3, 0.3), False),
+        (125.0, (0.41, 0.11, 0.39, 0.09), True),  # one of the four is hardly struck
+        (110.0, (0.25, 0.25, 0.25, 0.25), True),  # no quarter of 500 ms
+        (20.0, (0.25, 0.25, 0.25, 0.25), True),
+    ],
+)
+def test_sixteenths_all_through_tell_no_displacement_of_a_sixteenth(
+    off_ms: float, quarters: tuple[float, float, float, float], told: bool
+):
+    odd = replace(band("Night Ferry", {"Keys.wav": off_ms}, on_beat=0.3, quarters=quarters), click=CLICK)
+    found = findings("offset-from-click", tour(odd))
+    assert [one.stem for one in found] == (["Keys.wav"] if told else [])
+
+
 def test_the_whole_band_is_told_once():
     """One stem on the beats is left: of such the click is as likely to be off."""
     (found,) = findings(

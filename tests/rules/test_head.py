@@ -9,7 +9,7 @@ import pytest
 
 from audit.evidence import ShowEvidence, StemEvidence
 from audit.findings import Severity
-from audit.results import ClickRun, ClickTrack, HardStart, Head
+from audit.results import Alignment, ClickRun, ClickTrack, HardStart, Head, Phase
 from audit.settings.model import SongSettings
 from tests.evidence import findings, show, song, stem
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
@@ -185,3 +185,46 @@ def test_steps_at_the_start_of_half_the_stems_are_a_song_that_runs_on():
     assert (found.severity, found.stem) == (Severity.NOTE, None)
     assert "2 stems begin inside their first sound" in found.message
     assert "Bass.wav, Pad.wav" in found.message
+
+
+@pytest.mark.parametrize(
+    ("at_s", "offset_ms", "iqr_ms", "told"),
+    [
+        (10.75, 2.0, 0.4, False),  # on its half beat, as all of its notes
+        (10.766, 2.0, 0.4, False),  # within half of the 30 ms that it would lack
+        (10.768, 2.0, 0.4, True),
+        (10.78, 2.0, 0.4, True),  # 30 ms after its place: that is what was cut
+        (10.75, 14.0, 6.0, False),  # ahead of the others, which are ducked and so heard late
+        (10.75, 2.0, 15.0, False),
+        (10.75, 2.0, 15.1, True),  # nobody knows the place of one note of a player
+        (0.0, 2.0, 0.4, True),  # begins with its file
+        (70.0, 2.0, 0.4, True),  # where no click is
+    ],
+)
+def test_a_first_sound_in_its_place_lacks_nothing(at_s: float, offset_ms: float, iqr_ms: float, told: bool):
+    """Where a side chain ducks the notes on the beat, none is heard to begin like the first."""
+    phase = Phase(
+        offset_ms=offset_ms,
+        from_others_ms=0.0,
+        iqr_ms=iqr_ms,
+        onsets=80,
+        share=1.0,
+        confidence=1.0,
+        against=(),
+    )
+    bass = one("Bass.wav", head(at_s=at_s))
+    bass = replace(bass, alignment=Alignment(phase=phase, drift=None, wrong_rate=None))
+    assert [found.stem for found in findings("cut-head", of(*band(), bass))] == (["Bass.wav"] if told else [])
+
+
+def test_what_lacks_half_a_sixteenth_may_lie_on_either_side_of_its_place():
+    """50 ms of a sixteenth of 125: 75 ms late would look 50 ms early."""
+    for missing_ms, told in ((50.0, False), (50.1, True)):
+        phase = Phase(
+            offset_ms=0.0, from_others_ms=0.0, iqr_ms=0.4, onsets=80, share=1.0, confidence=1.0, against=()
+        )
+        bass = replace(
+            one("Bass.wav", head(at_s=10.75, missing_ms=missing_ms)),
+            alignment=Alignment(phase=phase, drift=None, wrong_rate=None),
+        )
+        assert bool(findings("cut-head", of(*band(), bass))) is told

@@ -188,3 +188,26 @@ def test_a_song_without_harmony_is_not_asked():
     audit = audit_with("key-mismatch", show(song("S", stem("Drums.wav"), stem("Click.wav"))))
     assert audit.not_applicable == {"key-mismatch": 1}
     assert findings("key-mismatch", show(song("S", stem("Drums.wav")))) == []
+
+
+@pytest.mark.parametrize(
+    ("semitones", "cents", "rates"),
+    [
+        (1, 47.0, "44.1 kHz audio under a 48 kHz header"),  # 1200 log2(160/147) = 146.7 cents
+        (2, 47.0, "44.1 kHz audio under a 48 kHz header"),  # half-way between two semitones
+        (1, -47.0, "44.1 kHz audio under a 48 kHz header"),
+        (1, -38.0, None),
+        (-1, -47.0, "48 kHz audio under a 44.1 kHz header"),
+        (-2, -50.0, "48 kHz audio under a 44.1 kHz header"),
+        (1, 36.0, "44.1 kHz audio under a 48 kHz header"),
+        (1, 34.0, None),
+        (1, 2.0, None),
+        (3, 47.0, None),
+    ],
+)
+def test_a_key_and_a_tuning_that_a_wrong_rate_explains(semitones: int, cents: float, rates: str | None):
+    one = tuned("Keys.wav", cents, fit(semitones, -0.2, 0.8, long_gain=1.0))
+    (found,) = findings("key-mismatch", show(song("S", tuned("Bass.wav", 0.0), tuned("Pad.wav", 0.0), one)))
+    assert ("sample rate" in found.advice) is (rates is not None)
+    assert rates is None or rates in found.advice
+    assert "transpose" in found.advice

@@ -244,3 +244,30 @@ def test_mono_silent_and_split_files_do_not_raise_the_question(rule_id: str):
     answer = audit_with(rule_id, evidence)
     assert list(answer.all_findings()) == []
     assert answer.not_applicable == {rule_id: 5}
+
+
+@pytest.mark.parametrize(
+    ("here", "elsewhere", "told"),
+    [
+        (-0.5, (0.5, 0.6, 0.4), True),  # strings in a hall, one side of one song flipped
+        (-0.3, (0.3, 0.9, 0.9), True),
+        (-0.29, (0.5, 0.6, 0.4), False),
+        (-0.5, (0.29, 0.6, 0.9), False),  # one other song has them nearly as wide
+        (-0.5, (0.5, 0.6), False),  # two songs are no habit
+        (-0.5, (0.5, 0.6, -0.4), False),
+    ],
+)
+def test_a_wide_sound_with_one_side_flipped_is_told_by_the_other_songs(
+    here: float, elsewhere: tuple[float, ...], told: bool
+):
+    others = [song(f"Other {n}", pair("Strings.wav", correlation=value)) for n, value in enumerate(elsewhere)]
+    evidence = show(song("Night Ferry", pair("Strings.wav", correlation=here)), *others)
+    found = [one for one in findings("opposite-polarity", evidence) if one.songs == ("Night Ferry",)]
+    assert [(one.stem, one.severity.value) for one in found] == ([("Strings.wav", "warning")] if told else [])
+
+
+def test_effects_and_a_faint_side_are_not_compared_with_other_songs():
+    for file, right in (("FX.wav", 0.1), ("Strings.wav", 0.03)):
+        others = [song(f"Other {n}", pair(file, correlation=0.8)) for n in range(3)]
+        evidence = show(song("Night Ferry", pair(file, 0.1, right, -0.5)), *others)
+        assert not findings("opposite-polarity", evidence)

@@ -8,7 +8,7 @@ import pytest
 
 from audit.evidence import SongEvidence
 from audit.folder.versions import read_mark
-from audit.results import ClickTrack, TimecodeRun, TimecodeTrack
+from audit.results import ClickTrack, Envelope, TimecodeRun, TimecodeTrack
 from audit.timecode import FPS_24, FPS_25, FPS_29_97, FPS_29_97_DROP, FPS_30
 from tests.evidence import audit_with, findings, show, song, stem
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
@@ -181,3 +181,23 @@ def test_timecode_that_ends_before_the_music_is_told_by_one_rule(
     evidence = show(song("Night Ferry", code, stem("Bass.wav"), stem("Keys.wav")))
     told = [f for rule in ("length-mismatch", "timecode-late") for f in findings(rule, evidence)]
     assert [f.rule for f in told if f.severity.value != "note"] == speaks
+
+
+@pytest.mark.parametrize(
+    ("hiss_dbfs", "code_ends_s", "told_s"),
+    [
+        (-64, 51.0, None),  # the last note is over at 50 s, the amplifier hisses to the end of its file
+        (-64, 48.0, 2.0),
+        (-46, 51.0, None),
+        (-40, 51.0, 9.0),  # that is no hiss
+    ],
+)
+def test_hiss_to_the_end_of_a_file_is_no_music(hiss_dbfs: int, code_ends_s: float, told_s: float | None):
+    levels = [240 + 2 * hiss_dbfs] * 600
+    levels[40:500] = [240 - 2 * 20] * 460
+    bass = stem("Bass.wav", activity={"first_sound_frame": 0, "last_sound_frame": 60 * 48_000})
+    (one,) = bass.parts
+    envelope = Envelope(bin_s=0.1, peaks=bytes(levels), levels=bytes(levels))
+    bass = replace(bass, parts=(replace(one, measures=replace(one.measures, envelope=envelope)),))
+    found = findings("timecode-late", show(song("Night Ferry", ltc(track(seconds=code_ends_s)), bass)))
+    assert [one.value for one in found] == ([] if told_s is None else [pytest.approx(told_s, abs=0.05)])

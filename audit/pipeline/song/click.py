@@ -15,6 +15,7 @@ from audit.evidence import PartEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.measure.click import with_count_in
 from audit.measure.click_hearing import hear_click
+from audit.measure.click_metre import AT_ONCE_S
 from audit.measure.samples import Samples
 from audit.results import ClickTrack
 
@@ -69,11 +70,23 @@ def _blocks(
 
 
 def _sounds_s(song: SongEvidence) -> list[float]:
-    """When each part that the audience hears first sounds."""
-    return [
-        part.measures.activity.first_sound_frame / stem.format.sample_rate_hz
+    """When each part that the audience hears first sounds; of one that hisses from its first frame on,
+    when it rises out of that."""
+    sounds = [
+        _first_sound_s(part, stem.format.sample_rate_hz)
         for stem in song.stems
         for part in stem.parts
         if stem.format is not None and part.audience and not part.silent
-        if part.measures.activity.first_sound_frame is not None
     ]
+    return [one for one in sounds if one is not None]
+
+
+def _first_sound_s(part: PartEvidence, rate_hz: int) -> float | None:
+    first, envelope = part.measures.activity.first_sound_frame, part.measures.envelope
+    if first is None:
+        return None
+    if first > AT_ONCE_S * rate_hz or envelope is None:
+        return first / rate_hz
+    played = envelope.above_hiss_s()
+    # The middle of its bin: the music begins somewhere in it.
+    return None if played is None else 0.0 if played[0] == 0.0 else played[0] + 0.5 * envelope.bin_s
