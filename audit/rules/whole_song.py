@@ -23,6 +23,7 @@ from audit.rules.once import once_a_show
 from audit.rules.phases import MARKING, SLOW, sure_phases
 from audit.rules.places import PLAINLY, as_far, click_habits, lie_off, off_together
 from audit.rules.rule import Limit
+from audit.rules.zero import zeros_ms
 
 BETWEEN, ON = -0.3, 0.1
 """Strokes on the beats less those half-way between them: those of stems that strike between, and on them."""
@@ -35,6 +36,9 @@ SHARED, OFF_CLICK = 0.7, 0.45
 
 SAME = 1e-3
 """A tempo this near to the click's is the click's."""
+
+SO_TOO_MS, SO_TOO_BEATS = 10.0, 0.03
+"""As far as two songs may differ that lie off their clicks alike."""
 
 STILL = 0.4
 """Up to this share of what the others have moved, a stem has stayed on the click."""
@@ -62,6 +66,7 @@ class BesideTheBeat:
     habits: bool = False  # past them; False: from the click itself
     all_stems: bool = False  # none lies elsewhere
     standing: tuple[str, ...] = ()  # stems that lie on the click as their roles do elsewhere
+    alike_in: str = ""  # another song that lies off its click about as far
 
 
 def beside_the_beat(song: SongEvidence, show: ShowEvidence, limit: Limit) -> BesideTheBeat | None:
@@ -91,11 +96,33 @@ def beside_the_beat(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Bes
         and role in usual
         and abs(phase.click_ms - usual[role].click_ms) <= STILL * size_ms
     )
+    alike_in = _lies_so_too(song, together.plain_ms, show)
     return BesideTheBeat(
         off_ms=together.off_ms, half=False, stems=together.stems, bound_ms=bound_ms,
-        sure=sure, habits=True, standing=standing,
+        sure=sure and not alike_in, habits=True, standing=standing, alike_in=alike_in,
         all_stems=len(together.stems) == together.asked and not standing,
     )  # fmt: skip
+
+
+def _lies_so_too(song: SongEvidence, off_ms: float, show: ShowEvidence) -> str:
+    """Another song that lies off its click about as far, in ms or in parts of its beat: then that is how this
+    music was made, or one fault is in both. Empty for none."""
+    beats_ms = {
+        one.name: 60_000.0 / one.click.bpm for one in show.songs if one.click is not None and one.click.bpm
+    }
+    own_ms = beats_ms.get(song.name, math.inf)
+    return next(
+        (
+            name
+            for name, other_ms in zeros_ms(show).items()
+            if name != song.name
+            and (
+                abs(other_ms - off_ms) <= SO_TOO_MS
+                or abs(other_ms / beats_ms.get(name, math.inf) - off_ms / own_ms) <= SO_TOO_BEATS
+            )
+        ),
+        "",
+    )
 
 
 def beats_mislaid(song: SongEvidence, show: ShowEvidence) -> bool:

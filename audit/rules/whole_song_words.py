@@ -22,8 +22,8 @@ def beat_hit(beside: BesideTheBeat) -> Hit:
         )
     else:
         message = (
-            "{each}{stems} stems play {size_ms:.1f} ms {side} the click{past}, alike{who}{but}: the click is "
-            "off, or all stems are"
+            "{each}{stems} stems play {size_ms:.1f} ms {side} the click{past}, alike{who}{but}{too}: the "
+            "click is off, or all stems are"
         )
     return Hit(
         value=beside.off_ms,
@@ -44,6 +44,8 @@ def beat_hit(beside: BesideTheBeat) -> Hit:
             "who": "" if beside.all_stems else f" ({listed(beside.stems, 4)})",
             "but": f"; {listed(beside.standing, 4)} on it as ever" if beside.standing else "",
             "standing": beside.standing,
+            "too": f"; {beside.alike_in} lies so too" if beside.alike_in else "",
+            "alike_in": beside.alike_in,
         },
     )
 

@@ -114,6 +114,16 @@ def _read(song: SongEvidence) -> list[tuple[str, Role, Phase, Zero]]:
     return [(name, role, phase, _zero(name, read)) for name, role, phase in read]
 
 
+@once_a_show
+def zeros_ms(show: ShowEvidence) -> dict[str, float]:
+    """Where the zeros of those songs lie, ms after the click."""
+    by_song = {
+        song.name: [zero.off_ms for _, _, phase, zero in _read(song) if is_sure(phase) and zero.off_ms]
+        for song in show.songs
+    }
+    return {name: median(off_ms) for name, off_ms in by_song.items() if off_ms}
+
+
 def _by_the_beat(placed: Sequence[Placed], beat_ms: float) -> list[Placed]:
     """Places that are a part of the beat away from where the song's drums and the way to them say."""
     marks = {name: phase for name, role, phase in placed if role in MARKING and _is_tight(phase)}

@@ -264,3 +264,34 @@ def test_drums_known_from_an_unsure_zero_are_not_told_by_a_few_milliseconds(more
     others = [without(one, "Bass.wav", "Guitar.wav", "Keys.wav") for one in ordinary()]
     found = [one for one in said(show(odd, *others)) if one.stem == "Drums.wav"]
     assert bool(found) is told
+
+
+# What is said of the song
+
+
+def of_songs(evidence: ShowEvidence) -> dict[str, tuple[str, str]]:
+    found = [one for one in findings("offset-from-click", evidence) if one.stem is None]
+    return {one.songs[0]: (one.severity.value, one.message) for one in found}
+
+
+def test_one_song_beside_its_click_is_a_warning():
+    told = of_songs(show(beside(), *ordinary(5)))
+    assert {name: severity for name, (severity, _) in told.items()} == {"Night Ferry": "warning"}
+
+
+@pytest.mark.parametrize(
+    ("by_ms", "bpm", "severity"),
+    [
+        (67.0, 120.0, "note"),
+        (75.0, 120.0, "warning"),
+        (92.0, 75.0, "note"),  # a tenth of its beat too
+        (92.0, 120.0, "warning"),
+        (-58.0, 120.0, "warning"),
+    ],
+)
+def test_two_songs_that_lie_off_alike_are_notes(by_ms: float, bpm: float, severity: str):
+    """Music that was cut out of something longer lies so; a late click is one song's."""
+    other = beside("Harbour Song", by_ms)
+    told = of_songs(show(beside(), replace(other, click=replace(CLICK, bpm=bpm)), *ordinary(6)))
+    assert told["Night Ferry"][0] == severity
+    assert ("; Harbour Song lies so too: the click is off" in told["Night Ferry"][1]) is (severity == "note")
