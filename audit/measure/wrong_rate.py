@@ -95,7 +95,9 @@ def _wrong_rate(
         return None
     fit = _met(_inside(times_s * found, others_s, reach_s), others_s, peaks[found].lag_s)
     fit_as_is = _met(times_s, others_s, as_is.lag_s)
-    if (found != best and fit < MET) or (found == 0.5 and fit_as_is >= RIGHT):
+    # Fewer than half of its strokes in place, and fewer than as it stands: it plays figures of its own.
+    worse = fit < MET and (found != best or (found in (2.0, 0.5) and fit < fit_as_is))
+    if worse or (found == 0.5 and fit_as_is >= RIGHT):
         return None
     return peaks[found].sure / max(as_is.sure, 1.0), WrongRate(
         ratio=found, fit=fit, fit_as_is=fit_as_is, onsets=len(times_s)

@@ -79,7 +79,11 @@ def strangers(song: SongEvidence, show: ShowEvidence, limit: Limit) -> list[tupl
     found = [
         (stem, other)
         for stem in song.stems
-        if (other := home_of(stem, limit, own, by_click=_click_tells(stem, song, limit)))
+        if (
+            other := home_of(
+                stem, limit, own, _copied_in(stem, song, show), by_click=_click_tells(stem, song, limit)
+            )
+        )
     ]
     sure = [one for one in found if _rhythm_there(one[0].rhythm, one[1].rhythm, limit)]
     by_harmony = sorted((one for one in found if one not in sure), key=lambda one: -_margin(*one))
@@ -94,6 +98,16 @@ def strangers(song: SongEvidence, show: ShowEvidence, limit: Limit) -> list[tupl
         if len(agreeing) < 2:
             by_harmony = [first] if apart else []
     return [one for one in found if one in sure or one in by_harmony]
+
+
+def _copied_in(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> frozenset[str]:
+    """Songs that hold a copy of it whose samples differ: their harmony is its own, in part."""
+    mine = (song.name, stem.name)
+    ends = [((pair.first_song, pair.first), (pair.second_song, pair.second)) for pair in show.copies]
+    return frozenset(
+        {theirs[0] for one, theirs in ends if one == mine}
+        | {one[0] for one, theirs in ends if theirs == mine}
+    )
 
 
 def _is_the_original(
@@ -141,16 +155,26 @@ def _songs_by_rhythm(stem: StemEvidence, limit: Limit) -> set[str]:
 
 
 def home_of(
-    stem: StemEvidence, limit: Limit, own: Collection[str] = (), *, by_click: bool = True
+    stem: StemEvidence,
+    limit: Limit,
+    own: Collection[str] = (),
+    copied_in: Collection[str] = (),
+    *,
+    by_click: bool = True,
 ) -> Elsewhere | None:
     """The song that it belongs to, if it is not this one (own: its names); None where it may well be at home.
-    by_click: whether the song's own click tells where its stems should lie.
+    copied_in: songs whose harmony says nothing of it, as they hold a copy. by_click: whether the song's own
+    click tells where its stems should lie.
 
     Rhythm or harmony has to speak for the other song, by a wide margin, in both halves of the stem, and the
     other of the two must not speak for this one.
     """
     candidates = [
-        other for other in stem.elsewhere if other.song not in own and _belongs(stem, other, limit, by_click)
+        other
+        for other in stem.elsewhere
+        if other.song not in own
+        and _belongs(stem, other, limit, by_click)
+        and (other.song not in copied_in or (by_click and _rhythm_there(stem.rhythm, other.rhythm, limit)))
     ]
     return max(candidates, key=lambda other: _margin(stem, other), default=None)
 

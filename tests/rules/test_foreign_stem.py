@@ -225,3 +225,23 @@ def test_the_stem_that_was_copied_is_not_blamed_for_its_copy(copied: bool, told:
     )
     audit = audit_with("foreign-stem", replace(whole, copies=(pair,) if copied else ()))
     assert [finding.songs[0] for finding in audit.all_findings()] == told
+
+
+@pytest.mark.parametrize(("rhythm", "told"), [(None, False), (beat(0.9), True)])
+def test_chords_say_nothing_of_a_stem_whose_copy_makes_them(rhythm: RhythmFit | None, told: bool):
+    """Night Ferry's keys were put into Tin Roof, cut to its length, and are all the harmony that it has now."""
+    own = replace(
+        stem("Keys.wav"),
+        key=moves(0.0),
+        rhythm=beat(0.1),
+        elsewhere=(Elsewhere(song="Tin Roof", key=moves(1.0), rhythm=rhythm),),
+    )
+    pair = SameAudio(
+        first_song="Tin Roof", first="Keys.wav", second_song="Night Ferry", second="Keys.wav", lag_frames=0,
+        lag_s=0.0, level_db=0.0, likeness=1.0, share=1.0, opposed=False,
+    )  # fmt: skip
+    whole = show(
+        song("Night Ferry", stem("Bass.wav"), own), song("Tin Roof", stem("Keys.wav")), song("Long Quay")
+    )
+    assert bool(findings("foreign-stem", replace(whole, copies=(pair,)))) is told
+    assert findings("foreign-stem", whole)
