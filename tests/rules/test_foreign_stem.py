@@ -229,7 +229,8 @@ def test_the_stem_that_was_copied_is_not_blamed_for_its_copy(copied: bool, told:
 
 @pytest.mark.parametrize(("rhythm", "told"), [(None, False), (beat(0.9), True)])
 def test_chords_say_nothing_of_a_stem_whose_copy_makes_them(rhythm: RhythmFit | None, told: bool):
-    """Night Ferry's keys were put into Tin Roof, cut to its length, and are all the harmony that it has now."""
+    """Night Ferry's keys were put into Tin Roof, cut to its length, and are all the harmony that it has
+    now."""
     own = replace(
         stem("Keys.wav"),
         key=moves(0.0),
