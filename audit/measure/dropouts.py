@@ -72,7 +72,7 @@ RELEASE_S, RELEASED = 0.006, 0.3
 """Above SHORT_S, which is a rest in quick music as well, the level is asked of what was known so long
 before, too: a release of some milliseconds in a straight line, as samplers choke a drum with, bends what
 linear prediction expects. Own measurement: of holes of 35 and 50 ms cut into stems 95 in 100 keep more than
-this, of releases of 5, 7 and 10 ms that passed for cuts 41, 63 and 74 in 100 less."""
+this, of releases of 5, 7 and 10 ms that passed for cuts 38, 64 and 75 in 100 less."""
 
 LET_GO_DB, STRUCK_DB = 5.0, 12.0
 """Sound that falls so much in FALL_S towards the hole and is so much louder after it is one note let go and

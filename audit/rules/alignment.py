@@ -20,7 +20,7 @@ from audit.rules.shifted import off_by_beats
 from audit.rules.whole_song import another_tempo, beside_the_beat
 from audit.rules.whole_song_words import beat_hit
 from audit.rules.witnesses import STILL, ByClick, by_click, by_strokes, is_a_part
-from audit.rules.zero import at_zero, moved_songs, sure_at_zero, unsure_zeros
+from audit.rules.zero import at_zero, moved_songs, moved_stems, sure_at_zero
 
 Habits = Mapping[Role, Habit]
 
@@ -69,6 +69,7 @@ ENOUGH_TO_BE_SURE = 5
             "click_loose": 2.0,
             "tight": 6.0,
             "zero": 4.0,
+            "zero_pitched": 5.6,
             "click_slow": 45.0,
             "click_most": 60.0,
             "click_songs": 3,
@@ -137,7 +138,7 @@ ENOUGH_TO_BE_SURE = 5
     "Rasch 1979 [memory].",
 )
 def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
-    whole, unsure, song = song, unsure_zeros(song), at_zero(song)
+    whole, moved, song = song, moved_stems(song), at_zero(song)
     placed = _placed(song)
     usual = habits(show, without=song.name)
     if not placed:
@@ -154,7 +155,7 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
     for stem, phase in placed:
         if stem.name in spoken_of:
             continue
-        judged = _judge(stem, phase, usual, limit, unsure=stem.name in unsure)
+        judged = _judge(stem, phase, usual, limit, moved=stem.name in moved)
         said = _verdict(judged, song, usual, limit) if judged is not None else None
         if said is not None and (alike_in := _alike_in(said.judged, song, show, limit)):
             said = replace(said, severity=Severity.NOTE, alike_in=alike_in)
@@ -184,7 +185,7 @@ def _placed(song: SongEvidence) -> list[tuple[StemEvidence, Phase]]:
     ]
 
 
-def _judge(stem: StemEvidence, phase: Phase, habits: Habits, limit: Limit, *, unsure: bool) -> Judged | None:
+def _judge(stem: StemEvidence, phase: Phase, habits: Habits, limit: Limit, *, moved: bool) -> Judged | None:
     """The stem against the bound that its role and spread ask for; None where it cannot be judged."""
     usual = habits.get(stem.role)
     off_ms = past_habit_ms(phase, usual)
@@ -198,7 +199,7 @@ def _judge(stem: StemEvidence, phase: Phase, habits: Habits, limit: Limit, *, un
         least = limit["lent"] if usual.lent else limit.value
     else:
         least = limit["slow"] if stem.role in SLOW else limit["pitched"]
-    zero_ms = limit["zero"] if unsure else 0.0
+    zero_ms = limit["zero" if stem.role in MARKING else "zero_pitched"] if moved else 0.0
     spread_ms = max(phase.error_ms, usual.spread_ms if usual else 0.0, zero_ms)
     return Judged(
         stem=stem,

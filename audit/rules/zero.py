@@ -71,9 +71,9 @@ def at_zero(song: SongEvidence) -> SongEvidence:
     )
 
 
-def unsure_zeros(song: SongEvidence) -> frozenset[str]:
-    """The stems whose zero is not the click, and known by sounds alone that do not mark the beat."""
-    return frozenset(name for name, _, _, zero in _read(song) if not zero.by_marks)
+def moved_stems(song: SongEvidence) -> frozenset[str]:
+    """The stems whose zero is not the click: their place is uncertain by what the others' is."""
+    return frozenset(name for name, _, _, zero in _read(song) if zero.off_ms)
 
 
 @once_a_show

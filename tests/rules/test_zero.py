@@ -12,7 +12,7 @@ from audit.facts import Role
 from audit.findings import Finding
 from audit.results import Phase
 from audit.rules.places import click_habits, habits
-from audit.rules.zero import at_zero, moved_songs, unsure_zeros
+from audit.rules.zero import at_zero, moved_songs, moved_stems
 from tests.evidence import findings, show
 from tests.rules.test_alignment import BAND, CLICK, against, band
 
@@ -133,7 +133,7 @@ def test_without_drums_they_have_to_lie_nearer_to_each_other(more_ms: float, mov
     """Drums, asked from two others: the middle is half-way between them."""
     odd = without(beside(Guitar=more_ms, Drums=30.0), "Keys.wav")
     assert (phases(at_zero(odd))["Drums.wav"].offset_ms < BESIDE_MS + 30.0) is moved
-    assert bool(unsure_zeros(odd) & {"Drums.wav"}) is moved
+    assert bool(moved_stems(odd) & {"Drums.wav"}) is moved
 
 
 @pytest.mark.parametrize(("off_ms", "moved"), [(10.9, False), (11.1, True)])
@@ -155,7 +155,7 @@ def test_three_quick_sounds_that_agree_say_that_drums_on_the_click_are_early():
 def test_one_other_says_it_only_of_who_agrees():
     two = without(beside(), "Guitar.wav", "Keys.wav")
     assert phases(at_zero(two))["Bass.wav"].offset_ms == pytest.approx(1.0)
-    assert "Drums.wav" in unsure_zeros(two)
+    assert "Drums.wav" in moved_stems(two)
     odd = without(beside(Bass=30.0), "Guitar.wav", "Keys.wav")
     assert phases(at_zero(odd)) == phases(odd)
 
@@ -295,3 +295,13 @@ def test_two_songs_that_lie_off_alike_are_notes(by_ms: float, bpm: float, severi
     told = of_songs(show(beside(), replace(other, click=replace(CLICK, bpm=bpm)), *ordinary(6)))
     assert told["Night Ferry"][0] == severity
     assert ("; Harbour Song lies so too: the click is off" in told["Night Ferry"][1]) is (severity == "note")
+
+
+@pytest.mark.parametrize(
+    ("by_ms", "guitar_ms", "told"),
+    [(BESIDE_MS, 15.5, False), (BESIDE_MS, 16.0, True), (0.0, 13.5, False), (0.0, 14.5, True)],
+)
+def test_a_zero_of_its_own_asks_for_more_of_a_guitar(by_ms: float, guitar_ms: float, told: bool):
+    """16.8 ms, where the drums say that 1 ms of it is theirs; 14 ms where it is the click."""
+    found = said(show(beside(by_ms=by_ms, Guitar=guitar_ms), *ordinary()))
+    assert bool([one for one in found if one.stem == "Guitar.wav"]) is told
