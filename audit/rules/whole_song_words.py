@@ -22,7 +22,7 @@ def beat_hit(beside: BesideTheBeat) -> Hit:
         )
     else:
         message = (
-            "{each}{stems} stems play {size_ms:.1f} ms {side} the click{past}, alike{who}{but}{too}: the "
+            "{told_stems} play {size_ms:.1f} ms {side} the click{past}, alike{who}{but}{too}: the "
             "click is off, or all stems are"
         )
     return Hit(
@@ -35,7 +35,7 @@ def beat_hit(beside: BesideTheBeat) -> Hit:
         again="in time with the other stems",
         facts={
             "stems": len(beside.stems),
-            "each": "all " if beside.all_stems else "",
+            "told_stems": _told_stems(beside),
             "size_ms": abs(beside.off_ms),
             "side": "after" if beside.off_ms > 0.0 else "ahead of",
             "past": ", past what their roles do in the other songs" if beside.habits else "",
@@ -48,6 +48,13 @@ def beat_hit(beside: BesideTheBeat) -> Hit:
             "alike_in": beside.alike_in,
         },
     )
+
+
+def _told_stems(beside: BesideTheBeat) -> str:
+    stems = count(len(beside.stems), "stem")
+    if not beside.all_stems:
+        return stems
+    return "both stems" if len(beside.stems) == 2 else f"all {stems}"
 
 
 def bar_hit(beside: BesideTheBar, song: SongEvidence) -> Hit:

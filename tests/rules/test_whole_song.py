@@ -411,3 +411,8 @@ def test_nor_where_the_click_has_another_tempo():
     made = replace(late(0.0), click=click())
     stems = (*made.stems, pulsing("Loop.wav"), pulsing("Choir.wav"))
     assert not of_song("shifted-by-beats", a_beat_late(replace(made, stems=stems)))
+
+
+def test_two_stems_are_both():
+    (one,) = of_song("offset-from-click", tour(only(late(40.0), "Drums.wav", "Bass.wav"), others=5))
+    assert one.message.startswith("both stems play 40.0 ms after the click")
