@@ -195,11 +195,11 @@ class SpliceFinder:
         scores_db = np.array([jolt.score_db for jolt in self._found])
         told = []
         for jolt in self._found:
-            if not jolt.is_fault or self._is_of_strokes(jolt):
+            if not jolt.is_fault:
                 continue
             like = frames[(scores_db >= jolt.score_db - LIKE_DB) & (np.abs(frames - jolt.at_frame) <= near)]
             regular = evenly_spaced(like.tolist(), slack)[int(np.searchsorted(like, jolt.at_frame))]
-            if len(like) <= NEARBY and not regular:
+            if len(like) <= NEARBY and not regular and not self._is_of_strokes(jolt):
                 told.append(
                     SpliceClick(at_frame=jolt.at_frame, size_dbfs=to_db(jolt.size), above_db=jolt.score_db)
                 )

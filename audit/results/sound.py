@@ -113,6 +113,8 @@ class Envelope:
         """Of a part that sounds from its first frame on: begin of the first bin and end of the last one that
         rise above what its first second holds. All of it, from 0.0 on, where that is no hiss but sound; None
         where nothing ever rises."""
+        if not self.levels:
+            return None
         first = sorted(self.levels[: max(1, round(HISS_S / self.bin_s))])
         floor = first[len(first) // 2]
         if floor > _FULL_SCALE_CODE + _CODES_A_DB * HISS_DBFS:

@@ -14,13 +14,13 @@ from audit.results import Phase
 from audit.rules.alignment_words import Judged, Verdict, between_hit, offset_hit
 from audit.rules.half_beats import STRIKES_ON, a_quarter_off, strikes_between, told_apart
 from audit.rules.phases import MARKING, SLOW, sure_phases
-from audit.rules.places import Habit, as_far, band_ms, habits, lie_off, past_habit_ms
+from audit.rules.places import Habit, as_far, band_ms, click_habits, habits, lie_off, past_habit_ms
 from audit.rules.rule import Limit, NotApplicable, Outcome, rule
 from audit.rules.shifted import off_by_beats
 from audit.rules.whole_song import another_tempo, beside_the_beat
 from audit.rules.whole_song_words import beat_hit
-from audit.rules.witnesses import STILL, ByClick, by_click, by_strokes, is_a_part
-from audit.rules.zero import at_zero, moved_songs, moved_stems, sure_at_zero
+from audit.rules.witnesses import STILL, ByClick, Ways, by_click, by_strokes, is_a_part, ways_of
+from audit.rules.zero import MANY, at_zero, moved_songs, moved_stems, sure_at_zero
 
 Habits = Mapping[Role, Habit]
 
@@ -148,15 +148,18 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
     if beside is not None:
         yield beat_hit(beside)
     # Where all lie off alike and their own zero is known, each is judged from there.
-    whole_only = beside is not None and (beside.half or (beside.sure and song == whole))
+    whole_only = beside is not None and (beside.half or (beside.sure and not moved))
     spoken_of = (*beside.stems, *beside.standing) if beside is not None and whole_only else ()
+    as_ever, ways = _past_their_clicks(whole, show), ways_of(song, usual)
     found: list[Verdict] = []
     between: list[Judged] = []
     for stem, phase in placed:
         if stem.name in spoken_of:
             continue
         judged = _judge(stem, phase, usual, limit, moved=stem.name in moved)
-        said = _verdict(judged, song, usual, limit) if judged is not None else None
+        if judged is not None and (as_ever_ms := as_ever.get(stem.name)) is not None:
+            judged = replace(judged, as_ever_ms=as_ever_ms)
+        said = _verdict(judged, song, usual, ways, limit) if judged is not None else None
         if said is not None and (alike_in := _alike_in(said.judged, song, show, limit)):
             said = replace(said, severity=Severity.NOTE, alike_in=alike_in)
         # A stem that is off by whole beats is told so once, its place within the beat included.
@@ -166,7 +169,11 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
             between.append(judged)
     # One stem that is late makes the others look early: of two directions the fault is what others agree on,
     # and the farther one.
-    surest = max(found, key=lambda one: (bool(one.agreeing), abs(one.judged.off_ms)), default=None)
+    surest = max(
+        found,
+        key=lambda one: (one.severity is not Severity.NOTE, bool(one.agreeing), abs(one.judged.off_ms)),
+        default=None,
+    )
     for one in found:
         if surest is not None and one.judged.off_ms * surest.judged.off_ms > 0.0:
             yield offset_hit(one, told_apart(one.judged.stem, song, show, one.judged.off_ms))
@@ -183,6 +190,16 @@ def _placed(song: SongEvidence) -> list[tuple[StemEvidence, Phase]]:
         for stem in song.stems
         if stem.alignment is not None and stem.alignment.phase is not None and not stem.silent
     ]
+
+
+def _past_their_clicks(song: SongEvidence, show: ShowEvidence) -> Mapping[str, float]:
+    """How far stems lie off the click itself, past where their roles lie off theirs in the other songs."""
+    usual = click_habits(show, without=song.name)
+    return {
+        stem.name: phase.click_ms - usual[stem.role].click_ms
+        for stem, phase in _placed(song)
+        if stem.role in usual
+    }
 
 
 def _judge(stem: StemEvidence, phase: Phase, habits: Habits, limit: Limit, *, moved: bool) -> Judged | None:
@@ -224,7 +241,7 @@ def _enough_onsets(stem: StemEvidence, phase: Phase, off_ms: float, limit: Limit
     )
 
 
-def _verdict(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -> Verdict | None:
+def _verdict(judged: Judged, song: SongEvidence, habits: Habits, ways: Ways, limit: Limit) -> Verdict | None:
     """How bad it is, and who says so; None: not at all."""
     if _is_a_figure(judged, song, limit):
         return None
@@ -236,7 +253,7 @@ def _verdict(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -
         if marking and judged.habit.lent:
             near = limit["lent"]
         least = max(near, limit["spreads"] * judged.spread_ms)
-    strokes = by_strokes(judged, song, habits, limit)
+    strokes = by_strokes(judged, ways, limit)
     error_ms = judged.limit_ms
     if strokes.direct < 2:  # one distance alone says it: as much is asked as where the click does
         least = max(least, _by_one(judged, song, limit))
@@ -249,7 +266,7 @@ def _verdict(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -
         or not _off_the_click(judged, song, habits, limit)
         or not strokes.agreeing
     ):
-        click = by_click(judged, song, habits, limit)
+        click = by_click(judged, song, habits, ways, limit)
         return None if click is None else _told_by_click(judged, click, limit)
     warned = size <= error_ms or spreads
     return Verdict(
@@ -354,8 +371,12 @@ def _off_the_click(judged: Judged, song: SongEvidence, habits: Habits, limit: Li
     Who lies on the click as its role does in every song is off only where the others have moved far away.
     """
     own = judged.phase.click_ms - (judged.habit.click_ms if judged.habit else 0.0)
-    on_click = judged.habit is not None and abs(own) < STILL * abs(judged.off_ms)
-    if on_click and abs(judged.off_ms) <= limit["on_click"]:
+    as_ever = judged.as_ever_ms if judged.as_ever_ms is not None else own
+    on_click = judged.habit is not None and min(abs(own), abs(as_ever)) < STILL * abs(judged.off_ms)
+    quick = sum(name != judged.stem.name and role not in SLOW for name, role, _ in sure_phases(song))
+    # From a zero of its own it is off however far the others have moved, if enough of them are quick sounds.
+    unsure = judged.zero_ms > 0.0 and quick < MANY
+    if on_click and (abs(judged.off_ms) <= limit["on_click"] or unsure):
         return False
     if abs(band_ms(judged.phase)) > 1.5 * limit.value:
         off = _past_their_roles(judged, song, habits)

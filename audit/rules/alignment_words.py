@@ -26,7 +26,8 @@ class Judged:
     off_ms: float  # past the habit (or from the click, without one)
     limit_ms: float
     spread_ms: float  # what a place of the role is uncertain by
-    zero_ms: float = 0.0  # what the song's zero, from which it is read, is uncertain by
+    zero_ms: float = 0.0  # what the song's zero, from which it is read, is uncertain by; 0.0: the click is it
+    as_ever_ms: float | None = None  # past where its role lies off the click itself in the other songs
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,7 +53,8 @@ class Verdict:
             return f"{len(self.agreeing)} other stems agree"
         if self.standing:
             lie = "lie" if len(self.standing) > 1 else "lies"
-            return f"{count(len(self.standing), 'other stem')} {lie} on the click as usual"
+            where = "with the song's others" if self.judged.zero_ms else "on the click"
+            return f"{count(len(self.standing), 'other stem')} {lie} {where} as usual"
         return "by the click alone"
 
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.findings import Severity
 from audit.results import Elsewhere, KeyFit, RhythmFit
 from audit.rules.likeness import alike
+from audit.rules.once import once_a_show
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.versions import are_versions
 from audit.rules.whole_song import another_tempo
@@ -76,12 +77,17 @@ def strangers(song: SongEvidence, show: ShowEvidence, limit: Limit) -> list[tupl
     one that clearly fits best elsewhere is told.
     """
     own = {other.name for other in show.songs if other is song or _one_song(song, other)}
+    copied = _copied(show)
     found = [
         (stem, other)
         for stem in song.stems
         if (
             other := home_of(
-                stem, limit, own, _copied_in(stem, song, show), by_click=_click_tells(stem, song, limit)
+                stem,
+                limit,
+                own,
+                copied.get((song.name, stem.name), ()),
+                by_click=_click_tells(stem, song, limit),
             )
         )
     ]
@@ -100,14 +106,16 @@ def strangers(song: SongEvidence, show: ShowEvidence, limit: Limit) -> list[tupl
     return [one for one in found if one in sure or one in by_harmony]
 
 
-def _copied_in(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> frozenset[str]:
-    """Songs that hold a copy of it whose samples differ: their harmony is its own, in part."""
-    mine = (song.name, stem.name)
-    ends = [((pair.first_song, pair.first), (pair.second_song, pair.second)) for pair in show.copies]
-    return frozenset(
-        {theirs[0] for one, theirs in ends if one == mine}
-        | {one[0] for one, theirs in ends if theirs == mine}
-    )
+@once_a_show
+def _copied(show: ShowEvidence) -> Mapping[tuple[str, str], frozenset[str]]:
+    """By a song's stem the songs that hold a copy of it whose samples differ: their harmony is its own, in
+    part."""
+    found: dict[tuple[str, str], set[str]] = {}
+    for pair in show.copies:
+        first, second = (pair.first_song, pair.first), (pair.second_song, pair.second)
+        found.setdefault(first, set()).add(second[0])
+        found.setdefault(second, set()).add(first[0])
+    return {stem: frozenset(songs) for stem, songs in found.items()}
 
 
 def _is_the_original(

@@ -161,7 +161,9 @@ def _begins_in_place(stem: StemEvidence, head: Head, click: ClickTrack | None, l
     told_apart = head.missing_ms <= limit["of_quarter"] * 250.0 * beat
     if behind_s is None or not told_apart or phase.iqr_ms > limit["steady"] * head.missing_ms:
         return False
-    return 1000.0 * behind_s - phase.click_ms <= limit["in_place"] * head.missing_ms
+    quarter_ms = 250.0 * beat
+    late_ms = (1000.0 * behind_s - phase.click_ms + 0.5 * quarter_ms) % quarter_ms - 0.5 * quarter_ms
+    return late_ms <= limit["in_place"] * head.missing_ms
 
 
 def _cut_hit(stem: StemEvidence, head: Head, limit: Limit) -> Hit:

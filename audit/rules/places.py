@@ -77,7 +77,10 @@ class Habit:
 def habits(show: ShowEvidence, *, without: str) -> Mapping[Role, Habit]:
     """Every role's habit over all songs but `without`, each from its own zero on; that of its like where
     fewer than three songs can tell; no entry where that is so too."""
-    left_out = (lie_off(show) - moved_songs(show)) | {without}
+    moved = moved_songs(show)
+    if not moved:
+        return click_habits(show, without=without)
+    left_out = (lie_off(show) - moved) | {without}
     sure = _habits(show, left_out, zero="marks")
     unsure = _habits(show, left_out, zero="any")
     own = {role for role, habit in sure.items() if not habit.lent}

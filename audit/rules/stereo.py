@@ -92,7 +92,7 @@ def _opposed_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     limit=Limit(
         value=-0.9,
         unit="correlation",
-        more={"mid_side_db": -6.0, "ahead": 0.2, "here": -0.3, "elsewhere": 0.3, "songs": 3},
+        more={"mid_side_db": -6.0, "ahead": 0.2, "here": -0.3, "elsewhere": 0.3, "as_there": 0.2, "songs": 3},
     ),
     message="the sides cancel in mono{where}: correlation {value:+.2f} (limit {limit:+.2f}); in mono {loss}",
     cure="Flip the polarity of one side (left or right, not both) at its source and bounce again; look for a "
@@ -151,7 +151,9 @@ def _usually(
     ]
     having = [min(values) for values in by_song if values]
     usual = min(having, default=-1.0)
-    return usual if len(having) >= limit["songs"] and usual >= limit["elsewhere"] else None
+    # Turned over it has to sound as it does there: +0.9 there and −0.35 here is another sound.
+    as_there = -stereo.correlation >= usual - limit["as_there"]
+    return usual if len(having) >= limit["songs"] and usual >= limit["elsewhere"] and as_there else None
 
 
 def _unlike_elsewhere(

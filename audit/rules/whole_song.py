@@ -37,8 +37,8 @@ SHARED, OFF_CLICK = 0.7, 0.45
 SAME = 1e-3
 """A tempo this near to the click's is the click's."""
 
-SO_TOO_MS, SO_TOO_BEATS = 10.0, 0.03
-"""As far as two songs may differ that lie off their clicks alike."""
+SO_TOO_BEATS = 0.03
+"""As far as two songs may differ that lie off their clicks by the same part of the beat."""
 
 STILL = 0.4
 """Up to this share of what the others have moved, a stem has stayed on the click."""
@@ -105,21 +105,22 @@ def beside_the_beat(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Bes
 
 
 def _lies_so_too(song: SongEvidence, off_ms: float, show: ShowEvidence) -> str:
-    """Another song that lies off its click about as far, in ms or in parts of its beat: then that is how this
-    music was made, or one fault is in both. Empty for none."""
+    """Another song that lies off its click by about the same part of its beat: then that is how this music
+    was cut, or one fault is in both. A machine is late by equal times at all tempi. Empty for none."""
     beats_ms = {
         one.name: 60_000.0 / one.click.bpm for one in show.songs if one.click is not None and one.click.bpm
     }
-    own_ms = beats_ms.get(song.name, math.inf)
+    zeros = zeros_ms(show)
+    if song.name not in beats_ms:
+        return ""
+    part = zeros.get(song.name, off_ms) / beats_ms[song.name]
     return next(
         (
             name
-            for name, other_ms in zeros_ms(show).items()
+            for name, other_ms in zeros.items()
             if name != song.name
-            and (
-                abs(other_ms - off_ms) <= SO_TOO_MS
-                or abs(other_ms / beats_ms.get(name, math.inf) - off_ms / own_ms) <= SO_TOO_BEATS
-            )
+            and name in beats_ms
+            and abs(other_ms / beats_ms[name] - part) <= SO_TOO_BEATS
         ),
         "",
     )

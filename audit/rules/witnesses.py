@@ -1,7 +1,7 @@
 """Who says that a stem sits beside the beat.
 
-    by_strokes(judged, song, habits, limit) -> ByStrokes: other stems that share strokes with it
-    by_click(judged, song, habits, limit)   -> the click, and other stems that stand on it as usual
+    by_strokes(judged, ways, limit)             -> ByStrokes: other stems that share strokes with it
+    by_click(judged, song, habits, ways, limit) -> the click, and other stems that stand on it as usual
 
 The second asks for no strokes in common: who plays chords or few notes shares them with nobody.
 """
@@ -21,6 +21,9 @@ from audit.rules.rule import Limit
 from audit.rules.zero import speaks_ms
 
 Habits = Mapping[Role, Habit]
+
+Ways = Mapping[str, Mapping[str, float]]
+"""Of each stem, by another stem: `ways_of`."""
 
 STILL = 0.4
 """Up to so much of another's lag, a stem has stayed where it was."""
@@ -49,14 +52,14 @@ class ByStrokes:
     direct: int  # of them share its own strokes; the others share those of one that does
 
 
-def by_strokes(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -> ByStrokes:
+def by_strokes(judged: Judged, ways: Ways, limit: Limit) -> ByStrokes:
     """The other stems that this one lies off from in the same direction, and that agree with each other;
     two at least, or none.
 
     What the two roles differ by in other songs is allowed for.
     """
-    own = _direct(judged.stem.name, song, habits)
-    distances = _distances(judged, song, habits, limit)
+    own = ways[judged.stem.name]
+    distances = _distances(judged.stem.name, ways, limit)
     same_way = {name: off for name, off in distances.items() if as_far(off, judged.off_ms)}
     if len(same_way) < 2 or 2 * len(same_way) <= len(distances):
         return ByStrokes(agreeing=(), direct=0)
@@ -67,7 +70,7 @@ def by_strokes(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit)
     return ByStrokes(agreeing=agreeing, direct=sum(name in own for name in agreeing))
 
 
-def by_click(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -> ByClick | None:
+def by_click(judged: Judged, song: SongEvidence, habits: Habits, ways: Ways, limit: Limit) -> ByClick | None:
     """None where the click does not say it: too few songs to know the role's place against it, a figure that
     is written so, other stems that have moved along with it, or stems that share its strokes and say
     otherwise."""
@@ -78,7 +81,7 @@ def by_click(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -
     size = abs(off_ms)
     if size > limit["click_most"] or is_a_part(off_ms, bpm, limit) or not as_far(off_ms, judged.off_ms):
         return None
-    standing = _standing(judged, off_ms, song, habits, limit)
+    standing = _standing(judged, off_ms, song, habits, ways, limit)
     if standing is None:
         return None
     marking = judged.stem.role in MARKING
@@ -109,12 +112,12 @@ def is_a_part(off_ms: float, bpm: float, limit: Limit, *, tight: bool = False) -
 
 
 def _standing(
-    judged: Judged, off_ms: float, song: SongEvidence, habits: Habits, limit: Limit
+    judged: Judged, off_ms: float, song: SongEvidence, habits: Habits, ways: Ways, limit: Limit
 ) -> list[str] | None:
     """The other stems that lie against the click as their roles do in the show's other songs. None where more
     than half as many have moved along with this one, or most that share its strokes say otherwise."""
     slow = {stem.name for stem in song.stems if stem.role in SLOW}
-    distances = [one for name, one in _distances(judged, song, habits, limit).items() if name not in slow]
+    distances = [one for name, one in _distances(judged.stem.name, ways, limit).items() if name not in slow]
     otherwise = [one for one in distances if one * off_ms <= 0.0 or abs(one) < STILL * abs(off_ms)]
     others = [one for one in sure_phases(song) if one[0] != judged.stem.name]
     rests = {name: phase.click_ms - habits[role].click_ms for name, role, phase in others if role in habits}
@@ -131,31 +134,37 @@ def _standing(
     return standing
 
 
-def _distances(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -> dict[str, float]:
+def ways_of(song: SongEvidence, habits: Habits) -> Ways:
+    """How much farther each stem lies off those that share strokes with it than their roles usually do."""
+    roles = {stem.name: stem.role for stem in song.stems}
+    lags = {stem.name: _lags(stem) for stem in song.stems}
+    ways: dict[str, dict[str, float]] = {}
+    for name, own in lags.items():
+        found = {}
+        for other, lag_ms in own.items():
+            if other not in roles:
+                continue
+            usual_ms = _usual_way(roles[name], roles[other], habits)
+            # Each end knows the way but for a part of the beat: where they disagree the smaller counts.
+            back_ms = lags[other].get(name)
+            if back_ms is not None and abs(lag_ms + back_ms) > BOTH_ENDS_MS:
+                found[other] = min(lag_ms - usual_ms, -back_ms - usual_ms, key=abs)
+            else:
+                found[other] = lag_ms - usual_ms
+        ways[name] = found
+    return ways
+
+
+def _distances(name: str, ways: Ways, limit: Limit) -> dict[str, float]:
     """How much farther it lies off other stems than their roles usually do: off those that share strokes with
     it, and by way of these off those that share strokes with them and lie as usual to them."""
-    found = _direct(judged.stem.name, song, habits)
-    ways: dict[str, list[float]] = {}
+    found = dict(ways[name])
+    further: dict[str, list[float]] = {}
     for between, way_ms in found.items():
-        for name, rest_ms in _direct(between, song, habits).items():
-            if name != judged.stem.name and name not in found and abs(rest_ms) <= limit.value:
-                ways.setdefault(name, []).append(way_ms + rest_ms)
-    return found | {name: median(both) for name, both in ways.items()}
-
-
-def _direct(name: str, song: SongEvidence, habits: Habits) -> dict[str, float]:
-    """Off the stems that share strokes with that one."""
-    stems = {stem.name: stem for stem in song.stems}
-    found = {}
-    for other, lag_ms in _lags(stems[name]).items():
-        usual_ms = _usual_way(stems[name].role, stems[other].role, habits)
-        # Each end knows the way but for a part of the beat: where they disagree the smaller counts.
-        back_ms = _lags(stems[other]).get(name)
-        if back_ms is not None and abs(lag_ms + back_ms) > BOTH_ENDS_MS:
-            found[other] = min(lag_ms - usual_ms, -back_ms - usual_ms, key=abs)
-        else:
-            found[other] = lag_ms - usual_ms
-    return found
+        for other, rest_ms in ways[between].items():
+            if other != name and other not in found and abs(rest_ms) <= limit.value:
+                further.setdefault(other, []).append(way_ms + rest_ms)
+    return found | {other: median(both) for other, both in further.items()}
 
 
 def _lags(stem: StemEvidence) -> dict[str, float]:

@@ -22,7 +22,10 @@ from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import Role
 from audit.results import Phase
 from audit.rules.once import once_a_show
-from audit.rules.phases import HABIT_ONSETS, MARKING, SLOW, Placed, is_sure, sure_phases_by_song
+from audit.rules.phases import HABIT_ONSETS, MARKING, SLOW, Placed, is_sure
+
+BEATING = frozenset({Role.DRUMS, Role.LOOP})
+"""Roles that mark the beat; percussion is another instrument in every song, and may speak late."""
 
 MARKS_MS, SPEAKS_MS = 1.0, 5.0
 """Where what marks the beat, and other sounds, usually lie after it: 0 to 2, and 0 to 15 ms. Own
@@ -43,6 +46,9 @@ enough: a stem that is late takes some of the strokes that its song shares with 
 NEAR_MS, MANY = 10.0, 3
 """What marks the beat and lies so near to the click has its zero there, unless so many quick sounds say
 otherwise together."""
+
+SWELLING = SLOW - {Role.OTHER}
+"""Roles that may all be late by their sound; what no name tells is not one of them."""
 
 PARTS, COARSE_PARTS = (3, 4, 6, 8), (3, 4)
 """Parts of the beat by which a place may be mistaken; where a stem shares no strokes with what marks the
@@ -93,11 +99,9 @@ def sure_at_zero(show: ShowEvidence, *, by_marks: bool) -> list[tuple[str, list[
     ]
 
 
-@once_a_show
 def moved_songs(show: ShowEvidence) -> frozenset[str]:
     """Songs whose own zero is not the click's."""
-    before = dict(sure_phases_by_song(show))
-    return frozenset(name for name, placed in sure_at_zero(show, by_marks=False) if placed != before[name])
+    return frozenset(zeros_ms(show))
 
 
 def _read(song: SongEvidence) -> list[tuple[str, Role, Phase, Zero]]:
@@ -108,7 +112,7 @@ def _read(song: SongEvidence) -> list[tuple[str, Role, Phase, Zero]]:
         for stem in song.stems
         if stem.alignment is not None and (phase := stem.alignment.phase) is not None
     ]
-    if bpm is None:
+    if not bpm:
         return [(name, role, phase, Zero()) for name, role, phase in placed]
     read = _by_the_beat(placed, 60_000.0 / bpm)
     return [(name, role, phase, _zero(name, read)) for name, role, phase in read]
@@ -126,20 +130,22 @@ def zeros_ms(show: ShowEvidence) -> dict[str, float]:
 
 def _by_the_beat(placed: Sequence[Placed], beat_ms: float) -> list[Placed]:
     """Places that are a part of the beat away from where the song's drums and the way to them say."""
-    marks = {name: phase for name, role, phase in placed if role in MARKING and _is_tight(phase)}
+    marks = {name: phase for name, role, phase in placed if role in BEATING and _is_tight(phase)}
     if not marks:
         return list(placed)
     known = {name: phase.click_ms - MARKS_MS for name, phase in marks.items()}
-    read = {name: phase for name, role, phase in placed if role in MARKING}
+    read = {name: phase for name, role, phase in placed if role in BEATING}
     for name, _, phase in placed:
         if name not in read and (ways := _ways(name, phase, marks)):
             wanted_ms = min(ways, key=lambda way_ms: abs(way_ms - phase.click_ms))
             read[name] = _moved(phase, -_mistaken_ms(wanted_ms - phase.click_ms, beat_ms, PARTS))
             known[name] = read[name].click_ms - SPEAKS_MS
-    # Who shares no strokes with what marks the beat is read by where all those lie.
+    # Who shares no strokes with what marks the beat is read by where all those lie, if that is off the click.
     middle_ms = median(known.values()) + SPEAKS_MS
     for name, _, phase in placed:
-        if name not in read:
+        if name not in read and abs(middle_ms - SPEAKS_MS) <= OFF_MS:
+            read[name] = phase
+        elif name not in read:
             more_ms = _mistaken_ms(middle_ms - phase.click_ms, beat_ms, COARSE_PARTS, wholly=True)
             read[name] = _moved(phase, -more_ms)
     return [(name, role, read[name]) for name, role, _ in placed]
@@ -173,7 +179,9 @@ def _zero(name: str, placed: Sequence[Placed]) -> Zero:
     others = [one for one in placed if one[0] != name and _is_tight(one[2])]
     if role in MARKING and abs(own_ms) <= NEAR_MS and not _far_alike(others):
         return Zero()
-    surely = _together([one for one in others if one[1] not in SLOW or one[2].iqr_ms <= QUICK_MS])
+    tight = [one for one in others if one[1] not in SLOW or one[2].iqr_ms <= QUICK_MS]
+    # Slow sounds alone may all speak late.
+    surely = _together(tight) if any(one[1] not in SWELLING for one in tight) else None
     if surely is not None and (role in MARKING or surely.by_marks):
         return surely
     faintly = _together(others, least=1)
@@ -185,12 +193,13 @@ def _zero(name: str, placed: Sequence[Placed]) -> Zero:
 def _far_alike(placed: Sequence[Placed]) -> bool:
     """Whether so many quick sounds lie so close together that drums on the click are off, or all the
     others."""
-    return sum(role not in SLOW for _, role, _ in placed) >= MANY and _together(placed) is not None
+    quick = [one for one in placed if one[1] not in SLOW and is_sure(one[2])]
+    return len(quick) >= MANY and _together(quick) is not None
 
 
 def _together(placed: Sequence[Placed], *, least: int = 2) -> Zero | None:
     """Where so many stems at least lie off the click together; None where they do not."""
-    places = [(role in MARKING, phase.click_ms - speaks_ms(role)) for _, role, phase in placed]
+    places = [(role in BEATING, phase.click_ms - speaks_ms(role)) for _, role, phase in placed]
     marks = [off_ms for marks, off_ms in places if marks]
     middle = median(marks or [off_ms for _, off_ms in places] or [0.0])
     near_ms = ALIKE_MS if marks else CLOSELY_MS
