@@ -95,13 +95,19 @@ def _wrong_rate(
         return None
     fit = _met(_inside(times_s * found, others_s, reach_s), others_s, peaks[found].lag_s)
     fit_as_is = _met(times_s, others_s, as_is.lag_s)
-    # Fewer than half of its strokes in place, and fewer than as it stands: it plays figures of its own.
-    worse = fit < MET and (found != best or (found in (2.0, 0.5) and fit < fit_as_is))
-    if worse or (found == 0.5 and fit_as_is >= RIGHT):
+    if falls_badly(found, best, fit, fit_as_is):
         return None
     return peaks[found].sure / max(as_is.sure, 1.0), WrongRate(
         ratio=found, fit=fit, fit_as_is=fit_as_is, onsets=len(times_s)
     )
+
+
+def falls_badly(ratio: float, best: float, fit: float, fit_as_is: float) -> bool:
+    """Whether too few strokes fall into place after a ratio, best being the one that fits most surely: a
+    stem of figures of its own does so at half and twice its speed. At half its speed whoever fits as it is
+    enters late."""
+    fewer = fit < MET and (ratio != best or (ratio in (2.0, 0.5) and fit < fit_as_is))
+    return fewer or (ratio == 0.5 and fit_as_is >= RIGHT)
 
 
 def _inside(times_s: Numbers, others_s: Numbers, reach_s: float) -> Numbers:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from audit.measure.wrong_rate import RATIOS, wrong_rates
+from audit.measure.wrong_rate import RATIOS, falls_badly, wrong_rates
 
 BEATS = 2.0 + 0.5 * np.arange(200)
 MUSIC = BEATS[8:]
@@ -83,3 +83,26 @@ def test_a_stem_that_slides_has_no_half_rate(seed: int, ppm: float):
     eighths = np.sort(np.concatenate([MUSIC, MUSIC + 0.25]))
     slid = part(seed, often=0.2) * (1.0 + ppm / 1e6)
     assert wrong_rates([slid, eighths, eighths, eighths], BEATS, 0.25) == {}
+
+
+@pytest.mark.parametrize(
+    ("ratio", "best", "fit", "fit_as_is", "badly"),
+    [
+        (2.0, 2.0, 0.40, 0.45, True),
+        (0.5, 0.5, 0.40, 0.45, True),
+        (2.0, 2.0, 0.45, 0.40, False),
+        (2.0, 2.0, 0.60, 0.70, False),
+        (2.0, 2.0, 0.50, 0.60, False),
+        (160 / 147, 160 / 147, 0.40, 0.45, False),
+        (2.0, 160 / 147, 0.49, 0.10, True),
+        (2.0, 160 / 147, 0.50, 0.10, False),
+        (0.5, 0.5, 0.99, 0.95, True),
+        (0.5, 0.5, 0.99, 0.94, False),
+        (2.0, 2.0, 0.99, 0.95, False),
+    ],
+)
+def test_how_many_strokes_fall_into_place(
+    ratio: float, best: float, fit: float, fit_as_is: float, badly: bool
+):
+    """Mallets that swing beside a band on every beat fit 0.39 at twice their speed, 0.48 as they are."""
+    assert falls_badly(ratio, best, fit, fit_as_is) is badly

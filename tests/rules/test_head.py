@@ -194,6 +194,8 @@ def test_steps_at_the_start_of_half_the_stems_are_a_song_that_runs_on():
         (10.766, 2.0, 0.4, False),  # within half of the 30 ms that it would lack
         (10.768, 2.0, 0.4, True),
         (10.78, 2.0, 0.4, True),  # 30 ms after its place: that is what was cut
+        (10.848, 58.0, 0.4, True),  # 40 ms after its place, in a song whose music lies 58 ms after the click
+        (10.808, 58.0, 0.4, False),
         (10.75, 14.0, 6.0, False),  # ahead of the others, which are ducked and so heard late
         (10.75, 2.0, 15.0, False),
         (10.75, 2.0, 15.1, True),  # nobody knows the place of one note of a player

@@ -252,6 +252,9 @@ def test_mono_silent_and_split_files_do_not_raise_the_question(rule_id: str):
         (-0.5, (0.5, 0.6, 0.4), True),  # strings in a hall, one side of one song flipped
         (-0.3, (0.3, 0.9, 0.9), True),
         (-0.29, (0.5, 0.6, 0.4), False),
+        (-0.35, (0.9, 0.9, 0.9), False),  # turned over it would not sound as there: another patch
+        (-0.69, (0.9, 0.9, 0.9), False),
+        (-0.71, (0.9, 0.9, 0.9), True),
         (-0.5, (0.29, 0.6, 0.9), False),  # one other song has them nearly as wide
         (-0.5, (0.5, 0.6), False),  # two songs are no habit
         (-0.5, (0.5, 0.6, -0.4), False),
