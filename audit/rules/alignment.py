@@ -2,32 +2,26 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from statistics import median
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.findings import Severity
 from audit.results import Phase
 from audit.rules.alignment_words import Judged, Verdict, between_hit, offset_hit
+from audit.rules.beside import judge, verdict
 from audit.rules.half_beats import STRIKES_ON, a_quarter_off, strikes_between, told_apart
-from audit.rules.phases import MARKING, SLOW, sure_phases
-from audit.rules.places import Habit, as_far, band_ms, click_habits, habits, lie_off, past_habit_ms
+from audit.rules.phases import MARKING, sure_phases
+from audit.rules.places import Habit, as_far, click_habits, habits, lie_off, past_habit_ms
 from audit.rules.rule import Limit, NotApplicable, Outcome, rule
 from audit.rules.shifted import off_by_beats
 from audit.rules.whole_song import another_tempo, beside_the_beat
 from audit.rules.whole_song_words import beat_hit
-from audit.rules.witnesses import STILL, ByClick, Ways, by_click, by_strokes, is_a_part, ways_of
-from audit.rules.zero import MANY, at_zero, moved_songs, moved_stems, sure_at_zero
+from audit.rules.witnesses import ways_of
+from audit.rules.zero import at_zero, moved_songs, moved_stems, sure_at_zero
 
 Habits = Mapping[Role, Habit]
-
-STEADY = frozenset({Role.DRUMS, Role.LOOP})
-"""Roles that lie as steadily from song to song as from note to note, or more so."""
-
-ENOUGH_TO_BE_SURE = 5
 
 
 @rule(
@@ -159,10 +153,10 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
     for stem, phase in placed:
         if stem.name in spoken_of:
             continue
-        judged = _judge(stem, phase, usual, limit, moved=stem.name in moved)
+        judged = judge(stem, phase, usual, limit, moved=stem.name in moved)
         if judged is not None and (as_ever_ms := as_ever.get(stem.name)) is not None:
             judged = replace(judged, as_ever_ms=as_ever_ms)
-        said = _verdict(judged, song, usual, ways, limit) if judged is not None else None
+        said = verdict(judged, song, usual, ways, limit) if judged is not None else None
         if said is not None and (alike_in := _alike_in(said.judged, song, show, limit)):
             said = replace(said, severity=Severity.NOTE, alike_in=alike_in)
         # A stem that is off by whole beats is told so once, its place within the beat included.
@@ -205,81 +199,6 @@ def _past_their_clicks(song: SongEvidence, show: ShowEvidence) -> Mapping[str, f
     }
 
 
-def _judge(stem: StemEvidence, phase: Phase, habits: Habits, limit: Limit, *, moved: bool) -> Judged | None:
-    """The stem against the bound that its role and spread ask for; None where it cannot be judged."""
-    usual = habits.get(stem.role)
-    off_ms = past_habit_ms(phase, usual)
-    if not _enough_onsets(stem, phase, off_ms, limit):
-        return None
-    if usual is None:
-        slow = limit["alone_slow"] if stem.role in SLOW else limit["alone_pitched"]
-        least = limit["alone"] if stem.role in MARKING else slow
-    elif stem.role in MARKING:
-        # A tambourine speaks later than drums: what they lend it is no habit of its own.
-        least = limit["lent"] if usual.lent else limit.value
-    else:
-        least = limit["slow"] if stem.role in SLOW else limit["pitched"]
-    zero_ms = limit["zero" if stem.role in MARKING else "zero_pitched"] if moved else 0.0
-    spread_ms = max(phase.error_ms, usual.spread_ms if usual else 0.0, zero_ms)
-    return Judged(
-        stem=stem,
-        phase=phase,
-        habit=usual,
-        off_ms=off_ms,
-        limit_ms=max(least, limit["spreads"] * spread_ms),
-        spread_ms=spread_ms,
-        zero_ms=zero_ms,
-    )
-
-
-def _enough_onsets(stem: StemEvidence, phase: Phase, off_ms: float, limit: Limit) -> bool:
-    """Few do where they lie close together, far off, and all but all of them fit."""
-    if phase.onsets >= limit["onsets"]:
-        return phase.confidence >= limit["confidence"]
-    return (
-        stem.role not in SLOW
-        and phase.onsets >= limit["few_onsets"]
-        and phase.iqr_ms <= limit["few_spread"] * abs(off_ms)
-        and phase.confidence * limit["onsets"] >= limit["few_confidence"] * phase.onsets
-    )
-
-
-def _verdict(judged: Judged, song: SongEvidence, habits: Habits, ways: Ways, limit: Limit) -> Verdict | None:
-    """How bad it is, and who says so; None: not at all."""
-    if _is_a_figure(judged, song, limit):
-        return None
-    size, marking = abs(judged.off_ms), judged.stem.role in MARKING
-    least = judged.limit_ms
-    if judged.habit is not None and judged.stem.role not in SLOW:
-        bass = judged.stem.role is Role.BASS
-        near = limit["near" if marking else "near_bass" if bass else "near_pitched"]
-        if marking and judged.habit.lent:
-            near = limit["lent"]
-        least = max(near, limit["spreads"] * judged.spread_ms)
-    strokes = by_strokes(judged, ways, limit)
-    error_ms = judged.limit_ms
-    if strokes.direct < 2:  # one distance alone says it: as much is asked as where the click does
-        least = max(least, _by_one(judged, song, limit))
-        error_ms = max(error_ms, limit["click_surely"] * least)
-    spreads = _loose(judged, limit) * judged.phase.iqr_ms >= size
-    surely = _is_steady(judged, limit) and judged.phase.iqr_ms < size
-    if (
-        size <= least
-        or (spreads and not surely)
-        or not _off_the_click(judged, song, habits, limit)
-        or not strokes.agreeing
-    ):
-        click = by_click(judged, song, habits, ways, limit)
-        return None if click is None else _told_by_click(judged, click, limit)
-    warned = size <= error_ms or spreads
-    return Verdict(
-        judged=judged,
-        severity=Severity.WARNING if warned or (judged.habit is None and not marking) else Severity.ERROR,
-        bound_ms=least if warned else error_ms,
-        agreeing=strokes.agreeing,
-    )
-
-
 def _alike_in(judged: Judged, song: SongEvidence, show: ShowEvidence, limit: Limit) -> str:
     """Another song in which its role lies about as far off its habit, the same way: some of its sounds speak
     so late, or one fault went into both. Empty for none, for more than a sound may be late, and for what
@@ -299,105 +218,6 @@ def _alike_in(judged: Judged, song: SongEvidence, show: ShowEvidence, limit: Lim
         ),
         "",
     )
-
-
-def _told_by_click(judged: Judged, click: ByClick, limit: Limit) -> Verdict:
-    surely = len(click.standing) >= 2 and abs(click.off_ms) > limit["click_surely"] * click.bound_ms
-    return Verdict(
-        judged=replace(judged, off_ms=click.off_ms),
-        severity=Severity.ERROR if surely else Severity.WARNING,
-        bound_ms=click.bound_ms,
-        standing=click.standing,
-    )
-
-
-def _is_a_figure(judged: Judged, song: SongEvidence, limit: Limit) -> bool:
-    """Whether all its strokes lie on one third or quarter of the beat: an off-beat that is written so. Of a
-    bass that is asked where it strikes on the beats too, as they stand."""
-    on_beat, bpm = judged.phase.on_beat, song.click.bpm if song.click is not None else None
-    if judged.stem.role in {Role.DRUMS, Role.LOOP} or bpm is None or on_beat is None:
-        return False
-    quarters, beat_ms = judged.phase.quarters, 60_000.0 / bpm
-    near_ms = abs(abs(judged.off_ms) - beat_ms / 4)
-    if quarters is not None and min(quarters) >= limit["sixteenths"] and near_ms <= limit["figure_ms"]:
-        return True  # sixteenths all through: a sixteenth later they strike where they did
-    parts: tuple[int, ...] = (3, 4)
-    if judged.stem.role is Role.BASS:
-        before = 0.0 if quarters is None else quarters[3 if judged.off_ms > 0.0 else 1]
-        parts = (4,) if before >= limit["figure_before"] else ()
-    near = min((abs(abs(judged.off_ms) - beat_ms / part) for part in parts), default=math.inf)
-    return on_beat >= limit["figure_on_beat"] and near <= limit["figure_ms"]
-
-
-def _by_one(judged: Judged, song: SongEvidence, limit: Limit) -> float:
-    """The bound where the others are known by way of one stem; no distance is enough for what may be written
-    so, or be an echo."""
-    bpm = song.click.bpm if song.click is not None else None
-    tight = judged.phase.iqr_ms <= limit["tight"]
-    places = (judged.off_ms,) if tight else (judged.off_ms, judged.phase.click_ms)
-    if bpm is None or any(is_a_part(place, bpm, limit, tight=tight) for place in places):
-        return math.inf
-    lent = judged.habit is None or judged.habit.lent or judged.stem.role is Role.PERCUSSION
-    if judged.stem.role in SLOW:
-        least = limit["click_slow"]
-    elif lent:
-        least = limit["click" if tight else "click_lent"]
-    else:
-        least = 0.0 if tight else limit["click"]
-    return max(least, 0.0 if tight else limit["click_loose"] * judged.phase.iqr_ms)
-
-
-def _loose(judged: Judged, limit: Limit) -> float:
-    """How many times the spread of its single notes a displacement has to be."""
-    if judged.stem.role in STEADY:
-        return 1.0
-    return limit["loose_percussion" if judged.stem.role is Role.PERCUSSION else "loose"]
-
-
-def _is_steady(judged: Judged, limit: Limit) -> bool:
-    """Whether the show's percussion lies so steadily that a wide spread of its notes says little."""
-    habit = judged.habit
-    return (
-        judged.stem.role is Role.PERCUSSION
-        and habit is not None
-        and not habit.lent
-        and habit.songs >= ENOUGH_TO_BE_SURE
-        and abs(judged.off_ms) >= limit["surely"] * judged.spread_ms
-    )
-
-
-def _off_the_click(judged: Judged, song: SongEvidence, habits: Habits, limit: Limit) -> bool:
-    """Whether it lies off the click too, in the same direction.
-
-    Where the other stems together lie off the click, the click does not tell which stem is right: the
-    others do, if they lie off more than their roles do in the show's other songs. Else they are slow sounds.
-    Who lies on the click as its role does in every song is off only where the others have moved far away.
-    """
-    own = judged.phase.click_ms - (judged.habit.click_ms if judged.habit else 0.0)
-    as_ever = judged.as_ever_ms if judged.as_ever_ms is not None else own
-    on_click = judged.habit is not None and min(abs(own), abs(as_ever)) < STILL * abs(judged.off_ms)
-    quick = sum(name != judged.stem.name and role not in SLOW for name, role, _ in sure_phases(song))
-    # From a zero of its own it is off however far the others have moved, if enough of them are quick sounds.
-    unsure = judged.zero_ms > 0.0 and quick < MANY
-    if on_click and (abs(judged.off_ms) <= limit["on_click"] or unsure):
-        return False
-    if abs(band_ms(judged.phase)) > 1.5 * limit.value:
-        off = _past_their_roles(judged, song, habits)
-        return off is None or (off * judged.off_ms > 0.0 and abs(off) >= 0.6 * abs(judged.off_ms))
-    return own * judged.off_ms > 0.0 and abs(own) >= 0.6 * abs(judged.off_ms)
-
-
-def _past_their_roles(judged: Judged, song: SongEvidence, habits: Habits) -> float | None:
-    """How much more than the others it lies off the click, each past its habit; None without habits."""
-    if judged.habit is None:
-        return None
-    others = [
-        phase.click_ms - habits[role].click_ms
-        for name, role, phase in sure_phases(song)
-        if name != judged.stem.name and role in habits
-    ]
-    own = judged.phase.click_ms - judged.habit.click_ms
-    return own - median(others) if others else None
 
 
 def _strikes_between(judged: Judged, song: SongEvidence, show: ShowEvidence) -> bool:
