@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
+from audit.measure.flat_tops_kernel import TOUCHED_AT
 from tests.measure.plain_run import results
 
 ROOT = Path(__file__).parent.parent.parent
@@ -39,7 +40,7 @@ def test_the_signals_reach_into_the_loops():
     found = results()
     assert found["clipped"][0] > 20  # type: ignore[index]
     assert found["stepped"][0] == 0  # type: ignore[index]
-    assert found["stepped"][2][0][0][-1] > 100  # type: ignore[index]
+    assert found["stepped"][2][0][0][TOUCHED_AT] > 100  # type: ignore[index]
     assert [len(places) for places in found["damage"]] == [1, 1, 2]  # type: ignore[arg-type]
     assert len(found["hidden"]) == 1  # type: ignore[arg-type]
     assert found["timecode"]["timecode_share"] > 0.9  # type: ignore[index]
