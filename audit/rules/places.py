@@ -39,7 +39,7 @@ BAND_MS, BAND_SURE_MS = 6.0, 12.0
 ByRoles = Mapping[frozenset[Role], Sequence[tuple[str, float]]]
 """By roles: each song that has such a stem, and where it lies there, ms."""
 
-Zero = Literal["click", "marks", "any"]
+ReadFrom = Literal["click", "marks", "any"]
 """What places are read from: the click; the song's own zero (`zero.py`) where that is sure; any."""
 
 LEANS_ON = 4
@@ -100,7 +100,7 @@ def click_habits(show: ShowEvidence, *, without: str) -> Mapping[Role, Habit]:
 
 
 @once_a_show
-def _habits(show: ShowEvidence, left_out: frozenset[str], *, zero: Zero) -> Mapping[Role, Habit]:
+def _habits(show: ShowEvidence, left_out: frozenset[str], *, zero: ReadFrom) -> Mapping[Role, Habit]:
     by_band = _usual(_places(show, zero=zero), left_out)
     by_click = _usual(_offsets(show, zero=zero), left_out)
     found = {}
@@ -205,18 +205,18 @@ def _kind(role: Role) -> int:
 
 
 @once_a_show
-def _places(show: ShowEvidence, *, zero: Zero) -> ByRoles:
+def _places(show: ShowEvidence, *, zero: ReadFrom) -> ByRoles:
     """Where stems lie."""
     return _by_roles(show, place_ms, zero=zero)
 
 
 @once_a_show
-def _offsets(show: ShowEvidence, *, zero: Zero) -> ByRoles:
+def _offsets(show: ShowEvidence, *, zero: ReadFrom) -> ByRoles:
     """The same against the click alone."""
     return _by_roles(show, lambda phase: phase.click_ms, zero=zero)
 
 
-def _by_roles(show: ShowEvidence, where_ms: Callable[[Phase], float], *, zero: Zero) -> ByRoles:
+def _by_roles(show: ShowEvidence, where_ms: Callable[[Phase], float], *, zero: ReadFrom) -> ByRoles:
     """Of each role, and of those that speak alike together, the middle of every song that has them."""
     by_song = sure_phases_by_song(show) if zero == "click" else sure_at_zero(show, by_marks=zero == "marks")
     found: dict[frozenset[Role], list[tuple[str, float]]] = {}

@@ -66,7 +66,7 @@ class BesideTheBeat:
     habits: bool = False  # past them; False: from the click itself
     all_stems: bool = False  # none lies elsewhere
     standing: tuple[str, ...] = ()  # stems that lie on the click as their roles do elsewhere
-    alike_in: str = ""  # another song that lies off its click about as far
+    alike_in: str = ""  # another song that lies off its click by the same part of its beat
 
 
 def beside_the_beat(song: SongEvidence, show: ShowEvidence, limit: Limit) -> BesideTheBeat | None:
