@@ -22,6 +22,7 @@ import numpy.typing as npt
 
 from audit.measure.chord_changes import changes_fit, over_roots, thirds_fit
 from audit.measure.chroma import STEPS_A_DB
+from audit.measure.key_blame import KeyPairs
 from audit.results import Chroma, KeyFit
 
 FRAME_S = 0.5
@@ -51,8 +52,11 @@ LINE = 1.7
 SUSPECT = 0.35
 """A turn that fits by so much more in all makes a stem suspect: the others are then compared without it."""
 
-VOTE = 0.2
-"""One other stem alone speaks for a turn that fits by so much more, chords and scale added, or against."""
+CLEAR, FITS = 0.6, 0.3
+"""One that fits by so much more, chords and scale added, and so well when turned, is turned back instead."""
+
+LEAD = 0.1
+"""Unless another one, turned, would explain nearly as much: of two against two nobody is turned back."""
 
 Numbers = npt.NDArray[np.float64]
 
@@ -105,41 +109,61 @@ def harmony_of(chroma: Chroma | None) -> Harmony | None:
 def compare_keys(found: Sequence[Harmony | None]) -> list[KeyFit | None]:
     """Each stem's fit with all the others; None where it has no harmony, or the others have none with it.
 
-    A stem that fits badly is left out of what the others are compared with, so that one fault makes one
-    suspect.
+    One fault makes one suspect. A stem that clearly stands in another key is turned back before the others
+    are compared with it; one that only fits badly is left out.
     """
+    laid = list(found)
+    asked = [number for number, one in enumerate(found) if one is not None]
+    pairs = KeyPairs(asked, lambda one, other: _alone(found[one], found[other]))  # asked for by suspects only
+    told: dict[int, KeyFit] = {}
     out: set[int] = set()
-    fits = _all(found, out)
     while True:
-        suspects = {n: fit.evidence for n, fit in fits.items() if n not in out and fit.evidence >= SUSPECT}
-        if not suspects or len(out) + 3 > sum(one is not None for one in found):
+        fits = _all(laid, out) | told
+        suspects = [n for n, fit in fits.items() if n not in {*told, *out} and fit.evidence >= SUSPECT]
+        if not suspects:
             break
-        out.add(max(suspects, key=lambda n: suspects[n]))
-        fits = _all(found, out)
-    return [_with_witnesses(n, fits.get(n), found) for n in range(len(found))]
+        worst = max(suspects, key=lambda n: (pairs.gain(n, -fits[n].semitones), fits[n].evidence))
+        fit = fits[worst]
+        clear = fit.gain + fit.long_gain >= CLEAR and fit.fit_turned >= FITS
+        if clear and pairs.lead(worst, -fit.semitones) >= LEAD:
+            told[worst] = _with_witnesses(worst, fit, laid, pairs)
+            pairs.turn_back(worst, -fit.semitones)
+            laid[worst] = _turned_back(laid[worst], -fit.semitones)
+        elif len(out) + 3 <= len(asked):
+            out.add(worst)
+        else:
+            break
+    return [
+        told.get(n) or (_with_witnesses(n, fits[n], laid, pairs) if n in fits else None)
+        for n in range(len(found))
+    ]
 
 
-def _with_witnesses(number: int, fit: KeyFit | None, found: Sequence[Harmony | None]) -> KeyFit | None:
+def _turned_back(one: Harmony | None, turn: int) -> Harmony | None:
+    return None if one is None else Harmony(np.roll(one.classes, turn, axis=1), one.sounds)
+
+
+def _alone(one: Harmony | None, other: Harmony | None) -> Numbers:
+    if one is None or other is None:
+        return np.zeros((0, 12))
+    return turned_scores(one, [other]) + turned(*together(one, [other], LONG))
+
+
+def _with_witnesses(number: int, fit: KeyFit, laid: Sequence[Harmony | None], pairs: KeyPairs) -> KeyFit:
     """What each other stem alone says of the turn; and whether the turned stem is another line's double: two
     voices in strict thirds are no transposition."""
-    one = found[number]
-    if fit is None or one is None or fit.semitones == 0:
+    one = laid[number]
+    if one is None or fit.semitones == 0:
         return fit
     best = -fit.semitones % 12
-    parallel, votes = 0.0, []
-    for k, other in enumerate(found):
-        if k == number or other is None:
-            continue
-        scores = turned_scores(one, [other])
-        if len(scores) and other.voices < LINE:
-            parallel = max(parallel, float(scores[:, best].mean()))
-        if len(scores) >= LEAST_FRAMES:
-            mean = (scores + turned(*together(one, [other], LONG))).mean(axis=0)
-            votes.append(float(mean[best] - mean[0]))
-    return replace(
-        fit, parallel=parallel, agree=sum(vote >= VOTE for vote in votes),
-        disagree=sum(vote <= -VOTE for vote in votes),
-    )  # fmt: skip
+    parallel = 0.0
+    for k, other in enumerate(laid):
+        if k != number and other is not None and other.voices < LINE:
+            scores = turned_scores(one, [other])
+            if len(scores):
+                parallel = max(parallel, float(scores[:, best].mean()))
+    agree, disagree = pairs.votes(number, best)
+    return replace(fit, parallel=parallel, agree=agree, disagree=disagree, lead=pairs.lead(number, best))
 
 
 def _all(found: Sequence[Harmony | None], out: set[int]) -> dict[int, KeyFit]:

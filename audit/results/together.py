@@ -76,6 +76,7 @@ class KeyFit:
     on_ninth: float = 0.0  # and on the ninth
     agree: int = 0  # other stems that alone fit better to it transposed so
     disagree: int = 0  # and worse
+    lead: float = 0.0  # 0 … 1: by how much more that explains than another stem transposed would
 
     @property
     def gain(self) -> float:

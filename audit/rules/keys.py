@@ -28,6 +28,10 @@ TUNING_CENTS = 15.0
 RATE_CENTS, RATE_WITHIN = 1200.0 * math.log2(160 / 147), 12.0
 """What 44.1 kHz audio under a 48 kHz header is sharp by, 147 cents, and what tuning is heard to."""
 
+DOUBLED = (3, 4, 5)
+"""Semitones that lines are doubled at: thirds, sixths, fourths and fifths. Nobody doubles a tune a semitone,
+a whole tone or a tritone apart."""
+
 TURNS = (0.0, -100.0, 100.0)
 
 BY_RATE = (
@@ -55,6 +59,8 @@ BY_RATE_AGAIN = (
             "bass_evidence": 0.8, "part": 0.25, "thirds": 0.7, "fifth": 0.45, "changes": 0.3,
             "bare_ninth": 0.2, "ninth": 0.06, "ninths": 0.13, "fifths": 0.4, "bass_fifth": 0.2,
             "follows": 0.15, "scale": 1.0, "tone_scale": 1.3, "scale_turned": 0.3,
+            "lead": 0.15, "faint": 0.2, "moves": 0.1, "semitone": 0.85, "tone_as_is": 0.22,
+            "whole_tone": 1.0,
         },
     ),
     message="stands {semitones_text} {above} the song's other stems{tuning}: transposed so its chords are "
@@ -65,19 +71,21 @@ BY_RATE_AGAIN = (
     means="One stem is in another key than the rest of the song, by whole semitones: it fits them far better "
     "({limit:.2f} and more) after a transposition.",
     on_stage="Every note of it is wrong against the band and the other stems, from first to last.",
-    measured="Which pitch classes sound, in frames of half a second, against those of the other stems at the "
-    "same "
-    "times, as it is and moved by 1 to 6 semitones up and down: chord by chord, over eight seconds (the "
-    "scale), and what comes and goes (the changes). The better fit has to show in both halves of the "
-    "song, against two others alone where there are two, and be at least {turned:.2f}, and bad as it is "
-    "({as_is:.2f} and less). A whole tone, whose keys share five notes, takes {tone:.1f} in all three "
-    "together; a fourth or fifth the changes ({changes:.1f}) and the thirds of the chords ({thirds:.2f}),"
-    " or for a bass the fourths or ninths that it then plays. A tune is told by its scale ({scale:.1f} "
-    "more), and not of a fourth or fifth. Chords have to follow in their changes ({follows:.2f}) or in their "
-    "thirds. Neither a tune nor, a fourth or fifth off, chords are told where another line doubles them "
-    "there ({parallel:.1f}). Not asked of drums, percussion, effects, speech, drones, and stems that sound "
-    "with others for less than 8 s. All stems may change key together. Where half of the stems stand so, "
-    "nothing is told.",
+    measured="Which pitch classes sound, in frames of half a second, against those of the other stems at "
+    "the same times, as it is and moved by 1 to 6 semitones up and down: chord by chord, over eight seconds"
+    " (the scale), and what comes and goes (the changes). The better fit has to show in both halves of the "
+    "song and against one other stem alone, be at least {turned:.2f}, and bad as it is ({as_is:.2f} and "
+    "less); and it must explain more than any other stem would, transposed by anything. A semitone is told "
+    "where chords and scale gain {semitone:.2f} together, a whole tone, whose keys share five notes, from "
+    "{whole_tone:.1f} in all three where it fits badly as it is ({tone_as_is:.2f} and less), else from "
+    "{tone:.1f}; what does not move with the chords, as speech, has to fit well. A fourth or fifth takes "
+    "the changes ({changes:.1f}) and the thirds of the chords ({thirds:.2f}), or for a bass the fourths or "
+    "ninths that it then plays. A tune is told by its scale ({scale:.1f} more), and not of a fourth or "
+    "fifth. By more than a semitone, chords have to follow in their changes ({follows:.2f}) or in their "
+    "thirds. Neither a tune by thirds, fourths or fifths nor, a fourth or fifth off, chords are told where "
+    "another line doubles them there ({parallel:.1f}). Not asked of drums, percussion, effects, drones, and"
+    " stems that sound with others for less than 8 s. All stems may change key together. Where half of the "
+    "stems stand so, nothing is told.",
     source="Own measurement on rendered songs; chroma after Fujishima 1999 and Gómez 2006 [memory].",
 )  # fmt: skip
 def key_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -112,13 +120,15 @@ def _plays_too_fast(stem: StemEvidence, limit: Limit) -> bool:
 
 def is_transposed(stem: StemEvidence, fit: KeyFit, limit: Limit) -> bool:
     """Whether a stem clearly stands in another key, in both halves of what it plays."""
-    if fit.semitones == 0 or fit.disagree > fit.agree:
-        return False
     fifth = abs(fit.semitones) == 5
-    if not fifth and fit.agree < min(2, fit.others):
+    if fit.semitones == 0 or fit.agree < 1 or fit.disagree + fifth > fit.agree:
         return False
+    if fit.others > 1 and fit.lead < limit["lead"]:
+        return False  # another one, transposed, would explain it as well
+    if _nothing_is_written_so(fit, limit):
+        return True
     if fit.voices < LINE:
-        if fit.parallel >= limit["parallel"]:
+        if fit.parallel >= limit["parallel"] and abs(fit.semitones) in DOUBLED:
             return False
         if stem.role is not Role.BASS:
             return not fifth and _scale(fit, limit)
@@ -131,6 +141,20 @@ def is_transposed(stem: StemEvidence, fit: KeyFit, limit: Limit) -> bool:
     if abs(fit.semitones) == 2 and fit.voices >= LINE:
         return fit.evidence >= limit["tone"] and _clear(fit, limit)
     return _scale(fit, limit) or _clear(fit, limit)
+
+
+def _nothing_is_written_so(fit: KeyFit, limit: Limit) -> bool:
+    """A semitone off, or a whole tone where it fits badly as it is: no part is written so. Speech on one
+    pitch lies a semitone beside a song as well, but does not move with its chords."""
+    if min(fit.first_half_gain, fit.second_half_gain) < 0.1:
+        return False
+    moves = fit.changes_turned >= max(0.0, fit.changes_as_is) + limit["moves"]
+    if fit.fit_turned < limit["faint" if moves else "as_is"]:
+        return False
+    if abs(fit.semitones) == 1:
+        return fit.gain + fit.long_gain >= limit["semitone"]
+    tone = abs(fit.semitones) == 2 and fit.fit_as_is <= limit["tone_as_is"]
+    return tone and fit.evidence >= limit["whole_tone"]
 
 
 def _clear(fit: KeyFit, limit: Limit) -> bool:
@@ -185,6 +209,10 @@ def _decided(fit: KeyFit, limit: Limit) -> tuple[float, float]:
         return fit.evidence, fifth
     if fit.gain >= limit.value:
         return fit.gain, limit.value
+    if _nothing_is_written_so(fit, limit):
+        if abs(fit.semitones) == 1:
+            return fit.gain + fit.long_gain, limit["semitone"]
+        return fit.evidence, limit["whole_tone"]
     if _scale(fit, limit):
         return fit.gain + fit.long_gain, limit["tone_scale" if abs(fit.semitones) == 2 else "scale"]
     return fit.evidence, limit["bass_evidence" if fit.voices < LINE else "evidence"]

@@ -55,6 +55,12 @@ def test_a_band_in_one_key():
         assert found.seconds == pytest.approx(36.0, abs=1.0)
 
 
+def in_tune() -> KeyFit:
+    strings = fits()["strings"]
+    assert strings is not None
+    return strings
+
+
 @pytest.mark.parametrize("semitones", [-5, -4, -3, -2, -1, 1, 2, 3, 4, 5, 6])
 def test_transposed_chords_are_told_and_nobody_else_is(semitones: int):
     found = fits(keys=part("chords", semitones=semitones))
@@ -64,7 +70,10 @@ def test_transposed_chords_are_told_and_nobody_else_is(semitones: int):
     assert min(found["keys"].first_half_gain, found["keys"].second_half_gain) > 0.2
     assert found["strings"] is not None
     assert found["strings"].semitones == 0
-    assert found["strings"].others == 1  # the suspect is not compared with
+    assert found["strings"].others == 2
+    assert found["strings"].fit_as_is == pytest.approx(
+        in_tune().fit_as_is, abs=0.02
+    )  # the suspect is turned back
 
 
 @pytest.mark.parametrize("semitones", [-3, 1, 4, 6])
@@ -85,12 +94,39 @@ def test_every_other_stem_is_asked_alone():
     assert (found["pad"].agree, found["pad"].evidence) == (0, 0.0)
 
 
-def test_two_against_two_disagree():
+@pytest.mark.parametrize("semitones", [-1, 2, 3])
+def test_who_is_turned_is_told_by_whom_the_others_go_with(semitones: int):
+    """The pad sounds with the bass alone, and for half of the time; keys and strings with the bass."""
+    found = fits(keys=part("chords"), pad=after(36, part("chords", semitones=semitones, times=2)),
+                 strings=None, bass=part("roots", times=5))  # fmt: skip
+    assert found["pad"] is not None
+    assert found["bass"] is not None
+    assert (found["pad"].semitones, found["pad"].agree) == (semitones, 1)
+    assert found["pad"].lead > 0.3
+    assert found["bass"].semitones == 0
+
+
+def after(seconds: float, chroma: Chroma) -> Chroma:
+    hops = round(seconds / chroma.hop_s)
+    kind = type(chroma.levels)
+    return replace(
+        chroma, classes=kind("B", bytes(12 * hops)) + chroma.classes,
+        levels=kind("B", bytes(hops)) + chroma.levels,
+    )  # fmt: skip
+
+
+def test_of_two_alone_neither_leads():
+    found = fits(strings=None, bass=part("roots", semitones=2))
+    assert {name: fit.semitones for name, fit in found.items() if fit} == {"keys": -2, "bass": 2}
+    assert all(abs(fit.lead) < 0.01 for fit in found.values() if fit)
+
+
+def test_of_two_against_two_nobody_leads():
     up = part("chords", semitones=3)
-    found = fits(keys=up, pad=up)
+    found = fits(keys=up, pad=up, bass=part("chords"))
     said = [fit for fit in found.values() if fit is not None and fit.semitones]
     assert said
-    assert all(fit.disagree >= 1 for fit in said)
+    assert all(fit.lead < 0.1 and fit.disagree >= 1 for fit in said)
 
 
 @pytest.mark.parametrize("semitones", [-5, 5])
