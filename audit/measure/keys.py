@@ -38,7 +38,7 @@ UNDER_LOUD_DB = 30.0
 SOUNDING = 0.3
 """A frame counts where so much of it sounds."""
 
-LEAST_FRAMES = 16
+LEAST_FRAMES = 12
 LEAST_TONAL = 0.3
 """Less of a stem in tones than this, and it is no harmony (drums 0.1 and less, a distorted bass 0.6)."""
 
@@ -80,9 +80,19 @@ class Harmony:
         rows = self.classes[self.sounds]
         return float((rows >= 0.5 * rows.max(axis=1, keepdims=True)).sum(axis=1).mean()) if len(rows) else 0.0
 
+    @property
+    def leading(self) -> float:
+        """How many classes are the strongest in turn (perplexity): 1 for one all along, 12 for all alike."""
+        rows = self.classes[self.sounds]
+        if not len(rows):
+            return 0.0
+        shares = np.bincount(rows.argmax(axis=1), minlength=12) / len(rows)
+        shares = shares[shares > 0.0]
+        return float(np.exp(-(shares * np.log(shares)).sum()))
+
 
 def harmony_of(chroma: Chroma | None) -> Harmony | None:
-    """The stem's harmony; None for silence, drums, speech, noise, and what sounds for less than 8 s."""
+    """The stem's harmony; None for silence, drums, speech, noise, and what sounds for less than 6 s."""
     if chroma is None or not len(chroma.levels) or chroma.tonal < LEAST_TONAL:
         return None
     packed = np.frombuffer(chroma.levels, dtype=np.uint8)
@@ -181,7 +191,7 @@ def _all(found: Sequence[Harmony | None], out: set[int]) -> dict[int, KeyFit]:
 def compare(one: Harmony, others: Sequence[Harmony]) -> KeyFit | None:
     """A stem against some others at the same times.
 
-    None for a drone, and where they sound together for less than 8 s.
+    None for a drone, and where they sound together for less than 6 s.
     """
     if one.steady:
         return None

@@ -83,9 +83,9 @@ BY_RATE_AGAIN = (
     "ninths that it then plays. A tune is told by its scale ({scale:.1f} more), and not of a fourth or "
     "fifth. By more than a semitone, chords have to follow in their changes ({follows:.2f}) or in their "
     "thirds. Neither a tune by thirds, fourths or fifths nor, a fourth or fifth off, chords are told where "
-    "another line doubles them there ({parallel:.1f}). Not asked of drums, percussion, effects, drones, and"
-    " stems that sound with others for less than 8 s. All stems may change key together. Where half of the "
-    "stems stand so, nothing is told.",
+    "another line doubles them there ({parallel:.1f}). Not asked of drums, effects, drones, percussion that"
+    " is not all tones, and stems that sound with others for less than 6 s. All stems may change key "
+    "together. Where half of the stems stand so, nothing is told.",
     source="Own measurement on rendered songs; chroma after Fujishima 1999 and Gómez 2006 [memory].",
 )  # fmt: skip
 def key_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.stats import pearsonr
+from scipy.stats import entropy, pearsonr
 
 from audit.measure.chroma import measure_chroma
 from audit.measure.keys import Harmony, compare, compare_keys, harmony_of, together, turned_scores
@@ -201,7 +201,7 @@ def test_drones_silence_noise_and_moments_say_nothing():
     assert harmony_of(measure_chroma(np.zeros((RATE_HZ * 20, 1), np.float32), RATE_HZ)) is None
     noise = np.random.default_rng(1).standard_normal((RATE_HZ * 20, 1)).astype(np.float32) * 0.1
     assert harmony_of(measure_chroma(noise, RATE_HZ)) is None
-    assert harmony_of(part("chords", seconds=1.0, times=1)) is None
+    assert harmony_of(part("chords", seconds=0.9, times=1)) is None
     assert compare_keys([harmony_of(BAND["keys"]), None]) == [None, None]
 
 
@@ -218,3 +218,20 @@ def test_level_changes_nothing():
     assert first is not None
     assert second is not None
     assert first.fit_as_is == pytest.approx(second.fit_as_is, abs=0.01)
+
+
+@pytest.mark.parametrize(("frames", "asked"), [(11, False), (12, True)])
+def test_six_seconds_together_are_asked_for(frames: int, asked: bool):
+    one, other = harmony_of(BAND["keys"]), harmony_of(BAND["bass"])
+    assert one is not None
+    assert other is not None
+    sounds = one.sounds & (np.arange(len(one.sounds)) < frames)
+    assert (compare(Harmony(one.classes, sounds), [other]) is not None) is asked
+
+
+def test_how_many_classes_lead_in_turn():
+    """Perplexity: e to the entropy of what leads, as scipy has it."""
+    leads = [0] * 5 + [4] * 3 + [7] * 2
+    one = Harmony(np.eye(12)[leads], np.ones(10, dtype=bool))
+    assert one.leading == pytest.approx(np.exp(entropy([0.5, 0.3, 0.2])))
+    assert Harmony(one.classes, np.zeros(10, dtype=bool)).leading == 0.0

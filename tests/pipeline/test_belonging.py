@@ -5,9 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from itertools import combinations, product
 
+import numpy as np
 import pytest
 
-from audit.pipeline.songs.belonging import _pairs_to_try
+from audit.evidence import StemEvidence
+from audit.measure.chroma import measure_chroma
+from audit.pipeline.songs.belonging import _pairs_to_try, with_key
 from audit.results import RhythmFit
 from tests.evidence import song, stem
 
@@ -30,3 +33,36 @@ def test_no_pair_that_matters_is_left_out_and_none_is_tried_in_vain(kinds: str):
         if "e" not in kinds[one] + kinds[two] and "p" in kinds[one] + kinds[two]
     ]
     assert [(one.name, two.name) for one, two in _pairs_to_try(songs)] == wanted
+
+
+def playing(file: str, pitches: tuple[int, ...], seconds: float = 0.5) -> StemEvidence:
+    """A mallet, or a drum with a tone, that strikes these MIDI notes in turn for half a minute."""
+    rate_hz = 22_050
+    at_s = np.arange(round(seconds * rate_hz)) / rate_hz
+    struck = [
+        0.3 * np.exp(-3 * at_s) * np.sin(2 * np.pi * 440.0 * 2.0 ** ((pitch - 69) / 12) * at_s)
+        for pitch in pitches
+    ]
+    notes = np.concatenate([struck[place % len(struck)] for place in range(round(30.0 / seconds))])
+    made = stem(file)
+    chroma = measure_chroma(notes[:, None].astype(np.float32), rate_hz)
+    part = replace(made.parts[0], measures=replace(made.parts[0].measures, chroma=chroma))
+    return replace(made, parts=(part,))
+
+
+@pytest.mark.parametrize(
+    ("file", "pitches", "asked"),
+    [
+        ("Mallets.wav", (60, 64, 67, 72, 74, 69, 65, 71), True),
+        ("Perc.wav", (60, 65), False),  # two hand drums: their tones are tuned to themselves
+        ("Perc.wav", (60, 65, 68), False),
+        ("Drums.wav", (60, 64, 67, 72, 74, 69, 65, 71), False),
+        ("Bass.wav", (36, 43, 41, 45, 40), True),
+    ],
+)
+def test_percussion_is_asked_for_its_key_where_it_plays_notes(
+    file: str, pitches: tuple[int, ...], asked: bool
+):
+    chords = playing("Keys.wav", (60, 64, 67, 65, 69, 72, 67, 71, 74))
+    found = with_key(song("Song", chords, playing(file, pitches)))
+    assert [one.key is not None for one in found.stems] == [asked, asked]
