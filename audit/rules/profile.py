@@ -29,6 +29,18 @@ LEAST_ACTIVE_S = 5.0
 Profile = tuple[float, ...]
 
 
+TONAL = BANDS + 1
+"""Where in a profile the share of tones stands."""
+
+LOW_BANDS = 2
+"""Of its bands, 40 to 116 Hz: where a bass has its fundamentals and hardly anything else does."""
+
+
+def low_db(profile: Profile) -> float:
+    """How much of a stem lies there, against the whole."""
+    return 10.0 * math.log10(sum(10.0 ** (db / 10.0) for db in profile[:LOW_BANDS]))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Voice:
     """A stem that plays a role in a song."""

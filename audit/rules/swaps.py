@@ -9,7 +9,7 @@ from itertools import combinations
 from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import Role
 from audit.findings import Severity
-from audit.rules.profile import Profile, Usual, Voice, leading_of, likeness, voices_of
+from audit.rules.profile import TONAL, Profile, Usual, Voice, leading_of, likeness, low_db, voices_of
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 
 Places = Mapping[str, Profile]
@@ -19,6 +19,9 @@ ROLES = list(Role)
 
 UNMISTAKABLE = frozenset({Role.DRUMS, Role.BASS})
 """Roles that sound like no other: whoever sounds like them is one."""
+
+STRUCK = frozenset({Role.DRUMS, Role.PERCUSSION, Role.EFFECTS})
+"""Roles that may have their lows without notes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +47,8 @@ class _Swap:
         unit="spreads²",
         more={
             "songs": 5, "few": 4, "apart": 1.0, "each": 0.3, "left": 0.5, "surely": 3.0, "surely_each": 1.0,
-            "surely_left": 0.65, "one_gain": 2.0, "one_left": 0.4, "one_most": 1.5,
+            "surely_left": 0.65, "one_gain": 2.0, "one_left": 0.4, "one_most": 1.5, "nature_left": 0.6,
+            "notes": 0.6, "noise": 0.45, "lows_db": -9.0, "less_db": 8.0,
         },
     ),
     message="sounds like the {second_role} of this show, and {second} like the {first_role}: under each "
@@ -66,7 +70,9 @@ class _Swap:
     " be left where both fit better by {surely:g}, each by {surely_each:g}. Where fewer have one of the "
     "two, drums and bass tell alone: the other stem lies nearer to them than the one of that name, by "
     "{one_gain:g}, at most {one_left:.0%} as far and no farther than {one_most:g}, or than half of that "
-    "share.",
+    "share; or {nature_left:.0%} as far, where the drums are all tones ({notes:.0%} of them) and the other "
+    "is not ({noise:.0%}), or where the bass lacks by {less_db:g} dB the lows that the other has (40 to 116"
+    " Hz, {lows_db:g} dB under its whole and more).",
     source="own judgement; limits: own measurement on exchanged stems (tests.identity_lab)",
 )  # fmt: skip
 def swapped_stems(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -153,10 +159,22 @@ def _without(role: Sequence[Profile], one: Profile) -> Usual:
 def _one_says(sure: Voice, other: Voice, role: Usual, limit: Limit) -> _Swap | None:
     """By what the one role is elsewhere: the other stem is one, and the stem of that name is none."""
     own, their = role.distance(sure.profile), role.distance(other.profile)
+    if own - their <= limit["one_gain"]:
+        return None
+    by_nature = their <= limit["nature_left"] * own and _by_nature(sure, other, limit)
     most = max(limit["one_most"], 0.5 * limit["one_left"] * own)
-    if own - their <= limit["one_gain"] or their > min(limit["one_left"] * own, most):
+    if not by_nature and their > min(limit["one_left"] * own, most):
         return None
     return _Swap(sure, other, own - their, own, their, one_sided=True)
+
+
+def _by_nature(sure: Voice, other: Voice, limit: Limit) -> bool:
+    """Drums that are all tones beside a stem that is none; a bass without lows beside one that has them."""
+    notes = other.profile[TONAL] >= limit["notes"]
+    if sure.role is Role.DRUMS:
+        return sure.profile[TONAL] >= limit["notes"] and other.profile[TONAL] <= limit["noise"]
+    low, lacks = low_db(other.profile), low_db(sure.profile)
+    return (notes or other.role not in STRUCK) and low >= limit["lows_db"] and lacks <= low - limit["less_db"]
 
 
 def _hit(swap: _Swap, limit: Limit) -> Hit:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from array import array
 from dataclasses import replace
 
@@ -9,7 +10,7 @@ import pytest
 
 from audit.evidence import ShowEvidence, StemEvidence
 from audit.results import Chroma, Fingerprint, Onsets
-from audit.rules.profile import BANDS, LEAST_SPREADS, Usual, likeness, profile_of
+from audit.rules.profile import BANDS, LEAST_SPREADS, Usual, likeness, low_db, profile_of
 from tests.evidence import audit_with, show, song, stem
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
 
@@ -275,3 +276,77 @@ def test_drums_and_bass_are_known_from_three_other_songs(others: int, told: bool
     assert bool(list(found.all_findings())) is told
     same = audit_with("swapped-stems", strangely("Bass.wav", "Keys.wav", 0.0, songs=3))
     assert not list(same.all_findings())
+
+
+def told_of_drums(named: float, other: float, a_second: float = 20.0) -> bool:
+    """Drums of so much tone, beside a pad of so much, which is wider and busier than the show's drums."""
+    usual = [song(f"Song {n}", sounding("Drums.wav", LOW, a_second=6.0, tonal=0.1)) for n in range(5)]
+    drums = sounding("Drums.wav", HIGH, tonal=named, a_second=1.0, side_db=-6.0)
+    pad = sounding("Pad.wav", LOW, a_second=a_second, tonal=other, side_db=-12.0)
+    return bool(list(audit_with("swapped-stems", show(*usual, song("Odd", drums, pad))).all_findings()))
+
+
+@pytest.mark.parametrize(
+    ("named", "other", "told"),
+    [
+        (0.6, 0.45, True),
+        (0.59, 0.45, False),
+        (0.6, 0.46, False),
+        (1.0, 0.1, True),
+    ],
+)
+def test_drums_that_are_all_tones_beside_what_is_none_need_not_sound_like_the_shows_drums(
+    named: float, other: float, told: bool
+):
+    assert told_of_drums(named, other) is told
+
+
+def told_of_bass(
+    named: tuple[float, ...],
+    other: tuple[float, ...],
+    file: str = "Brass.wav",
+    tonal: float = 0.7,
+    a_second: float = 3.0,
+) -> bool:
+    usual = [song(f"Song {n}", sounding("Bass.wav", LOW, side_db=30.0)) for n in range(5)]
+    one = sounding("Bass.wav", named, a_second=6.0, side_db=-3.0)
+    strange = sounding(file, other, a_second=a_second, tonal=tonal, side_db=-3.0)
+    return bool(list(audit_with("swapped-stems", show(*usual, song("Odd", one, strange))).all_findings()))
+
+
+def with_lows(
+    low_db: float, rest: tuple[float, ...] = (-6.0, -12.0, -18.0, -24.0, -30.0, -36.0)
+) -> tuple[float, ...]:
+    """Bands of which the two lowest hold so much of the whole."""
+    share = 10 ** (low_db / 10)
+    power = sum(10 ** (db / 10) for db in rest)
+    scaled = tuple(db + 10 * math.log10((1 - share) / power) for db in rest)
+    return (low_db - 3.0103, low_db - 3.0103, *scaled)
+
+
+@pytest.mark.parametrize(
+    ("named_db", "other_db", "told"),
+    [(-20.0, -8.9, True), (-20.0, -9.1, False), (-9.1, -1.0, True), (-8.9, -1.0, False)],
+)
+def test_a_bass_without_lows_beside_what_has_them(named_db: float, other_db: float, told: bool):
+    highs = (-30.0, -30.0, -24.0, -18.0, -6.0, 0.0)
+    assert told_of_bass(with_lows(named_db, highs), with_lows(other_db)) is told
+
+
+@pytest.mark.parametrize(
+    ("file", "tonal", "told"),
+    [
+        ("Perc.wav", 0.59, False),
+        ("Perc.wav", 0.61, True),
+        ("Drums.wav", 0.3, False),
+        ("Brass.wav", 0.3, True),
+    ],
+)
+def test_what_is_struck_has_its_lows_of_its_own_unless_it_plays_notes(file: str, tonal: float, told: bool):
+    assert told_of_bass(HIGH, with_lows(-1.0), file, tonal) is told
+
+
+def test_what_is_low_in_a_profile():
+    low = profile_of(sounding("Bass.wav", with_lows(-5.0)).parts[0])
+    assert low is not None
+    assert low_db(low) == pytest.approx(-5.0, abs=0.01)
