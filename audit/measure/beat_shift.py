@@ -22,10 +22,11 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from audit.measure.beat_pairs import REACH_BEATS, Pairs, fit_by_slot, lateness, witnesses
+from audit.measure.beat_company import Company
+from audit.measure.beat_pairs import REACH_BEATS, Pairs, witnesses
 from audit.measure.beat_place import place_in_beats
-from audit.measure.beat_slots import BeatSlots, Motion, added
-from audit.results import Beats
+from audit.measure.beat_slots import BeatSlots, Motion
+from audit.results import Beats, OneBar
 
 Numbers = npt.NDArray[np.float64]
 
@@ -37,9 +38,6 @@ ALIKE = 0.9
 
 BESIDE = 0.8
 """Whole bars are taken if they fit this nearly as well as a lag a beat beside them."""
-
-SAYS = 0.03
-"""Another stem speaks for a lag or against it from this difference of its fit on (correlation −1 … 1)."""
 
 
 def shift_by_beats(
@@ -60,18 +58,8 @@ def _shift(
     others = witnesses(number, motions, pairs)
     if len(others) < 2:
         return None
-    weights = pairs.weights[others] / pairs.weights[others].sum()
-    late = [lateness(other, [one for one in others if one != other], pairs) for other in others]
-
-    def against(kind: dict[tuple[int, int], Numbers]) -> Numbers:
-        """Fit with each of the others, each where it is not late."""
-        laid: Numbers = np.stack(
-            [np.roll(kind[number, other], by) for other, by in zip(others, late, strict=True)]
-        )
-        return laid
-
-    curves = against(pairs.curves)
-    total: Numbers = weights @ curves
+    company = Company(number, others, slots, motions, pairs, names, beats_a_bar)
+    total = company.total
     places = {
         beat: top
         for beat in range(-REACH_BEATS, REACH_BEATS + 1)
@@ -89,46 +77,54 @@ def _shift(
         smaller = [k for k in beside if fits[k] >= BESIDE * fits[taken] and abs(beats[k]) < abs(beats[taken])]
         taken = next(iter([*whole, *smaller]), taken)
     second = max((k for k in range(len(beats)) if abs(beats[k] - beats[taken]) > 1), key=lambda k: fits[k])
-    zero, lag = pairs.reach + pairs.at_zero(total), tops[taken]
-    said: Numbers = curves[:, lag] - curves[:, zero]
-    votes: Numbers = curves[:, lag - 1 : lag + 2].max(axis=1) - curves[
-        :, pairs.reach - pairs.near : pairs.reach + pairs.near + 1
-    ].max(axis=1)
-    best_lag, as_is = lag - pairs.reach, zero - pairs.reach
-    bars: Numbers = weights[:, None] * np.stack([
-        bar_sums(motions[number], motions[other], best_lag - by, as_is - by, slots, beats_a_bar)
-        for other, by in zip(others, late, strict=True)
-    ])  # fmt: skip
-    loudest = int(np.argmax(weights * said))
-    rest = np.delete(weights, loudest)
-
-    strokes = Strokes.of(
-        motions[number], added([motions[other] for other in others], weights), slots.per_beat
-    )
-
-    def gain(*kinds: dict[tuple[int, int], Numbers]) -> float:
-        curve: Numbers = weights @ sum(against(kind) for kind in kinds)
-        return float(curve[lag] - curve[pairs.reach + pairs.at_zero(curve)])
-
+    lag = tops[taken]
+    here = company.at(lag)
+    strokes = Strokes.of(motions[number], company.band(), slots.per_beat)
     return Beats(
         shift_beats=float(beats[taken]),
         at_best=fits[taken],
-        at_best_without_loudest=float(rest @ np.delete(curves[:, lag], loudest) / rest.sum()),
-        at_zero=float(total[zero]),
+        at_best_without_loudest=here.without_loudest,
+        at_zero=float(total[company.zero]),
         half_late=_half(total, pairs, 1),
         half_early=_half(total, pairs, -1),
-        gain_by_changes=gain(pairs.changes, pairs.turns),
-        gain_by_state=gain(pairs.state),
+        gain_by_changes=company.gain(lag, pairs.changes, pairs.turns),
+        gain_by_state=company.gain(lag, pairs.state),
         second_beats=float(beats[second]),
         at_second=fits[second],
-        sure=sureness(bars.sum(axis=0)),
-        sure_without_loudest=sureness(np.delete(bars, loudest, axis=0).sum(axis=0)),
+        sure=here.sure,
+        sure_without_loudest=here.sure_without_loudest,
         usual=float(np.median(pairs.weights[others])),
         backbeat=strokes.backbeat,
         on_turns=strokes.on_turns,
-        saying_so=tuple(names[other] for other, one in zip(others, votes, strict=True) if one >= SAYS),
-        against=tuple(names[other] for other, one in zip(others, votes, strict=True) if one <= -SAYS),
-        place=place_in_beats(number, others, late, weights, slots, motions, pairs, names),
+        saying_so=here.saying_so,
+        against=here.against,
+        place=place_in_beats(
+            number, others, company.late, company.weights, slots, motions, pairs, names
+        ),
+        a_bar=_a_bar(company, pairs, beats_a_bar),
+    )  # fmt: skip
+
+
+def _a_bar(company: Company, pairs: Pairs, beats_a_bar: int) -> OneBar | None:
+    """How it fits a bar late or early, whichever is better, whatever other lag fits better still: parts that
+    sound seldom fit somewhere within 32 beats by chance."""
+    tops = {
+        beats: top
+        for beats in (-beats_a_bar, beats_a_bar)
+        if (top := _top(company.total, pairs.reach, beats, pairs.per_beat)) is not None
+    }
+    if not tops:
+        return None
+    beats, top = max(tops.items(), key=lambda one: company.total[one[1]])
+    here = company.at(top)
+    return OneBar(
+        shift_beats=float(beats),
+        fit=here.fit,
+        without_loudest=here.without_loudest,
+        loudest=here.loudest,
+        sure=here.sure,
+        saying_so=here.saying_so,
+        against=here.against,
     )
 
 
@@ -186,16 +182,3 @@ def _half(curve: Numbers, pairs: Pairs, sign: int) -> float:
     """The best fit about half a beat late (sign 1) or early (−1), to an eighth of a beat."""
     half, beside = pairs.per_beat // 2, pairs.per_beat // 8
     return max(float(curve[pairs.reach + sign * lag]) for lag in range(half - beside, half + beside + 1))
-
-
-def bar_sums(one: Motion, other: Motion, lag: int, zero: int, slots: BeatSlots, beats_a_bar: int) -> Numbers:
-    """By how much the lag fits better than none, bar by bar."""
-    better = fit_by_slot(one, other, lag) - fit_by_slot(one, other, zero)
-    sums: Numbers = np.add.reduceat(better, np.arange(0, len(better), beats_a_bar * slots.per_beat))
-    return sums
-
-
-def sureness(bars: Numbers) -> float:
-    """Sum over the root of the sum of squares: bars that say nothing count for nothing."""
-    power = float((bars**2).sum())
-    return float(bars.sum()) / float(np.sqrt(power)) if power > 1e-12 else 0.0

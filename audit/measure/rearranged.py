@@ -14,8 +14,8 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
+from audit.measure.beat_company import SAYS, sureness
 from audit.measure.beat_pairs import Pairs, fit_by_slot, witnesses
-from audit.measure.beat_shift import SAYS, sureness
 from audit.measure.beat_slots import BeatSlots, Motion, added
 from audit.results import Rearranged
 

@@ -78,6 +78,19 @@ class BeatPlace:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OneBar:
+    """How a stem's harmony fits the others' one bar from where it stands, on the better side."""
+
+    shift_beats: float  # positive = late
+    fit: float
+    without_loudest: float  # without the stem that gains most there
+    loudest: float  # the fit with that one alone
+    sure: float  # that it fits better there than as it is
+    saying_so: tuple[str, ...]
+    against: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Beats:
     """At which lag of whole beats a stem's harmony fits the other stems' best, and how it fits as it is.
 
@@ -102,6 +115,7 @@ class Beats:
     saying_so: tuple[str, ...]  # other stems that fit better at that lag
     against: tuple[str, ...]  # that fit better as it is
     place: BeatPlace | None = None
+    a_bar: OneBar | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

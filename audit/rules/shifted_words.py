@@ -6,13 +6,16 @@ from dataclasses import dataclass
 
 from audit.evidence import SongEvidence, StemEvidence
 from audit.findings import Fact, Severity
-from audit.results import Beats
+from audit.results import Beats, OneBar
 from audit.rules.bars import USUAL_BEAT_S, beat_s, in_bars
 from audit.rules.beat_habits import Beside
 from audit.rules.likeness import alike
 from audit.rules.off_the_bar import OffTheBar
 from audit.rules.parts import listed
 from audit.rules.rule import Hit
+
+AS_WELL = 0.9
+"""A lag that fits so nearly as well is named too."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,6 +30,24 @@ class Off:
     sure: bool = True
     beside: Beside | None = None
     bar: OffTheBar | None = None
+    one_bar: OneBar | None = None  # told by how it fits a bar away, whatever lag fits best
+
+    @property
+    def fit(self) -> float:
+        """How well it fits moved by that."""
+        if self.one_bar is not None:
+            return self.one_bar.fit
+        return self.beats.at_best if self.beats is not None else 0.0
+
+    @property
+    def as_well(self) -> float | None:
+        """Another lag that fits as well, in beats; None: there is none."""
+        if self.beats is None:
+            return None
+        lags = ((self.beats.shift_beats, self.beats.at_best), (self.beats.second_beats, self.beats.at_second))
+        return next(
+            (lag for lag, fit in lags if lag != self.shift_beats and fit >= AS_WELL * self.fit), None
+        )  # fmt: skip
 
 
 def shift_hit(song: SongEvidence, off: Off) -> Hit:
@@ -34,18 +55,17 @@ def shift_hit(song: SongEvidence, off: Off) -> Hit:
         return _bar_hit(song, off, off.bar)
     stem, beats = off.stem, off.beats
     assert beats is not None
-    second = beats.second_beats
-    as_good = beats.at_second >= 0.9 * beats.at_best
+    second = off.as_well
     facts: dict[str, Fact] = {
         **_place_facts(song, off),
-        "fit": beats.at_best,
+        "fit": off.fit,
         "as_is_fit": beats.at_zero,
-        "there": alike(beats.at_best),
+        "there": alike(off.fit),
         "here": alike(beats.at_zero),
         "or_by": f" (or {in_bars(second, song.click)} {_side(second)}, which fits as well)"
-        if as_good
+        if second is not None
         else "",
-        "sure": beats.sure,
+        "sure": off.one_bar.sure if off.one_bar is not None else beats.sure,
         "sure_without_loudest": beats.sure_without_loudest,
     }
     if off.beside is not None:
@@ -54,7 +74,7 @@ def shift_hit(song: SongEvidence, off: Off) -> Hit:
         stem=stem.name,
         value=off.shift_beats,
         severity=None if off.sure else Severity.WARNING,
-        confidence=min(1.0, beats.sure_without_loudest / 4.0),
+        confidence=min(1.0, (off.one_bar.sure if off.one_bar else beats.sure_without_loudest) / 4.0),
         facts=facts,
     )
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from audit.measure.beat_company import bar_sums, sureness
 from audit.measure.beat_pairs import (
     CHANGES_WEIGHT,
     STATE_WEIGHT,
@@ -16,7 +17,7 @@ from audit.measure.beat_pairs import (
     fit_by_slot,
     lateness,
 )
-from audit.measure.beat_shift import Strokes, _top, bar_sums, sureness
+from audit.measure.beat_shift import Strokes, _top
 from audit.measure.beat_slots import EXTRA_BEATS, BeatSlots, Motion
 from audit.measure.chroma import measure_chroma
 from audit.measure.harmony import Laid, lay_by_harmony
@@ -132,6 +133,36 @@ def test_a_bass_of_roots_and_fifths_is_enough(late: float):
     beats = beats_of(laid(parts(harmony()), late={0: late})[0])
     assert beats.shift_beats == late
     assert says_shifted(beats)
+
+
+@pytest.mark.parametrize("late", [-4.0, 4.0])
+@pytest.mark.parametrize("number", [0, 1, 3])
+def test_one_bar_is_looked_at_for_itself(number: int, late: float):
+    found = laid(parts(harmony()), late={number: late})
+    bar = beats_of(found[number]).a_bar
+    assert bar is not None
+    assert bar.shift_beats == late
+    assert bar.fit == pytest.approx(beats_of(found[number]).at_best)  # here it is the best lag of all, too
+    assert (bar.sure, bar.without_loudest) == (
+        beats_of(found[number]).sure, beats_of(found[number]).at_best_without_loudest,
+    )  # fmt: skip
+    assert bar.loudest > bar.fit > bar.without_loudest > 0.0
+    for other, one in enumerate(found):
+        beside = beats_of(one).a_bar
+        assert other == number or (beside is not None and beside.fit < beats_of(one).at_zero)
+
+
+def test_one_bar_is_told_of_a_stem_that_plays_little():
+    """Four bars of the song."""
+    song = parts(harmony())
+    seldom = song[1].copy()
+    seldom[16 * 4 :] = 0.0
+    late = laid([*song[:1], seldom, *song[2:4]], late={1: 4.0})[1]
+    bar = beats_of(late).a_bar
+    assert bar is not None
+    assert bar.shift_beats == 4.0
+    assert bar.fit > beats_of(late).at_zero + 0.04
+    assert len(bar.saying_so) >= 2
 
 
 def test_two_camps_name_each_other():
