@@ -77,6 +77,19 @@ def band(*odd: StemEvidence, track: ClickTrack | None = None) -> ShowEvidence:
     return show(song("Night Ferry", *fitting, *odd, click=track or click()))
 
 
+def hardly(beats: float, *, usual: float = 0.149, **odd: Any) -> StemEvidence:
+    """A stem of a short song that leaves it by one bar."""
+    faint = {
+        "sure_before": 1.2, "sure_after": 1.6, "sure_without_loudest": 0.7, "at_best": 0.06, "at_zero": 0.034,
+        "saying_so": OTHERS[:2], **odd,
+    }  # fmt: skip
+    made = changed("Strings.wav", beats, **faint)
+    beside = shifted("Strings.wav", 19.0, usual=usual, at_best=0.05, at_zero=0.03).alignment
+    assert made.alignment is not None
+    assert beside is not None
+    return replace(made, alignment=replace(made.alignment, beats=beside.beats))
+
+
 def camps(make: Any, beats: float, *, late: int = 2, **more: Any) -> ShowEvidence:
     """Stems of two camps: each names the other camp's as those that say so."""
     first, second = ("Bass.wav", "Guitar.wav", "Pad.wav")[:late], ("Keys.wav", "Strings.wav")
@@ -259,20 +272,32 @@ CASES = {
             Expected(severity="warning", value=2.0, says=("Bass.wav, Guitar.wav have 2 bars more than "
                      "Keys.wav, Strings.wav",)),
         ),
+        planted("one bar, at the least of everything", band(hardly(4.0)),
+                Expected(severity="warning", stem="Strings.wav", value=1.0, says=("1 bar more than",))),
+        planted("one bar fewer", band(hardly(-4.0)),
+                Expected(severity="warning", stem="Strings.wav", value=-1.0)),
+        clean("two bars, as faintly", band(hardly(8.0))),
+        clean("one bar, not surely before", band(hardly(4.0, sure_before=1.19))),
+        clean("one bar, not surely after", band(hardly(4.0, sure_after=1.59))),
+        clean("one bar, by the word of one", band(hardly(4.0, sure_without_loudest=0.69))),
+        clean("one bar, fainter still", band(hardly(4.0, usual=0.1, at_best=0.049, at_zero=0.0))),
+        clean("one bar, where the others go with one another", band(hardly(4.0, usual=0.151))),
+        clean("one bar, with little gain", band(hardly(4.0, at_zero=0.036))),
+        clean("one bar, as many for it as against", band(hardly(4.0, against=("Keys.wav",)))),
         clean("camps, not surely", camps(changed, 8.0, sure_without_loudest=0.4, sure_before=1.9)),
         clean("a band that fits", band(shifted("Strings.wav", 4.0, at_zero=0.4))),
-        clean("it fits no better before", band(changed("Strings.wav", 4.0, sure_before=1.9))),
+        clean("it fits no better before", band(changed("Strings.wav", 8.0, sure_before=1.9))),
         clean("one witness", band(changed("Strings.wav", 4.0, saying_so=("Bass.wav",)))),
         clean("eight bars, not surely", band(changed("Strings.wav", 32.0, sure_without_loudest=2.9))),
         clean("it hardly fits anything, changed or not",
               band(changed("Piano.wav", -16.0, at_best=0.07, at_zero=-0.05))),
-        clean("little is gained", band(changed("Strings.wav", 4.0, at_best=0.24))),
+        clean("little is gained", band(changed("Strings.wav", 8.0, at_best=0.24))),
         clean("a length off by 25 ms says nothing",
-              band(changed("Strings.wav", 4.0, seconds=62.025, sure_after=1.7))),
+              band(changed("Strings.wav", 8.0, seconds=64.025, sure_after=1.7))),
         at_limit("the bars after it outweigh their spread 2.49 times",
-                 band(changed("Strings.wav", 4.0, sure_after=2.49))),
-        past_limit("2.5 times", band(changed("Strings.wav", 4.0, sure_after=2.5)),
-                   Expected(stem="Strings.wav", value=1.0)),
+                 band(changed("Strings.wav", 8.0, sure_after=2.49))),
+        past_limit("2.5 times", band(changed("Strings.wav", 8.0, sure_after=2.5)),
+                   Expected(severity="error", stem="Strings.wav", value=2.0)),
     ),
 }  # fmt: skip
 
