@@ -85,6 +85,7 @@ from audit.rules.whole_song_words import bar_hit
             "turns_sure": 2.5,
             "turns_struck": 0.25,
             "turns_custom": 0.5,
+            "turns_customs": 0.5,
             "turns_beside": 2.0,
             "turns_clear": 0.45,
             "turns_never": 0.05,
@@ -137,16 +138,16 @@ from audit.rules.whole_song_words import bar_hit
     "Where the click's accents tell bars, they speak too (audit.measure.bar_turns): a bass, chords or pads "
     "whose chords turn on the second or the last beat of the bar ({turns:.0%} of {turns_bars:g} bars' turns"
     " and more, {turns_first:.0%} at most on the first), while those of another stem, or of the role in "
-    "three other songs, turn on the first ({turns_others:.0%}) and the role's nowhere so "
-    "({turns_custom:.0%}), are a beat off, whatever the fits say; a warning where these do not say the "
-    "same. A late one has to begin on the first beat too, or it waits; a bass that never does and lies "
-    "early is a warning, as it may be ahead on purpose. One beat is not told of a stem whose chords turn on"
-    " the first beat ({turns_clear:.0%}) more than those do that say so, or {turns_beside:g} times as often"
-    " as beside it, nor of one whose role turns so in another song, and is a warning where they turn less "
-    "than {turns_beside:g} times as often beside it. If the chords of two stems and more turn on another "
-    "beat ({turns_whole:.0%} of all stems' turns) and those of at most half as many on the first "
-    "({turns_whole:.0%}; of none at {turns:.0%}), and in three other songs on the first, the song is told "
-    "once, as a warning: the click's accents are off, or all stems are.",
+    "three other songs, turn on the first ({turns_others:.0%}) and the role's so ({turns_custom:.0%}) in "
+    "less than {turns_customs:g} times as many songs as on it, are a beat off, whatever the fits say; a "
+    "warning where these do not say the same. A late one has to begin on the first beat too, or it waits; a"
+    " bass that never does and lies early is a warning, as it may be ahead on purpose. One beat is not told"
+    " of a stem whose chords turn on the first beat ({turns_clear:.0%}) more than those do that say so, or "
+    "{turns_beside:g} times as often as beside it, nor of one whose role turns so in as many other songs, "
+    "and is a warning where they turn less than {turns_beside:g} times as often beside it. If the chords of"
+    " two stems and more turn on another beat ({turns_whole:.0%} of all stems' turns) and those of at most "
+    "half as many on the first ({turns_whole:.0%}; of none at {turns:.0%}), and in three other songs on the"
+    " first, the song is told once, as a warning: the click's accents are off, or all stems are.",
     source="The bounds: own measurement, on songs without fault that were made to provoke (canons, echoes, "
     "answers, pushed chords, pedal basses, loops) and that people play.",
 )
