@@ -12,6 +12,8 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
+from audit.results.sound import AT_ONCE_S
+
 Flags = npt.NDArray[np.bool_]
 Numbers = npt.NDArray[np.float64]
 
@@ -25,7 +27,6 @@ REPEATS = 0.85
 CHANGING = 0.3
 """The same where bars of other lengths lie between."""
 
-AT_ONCE_S = 0.01
 FAST_EIGHTHS = 130.0
 FAST_FIVES = 200.0
 

@@ -93,6 +93,9 @@ class Activity:
         return self.last_sound_frame - self.first_sound_frame + 1
 
 
+AT_ONCE_S = 0.01
+"""What sounds so early in a file sounds from its begin on, and may be hiss."""
+
 HISS_S, HISS_DBFS, ABOVE_HISS_DB = 1.0, -45.0, 12.0
 """What sounds in the first second up to this level may be hiss, hum or the room: amplifiers −50 to −70 dBFS,
 open microphones −45 to −65 (common practice). What is played rises so much above it."""

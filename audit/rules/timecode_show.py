@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import Role
 from audit.findings import Severity
+from audit.results.sound import AT_ONCE_S
 from audit.rules.asked import frame_rate, preroll_s
 from audit.rules.endings import codes_cut_short
 from audit.rules.length import length_mismatch
@@ -253,10 +254,6 @@ def _music(song: SongEvidence) -> tuple[float, float] | None:
     """First and last sound of what the audience hears, in seconds."""
     spans = list(_spans(song, of_click=False))
     return (min(span[0] for span in spans), max(span[1] for span in spans)) if spans else None
-
-
-AT_ONCE_S = 0.01
-"""What sounds so early may be hiss."""
 
 
 def _spans(song: SongEvidence, *, of_click: bool) -> Iterator[tuple[float, float]]:

@@ -23,6 +23,7 @@ from audit.rules.once import once_a_show
 from audit.rules.phases import MARKING, SLOW, sure_phases
 from audit.rules.places import PLAINLY, as_far, click_habits, lie_off, off_together
 from audit.rules.rule import Limit
+from audit.rules.witnesses import STILL
 from audit.rules.zero import zeros_ms
 
 BETWEEN, ON = -0.3, 0.1
@@ -39,9 +40,6 @@ SAME = 1e-3
 
 SO_TOO_BEATS = 0.03
 """As far as two songs may differ that lie off their clicks by the same part of the beat."""
-
-STILL = 0.4
-"""Up to this share of what the others have moved, a stem has stayed on the click."""
 
 MISLAID = 0.15
 """Part of a beat by which all stems are off: then beats say nothing of one of them."""

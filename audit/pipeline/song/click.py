@@ -15,9 +15,9 @@ from audit.evidence import PartEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.measure.click import with_count_in
 from audit.measure.click_hearing import hear_click
-from audit.measure.click_metre import AT_ONCE_S
 from audit.measure.samples import Samples
 from audit.results import ClickTrack
+from audit.results.sound import AT_ONCE_S
 
 
 def with_click(
