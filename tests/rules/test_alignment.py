@@ -157,6 +157,11 @@ BY_CLICK = (
     clean("a place that is not certain", lonely("Guitar.wav", 35.0, BASS, KEYS, error_ms=12.0)),
     clean("a role known from two other songs", lonely("Guitar.wav", 35.0, BASS, KEYS, songs=2)),
     clean("others that moved along", lonely("Guitar.wav", 35.0, ("Bass.wav", 22.0), ("Keys.wav", 33.0))),
+    planted(
+        "others that lie a little the same way have not",
+        lonely("Guitar.wav", 35.0, ("Bass.wav", 5.0), ("Keys.wav", 5.0)),
+        Expected(stem="Guitar.wav", value=35.0, says=("2 other stems lie on the click",)),
+    ),
     clean("as many again that did", lonely("Guitar.wav", 35.0, BASS, ("Keys.wav", 33.0))),
     clean("one that shares its strokes", lonely("Guitar.wav", 35.0, BASS, KEYS, against=against(Bass=13.0))),
     planted(

@@ -274,3 +274,29 @@ def test_effects_and_a_faint_side_are_not_compared_with_other_songs():
         others = [song(f"Other {n}", pair(file, correlation=0.8)) for n in range(3)]
         evidence = show(song("Night Ferry", pair(file, 0.1, right, -0.5)), *others)
         assert not findings("opposite-polarity", evidence)
+
+
+STRINGS = "Strings.wav"
+
+
+@pytest.mark.parametrize(
+    ("one_more", "told"),
+    [
+        ([pair(STRINGS, correlation=0.5)], True),
+        ([pair(STRINGS, correlation=0.5), pair("Strings 2.wav", correlation=0.2)], False),  # one is as wide
+        (
+            [pair(STRINGS, correlation=0.5), pair("Pad.wav", correlation=-0.4)],
+            True,
+        ),  # a pad is another sound
+        ([pair("Pad.wav", correlation=0.5)], False),  # nor is a song with a pad one with strings
+        ([stem(STRINGS, silent=True)], False),  # nothing was heard of these
+        ([stem(STRINGS, silent=True), pair("Strings 2.wav", correlation=0.5)], True),
+        ([stem(STRINGS, channels=1)], False),
+    ],
+)
+def test_who_says_that_a_wide_sound_has_one_side_flipped(one_more: list[StemEvidence], told: bool):
+    """Three other songs are needed in which every such stem sounds otherwise; two do in any case."""
+    others = [song(f"Other {n}", pair(STRINGS, correlation=0.6)) for n in range(2)]
+    here = song("Night Ferry", pair(STRINGS, correlation=-0.5))
+    found = findings("opposite-polarity", show(here, *others, song("Salt Road", *one_more)))
+    assert [one.songs for one in found if one.stem == STRINGS] == ([("Night Ferry",)] if told else [])

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from audit.evidence import SongEvidence
+from audit.evidence import SongEvidence, StemEvidence
 from audit.folder.versions import read_mark
 from audit.results import ClickTrack, Envelope, TimecodeRun, TimecodeTrack
 from audit.timecode import FPS_24, FPS_25, FPS_29_97, FPS_29_97_DROP, FPS_30
@@ -183,6 +183,17 @@ def test_timecode_that_ends_before_the_music_is_told_by_one_rule(
     assert [f.rule for f in told if f.severity.value != "note"] == speaks
 
 
+def hissing_bass(first_ms: float, hiss_dbfs: int) -> StemEvidence:
+    """A minute from there on, of which only the seconds from 4 to 50 are louder than the rest."""
+    levels = [240 + 2 * hiss_dbfs] * 600
+    levels[40:500] = [240 - 2 * 20] * 460
+    sounds = {"first_sound_frame": round(48 * first_ms), "last_sound_frame": 60 * 48_000}
+    bass = stem("Bass.wav", activity=sounds)
+    (one,) = bass.parts
+    envelope = Envelope(bin_s=0.1, peaks=bytes(levels), levels=bytes(levels))
+    return replace(bass, parts=(replace(one, measures=replace(one.measures, envelope=envelope)),))
+
+
 @pytest.mark.parametrize(
     ("hiss_dbfs", "code_ends_s", "told_s"),
     [
@@ -193,11 +204,15 @@ def test_timecode_that_ends_before_the_music_is_told_by_one_rule(
     ],
 )
 def test_hiss_to_the_end_of_a_file_is_no_music(hiss_dbfs: int, code_ends_s: float, told_s: float | None):
-    levels = [240 + 2 * hiss_dbfs] * 600
-    levels[40:500] = [240 - 2 * 20] * 460
-    bass = stem("Bass.wav", activity={"first_sound_frame": 0, "last_sound_frame": 60 * 48_000})
-    (one,) = bass.parts
-    envelope = Envelope(bin_s=0.1, peaks=bytes(levels), levels=bytes(levels))
-    bass = replace(bass, parts=(replace(one, measures=replace(one.measures, envelope=envelope)),))
-    found = findings("timecode-late", show(song("Night Ferry", ltc(track(seconds=code_ends_s)), bass)))
+    evidence = show(song("Night Ferry", ltc(track(seconds=code_ends_s)), hissing_bass(0.0, hiss_dbfs)))
+    found = findings("timecode-late", evidence)
     assert [one.value for one in found] == ([] if told_s is None else [pytest.approx(told_s, abs=0.05)])
+
+
+@pytest.mark.parametrize(("first_ms", "is_hiss"), [(0.0, True), (9.0, True), (11.0, False)])
+def test_hiss_sounds_from_the_begin_of_its_file(first_ms: float, is_hiss: bool):
+    """What begins later was played, however softly: timecode that ends 10 s before its end is told."""
+    evidence = show(song("Night Ferry", ltc(track(seconds=50.0)), hissing_bass(first_ms, -64)))
+    assert [one.value for one in findings("timecode-late", evidence)] == (
+        [] if is_hiss else [pytest.approx(10.0, abs=0.05)]
+    )

@@ -168,6 +168,29 @@ def test_no_habits_are_learned_from_a_song_that_lies_off():
     assert (usual.songs, usual.click_ms) == (3, 0.0)
 
 
+@pytest.mark.parametrize(("off_ms", "off"), [(30.0, False), (34.0, True)])
+def test_among_roles_that_lie_anywhere_a_song_has_to_lie_farther_off_to_teach_no_habit(
+    off_ms: float, off: bool
+):
+    """16 ms is what one more song is to be expected off by: twice that."""
+    others = [band(f"Other {number}", dict.fromkeys(BAND, at)) for number, at in enumerate([-8, 0, 8] * 2)]
+    evidence = show(late(off_ms), *others)
+    assert ("Night Ferry" in lie_off(evidence)) is off
+    assert habits(evidence, without="Other 0")[Role.BASS].songs == (5 if off else 6)
+
+
+@pytest.mark.parametrize("way", [1.0, -1.0])
+@pytest.mark.parametrize(("plain_ms", "off"), [(19.0, False), (21.0, True)])
+def test_a_song_that_lies_nearer_to_its_click_than_the_others_do_is_not_the_odd_one(
+    plain_ms: float, off: bool, way: float
+):
+    """All other songs lie 20 ms off theirs: half of the distance to them has to be its own."""
+    others = [band(f"Other {number}", dict.fromkeys(BAND, -20.0 * way)) for number in range(5)]
+    evidence = show(late(plain_ms * way), *others)
+    assert ("Night Ferry" in lie_off(evidence)) is off
+    assert bool(of_song("offset-from-click", evidence)) is off
+
+
 # Half a beat
 
 
