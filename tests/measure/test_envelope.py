@@ -114,3 +114,13 @@ def test_what_is_played_rises_from_the_hiss(
 ):
     found = hissing(hiss_dbfs, above_db).above_hiss_s()
     assert found == (None if played_s is None else pytest.approx(played_s))
+
+
+@pytest.mark.parametrize(("begins_s", "played_s"), [(0.5, (0.0, 3.0)), (0.6, (0.6, 3.0))])
+def test_music_that_begins_within_half_a_second_has_no_hiss_before_it(
+    begins_s: float, played_s: tuple[float, float]
+):
+    """Most of the first second has to be hiss: less is a breath, or the noise of a file's own first note."""
+    noise = np.random.default_rng(3).standard_normal((3 * RATE_HZ, 1)) * 10 ** (-20 / 20)
+    noise[: round(begins_s * RATE_HZ)] *= 10 ** (-40 / 20)
+    assert envelope(noise.astype(np.float32)).above_hiss_s() == pytest.approx(played_s)
