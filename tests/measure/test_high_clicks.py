@@ -177,6 +177,7 @@ def test_the_low_band_says_how_large_a_wrong_sample_is(size: float, told: float)
     [
         (1e-6, 0.94, False), (1e-6, 0.96, True), (1e-6, 1.04, True), (1e-6, 1.06, False),
         (0.01, 0.90, False), (0.01, 0.93, True), (0.01, 1.13, True), (0.01, 1.17, False),
+        (0.03, 0.86, False), (0.03, 0.88, True), (0.03, 1.38, True), (0.03, 1.44, False),
     ],
 )  # fmt: skip
 def test_the_low_band_may_differ_by_a_twentieth_and_by_its_errors(noise: float, fit: float, is_shown: bool):
