@@ -296,6 +296,8 @@ def test_a_click_that_only_counts_in():
 @pytest.mark.parametrize(("sounds_s", "music_s"), [
     ((3.0, 3.01, 5.0), 3.0),
     ((0.0, 3.0, 3.2), 3.0),  # hiss, or an offset, from the first frame on
+    ((0.009, 3.0, 3.2), 3.0),
+    ((0.011, 3.0, 3.2), 0.011),
     ((0.0, 0.0, 0.0), 0.0),
     ((1.003, 3.0, 5.0), 3.0),  # sticks
     ((1.0, 1.0, 3.0), 1.0),

@@ -40,9 +40,21 @@ def test_a_silent_click_beside_one_that_sounds(tmp_path: Path):
     assert click_stem(tmp_path) == ("Click 2.wav", True)
 
 
-@pytest.mark.parametrize("hiss_dbfs", [None, -64.0, -50.0, -46.0])
-def test_a_count_in_is_counted_under_the_hiss_of_microphones(tmp_path: Path, hiss_dbfs: float | None):
-    """Every microphone and amplifier of a song played live hisses from its first frame on."""
+@pytest.mark.parametrize(
+    ("hiss_dbfs", "from_ms", "is_counted"),
+    [
+        (None, 0.0, True),
+        (-64.0, 0.0, True),
+        (-50.0, 0.0, True),
+        (-46.0, 0.0, True),
+        (-50.0, 9.0, True),
+        (-50.0, 11.0, False),  # it began within the file: somebody plays that softly
+    ],
+)
+def test_a_count_in_is_counted_under_the_hiss_of_microphones(
+    tmp_path: Path, hiss_dbfs: float | None, from_ms: float, is_counted: bool
+):
+    """Every microphone and amplifier of a song played live hisses from its begin on."""
     count, rng = 4, np.random.default_rng(7)
     ticks, made = signals.clicks(20.0, rate_hz=RATE_HZ)
     first_s, beat_s = made.at_frames[0] / RATE_HZ, (made.at_frames[1] - made.at_frames[0]) / RATE_HZ
@@ -54,8 +66,10 @@ def test_a_count_in_is_counted_under_the_hiss_of_microphones(tmp_path: Path, his
             2 * np.pi * 110.0 * (number + 1) * np.arange(len(wave) - begin) / RATE_HZ
         )
         if hiss_dbfs is not None:
-            wave += 10 ** (hiss_dbfs / 20) * rng.standard_normal(wave.shape)
+            hiss = 10 ** (hiss_dbfs / 20) * rng.standard_normal(wave.shape)
+            hiss[: round(from_ms * RATE_HZ / 1000)] = 0.0
+            wave += hiss
         write_wav(tmp_path / name, wave)
     click = listen(walk(tmp_path).songs[0], lambda stem, done: None).click
     assert click is not None
-    assert click.count_in_beats == count
+    assert (click.count_in_beats == count) is is_counted

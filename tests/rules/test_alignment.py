@@ -158,6 +158,16 @@ BY_CLICK = (
     clean("a role known from two other songs", lonely("Guitar.wav", 35.0, BASS, KEYS, songs=2)),
     clean("others that moved along", lonely("Guitar.wav", 35.0, ("Bass.wav", 22.0), ("Keys.wav", 33.0))),
     planted(
+        "others that lie off up to 0.4 of its way still stand",
+        lonely("Guitar.wav", 35.0, ("Bass.wav", 13.5), ("Keys.wav", 13.5)),
+        Expected(stem="Guitar.wav", value=35.0, says=("2 other stems lie on the click",)),
+    ),
+    planted(
+        "one that lies farther off does not",
+        lonely("Guitar.wav", 35.0, BASS, ("Keys.wav", 14.5)),
+        Expected(severity="warning", stem="Guitar.wav", says=("1 other stem lies on the click",)),
+    ),
+    planted(
         "others that lie a little the same way have not",
         lonely("Guitar.wav", 35.0, ("Bass.wav", 5.0), ("Keys.wav", 5.0)),
         Expected(stem="Guitar.wav", value=35.0, says=("2 other stems lie on the click",)),
@@ -492,6 +502,16 @@ def test_drums_are_not_early_because_slow_sounds_are_late(late_ms: float, told: 
     """Drums that lie on the click as ever are off only where the others have moved far past what is usual."""
     others = [slow_sounds(f"Other {n}", 8.0) for n in range(4)]
     found = findings("offset-from-click", show(slow_sounds("Night Ferry", late_ms), *others))
+    assert bool([one for one in found if one.stem == "Drums.wav"]) is told
+
+
+@pytest.mark.parametrize(("drums_ms", "late_ms", "told"), [(-9.0, 18.0, False), (-12.4, 18.8, True)])
+def test_drums_a_little_ahead_of_the_click_are_not_early_beside_sounds_that_are_twice_as_late(
+    drums_ms: float, late_ms: float, told: bool
+):
+    others = [band(f"Other {n}") for n in range(4)]
+    odd = band("Night Ferry", {"Drums.wav": drums_ms, **dict.fromkeys(BAND[1:], late_ms)})
+    found = findings("offset-from-click", show(odd, *others))
     assert bool([one for one in found if one.stem == "Drums.wav"]) is told
 
 

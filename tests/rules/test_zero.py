@@ -262,6 +262,25 @@ def test_who_shares_no_strokes_with_the_drums_is_read_by_quarters(off_ms: float,
     assert phases(at_zero(odd))["Bass.wav"].offset_ms == pytest.approx(read_ms - zero_ms)
 
 
+@pytest.mark.parametrize(("more_ms", "is_read"), [(19.0, False), (21.0, True), (-19.0, False), (-21.0, True)])
+def test_in_a_quick_song_a_stem_a_few_milliseconds_from_its_way_is_late(more_ms: float, is_read: bool):
+    """At 220 beats a minute an eighth of the beat, 34 ms, is not much more than what a bass may be off by."""
+    odd = changed(beside(), "Bass.wav", offset_ms=62.0 - more_ms, against=against(Drums=4.0))
+    odd = changed(odd, "Drums.wav", against=against(Bass=-4.0, Guitar=0.0, Keys=0.0))
+    odd = replace(odd, click=replace(CLICK, bpm=220.0))
+    read_ms = 62.0 - (0.0 if is_read else more_ms)
+    assert phases(at_zero(odd))["Bass.wav"].offset_ms == pytest.approx(read_ms - (BESIDE_MS - 1.0))
+
+
+@pytest.mark.parametrize(("by_ms", "is_read"), [(24.0, False), (26.0, True)])
+def test_by_quarters_is_read_only_where_the_others_lie_well_off_the_click(by_ms: float, is_read: bool):
+    """A quarter of the beat early; sounds speak 5 ms after their zero."""
+    odd = changed(beside(by_ms=by_ms), "Bass.wav", offset_ms=by_ms - 125.0, against=())
+    odd = changed(odd, "Drums.wav", against=against(Guitar=0.0, Keys=0.0))
+    read_ms = by_ms - (0.0 if is_read else 125.0)
+    assert phases(at_zero(odd))["Bass.wav"].offset_ms == pytest.approx(read_ms - (by_ms - 1.0))
+
+
 def test_the_way_is_known_from_both_ends():
     """The bass takes the drums' next stroke for its own; they take its own for theirs."""
     odd = changed(beside(), "Bass.wav", against=against(Drums=4.0 + 500.0 / 3.0))
