@@ -122,7 +122,10 @@ def _a_bar(company: Company, pairs: Pairs, beats_a_bar: int) -> OneBar | None:
         fit=here.fit,
         without_loudest=here.without_loudest,
         loudest=here.loudest,
+        gain_by_changes=company.gain(top, pairs.changes, pairs.turns),
+        gain_by_state=company.gain(top, pairs.state),
         sure=here.sure,
+        sure_without_loudest=here.sure_without_loudest,
         saying_so=here.saying_so,
         against=here.against,
     )

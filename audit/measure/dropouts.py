@@ -285,7 +285,12 @@ class DropoutFinder:
         brief = [cut for cut in self._found if cut.frames <= BRIEF_S * rate_hz]
         longer = [cut for cut in self._found if cut.frames > BRIEF_S * rate_hz]
         even = evenly_spaced([cut.at_frame for cut in longer], round(EVEN_S * rate_hz))
-        told = [cut for cut in brief if self._is_fault(cut) and self._alone(cut, brief, BRIEF_NEARBY)]
+        told = [
+            cut
+            for cut in brief
+            if self._is_fault(cut)
+            and self._alone(cut, brief, 1 if cut.slope_db > STEEPEST_DB else BRIEF_NEARBY)
+        ]
         told += [
             cut
             for cut, regular in zip(longer, even, strict=True)

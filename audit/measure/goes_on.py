@@ -19,6 +19,9 @@ AT_ONCE_S, SOON_S, AT_ONCE = 0.0002, 0.002, 0.5
 """RMS of the first moment over that of ten times as much. Own measurement: of 89 holes just behind strokes
 nine in ten have more than 0.4, of 245 strokes after one that was let go half have less than 0.3."""
 
+STROKE_S = 0.015
+"""So long a stroke has to have sounded: bursts of a clap and ticks end sooner."""
+
 ALIKE_S, ONSET, NEARLY_S, ALIKE = 0.004, 0.05, 0.001, 0.85
 """Correlation with the stroke's own beginning, which is its first sample above a twentieth of its peak, or up
 to 1 ms beside it. The same sample struck again: 1.0; half of the holes: less than 0.65."""
@@ -26,6 +29,8 @@ to 1 ms beside it. The same sample struck again: 1.0; half of the holes: less th
 
 def goes_on(before: Wave, after: Wave, rate_hz: int) -> bool:
     """before, after: the sound on both sides of the hole, in their order, shape (n,), some 40 ms."""
+    if len(before) - _onset(before) < round(STROKE_S * rate_hz):
+        return False
     soon, at_once = (after[: max(2, round(time_s * rate_hz))] for time_s in (SOON_S, AT_ONCE_S))
     if _rms(at_once) < AT_ONCE * _rms(soon):
         return False
@@ -33,17 +38,22 @@ def goes_on(before: Wave, after: Wave, rate_hz: int) -> bool:
 
 
 def begins_alike(before: Wave, after: Wave, rate_hz: int) -> float:
-    """0 … 1: how much what comes after the hole is like the beginning of what came before it."""
+    """0 … 1: how much what comes after the hole is like the beginning of what came before it. 1 where either
+    is too short to tell."""
     length, beside = round(ALIKE_S * rate_hz), round(NEARLY_S * rate_hz)
-    size = np.abs(before)
-    onset = int(np.argmax(size > ONSET * size.max()))
+    onset = _onset(before)
     first, last = max(0, onset - beside), min(onset + beside, len(before) - length)
     start = after[:length]
-    if last < first or len(start) < length:
-        return 0.0
+    if last < onset or len(start) < length:
+        return 1.0
     pieces = np.lib.stride_tricks.sliding_window_view(before[first : last + length], length)
     sizes = np.linalg.norm(pieces, axis=1) * np.linalg.norm(start)
     return float(np.max(np.abs(pieces @ start) / np.maximum(sizes, 1e-12)))
+
+
+def _onset(wave: Wave) -> int:
+    size = np.abs(wave)
+    return int(np.argmax(size > ONSET * size.max()))
 
 
 def _rms(wave: Wave) -> float:

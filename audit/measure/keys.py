@@ -14,7 +14,7 @@ Square roots of the chroma are compared, so that one loud note does not outweigh
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -55,7 +55,7 @@ SUSPECT = 0.35
 CLEAR, FITS = 0.6, 0.3
 """One that fits by so much more, chords and scale added, and so well when turned, is turned back instead."""
 
-LEAD = 0.1
+LEAD = 0.15
 """Unless another one, turned, would explain nearly as much: of two against two nobody is turned back."""
 
 Numbers = npt.NDArray[np.float64]
@@ -128,7 +128,7 @@ def compare_keys(found: Sequence[Harmony | None]) -> list[KeyFit | None]:
     told: dict[int, KeyFit] = {}
     out: set[int] = set()
     while True:
-        fits = _all(laid, out) | told
+        fits = _all(laid, out, told) | told
         suspects = [n for n, fit in fits.items() if n not in {*told, *out} and fit.evidence >= SUSPECT]
         if not suspects:
             break
@@ -176,10 +176,11 @@ def _with_witnesses(number: int, fit: KeyFit, laid: Sequence[Harmony | None], pa
     return replace(fit, parallel=parallel, agree=agree, disagree=disagree, lead=pairs.lead(number, best))
 
 
-def _all(found: Sequence[Harmony | None], out: set[int]) -> dict[int, KeyFit]:
+def _all(found: Sequence[Harmony | None], out: set[int], told: Collection[int]) -> dict[int, KeyFit]:
+    """Fits of all but those that are told, with all but those that are out."""
     fits = {}
     for number, one in enumerate(found):
-        if one is None:
+        if one is None or number in told:
             continue
         others = [other for k, other in enumerate(found) if k not in {number, *out} and other is not None]
         fit = compare(one, others)

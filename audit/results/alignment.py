@@ -85,7 +85,10 @@ class OneBar:
     fit: float
     without_loudest: float  # without the stem that gains most there
     loudest: float  # the fit with that one alone
+    gain_by_changes: float  # by how much it fits better there, by what begins and where chords turn alone
+    gain_by_state: float  # and by what sounds alone
     sure: float  # that it fits better there than as it is
+    sure_without_loudest: float
     saying_so: tuple[str, ...]
     against: tuple[str, ...]
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.findings import Severity
@@ -37,12 +36,6 @@ NOBODY = "no click, or fewer than three stems whose harmony can be compared"
             "gain": 0.05,
             "length_ms": 20.0,
             "length_share": 0.65,
-            "faint_before": 1.2,
-            "faint_after": 1.8,
-            "faint_without": 0.7,
-            "faint_fit": 0.05,
-            "faint_gain": 0.03,
-            "faint_of_usual": 0.7,
         },
     ),
     message="from {place} on it follows another arrangement: {span} {more_fewer} than {witnesses}; before it "
@@ -53,17 +46,15 @@ NOBODY = "no click, or fewer than three stems whose harmony can be compared"
     means="Up to some bar the stem fits the others; from there on it fits them only {limit:g} bar or more "
     "early or late: somebody cut or repeated bars in one version of the song and not in this stem.",
     on_stage="All is well until that bar, then one part plays the wrong section to the end of the song.",
-    measured="What every bar of the stem says for and against a lag of one to eight bars (shifted-by-beats)"
-    " is added up from the end backward; the highest sum marks the place (audit.measure.rearranged). Asked "
+    measured="What every bar of the stem says for and against a lag of one to eight bars (shifted-by-beats) "
+    "is added up from the end backward; the highest sum marks the place (audit.measure.rearranged). Asked "
     "for: a correlation of {fit:g} with the change; at least two other stems, more than twice as many as "
     "say the opposite; the bars before outweigh their spread {before:g} times for the stem as it stands, "
     "the bars after it {after:g} times for the lag, and {without:g} times without the stem that says it "
     "loudest ({far_without:g} past {far:g} bars). A file that is longer or shorter than the song by that "
-    "many bars, within {length_ms:g} ms, lowers these to {length_share:.0%}. One bar is told by less, as a "
-    "warning: {faint_before:g}, {faint_after:g} and {faint_without:g} times the spread, a correlation of "
-    "{faint_fit:g} and {faint_of_usual:.0%} of the others' with one another, {faint_gain:g} more than as it"
-    " stands. The place is told to about a bar; a change within the first or last four bars, or by a whole "
-    "loop of the harmony, cannot be told. Two camps of equal size are one warning.",
+    "many bars, within {length_ms:g} ms, lowers these to {length_share:.0%}. The place is told to about a "
+    "bar; a change within the first or last four bars, or by a whole loop of the harmony, cannot be told. "
+    "Two camps of equal size are one warning.",
     source="The bounds: own measurement, as for shifted-by-beats.",
 )
 def stale_arrangement(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -72,12 +63,8 @@ def stale_arrangement(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
         return
     for stem in song.stems:
         change = stem.alignment.rearranged if stem.alignment is not None else None
-        if change is None:
-            continue
-        if is_rearranged(change, song, stem, limit):
+        if change is not None and is_rearranged(change, song, stem, limit):
             yield _change_hit(song, stem, change, limit)
-        elif hardly_rearranged(change, song, stem, limit):
-            yield replace(_change_hit(song, stem, change, limit), severity=Severity.WARNING)
     camps = two_camps(
         [
             Place(stem=stem.name, beats=change.shift_beats, saying_so=change.saying_so)
@@ -121,31 +108,11 @@ def is_rearranged(change: Rearranged, song: SongEvidence, stem: StemEvidence, li
     )
 
 
-def hardly_rearranged(change: Rearranged, song: SongEvidence, stem: StemEvidence, limit: Limit) -> bool:
-    """One bar more or fewer, by less: of songs of a minute few bars are left on either side of the place."""
-    bar = song.click.beats_a_bar if song.click is not None else None
-    beats = stem.alignment.beats if stem.alignment is not None else None
-    usual = beats.usual if beats is not None else 1.0
-    return (
-        limit.value <= 1.0
-        and abs(change.shift_beats) == (bar or 4)
-        and change.sure_before >= limit["faint_before"]
-        and change.sure_after >= limit["faint_after"]
-        and change.sure_without_loudest >= limit["faint_without"]
-        and change.at_best >= max(limit["faint_fit"], limit["faint_of_usual"] * usual)
-        and change.at_best - change.at_zero >= limit["faint_gain"]
-        and agree(change.saying_so, change.against)
-    )
-
-
 def follows_another_arrangement(song: SongEvidence, stem: StemEvidence) -> bool:
     """Whether stale-arrangement, by its own limit, would speak of this stem alone."""
     change = stem.alignment.rearranged if stem.alignment is not None else None
-    limit = stale_arrangement.limit
-    assert limit is not None
-    return change is not None and (
-        is_rearranged(change, song, stem, limit) or hardly_rearranged(change, song, stem, limit)
-    )
+    assert stale_arrangement.limit is not None
+    return change is not None and is_rearranged(change, song, stem, stale_arrangement.limit)
 
 
 def _length_says_so(change: Rearranged, song: SongEvidence, stem: StemEvidence, limit: Limit) -> bool:

@@ -29,8 +29,8 @@ RATE_CENTS, RATE_WITHIN = 1200.0 * math.log2(160 / 147), 12.0
 """What 44.1 kHz audio under a 48 kHz header is sharp by, 147 cents, and what tuning is heard to."""
 
 DOUBLED = (3, 4, 5)
-"""Semitones that lines are doubled at: thirds, sixths, fourths and fifths. Nobody doubles a tune a semitone,
-a whole tone or a tritone apart."""
+"""Semitones, up or down, that lines are doubled at: thirds and fourths, and so sixths and fifths (common
+practice)."""
 
 TURNS = (0.0, -100.0, 100.0)
 
@@ -60,7 +60,7 @@ BY_RATE_AGAIN = (
             "bare_ninth": 0.2, "ninth": 0.06, "ninths": 0.13, "fifths": 0.4, "bass_fifth": 0.2,
             "follows": 0.15, "scale": 1.0, "tone_scale": 1.3, "scale_turned": 0.3,
             "lead": 0.15, "faint": 0.2, "moves": 0.1, "semitone": 0.85, "tone_as_is": 0.22,
-            "whole_tone": 1.0,
+            "whole_tone": 1.0, "short_s": 8.0,
         },
     ),
     message="stands {semitones_text} {above} the song's other stems{tuning}: transposed so its chords are "
@@ -84,8 +84,9 @@ BY_RATE_AGAIN = (
     "fifth. By more than a semitone, chords have to follow in their changes ({follows:.2f}) or in their "
     "thirds. Neither a tune by thirds, fourths or fifths nor, a fourth or fifth off, chords are told where "
     "another line doubles them there ({parallel:.1f}). Not asked of drums, effects, drones, percussion that"
-    " is not all tones, and stems that sound with others for less than 6 s. All stems may change key "
-    "together. Where half of the stems stand so, nothing is told.",
+    " plays no notes, and stems that sound with others for less than 6 s; of other percussion, and below "
+    "{short_s:g} s, only a semitone or a whole tone is told, where it moves with the chords. All stems may "
+    "change key together. Where half of the stems stand so, nothing is told.",
     source="Own measurement on rendered songs; chroma after Fujishima 1999 and Gómez 2006 [memory].",
 )  # fmt: skip
 def key_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -125,8 +126,11 @@ def is_transposed(stem: StemEvidence, fit: KeyFit, limit: Limit) -> bool:
         return False
     if fit.others > 1 and fit.lead < limit["lead"]:
         return False  # another one, transposed, would explain it as well
-    if _nothing_is_written_so(fit, limit):
-        return True
+    moves = fit.changes_turned >= max(0.0, fit.changes_as_is) + limit["moves"]
+    if _nothing_is_written_so(fit, limit, moves=moves):
+        return moves or not _says_little(stem, fit, limit)
+    if _says_little(stem, fit, limit):
+        return False
     if fit.voices < LINE:
         if fit.parallel >= limit["parallel"] and abs(fit.semitones) in DOUBLED:
             return False
@@ -143,12 +147,17 @@ def is_transposed(stem: StemEvidence, fit: KeyFit, limit: Limit) -> bool:
     return _scale(fit, limit) or _clear(fit, limit)
 
 
-def _nothing_is_written_so(fit: KeyFit, limit: Limit) -> bool:
+def _says_little(stem: StemEvidence, fit: KeyFit, limit: Limit) -> bool:
+    """A few bars, which may lie anywhere in a scale, and tuned drums, which are tuned to themselves: a turn
+    counts that nothing is written by, and only where it moves with the chords."""
+    return fit.seconds < limit["short_s"] or stem.role is Role.PERCUSSION
+
+
+def _nothing_is_written_so(fit: KeyFit, limit: Limit, *, moves: bool) -> bool:
     """A semitone off, or a whole tone where it fits badly as it is: no part is written so. Speech on one
     pitch lies a semitone beside a song as well, but does not move with its chords."""
     if min(fit.first_half_gain, fit.second_half_gain) < 0.1:
         return False
-    moves = fit.changes_turned >= max(0.0, fit.changes_as_is) + limit["moves"]
     if fit.fit_turned < limit["faint" if moves else "as_is"]:
         return False
     if abs(fit.semitones) == 1:
@@ -209,7 +218,7 @@ def _decided(fit: KeyFit, limit: Limit) -> tuple[float, float]:
         return fit.evidence, fifth
     if fit.gain >= limit.value:
         return fit.gain, limit.value
-    if _nothing_is_written_so(fit, limit):
+    if _nothing_is_written_so(fit, limit, moves=True):
         if abs(fit.semitones) == 1:
             return fit.gain + fit.long_gain, limit["semitone"]
         return fit.evidence, limit["whole_tone"]

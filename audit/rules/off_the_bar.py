@@ -118,12 +118,11 @@ def turns_so_elsewhere(
 ) -> bool:
     """Whether its role's chords turn one beat beside the bar, on the same side, in another song: a custom."""
     beside = 1 if beats > 0.0 else -1
-    songs = _of_its_role(stem, song, show)
-    so = sum(
-        any(len(turns) >= FEWEST_BEATS and turns[beside] >= limit["turns_custom"] for turns in one)
-        for one in songs
+    return any(
+        len(turns) >= FEWEST_BEATS and turns[beside] >= limit["turns_custom"]
+        for one in _of_its_role(stem, song, show)
+        for turns in one
     )
-    return so > 0 and so >= limit["turns_customs"] * _songs_on_the_first(stem, song, show, limit)
 
 
 def _turns_of(stem: StemEvidence) -> BarTurns | None:

@@ -33,7 +33,7 @@ TONAL = BANDS + 1
 """Where in a profile the share of tones stands."""
 
 LOW_BANDS = 2
-"""Of its bands, 40 to 116 Hz: where a bass has its fundamentals and hardly anything else does."""
+"""Of its bands, 40 to 116 Hz: where a bass has its fundamentals, E1 to A2."""
 
 
 def low_db(profile: Profile) -> float:

@@ -62,8 +62,9 @@ from audit.rules.whole_song_words import bar_hit
             "bar_fit": 0.05,
             "bar_of_usual": 0.4,
             "bar_as_is": 0.5,
-            "bar_gain": 0.04,
-            "bar_sure": 1.5,
+            "bar_by_changes": 0.05,
+            "bar_by_state": 0.1,
+            "bar_sure": 2.0,
             "bar_follows": 0.6,
             "habit_fit": 0.12,
             "company": 0.1,
@@ -85,7 +86,6 @@ from audit.rules.whole_song_words import bar_hit
             "turns_sure": 2.5,
             "turns_struck": 0.25,
             "turns_custom": 0.5,
-            "turns_customs": 0.5,
             "turns_beside": 2.0,
             "turns_clear": 0.45,
             "turns_never": 0.05,
@@ -125,29 +125,29 @@ from audit.rules.whole_song_words import bar_hit
     "meant so. One beat by which it gains less than {beat_by_state:g} by what sounds is a warning, and "
     "nothing where the correlation is under {faint:g} and another lag has {as_good:.0%} of it. One bar is "
     "told of faint stems too, as a warning, whatever other lag fits better still: a correlation of "
-    "{bar_fit:g} and {bar_of_usual:.0%} of the others' with one another, by {bar_gain:g} more than as it "
-    "stands and no more than {bar_as_is:.0%} of it there, where two others and more say so, more than twice"
-    " as many as say the opposite, {bar_sure:g} times the spread of their bars; not where it fits one stem "
-    "at {bar_follows:g} and without that one at less than {of_best:.0%}: a canon. Two camps of equal size, "
-    "each of which says so of the other alone, are one warning. Warnings, too, are what a role's habit "
-    "tells: a stem whose fits have their top one beat (to {beside:g}, {beside_early:g} for early ones) "
-    "beside where the top is in the show's other songs, in both halves of the song and against two other "
-    "stems and more, where the others go with one another at {company:g} and more "
-    "(audit.measure.beat_place); and a bass, keys, strings or pad that strike a beat after the turns of "
-    "chord and ring on, where their role strikes on the turns in four other songs and more, all of them. "
-    "Where the click's accents tell bars, they speak too (audit.measure.bar_turns): a bass, chords or pads "
-    "whose chords turn on the second or the last beat of the bar ({turns:.0%} of {turns_bars:g} bars' turns"
-    " and more, {turns_first:.0%} at most on the first), while those of another stem, or of the role in "
-    "three other songs, turn on the first ({turns_others:.0%}) and the role's so ({turns_custom:.0%}) in "
-    "less than {turns_customs:g} times as many songs as on it, are a beat off, whatever the fits say; a "
-    "warning where these do not say the same. A late one has to begin on the first beat too, or it waits; a"
-    " bass that never does and lies early is a warning, as it may be ahead on purpose. One beat is not told"
-    " of a stem whose chords turn on the first beat ({turns_clear:.0%}) more than those do that say so, or "
-    "{turns_beside:g} times as often as beside it, nor of one whose role turns so in as many other songs, "
-    "and is a warning where they turn less than {turns_beside:g} times as often beside it. If the chords of"
-    " two stems and more turn on another beat ({turns_whole:.0%} of all stems' turns) and those of at most "
-    "half as many on the first ({turns_whole:.0%}; of none at {turns:.0%}), and in three other songs on the"
-    " first, the song is told once, as a warning: the click's accents are off, or all stems are.",
+    "{bar_fit:g} and {bar_of_usual:.0%} of the others' with one another, at most {bar_as_is:.0%} of it as "
+    "it stands, by what begins ({bar_by_changes:g} more) and by what sounds ({bar_by_state:g} more), where "
+    "two others and more say so, more than twice as many as say the opposite, {bar_sure:g} times the spread"
+    " of their bars; not where it fits one stem at {bar_follows:g} and without that one at less than "
+    "{of_best:.0%}: a canon. Two camps of equal size, each of which says so of the other alone, are one "
+    "warning. Warnings, too, are what a role's habit tells: a stem whose fits have their top one beat (to "
+    "{beside:g}, {beside_early:g} for early ones) beside where the top is in the show's other songs, in "
+    "both halves of the song and against two other stems and more, where the others go with one another at "
+    "{company:g} and more (audit.measure.beat_place); and a bass, keys, strings or pad that strike a beat "
+    "after the turns of chord and ring on, where their role strikes on the turns in four other songs and "
+    "more, all of them. Where the click's accents tell bars, they speak too (audit.measure.bar_turns): a "
+    "bass, chords or pads whose chords turn on the second or the last beat of the bar ({turns:.0%} of "
+    "{turns_bars:g} bars' turns and more, {turns_first:.0%} at most on the first), while those of another "
+    "stem, or of the role in three other songs, turn on the first ({turns_others:.0%}) and the role's "
+    "nowhere so ({turns_custom:.0%}), are a beat off, whatever the fits say; a warning where these do not "
+    "say the same. A late one has to begin on the first beat too, or it waits; a bass that never does and "
+    "lies early is a warning, as it may be ahead on purpose. One beat is not told of a stem whose chords "
+    "turn on the first beat ({turns_clear:.0%}) more than those do that say so, or {turns_beside:g} times "
+    "as often as beside it, nor of one whose role turns so in another song, and is a warning where they "
+    "turn less than {turns_beside:g} times as often beside it. If the chords of two stems and more turn on "
+    "another beat ({turns_whole:.0%} of all stems' turns) and those of at most half as many on the first "
+    "({turns_whole:.0%}; of none at {turns:.0%}), and in three other songs on the first, the song is told "
+    "once, as a warning: the click's accents are off, or all stems are.",
     source="The bounds: own measurement, on songs without fault that were made to provoke (canons, echoes, "
     "answers, pushed chords, pedal basses, loops) and that people play.",
 )
@@ -249,14 +249,18 @@ def is_shifted(
 
 def _a_bar_off(beats: Beats, limit: Limit, beats_a_bar: int) -> OneBar | None:
     """One bar, where it fits better however faintly: who plays few bars or few tones fits faintly wherever it
-    is, and somewhere within 32 beats as well by chance. A canon follows one stem that it fits closely."""
+    is, and somewhere within 32 beats as well by chance. A canon follows one stem that it fits closely. Own
+    measurement: of 686 stems of 122 clean songs none is told so; two of players, that fit better a bar off by
+    what begins alone, were before what sounds was asked too."""
     bar = beats.a_bar
     if bar is None or not abs(bar.shift_beats) == beats_a_bar >= limit.value:
         return None
     follows = bar.loudest >= limit["bar_follows"] and bar.without_loudest < limit["of_best"] * bar.fit
     told = (
         bar.fit >= max(limit["bar_fit"], limit["bar_of_usual"] * beats.usual)
-        and beats.at_zero <= min(limit["bar_as_is"] * bar.fit, bar.fit - limit["bar_gain"])
+        and beats.at_zero <= limit["bar_as_is"] * bar.fit
+        and bar.gain_by_changes >= limit["bar_by_changes"]
+        and bar.gain_by_state >= limit["bar_by_state"]
         and bar.sure >= limit["bar_sure"]
         and not follows
         and agree(bar.saying_so, bar.against)

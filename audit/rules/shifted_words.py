@@ -40,14 +40,15 @@ class Off:
         return self.beats.at_best if self.beats is not None else 0.0
 
     @property
-    def as_well(self) -> float | None:
-        """Another lag that fits as well, in beats; None: there is none."""
+    def or_by(self) -> tuple[float, str] | None:
+        """Another lag that fits as well or better, in beats, and which of the two; None: there is none."""
         if self.beats is None:
             return None
         lags = ((self.beats.shift_beats, self.beats.at_best), (self.beats.second_beats, self.beats.at_second))
-        return next(
-            (lag for lag, fit in lags if lag != self.shift_beats and fit >= AS_WELL * self.fit), None
-        )  # fmt: skip
+        for lag, fit in lags:
+            if lag != self.shift_beats and fit >= AS_WELL * self.fit:
+                return lag, "better" if AS_WELL * fit > self.fit else "as well"
+        return None
 
 
 def shift_hit(song: SongEvidence, off: Off) -> Hit:
@@ -55,18 +56,18 @@ def shift_hit(song: SongEvidence, off: Off) -> Hit:
         return _bar_hit(song, off, off.bar)
     stem, beats = off.stem, off.beats
     assert beats is not None
-    second = off.as_well
+    second, one_bar = off.or_by, off.one_bar
     facts: dict[str, Fact] = {
         **_place_facts(song, off),
         "fit": off.fit,
         "as_is_fit": beats.at_zero,
         "there": alike(off.fit),
         "here": alike(beats.at_zero),
-        "or_by": f" (or {in_bars(second, song.click)} {_side(second)}, which fits as well)"
+        "or_by": f" (or {in_bars(second[0], song.click)} {_side(second[0])}, which fits {second[1]})"
         if second is not None
         else "",
-        "sure": off.one_bar.sure if off.one_bar is not None else beats.sure,
-        "sure_without_loudest": beats.sure_without_loudest,
+        "sure": (one_bar or beats).sure,
+        "sure_without_loudest": (one_bar or beats).sure_without_loudest,
     }
     if off.beside is not None:
         return _beside_hit(off, off.beside, facts)
@@ -74,7 +75,7 @@ def shift_hit(song: SongEvidence, off: Off) -> Hit:
         stem=stem.name,
         value=off.shift_beats,
         severity=None if off.sure else Severity.WARNING,
-        confidence=min(1.0, (off.one_bar.sure if off.one_bar else beats.sure_without_loudest) / 4.0),
+        confidence=max(0.0, min(1.0, (one_bar or beats).sure_without_loudest / 4.0)),
         facts=facts,
     )
 

@@ -44,16 +44,16 @@ def test_most_holes_soon_after_a_stroke_are_found(hole_ms: float):
     found = 0
     for seed in range(30):
         wave = hit((AT, stroke(seed)))
-        begin = AT + 480 + 37 * seed
+        begin = AT + 740 + 31 * seed
         wave[begin : begin + round(hole_ms / 1000 * RATE_HZ)] = 0.0
         found += holes(wave) == [begin]
     assert found >= 24
 
 
 def let_go(seed: int, gap_ms: float, other: int | None) -> Samples:
-    """A stroke that ends at once 15 ms after it began, and the next one after a gap."""
+    """A stroke that ends at once 16 ms after it began, and the next one after a gap."""
     first, again = stroke(seed), stroke(seed if other is None else other, rise_ms=1.0)
-    cut = round(0.015 * RATE_HZ)
+    cut = round(0.016 * RATE_HZ)
     second = AT + cut + round(gap_ms / 1000 * RATE_HZ)
     return hit((AT, first[:cut]), (second, first if other is None else again))
 
@@ -67,7 +67,7 @@ def test_a_stroke_let_go_of_and_struck_again_is_no_hole(gap_ms: float):
 def test_nor_is_one_struck_twice_as_hard_however_it_begins():
     for seed in range(30):
         first, louder = stroke(seed), 3.0 * stroke(seed + 100, rise_ms=0.0)
-        assert not holes(hit((AT, 0.3 * first[:720]), (AT + 820, louder)))
+        assert not holes(hit((AT, 0.3 * first[:770]), (AT + 870, louder)))
 
 
 def test_how_alike_two_beginnings_are():
@@ -83,7 +83,8 @@ def test_how_alike_two_beginnings_are():
     lags = range(onset - 48, onset + 49)
     scipys = [abs(1.0 - cosine(before[lag : lag + 192], other[:192])) for lag in lags]
     assert begins_alike(before, other[:960], RATE_HZ) == pytest.approx(max(scipys))
-    assert begins_alike(before, other[:100], RATE_HZ) == 0.0
+    assert begins_alike(before, other[:100], RATE_HZ) == 1.0  # too short to tell
+    assert begins_alike(np.concatenate([np.zeros(1800), one[:120]]), other[:960], RATE_HZ) == 1.0
 
 
 def test_what_comes_softly_begins():
@@ -105,3 +106,15 @@ def test_how_softly(at_once: float, on: bool):
     share = at_once**2
     after[rest] *= np.sqrt((96 / share - 10) / 86)
     assert goes_on(before, after, RATE_HZ) is on
+
+
+@pytest.mark.parametrize(("burst_ms", "gap_ms"), [(8, 3), (10, 5), (12, 8), (3, 3)])
+def test_bursts_of_a_clap_are_no_holes(burst_ms: float, gap_ms: float):
+    """Noise at full level from its first sample to its last, and once more: chips and gated snares."""
+    told = 0
+    for seed in range(20):
+        random = np.random.default_rng(seed)
+        burst, gap = round(burst_ms * 48), round(gap_ms * 48)
+        first, second = 0.2 * random.standard_normal((2, burst))
+        told += len(holes(hit((AT, first), (AT + burst + gap, second))))
+    assert told == 0

@@ -51,10 +51,11 @@ def shifted(file: str, beats: float, *, phase_ms: float | None = None, **more: A
 def faint_bar(beats: float = 4.0, **odd: Any) -> StemEvidence:
     """A stem that plays little and fits best somewhere by chance; a bar off it fits nearly as well, and as it
     stands with nobody."""
-    of_beats = {key: odd.pop(key) for key in ("usual", "at_zero") if key in odd}
+    of_beats = {key: odd.pop(key) for key in ("usual", "at_zero", "at_best") if key in odd}
     bar = OneBar(
-        shift_beats=beats, fit=0.1, without_loudest=0.08, loudest=0.2, sure=2.5, saying_so=OTHERS, against=()
-    )
+        shift_beats=beats, fit=0.1, without_loudest=0.08, loudest=0.2, gain_by_changes=0.1, gain_by_state=0.2,
+        sure=2.5, sure_without_loudest=2.0, saying_so=OTHERS, against=(),
+    )  # fmt: skip
     by_chance = {"at_best": 0.12, "at_best_without_loudest": 0.02, "at_zero": 0.03, "usual": 0.2, **of_beats}
     return shifted("Guitar 2.wav", -19.0, a_bar=replace(bar, **odd), **by_chance)
 
@@ -75,19 +76,6 @@ def band(*odd: StemEvidence, track: ClickTrack | None = None) -> ShowEvidence:
     """The stems among others that fit as they are."""
     fitting = [shifted(file, 4.0, at_zero=0.4) for file in OTHERS]
     return show(song("Night Ferry", *fitting, *odd, click=track or click()))
-
-
-def hardly(beats: float, *, usual: float = 0.085, **odd: Any) -> StemEvidence:
-    """A stem of a short song that leaves it by one bar."""
-    faint = {
-        "sure_before": 1.2, "sure_after": 1.8, "sure_without_loudest": 0.7, "at_best": 0.06, "at_zero": 0.029,
-        "saying_so": OTHERS[:2], **odd,
-    }  # fmt: skip
-    made = changed("Strings.wav", beats, **faint)
-    beside = shifted("Strings.wav", 19.0, usual=usual, at_best=0.05, at_zero=0.03).alignment
-    assert made.alignment is not None
-    assert beside is not None
-    return replace(made, alignment=replace(made.alignment, beats=beside.beats))
 
 
 def camps(make: Any, beats: float, *, late: int = 2, **more: Any) -> ShowEvidence:
@@ -181,9 +169,12 @@ CASES = {
                 Expected(stem="Guitar 2.wav", value=1.0)),
         planted("a bar late, faintly, and with nobody as it is", band(faint_bar()),
                 Expected(severity="warning", stem="Guitar 2.wav", value=4.0,
-                         says=("late by 1 bar", "(10 % alike)", "(or 19 beats early, which fits as well)"))),
+                         says=("late by 1 bar", "(10 % alike)", "(or 19 beats early, which fits better)"))),
+        planted("a bar late, where another lag fits nearly alike", band(faint_bar(at_best=0.105)),
+                Expected(severity="warning", stem="Guitar 2.wav", says=("which fits as well",))),
         planted("a bar early, at the least of everything", band(faint_bar(-4.0, fit=0.05, at_zero=0.01,
-                usual=0.12, sure=1.5, without_loudest=0.0, loudest=0.59, saying_so=OTHERS[:2])),
+                usual=0.12, sure=2.0, gain_by_changes=0.05, gain_by_state=0.1, without_loudest=0.0,
+                loudest=0.59, saying_so=OTHERS[:2])),
                 Expected(severity="warning", stem="Guitar 2.wav", value=-4.0)),
         planted("a beat late, hardly by what sounds", band(shifted("Guitar 2.wav", 1.0, gain_by_state=0.079)),
                 Expected(severity="warning", stem="Guitar 2.wav", value=1.0)),
@@ -195,12 +186,13 @@ CASES = {
         clean("a faint bar, fainter", band(faint_bar(fit=0.049, at_zero=0.0, usual=0.05))),
         clean("a faint bar, where the others fit one another better", band(faint_bar(fit=0.08, usual=0.21))),
         clean("a faint bar that fits 51 % as well as it is", band(faint_bar(at_zero=0.051))),
-        clean("a faint bar, hardly better", band(faint_bar(fit=0.06, at_zero=0.021, usual=0.1))),
+        clean("a faint bar by what sounds alone", band(faint_bar(gain_by_changes=0.049))),
+        clean("a faint bar by what begins alone", band(faint_bar(gain_by_state=0.099))),
         clean("a canon: it follows one stem", band(faint_bar(loudest=0.6, without_loudest=0.061))),
         planted("it goes closely with one, and with the rest too",
                 band(faint_bar(loudest=0.6, without_loudest=0.062)),
                 Expected(severity="warning", stem="Guitar 2.wav", value=4.0)),
-        clean("a faint bar, not surely", band(faint_bar(sure=1.49))),
+        clean("a faint bar, not surely", band(faint_bar(sure=1.99))),
         clean("a faint bar by the word of one", band(faint_bar(saying_so=OTHERS[:1]))),
         clean("a faint bar, three for it and two against", band(faint_bar(against=("Pad.wav", "Organ.wav")))),
         clean("a bar that was not looked at", band(faint_bar(1.0))),
@@ -272,32 +264,20 @@ CASES = {
             Expected(severity="warning", value=2.0, says=("Bass.wav, Guitar.wav have 2 bars more than "
                      "Keys.wav, Strings.wav",)),
         ),
-        planted("one bar, at the least of everything", band(hardly(4.0)),
-                Expected(severity="warning", stem="Strings.wav", value=1.0, says=("1 bar more than",))),
-        planted("one bar fewer", band(hardly(-4.0)),
-                Expected(severity="warning", stem="Strings.wav", value=-1.0)),
-        clean("two bars, as faintly", band(hardly(8.0))),
-        clean("one bar, not surely before", band(hardly(4.0, sure_before=1.19))),
-        clean("one bar, not surely after", band(hardly(4.0, sure_after=1.79))),
-        clean("one bar, by the word of one", band(hardly(4.0, sure_without_loudest=0.69))),
-        clean("one bar, fainter still", band(hardly(4.0, usual=0.05, at_best=0.049, at_zero=0.0))),
-        clean("one bar, where the others go with one another", band(hardly(4.0, usual=0.087))),
-        clean("one bar, with little gain", band(hardly(4.0, at_zero=0.031))),
-        clean("one bar, as many for it as against", band(hardly(4.0, against=("Keys.wav",)))),
         clean("camps, not surely", camps(changed, 8.0, sure_without_loudest=0.4, sure_before=1.9)),
         clean("a band that fits", band(shifted("Strings.wav", 4.0, at_zero=0.4))),
-        clean("it fits no better before", band(changed("Strings.wav", 8.0, sure_before=1.9))),
+        clean("it fits no better before", band(changed("Strings.wav", 4.0, sure_before=1.9))),
         clean("one witness", band(changed("Strings.wav", 4.0, saying_so=("Bass.wav",)))),
         clean("eight bars, not surely", band(changed("Strings.wav", 32.0, sure_without_loudest=2.9))),
         clean("it hardly fits anything, changed or not",
               band(changed("Piano.wav", -16.0, at_best=0.07, at_zero=-0.05))),
-        clean("little is gained", band(changed("Strings.wav", 8.0, at_best=0.24))),
+        clean("little is gained", band(changed("Strings.wav", 4.0, at_best=0.24))),
         clean("a length off by 25 ms says nothing",
-              band(changed("Strings.wav", 8.0, seconds=64.025, sure_after=1.7))),
+              band(changed("Strings.wav", 4.0, seconds=62.025, sure_after=1.7))),
         at_limit("the bars after it outweigh their spread 2.49 times",
-                 band(changed("Strings.wav", 8.0, sure_after=2.49))),
-        past_limit("2.5 times", band(changed("Strings.wav", 8.0, sure_after=2.5)),
-                   Expected(severity="error", stem="Strings.wav", value=2.0)),
+                 band(changed("Strings.wav", 4.0, sure_after=2.49))),
+        past_limit("2.5 times", band(changed("Strings.wav", 4.0, sure_after=2.5)),
+                   Expected(stem="Strings.wav", value=1.0)),
     ),
 }  # fmt: skip
 

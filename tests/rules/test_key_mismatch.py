@@ -72,6 +72,11 @@ def tone(as_is: float = 0.21, turned: float = 0.61, semitones: int = 2, **odd: A
     return keys(fit(semitones, as_is, turned, **said))
 
 
+def tuned_drums(own: KeyFit) -> ShowEvidence:
+    others = [replace(stem(name), key=AT_HOME) for name in ("Bass.wav", "Guitar.wav", "Pad.wav")]
+    return show(song("Night Ferry", *others, replace(stem("Percussion.wav"), key=own)))
+
+
 def two(own: KeyFit) -> ShowEvidence:
     fits = replace(own, others=1)
     return show(song("S", replace(stem("Bass.wav"), key=fits), replace(stem("Keys.wav"), key=fits)))
@@ -174,6 +179,17 @@ CASES: dict[str, tuple[Case, ...]] = {
         planted("a line six off, doubled by chance", keys(
             fit(6, -0.3, 0.5, long_gain=0.3, parallel=0.9, **LINE)), Expected(stem=KEYS)),
         planted("a whole tone, bad as it is", tone(), Expected(stem=KEYS)),
+        planted("a semitone in a few bars", semitone(seconds=6.0), Expected(stem=KEYS)),
+        clean("a few bars that fit well, but move with nothing",
+              semitone(as_is=-0.05, turned=0.46, changes_turned=0.0, seconds=7.9)),
+        planted("more of them", semitone(as_is=-0.05, turned=0.46, changes_turned=0.0, seconds=8.0),
+                Expected(stem=KEYS)),
+        clean("three semitones in a few bars, which lie anywhere", keys(fit(3, -0.1, 0.8, seconds=7.9))),
+        planted("three semitones in more", keys(fit(3, -0.1, 0.8, seconds=8.0)), Expected(stem=KEYS)),
+        planted("bells a semitone off", tuned_drums(fit(1, -0.3, 0.6, long_gain=0.3)),
+                Expected(stem="Percussion.wav")),
+        clean("tuned drums, three semitones off", tuned_drums(fit(3, -0.1, 0.8))),
+        clean("tuned drums that follow no chord", tuned_drums(fit(1, -0.3, 0.6, changes_turned=0.05))),
         clean("not bad as it is", tone(as_is=0.23, turned=0.63)),
         clean("less in all", tone(long_gain=0.11)),
         planted("chords that fit less", tone(turned=0.41, long_gain=0.36), Expected(stem=KEYS)),

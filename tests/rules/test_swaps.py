@@ -306,11 +306,11 @@ def told_of_bass(
     other: tuple[float, ...],
     file: str = "Brass.wav",
     tonal: float = 0.7,
-    a_second: float = 3.0,
+    a_second: float = 2.0,
 ) -> bool:
-    usual = [song(f"Song {n}", sounding("Bass.wav", LOW, side_db=30.0)) for n in range(5)]
+    usual = [song(f"Song {n}", sounding("Bass.wav", with_lows(-5.0), side_db=30.0)) for n in range(5)]
     one = sounding("Bass.wav", named, a_second=6.0, side_db=-3.0)
-    strange = sounding(file, other, a_second=a_second, tonal=tonal, side_db=-3.0)
+    strange = sounding(file, other, a_second=a_second, tonal=tonal, side_db=3.0)
     return bool(list(audit_with("swapped-stems", show(*usual, song("Odd", one, strange))).all_findings()))
 
 
@@ -330,7 +330,8 @@ def with_lows(
 )
 def test_a_bass_without_lows_beside_what_has_them(named_db: float, other_db: float, told: bool):
     highs = (-30.0, -30.0, -24.0, -18.0, -6.0, 0.0)
-    assert told_of_bass(with_lows(named_db, highs), with_lows(other_db)) is told
+    a_second = 2.0 if other_db > -8.0 else 6.0  # as far from the show's basses
+    assert told_of_bass(with_lows(named_db, highs), with_lows(other_db), a_second=a_second) is told
 
 
 @pytest.mark.parametrize(
@@ -339,7 +340,7 @@ def test_a_bass_without_lows_beside_what_has_them(named_db: float, other_db: flo
         ("Perc.wav", 0.59, False),
         ("Perc.wav", 0.61, True),
         ("Drums.wav", 0.3, False),
-        ("Brass.wav", 0.3, True),
+        ("Brass.wav", 0.58, True),
     ],
 )
 def test_what_is_struck_has_its_lows_of_its_own_unless_it_plays_notes(file: str, tonal: float, told: bool):
@@ -350,3 +351,10 @@ def test_what_is_low_in_a_profile():
     low = profile_of(sounding("Bass.wav", with_lows(-5.0)).parts[0])
     assert low is not None
     assert low_db(low) == pytest.approx(-5.0, abs=0.01)
+
+
+@pytest.mark.parametrize(("a_second", "told"), [(6.0, True), (8.0, False)])
+def test_what_has_lows_is_no_bass_where_it_lies_far_from_them(a_second: float, told: bool):
+    """2.4 and 2.9 spreads² from the show's basses, the one of that name 11.2."""
+    named = with_lows(-20.0, (-30.0, -30.0, -24.0, -18.0, -6.0, 0.0))
+    assert told_of_bass(named, with_lows(-8.9), a_second=a_second) is told
