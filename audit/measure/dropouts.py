@@ -24,12 +24,11 @@ from __future__ import annotations
 import math
 from array import array
 from copy import copy
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from audit.measure.goes_on import goes_on
 from audit.measure.samples import Samples
 from audit.results import Hole
 from audit.units import to_db
@@ -104,11 +103,7 @@ KINDS = (
     Kind(longest_s=LONGEST_S, kept=0.45, louder_db=6.0, unlike=4.0),
 )
 STEEPEST_DB = 30.0
-"""Sound that rose from nothing within 40 ms of the hole is no sound that a hole could interrupt, unless it
-`goes_on` behind a brief one, as loud as before."""
-
-ON_KEPT, ON_LOUDER_DB, ON_UNLIKE = 0.5, 6.0, 4.0
-"""What is asked of that."""
+"""Sound that rose from nothing within 40 ms of the hole is no sound that a hole could interrupt."""
 
 RUNS_A_SECOND = 8
 BRIEF_NEARBY, LONGER_NEARBY, NEARBY_S = 8, 2, 1.0
@@ -132,7 +127,6 @@ class _Cut:
     step_db: float  # level after over level before
     slope_db: float  # steepest change of level within 40 ms on either side
     unlike: float  # how much worse each side's model foretells the other: 1 for the same sound
-    on: bool = False  # it rose from nothing, but goes on behind the hole
 
 
 @dataclass(slots=True)
@@ -242,8 +236,6 @@ class DropoutFinder:
         if min(kept for kept, _ in edges) < FADED:
             return
         cut = _Cut(begin + first_frame, gap, value, *self._compare(*sides, edges))
-        if cut.slope_db > STEEPEST_DB and gap <= BRIEF_S * rate_hz:
-            cut = replace(cut, on=goes_on(sides[0], sides[1][::-1], rate_hz))
         if cut.step_db < STRUCK_DB or self._fall_db(sides[0]) < LET_GO_DB:
             self._found.append(cut)
 
@@ -258,9 +250,7 @@ class DropoutFinder:
         some = round(FALL_S * self._rate_hz)
         return to_db(_rms(side[-2 * some : -some])) - to_db(_rms(side[-some:]))
 
-    def _compare(
-        self, before: Wave, after: Wave, edges: list[tuple[float, float]]
-    ) -> tuple[float, float, float, float, float, float]:
+    def _compare(self, before: Wave, after: Wave, edges: list[tuple[float, float]]) -> tuple[float, ...]:
         """What _Cut says from `level` on. `after` runs backwards."""
         near = round(NEAR_S * self._rate_hz)
         level, next_level = _rms(before[-near:]), _rms(after[-near:])
@@ -285,12 +275,7 @@ class DropoutFinder:
         brief = [cut for cut in self._found if cut.frames <= BRIEF_S * rate_hz]
         longer = [cut for cut in self._found if cut.frames > BRIEF_S * rate_hz]
         even = evenly_spaced([cut.at_frame for cut in longer], round(EVEN_S * rate_hz))
-        told = [
-            cut
-            for cut in brief
-            if self._is_fault(cut)
-            and self._alone(cut, brief, 1 if cut.slope_db > STEEPEST_DB else BRIEF_NEARBY)
-        ]
+        told = [cut for cut in brief if self._is_fault(cut) and self._alone(cut, brief, BRIEF_NEARBY)]
         told += [
             cut
             for cut, regular in zip(longer, even, strict=True)
@@ -307,7 +292,7 @@ class DropoutFinder:
             and cut.kept >= kind.kept
             and cut.kept_most >= KEPT
             and cut.step_db <= kind.louder_db
-            and (cut.slope_db <= STEEPEST_DB or _goes_on(cut))
+            and cut.slope_db <= STEEPEST_DB
             and cut.unlike <= kind.unlike
             for kind in KINDS
         )
@@ -319,10 +304,6 @@ class DropoutFinder:
             runs <= RUNS_A_SECOND
             and sum(abs(other.at_frame - cut.at_frame) <= near for other in others) <= most
         )
-
-
-def _goes_on(cut: _Cut) -> bool:
-    return cut.on and cut.kept >= ON_KEPT and cut.step_db <= ON_LOUDER_DB and cut.unlike <= ON_UNLIKE
 
 
 def evenly_spaced(frames: list[int], slack: int) -> list[bool]:

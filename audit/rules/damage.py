@@ -79,16 +79,16 @@ def _more(stem: StemEvidence, places: Sequence[Place], count: int) -> str:
     "that was not delivered in time.",
     on_stage="A tick or a stumble in every show, at the same place.",
     measured="Runs of silence, or of one held value, from {limit:g} ms to 1 s, that start and end within a "
-    "millisecond, where linear prediction says the sound would have gone on. Rests, gates and chopped "
-    "sounds are damped at an edge, begin with an attack, or are many: more than a few in two seconds, or at"
-    " even distances, are the sound of the stem. Within 40 ms of a stroke out of silence only a hole of up "
-    "to 12 ms is told, behind which the sound goes on at once, no louder, and not as the stroke began. Over"
-    " {rest_ms:g} ms long, one between the words of a guide, or in sound more than {under_lu:g} dB below "
-    "the stem's loudness, is a pause between two takes, and one that begins and ends at a quarter of a beat"
-    " (up to {ahead_ms:g} ms ahead, {ends_ms:g} ms behind where it begins, {behind_ms:g} where it ends) is "
-    "a rest between two struck sounds. What comes back with the beat, half beats from two others or whole "
-    "bars from one (within {recurs_ms:g} ms), quarters of a beat from one of another length (within "
-    "{exactly_ms:g} ms), is played so. Timecode is not judged here.",
+    "millisecond, where linear prediction says the sound would have gone on. Rests, gates and chopped sounds "
+    "are damped at an edge, begin with an attack, or are many: more than a few in two seconds, or at even "
+    "distances, are the sound of the stem. Over {rest_ms:g} ms long, one between the words of a guide, or "
+    "in sound more than {under_lu:g} dB below the stem's loudness, is a pause between two takes, and one "
+    "that begins and ends at a quarter "
+    "of a beat (up to {ahead_ms:g} ms ahead, {ends_ms:g} ms behind where it begins, {behind_ms:g} where it "
+    "ends) is a rest between two struck sounds. What comes back with the beat, half beats from two others or "
+    "whole bars from one (within {recurs_ms:g} ms), quarters of a beat from one of another length "
+    "(within {exactly_ms:g} ms), is played so. "
+    "Timecode is not judged here.",
     source="Own measurement; linear prediction after Burg [memory]. The limit: own judgement; the smallest "
     "buffer usual on stage, 128 samples at 48 kHz, is 2.7 ms long.",
 )
