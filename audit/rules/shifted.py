@@ -250,7 +250,7 @@ def is_shifted(
 def _a_bar_off(beats: Beats, limit: Limit, beats_a_bar: int) -> OneBar | None:
     """One bar, where it fits better however faintly: who plays few bars or few tones fits faintly wherever it
     is, and somewhere within 32 beats as well by chance. A canon follows one stem that it fits closely. Own
-    measurement: of 686 stems of 122 clean songs none is told so; two of players, that fit better a bar off by
+    measurement: of 686 stems of 157 clean songs none is told so; two of players, that fit better a bar off by
     what begins alone, were before what sounds was asked too."""
     bar = beats.a_bar
     if bar is None or not abs(bar.shift_beats) == beats_a_bar >= limit.value:
