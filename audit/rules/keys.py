@@ -60,7 +60,7 @@ BY_RATE_AGAIN = (
             "bare_ninth": 0.2, "ninth": 0.06, "ninths": 0.13, "fifths": 0.4, "bass_fifth": 0.2,
             "follows": 0.15, "scale": 1.0, "tone_scale": 1.3, "scale_turned": 0.3,
             "lead": 0.15, "faint": 0.2, "moves": 0.1, "semitone": 0.85, "tone_as_is": 0.22,
-            "whole_tone": 1.0, "short_s": 8.0,
+            "whole_tone": 1.0, "short_s": 8.0, "short_tune_s": 20.0,
         },
     ),
     message="stands {semitones_text} {above} the song's other stems{tuning}: transposed so its chords are "
@@ -77,16 +77,17 @@ BY_RATE_AGAIN = (
     "song and against one other stem alone, be at least {turned:.2f}, and bad as it is ({as_is:.2f} and "
     "less); and it must explain more than any other stem would, transposed by anything. A semitone is told "
     "where chords and scale gain {semitone:.2f} together, a whole tone, whose keys share five notes, from "
-    "{whole_tone:.1f} in all three where it fits badly as it is ({tone_as_is:.2f} and less), else from "
-    "{tone:.1f}; what does not move with the chords, as speech, has to fit well. A fourth or fifth takes "
-    "the changes ({changes:.1f}) and the thirds of the chords ({thirds:.2f}), or for a bass the fourths or "
-    "ninths that it then plays. A tune is told by its scale ({scale:.1f} more), and not of a fourth or "
-    "fifth. By more than a semitone, chords have to follow in their changes ({follows:.2f}) or in their "
-    "thirds. Neither a tune by thirds, fourths or fifths nor, a fourth or fifth off, chords are told where "
-    "another line doubles them there ({parallel:.1f}). Not asked of drums, effects, drones, percussion that"
-    " plays no notes, and stems that sound with others for less than 6 s; of other percussion, and below "
-    "{short_s:g} s, only a semitone or a whole tone is told, where it moves with the chords. All stems may "
-    "change key together. Where half of the stems stand so, nothing is told.",
+    "{whole_tone:.1f} in all three where it fits badly as it is ({tone_as_is:.2f} and less; of no tune), "
+    "else from {tone:.1f}; what does not move with the chords, as speech, has to fit well. A fourth or "
+    "fifth takes the changes ({changes:.1f}) and the thirds of the chords ({thirds:.2f}), or for a bass the"
+    " fourths or ninths that it then plays. A tune is told by its scale ({scale:.1f} more), and not of a "
+    "fourth or fifth. By more than a semitone, chords have to follow in their changes ({follows:.2f}) or in"
+    " their thirds. Neither a tune by thirds, fourths or fifths nor, a fourth or fifth off, chords are told"
+    " where another line doubles them there ({parallel:.1f}). Not asked of drums, effects, drones, "
+    "percussion that plays no notes, and stems that sound with others for less than 6 s; of other "
+    "percussion, and below {short_s:g} s (tunes {short_tune_s:g} s), only a semitone or a whole tone is "
+    "told, where it moves with the chords. All stems may change key together. Where half of the stems stand"
+    " so, nothing is told.",
     source="Own measurement on rendered songs; chroma after Fujishima 1999 and Gómez 2006 [memory].",
 )  # fmt: skip
 def key_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -103,7 +104,7 @@ def key_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
     ]
     if found and all(fit.others == 1 for _, fit in asked) and len(asked) == 2:
         if not foreign:
-            yield _two(asked, found[0][1], limit)
+            yield _two(asked, *found[0], limit)
         return
     # One witness alone may be the one that is wrong, and so may half of the stems.
     found = [(stem, fit) for stem, fit in found if fit.others > 1]
@@ -126,15 +127,14 @@ def is_transposed(stem: StemEvidence, fit: KeyFit, limit: Limit) -> bool:
         return False
     if fit.others > 1 and fit.lead < limit["lead"]:
         return False  # another one, transposed, would explain it as well
-    moves = fit.changes_turned >= max(0.0, fit.changes_as_is) + limit["moves"]
-    if _nothing_is_written_so(fit, limit, moves=moves):
-        return moves or not _says_little(stem, fit, limit)
+    if _nothing_is_written_so(stem, fit, limit):
+        return _moves(fit, limit) or not _says_little(stem, fit, limit)
     if _says_little(stem, fit, limit):
         return False
     if fit.voices < LINE:
         if fit.parallel >= limit["parallel"] and abs(fit.semitones) in DOUBLED:
             return False
-        if stem.role is not Role.BASS:
+        if _is_tune(stem, fit):
             return not fifth and _scale(fit, limit)
         if fifth:
             return _bass_a_fifth_off(fit, limit)
@@ -147,23 +147,36 @@ def is_transposed(stem: StemEvidence, fit: KeyFit, limit: Limit) -> bool:
     return _scale(fit, limit) or _clear(fit, limit)
 
 
+def _is_tune(stem: StemEvidence, fit: KeyFit) -> bool:
+    return fit.voices < LINE and stem.role is not Role.BASS
+
+
+def _moves(fit: KeyFit, limit: Limit) -> bool:
+    """Whether the transposed stem moves with the chords, and better than as it is."""
+    return fit.changes_turned >= max(0.0, fit.changes_as_is) + limit["moves"]
+
+
 def _says_little(stem: StemEvidence, fit: KeyFit, limit: Limit) -> bool:
-    """A few bars, which may lie anywhere in a scale, and tuned drums, which are tuned to themselves: a turn
-    counts that nothing is written by, and only where it moves with the chords."""
-    return fit.seconds < limit["short_s"] or stem.role is Role.PERCUSSION
+    """A few bars, of a tune some more, which may lie anywhere in a scale, and tuned drums, which are tuned to
+    themselves: a turn counts that nothing is written by, and only where it moves with the chords."""
+    short_s = limit["short_tune_s" if _is_tune(stem, fit) else "short_s"]
+    return fit.seconds < short_s or stem.role is Role.PERCUSSION
 
 
-def _nothing_is_written_so(fit: KeyFit, limit: Limit, *, moves: bool) -> bool:
-    """A semitone off, or a whole tone where it fits badly as it is: no part is written so. Speech on one
-    pitch lies a semitone beside a song as well, but does not move with its chords."""
+def _nothing_is_written_so(stem: StemEvidence, fit: KeyFit, limit: Limit) -> bool:
+    """A semitone off, or chords and basses a whole tone, where they fit badly as they are: no part is written
+    so. A tune may be, and speech on one pitch lies a semitone beside a song as well, but does not move with
+    its chords."""
     if min(fit.first_half_gain, fit.second_half_gain) < 0.1:
         return False
-    if fit.fit_turned < limit["faint" if moves else "as_is"]:
+    faintly = _moves(fit, limit) and stem.role is not Role.PERCUSSION
+    if fit.fit_turned < limit["faint" if faintly else "as_is"]:
         return False
     if abs(fit.semitones) == 1:
         return fit.gain + fit.long_gain >= limit["semitone"]
-    tone = abs(fit.semitones) == 2 and fit.fit_as_is <= limit["tone_as_is"]
-    return tone and fit.evidence >= limit["whole_tone"]
+    if abs(fit.semitones) != 2 or _is_tune(stem, fit):
+        return False
+    return fit.fit_as_is <= limit["tone_as_is"] and fit.evidence >= limit["whole_tone"]
 
 
 def _clear(fit: KeyFit, limit: Limit) -> bool:
@@ -211,17 +224,17 @@ def _scale(fit: KeyFit, limit: Limit) -> bool:
     )
 
 
-def _decided(fit: KeyFit, limit: Limit) -> tuple[float, float]:
+def _decided(stem: StemEvidence, fit: KeyFit, limit: Limit) -> tuple[float, float]:
     """What told that it `is_transposed`, and the bound that it passed."""
     if abs(fit.semitones) == 5:
         fifth = limit["fifth" if fit.evidence >= limit["fifth"] else "bass_fifth"]
         return fit.evidence, fifth
-    if fit.gain >= limit.value:
-        return fit.gain, limit.value
-    if _nothing_is_written_so(fit, limit, moves=True):
+    if _nothing_is_written_so(stem, fit, limit):
         if abs(fit.semitones) == 1:
             return fit.gain + fit.long_gain, limit["semitone"]
         return fit.evidence, limit["whole_tone"]
+    if fit.gain >= limit.value:
+        return fit.gain, limit.value
     if _scale(fit, limit):
         return fit.gain + fit.long_gain, limit["tone_scale" if abs(fit.semitones) == 2 else "scale"]
     return fit.evidence, limit["bass_evidence" if fit.voices < LINE else "evidence"]
@@ -229,7 +242,7 @@ def _decided(fit: KeyFit, limit: Limit) -> tuple[float, float]:
 
 def _one(song: SongEvidence, stem: StemEvidence, fit: KeyFit, limit: Limit) -> Hit:
     off_cents = _off_cents(song, stem)
-    value, bound = _decided(fit, limit)
+    value, bound = _decided(stem, fit, limit)
     rates = _as_a_rate(fit.semitones, off_cents)
     return Hit(
         stem=stem.name,
@@ -260,9 +273,9 @@ def _as_a_rate(semitones: int, off_cents: float | None) -> tuple[str, str] | Non
     return ("44.1", "48") if semitones > 0 else ("48", "44.1")
 
 
-def _two(both: list[tuple[StemEvidence, KeyFit]], fit: KeyFit, limit: Limit) -> Hit:
+def _two(both: list[tuple[StemEvidence, KeyFit]], stem: StemEvidence, fit: KeyFit, limit: Limit) -> Hit:
     """Two stems alone: that they differ is sure, not which of them is right."""
-    value, bound = _decided(fit, limit)
+    value, bound = _decided(stem, fit, limit)
     return Hit(
         value=value,
         limit=bound,

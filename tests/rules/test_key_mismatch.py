@@ -188,6 +188,35 @@ CASES: dict[str, tuple[Case, ...]] = {
         planted("three semitones in more", keys(fit(3, -0.1, 0.8, seconds=8.0)), Expected(stem=KEYS)),
         planted("bells a semitone off", tuned_drums(fit(1, -0.3, 0.6, long_gain=0.3)),
                 Expected(stem="Percussion.wav")),
+        clean("tuned drums a semitone off, faintly", tuned_drums(
+            fit(1, -0.3, 0.44, long_gain=0.3, changes_turned=0.3))),
+        planted("a tune a semitone off, in a few bars", keys(
+            fit(1, -0.3, 0.5, long_gain=0.3, seconds=10.0, **LINE)), Expected(stem=KEYS)),
+        clean("a few bars of a tune that move with nothing", keys(
+            fit(1, -0.3, 0.5, long_gain=0.3, changes_turned=0.0, seconds=19.9, **LINE))),
+        planted("more of it", keys(
+            fit(1, -0.3, 0.5, long_gain=0.3, changes_turned=0.0, seconds=20.0, **LINE)),
+            Expected(stem=KEYS)),
+        clean("a few bars of a tune in its key, which fit a tone higher as well", keys(
+            fit(2, 0.13, 0.63, long_gain=0.42, changes_as_is=-0.18, changes_turned=0.08, seconds=10.0, **LINE))),
+        clean("a whole tune that fits so", keys(
+            fit(2, 0.13, 0.63, long_gain=0.42, changes_as_is=-0.18, changes_turned=0.5, **LINE))),
+        planted("a bass that fits so", bass(
+            fit(2, 0.13, 0.63, long_gain=0.42, changes_as_is=-0.18, changes_turned=0.5, **LINE)),
+            Expected(stem="Bass 2.wav", value=1.6)),
+        clean("three semitones in a few bars of a tune", keys(
+            fit(3, -0.1, 0.5, long_gain=0.5, seconds=19.9, **LINE))),
+        planted("as many of a bass", bass(fit(3, -0.1, 0.6, long_gain=0.5, seconds=8.0, **LINE)),
+                Expected(stem="Bass 2.wav")),
+        clean("too faintly, wherever it was", semitone(as_is=-0.7, turned=0.19)),
+        clean("a semitone, whose changes were against it and are no more",
+              semitone(changes_as_is=-0.2, changes_turned=0.05)),
+        clean("a second voice in strict fourths", bass(fit(-5, 0.2, 0.7, parallel=0.9, **LINE))),
+        planted("that is no strict double", bass(fit(-5, 0.2, 0.7, parallel=0.6, on_ninth=0.1, **LINE)),
+                Expected(stem="Bass 2.wav")),
+        planted("a semitone says what told it", semitone(), Expected(stem=KEYS, value=0.86)),
+        planted("so does a whole tone", tone(as_is=0.22, turned=0.5, long_gain=0.3, changes_turned=0.5),
+                Expected(stem=KEYS, value=1.08)),
         clean("tuned drums, three semitones off", tuned_drums(fit(3, -0.1, 0.8))),
         clean("tuned drums that follow no chord", tuned_drums(fit(1, -0.3, 0.6, changes_turned=0.05))),
         clean("not bad as it is", tone(as_is=0.23, turned=0.63)),

@@ -152,7 +152,7 @@ def _plays_tones(stem: StemEvidence) -> bool:
 
 def _harmony(stem: StemEvidence) -> Harmony | None:
     part = _music(stem)
-    if part is None or part.role in NO_HARMONY:
+    if part is None or not _plays_tones(stem):
         return None
     chroma = part.measures.chroma
     one = harmony_of(chroma)
