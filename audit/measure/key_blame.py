@@ -50,8 +50,8 @@ class KeyPairs:
         return found
 
     def turn_back(self, number: int, turn: int) -> None:
-        """From now on the stem is taken as turned by so many semitones up."""
-        self._back[number] = (self._back[number] + turn) % 12
+        """From now on the stem is taken as turned by so many semitones up from where it stands."""
+        self._back[number] = turn % 12
 
     def gain(self, number: int, turn: int) -> float:
         """How much better it goes with all others together, turned so: the more, the longer they sound."""

@@ -47,8 +47,7 @@ class _Swap:
         unit="spreads²",
         more={
             "songs": 5, "few": 4, "apart": 1.0, "each": 0.3, "left": 0.5, "surely": 3.0, "surely_each": 1.0,
-            "surely_left": 0.65, "one_gain": 2.0, "one_left": 0.4, "one_most": 1.5, "nature_left": 0.6,
-            "nature_most": 2.7,
+            "surely_left": 0.65, "one_gain": 2.0, "one_left": 0.4, "one_most": 1.5, "nature_most": 2.7,
             "notes": 0.6, "noise": 0.45, "lows_db": -9.0, "less_db": 8.0,
         },
     ),
@@ -71,7 +70,7 @@ class _Swap:
     " be left where both fit better by {surely:g}, each by {surely_each:g}. Where fewer have one of the "
     "two, drums and bass tell alone: the other stem lies nearer to them than the one of that name, by "
     "{one_gain:g}, at most {one_left:.0%} as far and no farther than {one_most:g}, or than half of that "
-    "share; or {nature_left:.0%} as far and no farther than {nature_most:g}, where the drums are all tones "
+    "share; or no farther than {nature_most:g}, where the drums are all tones "
     "({notes:.0%} of them) and the other is not ({noise:.0%}), or where the bass lacks by {less_db:g} dB "
     "the lows that the other has (40 to 116 Hz, {lows_db:g} dB under its whole and more).",
     source="own judgement; limits: own measurement on exchanged stems (tests.identity_lab)",
@@ -162,7 +161,7 @@ def _one_says(sure: Voice, other: Voice, role: Usual, limit: Limit) -> _Swap | N
     own, their = role.distance(sure.profile), role.distance(other.profile)
     if own - their <= limit["one_gain"]:
         return None
-    near = their <= min(limit["nature_left"] * own, limit["nature_most"])
+    near = their <= limit["nature_most"]
     by_nature = near and _by_nature(sure, other, limit)
     most = max(limit["one_most"], 0.5 * limit["one_left"] * own)
     if not by_nature and their > min(limit["one_left"] * own, most):

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from audit.measure.beat_company import bar_sums, sureness
+from audit.measure.beat_company import Company, bar_sums, sureness
 from audit.measure.beat_pairs import (
     CHANGES_WEIGHT,
     STATE_WEIGHT,
@@ -299,6 +299,20 @@ def test_curves_are_plain_correlations():
     bars = bar_sums(one, other, 8, 0, slots, 4)
     gain = pairs.curves[0, 1][pairs.reach + 8] - pairs.curves[0, 1][pairs.reach]
     assert bars.sum() == pytest.approx(gain)
+
+
+def test_who_speaks_for_a_lag_and_who_against():
+    """By how much another stem alone fits better a bar later: 0.03 and more is a word."""
+    slots = BeatSlots(BEATS_S, RUNS)
+    motions = [Motion(chroma(part), slots) for part in parts(harmony())]
+    pairs = compare(slots, motions)
+    bar = pairs.reach + 4 * slots.per_beat
+    for other, better in zip(range(1, 5), (0.035, 0.025, -0.025, -0.035), strict=True):
+        pairs.curves[0, other] = np.full(2 * pairs.reach + 1, 0.2)
+        pairs.curves[0, other][bar - 1 : bar + 2] += better
+    company = Company(0, range(1, 5), slots, motions, pairs, NAMES, 4)
+    assert company.late == [0, 0, 0, 0]
+    assert (company.at(bar).saying_so, company.at(bar).against) == (("Guitar.wav",), ("Strings.wav",))
 
 
 def test_half_a_beat_is_no_beat():

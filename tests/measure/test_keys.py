@@ -106,6 +106,49 @@ def test_who_is_turned_is_told_by_whom_the_others_go_with(semitones: int):
     assert found["bass"].semitones == 0
 
 
+def test_the_one_that_explains_most_is_looked_at_first():
+    """A bass two semitones up, under keys and strings, then under a pad alone, which fits it no better."""
+    pad = after(36, part("chords", times=2))
+    found = fits(pad=pad, bass=part("roots", times=5, semitones=2))
+    assert found["bass"] is not None
+    assert found["pad"] is not None
+    assert (found["bass"].semitones, found["bass"].others) == (2, 3)  # the pad among them
+    assert (found["pad"].semitones, found["pad"].others) == (0, 3)
+
+
+@pytest.mark.parametrize(
+    ("semitones", "with_it"),
+    [
+        (-5, False),  # a line on the fifths: a suspect, but not clearly another key's
+        (2, True),
+    ],
+)
+def test_what_fits_clearly_elsewhere_is_turned_back_and_else_left_out(semitones: int, with_it: bool):
+    found = fits(bass=part("roots", semitones=semitones))
+    assert [fit.others for name, fit in found.items() if fit and name != "bass"] == [1 + with_it] * 2
+
+
+@pytest.mark.parametrize(
+    ("ahead", "with_it"),
+    [
+        (1, True),  # fits by 0.33 when it is turned
+        (2, False),  # by 0.28
+    ],
+)
+def test_what_fits_badly_wherever_it_is_turned_is_left_out(ahead: int, with_it: bool):
+    """A line a semitone above the roots, so many chords ahead of them."""
+    lead = line([chord[0] + 1 for chord in CHORDS[ahead:] + CHORDS[:ahead]])
+    found = fits(lead=lead)
+    assert found["lead"] is not None
+    assert found["lead"].gain + found["lead"].long_gain > 1.5
+    assert [fit.others for name, fit in found.items() if fit and name != "lead"] == [2 + with_it] * 3
+
+
+def line(classes: list[int]) -> Chroma:
+    played = [tones([60 + one], 2.0, number) for number, one in enumerate(classes * 3)]
+    return measure_chroma(np.concatenate(played)[:, None].astype(np.float32), RATE_HZ)
+
+
 def after(seconds: float, chroma: Chroma) -> Chroma:
     hops = round(seconds / chroma.hop_s)
     kind = type(chroma.levels)

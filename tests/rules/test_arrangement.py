@@ -287,6 +287,13 @@ def test_case(rule_id, case):
     check(rule_id, case)
 
 
+@pytest.mark.parametrize(("sure", "confidence"), [(2.0, 0.5), (5.0, 1.0)])
+def test_how_sure_a_faint_bar_is_is_its_own_matter(sure: float, confidence: float):
+    """Not that of the lag that fits best (4.0)."""
+    (found,) = findings("shifted-by-beats", band(faint_bar(sure_without_loudest=sure)))
+    assert found.confidence == confidence
+
+
 def test_who_is_off_the_other_way_by_the_word_of_a_surer_one_is_not_told():
     """Keys a beat late make the bass look early, by the word of the keys and one more."""
     late = shifted("Keys 2.wav", 1.0)
