@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
-from statistics import median
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.findings import Severity
 from audit.results import KeyFit
 from audit.rules.foreign import foreign_stem, strangers
-from audit.rules.likeness import alike
-from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.key_words import key_hit, two_hit
+from audit.rules.rule import Limit, NotApplicable, Outcome, rule
 from audit.rules.speed import wrong_rate_header
-from audit.units import count
 
 LINE = 1.7
 """Fewer classes at once than this are a line: a bass or a tune."""
@@ -22,26 +19,9 @@ LINE = 1.7
 BARE = 2.3
 """Fewer than this are chords without thirds."""
 
-TUNING_CENTS = 15.0
-"""Less off than this is how instruments are tuned."""
-
-RATE_CENTS, RATE_WITHIN = 1200.0 * math.log2(160 / 147), 12.0
-"""What 44.1 kHz audio under a 48 kHz header is sharp by, 147 cents, and what tuning is heard to."""
-
-DOUBLED = (3, 4, 5)
-"""Semitones, up or down, that lines are doubled at: thirds and fourths, and so sixths and fifths (common
-practice)."""
-
-TURNS = (0.0, -100.0, 100.0)
-
-BY_RATE = (
-    "Look at its sample rate before its key: {audio_khz} kHz audio under a {header_khz} kHz header sounds "
-    "just so. If that is it, put the right rate into the header (no conversion) and convert it properly; if "
-    "not, transpose the session of this stem {semitones_text} {back} and bounce it again."
-)
-BY_RATE_AGAIN = (
-    "at the right sample rate (if its audio is {audio_khz} kHz under a wrong header), in the song's key"
-)
+DOUBLED, BASS_DOUBLED = (3, 4, 5), (5,)
+"""Semitones, up or down, that lines are doubled at: thirds and fourths, and so sixths and fifths; basses are
+not in thirds (common practice)."""
 
 
 @rule(
@@ -58,9 +38,9 @@ BY_RATE_AGAIN = (
             "turned": 0.42, "as_is": 0.45, "tone": 1.6, "parallel": 0.7, "evidence": 1.05,
             "bass_evidence": 0.8, "part": 0.25, "thirds": 0.7, "fifth": 0.45, "changes": 0.3,
             "bare_ninth": 0.2, "ninth": 0.06, "ninths": 0.13, "fifths": 0.4, "bass_fifth": 0.2,
-            "follows": 0.15, "scale": 1.0, "tone_scale": 1.3, "scale_turned": 0.3,
+            "follows": 0.15, "scale": 1.0, "scale_turned": 0.3,
             "lead": 0.15, "faint": 0.2, "moves": 0.1, "semitone": 0.85, "tone_as_is": 0.22,
-            "whole_tone": 1.0, "short_s": 8.0, "short_tune_s": 20.0,
+            "whole_tone": 1.0, "tune_surely": 1.5, "short_s": 8.0, "short_tune_s": 20.0,
         },
     ),
     message="stands {semitones_text} {above} the song's other stems{tuning}: transposed so its chords are "
@@ -77,17 +57,18 @@ BY_RATE_AGAIN = (
     "song and against one other stem alone, be at least {turned:.2f}, and bad as it is ({as_is:.2f} and "
     "less); and it must explain more than any other stem would, transposed by anything. A semitone is told "
     "where chords and scale gain {semitone:.2f} together, a whole tone, whose keys share five notes, from "
-    "{whole_tone:.1f} in all three where it fits badly as it is ({tone_as_is:.2f} and less; of no tune), "
-    "else from {tone:.1f}; what does not move with the chords, as speech, has to fit well. A fourth or "
-    "fifth takes the changes ({changes:.1f}) and the thirds of the chords ({thirds:.2f}), or for a bass the"
-    " fourths or ninths that it then plays. A tune is told by its scale ({scale:.1f} more), and not of a "
-    "fourth or fifth. By more than a semitone, chords have to follow in their changes ({follows:.2f}) or in"
-    " their thirds. Neither a tune by thirds, fourths or fifths nor, a fourth or fifth off, chords are told"
-    " where another line doubles them there ({parallel:.1f}). Not asked of drums, effects, drones, "
-    "percussion that plays no notes, and stems that sound with others for less than 6 s; of other "
-    "percussion, and below {short_s:g} s (tunes {short_tune_s:g} s), only a semitone or a whole tone is "
-    "told, where it moves with the chords. All stems may change key together. Where half of the stems stand"
-    " so, nothing is told.",
+    "{whole_tone:.1f} in all three where it fits badly as it is ({tone_as_is:.2f} and less; of no tune) and"
+    " moves with the chords ({follows:.2f}), else from {tone:.1f}, of a tune as below; what does not move "
+    "with the chords, as speech, has to fit well. A fourth or fifth takes the changes ({changes:.1f}) and "
+    "the thirds of the chords ({thirds:.2f}), or for a bass the fourths or ninths that it then plays. A "
+    "tune is told by its scale ({scale:.1f} more), and not of a fourth or fifth. By more than a semitone, "
+    "chords have to follow in their changes ({follows:.2f}) or in their thirds, a tune in its changes or by"
+    " {tune_surely:.1f} of scale (by a whole tone in its changes). Neither a tune by thirds, fourths or "
+    "fifths nor, a fourth or fifth off, chords and basses are told where another line doubles them there "
+    "({parallel:.1f}). Not asked of drums, effects, drones, percussion that plays no notes, and stems that "
+    "sound with others for less than 6 s; of other percussion, and below {short_s:g} s (tunes "
+    "{short_tune_s:g} s), only a semitone or a whole tone is told, where it moves with the chords. All "
+    "stems may change key together. Where half of the stems stand so, nothing is told.",
     source="Own measurement on rendered songs; chroma after Fujishima 1999 and Gómez 2006 [memory].",
 )  # fmt: skip
 def key_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -104,14 +85,14 @@ def key_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
     ]
     if found and all(fit.others == 1 for _, fit in asked) and len(asked) == 2:
         if not foreign:
-            yield _two(asked, *found[0], limit)
+            yield two_hit(asked, *found[0], _decided(*found[0], limit))
         return
     # One witness alone may be the one that is wrong, and so may half of the stems.
     found = [(stem, fit) for stem, fit in found if fit.others > 1]
     if 2 * len(found) >= max([len(asked), *(fit.others + 1 for _, fit in found)]):
         return
     for stem, fit in found:
-        yield _one(song, stem, fit, limit)
+        yield key_hit(song, stem, fit, _decided(stem, fit, limit))
 
 
 def _plays_too_fast(stem: StemEvidence, limit: Limit) -> bool:
@@ -128,14 +109,15 @@ def is_transposed(stem: StemEvidence, fit: KeyFit, limit: Limit) -> bool:
     if fit.others > 1 and fit.lead < limit["lead"]:
         return False  # another one, transposed, would explain it as well
     if _nothing_is_written_so(stem, fit, limit):
-        return _moves(fit, limit) or not _says_little(stem, fit, limit)
+        return _moves(fit, limit["moves"]) or not _says_little(stem, fit, limit)
     if _says_little(stem, fit, limit):
         return False
     if fit.voices < LINE:
-        if fit.parallel >= limit["parallel"] and abs(fit.semitones) in DOUBLED:
+        doubled = BASS_DOUBLED if stem.role is Role.BASS else DOUBLED
+        if fit.parallel >= limit["parallel"] and abs(fit.semitones) in doubled:
             return False
         if _is_tune(stem, fit):
-            return not fifth and _scale(fit, limit)
+            return not fifth and _tune_is_off(fit, limit)
         if fifth:
             return _bass_a_fifth_off(fit, limit)
     elif fifth:
@@ -144,16 +126,26 @@ def is_transposed(stem: StemEvidence, fit: KeyFit, limit: Limit) -> bool:
         return False  # chords of four notes hold each other's triads: the scale alone says little of them
     if abs(fit.semitones) == 2 and fit.voices >= LINE:
         return fit.evidence >= limit["tone"] and _clear(fit, limit)
-    return _scale(fit, limit) or _clear(fit, limit)
+    return (abs(fit.semitones) != 2 and _scale(fit, limit)) or _clear(fit, limit)
 
 
 def _is_tune(stem: StemEvidence, fit: KeyFit) -> bool:
     return fit.voices < LINE and stem.role is not Role.BASS
 
 
-def _moves(fit: KeyFit, limit: Limit) -> bool:
-    """Whether the transposed stem moves with the chords, and better than as it is."""
-    return fit.changes_turned >= max(0.0, fit.changes_as_is) + limit["moves"]
+def _tune_is_off(fit: KeyFit, limit: Limit) -> bool:
+    """A tune by its scale. One that takes no notice of the chords, as a hook of three notes that comes round
+    over all of them, may lie anywhere in it: by more than a semitone it has to move with them, or fit the
+    scale far better; not by a whole tone, where two scales share five notes."""
+    if not _scale(fit, limit):
+        return False
+    sure = fit.gain + fit.long_gain >= limit["tune_surely"] and abs(fit.semitones) != 2
+    return abs(fit.semitones) == 1 or sure or _moves(fit, limit["follows"])
+
+
+def _moves(fit: KeyFit, least: float) -> bool:
+    """Whether the transposed stem moves with the chords, and by so much better than as it is."""
+    return fit.changes_turned >= max(0.0, fit.changes_as_is) + least
 
 
 def _says_little(stem: StemEvidence, fit: KeyFit, limit: Limit) -> bool:
@@ -164,19 +156,20 @@ def _says_little(stem: StemEvidence, fit: KeyFit, limit: Limit) -> bool:
 
 
 def _nothing_is_written_so(stem: StemEvidence, fit: KeyFit, limit: Limit) -> bool:
-    """A semitone off, or chords and basses a whole tone, where they fit badly as they are: no part is written
-    so. A tune may be, and speech on one pitch lies a semitone beside a song as well, but does not move with
-    its chords."""
+    """A semitone off, or chords and basses a whole tone, where they fit badly as they are and move with the
+    chords: no part is written so. A tune may be, and speech on one pitch lies a semitone beside a song as
+    well, but does not move with its chords."""
     if min(fit.first_half_gain, fit.second_half_gain) < 0.1:
         return False
-    faintly = _moves(fit, limit) and stem.role is not Role.PERCUSSION
+    faintly = _moves(fit, limit["moves"]) and stem.role is not Role.PERCUSSION
     if fit.fit_turned < limit["faint" if faintly else "as_is"]:
         return False
     if abs(fit.semitones) == 1:
         return fit.gain + fit.long_gain >= limit["semitone"]
     if abs(fit.semitones) != 2 or _is_tune(stem, fit):
         return False
-    return fit.fit_as_is <= limit["tone_as_is"] and fit.evidence >= limit["whole_tone"]
+    bad = fit.fit_as_is <= limit["tone_as_is"]
+    return bad and fit.evidence >= limit["whole_tone"] and _moves(fit, limit["follows"])
 
 
 def _clear(fit: KeyFit, limit: Limit) -> bool:
@@ -218,7 +211,7 @@ def _scale(fit: KeyFit, limit: Limit) -> bool:
     """A tune says little of chords: its scale has to tell, and tells of the others too."""
     halves = min(fit.first_half_gain, fit.second_half_gain)
     return (
-        fit.gain + fit.long_gain >= limit["tone_scale" if abs(fit.semitones) == 2 else "scale"]
+        fit.gain + fit.long_gain >= limit["scale"]
         and fit.fit_turned >= limit["scale_turned"]
         and halves >= 0.2 * limit["scale"]
     )
@@ -233,93 +226,11 @@ def _decided(stem: StemEvidence, fit: KeyFit, limit: Limit) -> tuple[float, floa
         if abs(fit.semitones) == 1:
             return fit.gain + fit.long_gain, limit["semitone"]
         return fit.evidence, limit["whole_tone"]
-    if fit.gain >= limit.value:
+    if fit.gain >= limit.value and not _is_tune(stem, fit):
         return fit.gain, limit.value
     if _scale(fit, limit):
-        return fit.gain + fit.long_gain, limit["tone_scale" if abs(fit.semitones) == 2 else "scale"]
+        return fit.gain + fit.long_gain, limit["scale"]
     return fit.evidence, limit["bass_evidence" if fit.voices < LINE else "evidence"]
-
-
-def _one(song: SongEvidence, stem: StemEvidence, fit: KeyFit, limit: Limit) -> Hit:
-    off_cents = _off_cents(song, stem)
-    value, bound = _decided(stem, fit, limit)
-    rates = _as_a_rate(fit.semitones, off_cents)
-    return Hit(
-        stem=stem.name,
-        value=value,
-        limit=bound,
-        confidence=min(1.0, fit.gain / 0.7),
-        facts={
-            **_facts(fit),
-            "tuning": _tuning_text(off_cents),
-            "off_cents": off_cents,
-            "audio_khz": rates[0] if rates else "",
-            "header_khz": rates[1] if rates else "",
-        },
-        cure=BY_RATE if rates else None,
-        again=BY_RATE_AGAIN if rates else None,
-    )
-
-
-def _as_a_rate(semitones: int, off_cents: float | None) -> tuple[str, str] | None:
-    """The rates in kHz, of the audio and in its header, that would explain key and tuning; None where none
-    do. What plays few strokes tells no speed, so `wrong-rate-header` may not know."""
-    if off_cents is None or abs(off_cents) < TUNING_CENTS:
-        return None
-    # Half-way between two semitones either of them may have been heard.
-    near = (100.0 * abs(semitones) + turn + math.copysign(off_cents, off_cents * semitones) for turn in TURNS)
-    if not any(abs(cents - RATE_CENTS) <= RATE_WITHIN for cents in near):
-        return None
-    return ("44.1", "48") if semitones > 0 else ("48", "44.1")
-
-
-def _two(both: list[tuple[StemEvidence, KeyFit]], stem: StemEvidence, fit: KeyFit, limit: Limit) -> Hit:
-    """Two stems alone: that they differ is sure, not which of them is right."""
-    value, bound = _decided(stem, fit, limit)
-    return Hit(
-        value=value,
-        limit=bound,
-        confidence=min(1.0, fit.gain / 0.7),
-        message="{first} and {second} are {semitones_text} apart in key: transposed so their chords are "
-        "{there} alike, as they are {here}",
-        again="in the key of the song's other stems",
-        cure="Listen to both, find out which of them is in the song's key, and bounce the other one again "
-        "from a session that is transposed.",
-        facts={**_facts(fit), "first": both[0][0].name, "second": both[1][0].name},
-    )
-
-
-def _facts(fit: KeyFit) -> dict[str, float | str | int]:
-    return {
-        "semitones": fit.semitones,
-        "semitones_text": count(abs(fit.semitones), "semitone"),
-        "above": "above" if fit.semitones > 0 else "below",
-        "back": "down" if fit.semitones > 0 else "up",
-        "turned": fit.fit_turned,
-        "there": alike(fit.fit_turned),
-        "here": alike(fit.fit_as_is),
-        "as_is": fit.fit_as_is,
-    }
-
-
-def _off_cents(song: SongEvidence, stem: StemEvidence) -> float | None:
-    """How its tuning differs from the median of the other stems, beside the whole semitones."""
-    own = _tuning(stem)
-    others = [cents for other in song.stems if other is not stem and (cents := _tuning(other)) is not None]
-    if own is None or not others:
-        return None
-    return (own - median(others) + 50.0) % 100.0 - 50.0
-
-
-def _tuning(stem: StemEvidence) -> float | None:
-    tuned = (part.measures.chroma for part in stem.parts if part.audience and not part.silent)
-    return next((chroma.tuning_cents for chroma in tuned if chroma is not None), None)
-
-
-def _tuning_text(off_cents: float | None) -> str:
-    if off_cents is None or abs(off_cents) < TUNING_CENTS:
-        return ""
-    return f", and {abs(off_cents):.0f} cents {'sharp' if off_cents > 0 else 'flat'}"
 
 
 RULES = (key_mismatch,)

@@ -145,6 +145,26 @@ CASES: dict[str, tuple[Case, ...]] = {
         clean("a bass on the fifths, which says little", bass(
             fit(-5, 0.5, 0.52, on_fifth=0.6, on_ninth=0.2, changes_turned=0.1, **LINE))),
         clean("a tune", keys(fit(3, 0.0, 0.6, **LINE))),
+        clean("a hook that comes round over every chord", keys(
+            fit(3, -0.1, 0.5, long_gain=0.5, changes_turned=0.14, **LINE))),
+        planted("a tune that moves with them", keys(
+            fit(3, -0.1, 0.5, long_gain=0.5, changes_turned=0.16, **LINE)), Expected(stem=KEYS, value=1.1)),
+        clean("a tune that moves with them as it is", keys(
+            fit(3, -0.1, 0.5, long_gain=0.5, changes_as_is=0.3, changes_turned=0.44, **LINE))),
+        clean("a hook that fits the scale better", keys(
+            fit(3, -0.3, 0.5, long_gain=0.69, changes_turned=0.0, **LINE))),
+        planted("far better", keys(fit(3, -0.3, 0.5, long_gain=0.71, changes_turned=0.0, **LINE)),
+                Expected(stem=KEYS, value=1.51)),
+        clean("far better, a whole tone off", keys(
+            fit(2, -0.3, 0.5, long_gain=1.0, changes_turned=0.14, **LINE))),
+        planted("a tune a whole tone off, that moves with the chords", keys(
+            fit(2, -0.05, 0.5, long_gain=0.46, changes_turned=0.16, **LINE)),
+            Expected(stem=KEYS, value=1.01)),
+        clean("less clearly", keys(fit(2, -0.05, 0.5, long_gain=0.44, **LINE))),
+        planted("a hook a semitone off", keys(
+            fit(1, -0.3, 0.4, long_gain=0.35, changes_turned=0.0, **LINE)), Expected(stem=KEYS)),
+        clean("a bass a whole tone off, by its scale alone", bass(
+            fit(2, 0.1, 0.35, long_gain=1.2, changes_turned=0.05, **LINE))),
         clean("a tune a fifth off", keys(fit(5, -0.1, 0.7, long_gain=0.9, **LINE))),
         clean("a tune a whole tone off, less clearly", keys(fit(2, 0.25, 0.5, long_gain=0.6, **LINE))),
         clean("a wrong rate", keys(fit(-1, -0.3, 0.7), alignment=at_rate(160 / 147, onsets=30))),
@@ -222,6 +242,8 @@ CASES: dict[str, tuple[Case, ...]] = {
         clean("tuned drums, three semitones off", tuned_drums(fit(3, -0.1, 0.8))),
         clean("tuned drums that follow no chord", tuned_drums(fit(1, -0.3, 0.6, changes_turned=0.05))),
         clean("not bad as it is", tone(as_is=0.23, turned=0.63)),
+        clean("a whole tone, which follows no chord", tone(changes_turned=0.14, long_gain=0.6)),
+        planted("which follows them", tone(changes_turned=0.16, long_gain=0.6), Expected(stem=KEYS)),
         clean("less in all", tone(long_gain=0.11)),
         planted("chords that fit less", tone(turned=0.41, long_gain=0.36), Expected(stem=KEYS)),
         clean("three semitones say less", tone(turned=0.41, long_gain=0.36, semitones=3)),
@@ -246,7 +268,12 @@ CASES: dict[str, tuple[Case, ...]] = {
         clean("all in one key", keys(AT_HOME)),
         clean("a tune that says little", keys(fit(2, 0.13, 0.24, **LINE))),
         clean("a tune on the fifths", keys(fit(-5, 0.1, 0.7, **LINE))),
-        clean("a second voice in strict thirds", bass(fit(4, -0.2, 0.7, parallel=0.9, **LINE))),
+        clean("a second voice in strict thirds", keys(
+            fit(4, -0.2, 0.7, long_gain=0.2, parallel=0.9, **LINE))),
+        planted("one that is less strict", keys(fit(4, -0.2, 0.7, long_gain=0.2, parallel=0.69, **LINE)),
+                Expected(stem=KEYS)),
+        planted("a bass, which nobody doubles in thirds", bass(fit(4, -0.2, 0.7, parallel=0.9, **LINE)),
+                Expected(stem="Bass 2.wav")),
         clean("one half only", keys(fit(3, 0.1, 0.6, first_half_gain=0.95, second_half_gain=0.1))),
         clean("stacked fourths", keys(fit(-2, 0.38, 0.73))),
         clean("stacked fourths, clearer", keys(fit(-2, 0.3, 0.77, long_gain=0.44, changes_as_is=0.12))),
