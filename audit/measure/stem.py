@@ -19,6 +19,7 @@ from audit.measure.envelope import EnvelopeMeter
 from audit.measure.fingerprint import FingerprintMeter
 from audit.measure.finite import FiniteGate
 from audit.measure.flat_tops import FlatTopMeter
+from audit.measure.hard_end import HardEndMeter
 from audit.measure.hard_start import HardStartMeter
 from audit.measure.head import HeadMeter
 from audit.measure.levels import LevelMeter
@@ -69,6 +70,7 @@ class StemMeter:
         self._onsets = OnsetMeter(rate_hz, channels, also=self._keep_head)
         self._head = HeadMeter(self._onsets.hop_s, channels)
         self._hard_start = HardStartMeter(rate_hz, channels)
+        self._hard_end = HardEndMeter(rate_hz, channels)
         # Both read the same spectra, which are made once.
         self._chroma = ChromaMeter(rate_hz, channels, also=self._keep_fingerprint)
         self._fingerprint = FingerprintMeter(channels, self._chroma.bin_hz)
@@ -88,6 +90,7 @@ class StemMeter:
         for meter in (
             self._sums, self._activity, self._clipping, self._flat_tops, self._bits, self._content,
             self._nature, self._onsets, self._chroma, self._damage, self._scrambled, self._hard_start,
+            self._hard_end,
         ):  # fmt: skip
             meter.add(planes)
         for spectra in self._spectra.of(planes):
@@ -147,6 +150,7 @@ class StemMeter:
             onsets=onsets,
             head=self._head.result(onsets, channels),
             hard_start=self._hard_start.result(channels),
+            hard_end=self._hard_end.result(channels),
             ceiling=self._ceiling.result(channels),
             side_delay=self._side_delay.result(channels),
             chroma=self._chroma.result(channels),

@@ -42,6 +42,7 @@ from audit.results.excerpt import (
 from audit.results.music import (
     Chroma,
     Fingerprint,
+    HardEnd,
     HardStart,
     Head,
     Onsets,
@@ -124,6 +125,7 @@ __all__ = [
     "FaultKind",
     "Fingerprint",
     "FlatTops",
+    "HardEnd",
     "HardStart",
     "Head",
     "Hole",

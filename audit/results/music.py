@@ -32,6 +32,17 @@ class HardStart:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HardEnd:
+    """How a part's last sound ends, and how its sounds before rests do. Hard: at the level that it had."""
+
+    at_s: float  # just behind it, seconds from the file's first frame
+    level_dbfs: float  # RMS of the 50 ms before
+    fall_db: float  # how much lower its last 8 ms are than the 40 ms from 60 ms before on
+    stops: int  # earlier ends with a rest of 50 ms and more after them
+    hard_stops: int  # of these, hard ones
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Head:
     """How a part's first sound compares with later ones, from their beginning and from inside them."""
 

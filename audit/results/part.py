@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from audit.results.damage import Damage
-from audit.results.music import Chroma, Fingerprint, HardStart, Head, Onsets
+from audit.results.music import Chroma, Fingerprint, HardEnd, HardStart, Head, Onsets
 from audit.results.origin import Ceiling, Nature, Scrambled
 from audit.results.sound import (
     Activity,
@@ -44,6 +44,7 @@ class PartMeasures:
     fingerprint: Fingerprint | None = None
     envelope: Envelope | None = None  # None: no frame in it
     hard_start: HardStart | None = None  # None: it starts softly, or as its later sounds do
+    hard_end: HardEnd | None = None  # None: it never sounds
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -112,6 +112,14 @@ class Envelope:
     peaks: bytes  # highest |sample| of any channel
     levels: bytes  # RMS, mean of the channels' powers (a full-scale sine: −3.01 dB)
 
+    def quietest_dbfs(self, percent: float) -> float | None:
+        """The RMS that so many per cent of its sounding bins lie at or below; None where none sounds."""
+        sounding = sorted(code for code in self.levels if code > 0)
+        if not sounding:
+            return None
+        code = sounding[min(len(sounding) - 1, int(len(sounding) * percent / 100.0))]
+        return (code - _FULL_SCALE_CODE) / _CODES_A_DB
+
     def above_hiss_s(self) -> tuple[float, float] | None:
         """Of a part that sounds from its first frame on: begin of the first bin and end of the last one that
         rise above what its first second holds. All of it, from 0.0 on, where that is no hiss but sound; None

@@ -34,7 +34,7 @@ def judge(stem: StemEvidence, phase: Phase, habits: Habits, limit: Limit, *, mov
     """The stem against the bound that its role and spread ask for; None where it cannot be judged."""
     usual = habits.get(stem.role)
     off_ms = past_habit_ms(phase, usual)
-    if not _enough_onsets(stem, phase, off_ms, limit):
+    if not _enough_onsets(stem, phase, off_ms, limit) or (usual is not None and _is_odd(usual, off_ms)):
         return None
     if usual is None:
         slow = limit["alone_slow"] if stem.role in SLOW else limit["alone_pitched"]
@@ -55,6 +55,14 @@ def judge(stem: StemEvidence, phase: Phase, habits: Habits, limit: Limit, *, mov
         spread_ms=spread_ms,
         zero_ms=zero_ms,
     )
+
+
+def _is_odd(usual: Habit, off_ms: float) -> bool:
+    """Whether the habit is the odd one: known from few songs, of which one keeps what this stem does, nearer
+    to the click. Two late stems of three would else make an error of everyone that is in time."""
+    place_ms = usual.usual_ms + off_ms
+    alike = any(abs(place - place_ms) <= STILL * abs(off_ms) for place in usual.places_ms)
+    return usual.songs < ENOUGH_TO_BE_SURE and alike and abs(place_ms) < abs(usual.usual_ms)
 
 
 def _enough_onsets(stem: StemEvidence, phase: Phase, off_ms: float, limit: Limit) -> bool:

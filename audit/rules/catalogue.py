@@ -11,6 +11,7 @@ from audit.rules import (
     click_count,
     clipping,
     comb,
+    cut_tail,
     damage,
     files,
     foreign,
@@ -61,6 +62,7 @@ RULES: tuple[Rule, ...] = (
     speed.wrong_rate_header,
     # length
     *length.RULES,
+    *cut_tail.RULES,
     *head.RULES,
     arrangement.stale_arrangement,
     # timing

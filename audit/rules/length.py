@@ -76,10 +76,7 @@ def length_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Ite
     if not music or len(everyone) < 2:
         yield NotApplicable(reason="fewer than two stems with music to compare")
         return
-    within_s = limit.value / 1000.0
-    common = common_length_s([ending.end_s for ending in music], within_s)
-    if common is None:  # click and timecode may settle which of the musical lengths is the song's
-        common = common_length_s([ending.end_s for ending in everyone], within_s)
+    common = _common_s(song, music, limit)
     longer = [] if common is None else list(_plays_on(song, music, common, limit))
     code = list(_timecode_cut_short(song, show, limit, blamed={hit.stem for hit in longer}))
     yield from code
@@ -91,6 +88,21 @@ def length_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Ite
     yield from spoken
     if common is not None:
         yield from _other_lengths(song, everyone, common, {hit.stem for hit in (*code, *spoken)}, limit)
+
+
+def broken_off(song: SongEvidence, limit: Limit) -> frozenset[str | None]:
+    """The stems that end while they play and others go on."""
+    music = [ending for ending in endings(song) if ending.stem.audience]
+    if len(music) < 2:
+        return frozenset()
+    return frozenset(hit.stem for hit in _cut_short(song, music, _common_s(song, music, limit), limit))
+
+
+def _common_s(song: SongEvidence, music: Sequence[Ending], limit: Limit) -> float | None:
+    """The length that half of the music shares; click and timecode may settle which of several."""
+    within_s = limit.value / 1000.0
+    common = common_length_s([ending.end_s for ending in music], within_s)
+    return common_length_s([ending.end_s for ending in endings(song)], within_s) if common is None else common
 
 
 def _cut_short(

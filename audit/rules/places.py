@@ -71,6 +71,7 @@ class Habit:
     click_spread_ms: float = 0.0  # and what one more song is to be expected off by from that
     by_click: bool = False  # usual_ms and spread_ms are of that: it is steadier than beside the band
     lent: bool = False  # by roles that speak alike: too few songs have this one
+    places_ms: tuple[float, ...] = ()  # what usual_ms is the median of
 
 
 def habits(show: ShowEvidence, *, without: str) -> Mapping[Role, Habit]:
@@ -194,6 +195,7 @@ def _usual(by_roles: ByRoles, left_out: Set[str]) -> dict[Role, Habit]:
             spread_ms=spread * sqrt(1.0 + pi / 2.0 / count),
             songs=count,
             lent=role not in alone,
+            places_ms=tuple(places),
         )
     return found
 

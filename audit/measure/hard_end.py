@@ -1,0 +1,153 @@
+"""How a part's last sound ends: dying away, or cut off while it still sounds.
+
+    HardEndMeter(rate_hz, channels)   .add(block)   .result(channels) -> HardEnd | None
+
+What an instrument plays dies away, and what a fade or a release ends falls within its last milliseconds; a
+bounce that is too short, or a region cut too early, ends at the level that it had. Gated synths, chopped
+voices and chips end all their notes so: the earlier ends, those before a rest, are counted too.
+
+Own method. Sound is what lies above −70 dBFS, a rest 50 ms without any.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from audit.measure.activity import SOUND
+from audit.measure.samples import Samples, check_block, check_rate
+from audit.results import HardEnd
+from audit.units import power_to_db
+
+REST_S = 0.05
+LEVEL_S = 0.05
+"""The level of an end is that of so much before it."""
+
+LAST_S, FROM_S, UNTIL_S = 0.008, 0.06, 0.02
+"""It falls by what its last 8 ms lie under the time from 60 to 20 ms before it."""
+
+KEPT_S = 0.2
+
+HARD_DBFS, HARD_FALL_DB = -50.0, 6.0
+"""An end is hard above this level that falls by less: a fade of 10 ms falls by 11 dB, a straight release of
+20 ms by 16, a chord that rings on for two seconds more by 2 (computed in its test)."""
+
+Wave = npt.NDArray[np.float32]
+Numbers = npt.NDArray[np.float64]
+
+
+@dataclass(slots=True)
+class _Channel:
+    """kept: its last 200 ms. last: the newest end before a rest: behind its last sample, level, fall."""
+
+    kept: Wave = field(default_factory=lambda: np.zeros(0, dtype=np.float32))
+    passed: int = 0  # frames
+    stops: int = 0
+    hard: int = 0
+    last: tuple[int, float, float] | None = None
+
+    def found(self, end: tuple[int, float, float]) -> None:
+        self.stops += 1
+        self.hard += _is_hard(end)
+        self.last = end
+
+
+class HardEndMeter:
+    """Memory: 200 ms a channel."""
+
+    def __init__(self, rate_hz: int, channels: int) -> None:
+        check_rate(rate_hz)
+        self._rate_hz = rate_hz
+        self._rest = max(2, round(REST_S * rate_hz))
+        self._channels = [_Channel() for _ in range(channels)]
+
+    def add(self, block: Samples) -> None:
+        """One block, float32, shape (frames, channels), finite."""
+        check_block(block, len(self._channels))
+        if not len(block):
+            return
+        keep = round(KEPT_S * self._rate_hz)
+        for number, channel in enumerate(self._channels):
+            wave = np.concatenate([channel.kept, block[:, number]])
+            self._look(channel, wave, channel.passed - len(channel.kept))
+            channel.kept = wave[-keep:].copy()
+            channel.passed += len(block)
+
+    def result(self, channels: tuple[int, ...]) -> HardEnd | None:
+        """The end of the channel (0-based) that sounds last, the louder of two; None where none sounds."""
+        ends = [(self._end(self._channels[number]), self._channels[number]) for number in channels]
+        told = [(end, channel) for end, channel in ends if end is not None]
+        if not told:
+            return None
+        (behind, level_dbfs, fall_db), channel = max(told, key=lambda one: one[0][:2])
+        # The end itself is among those before a rest, where one follows.
+        own = channel.last is not None and channel.last[0] == behind
+        return HardEnd(
+            at_s=behind / self._rate_hz,
+            level_dbfs=level_dbfs,
+            fall_db=fall_db,
+            stops=channel.stops - own,
+            hard_stops=channel.hard - (own and _is_hard((behind, level_dbfs, fall_db))),
+        )
+
+    def _look(self, channel: _Channel, wave: Wave, first: int) -> None:
+        """Rests in `wave`, whose first sample is frame `first`: of two samples half a rest apart one at least
+        lies in each."""
+        step, at = self._rest // 2, 0
+        quiet = np.abs(wave[::step]) <= SOUND
+        for place in np.flatnonzero(quiet):
+            if place * step < at:
+                continue
+            begin, at = _rest_around(wave, int(place) * step)
+            known = channel.last[0] if channel.last is not None else 0
+            if at - begin >= self._rest and begin > 0 and first + begin > known:
+                channel.found(self._judged(wave, begin, first))
+
+    def _judged(self, wave: Wave, behind: int, first: int) -> tuple[int, float, float]:
+        """wave: sounds up to before sample `behind`. A constant that it stands on is none of its level."""
+
+        def piece(from_s: float, until_s: float = 0.0) -> Numbers:
+            start, stop = (max(0, behind - round(at_s * self._rate_hz)) for at_s in (from_s, until_s))
+            return wave[start:stop].astype(np.float64)
+
+        constant = float(piece(LEVEL_S).mean())
+
+        def level_dbfs(part: Numbers) -> float:
+            return power_to_db(float(np.square(part - constant).mean()) if len(part) else 0.0)
+
+        last_dbfs, before_dbfs = level_dbfs(piece(LAST_S)), level_dbfs(piece(FROM_S, UNTIL_S))
+        return first + behind, level_dbfs(piece(LEVEL_S)), before_dbfs - last_dbfs
+
+    def _end(self, channel: _Channel) -> tuple[int, float, float] | None:
+        """Of all that was heard so far."""
+        loud = np.flatnonzero(np.abs(channel.kept) > SOUND)
+        first = channel.passed - len(channel.kept)
+        if not len(loud) or (channel.last is not None and first + int(loud[-1]) < channel.last[0]):
+            return channel.last
+        return self._judged(channel.kept, int(loud[-1]) + 1, first)
+
+
+def _is_hard(end: tuple[int, float, float]) -> bool:
+    _, level_dbfs, fall_db = end
+    return level_dbfs > HARD_DBFS and fall_db < HARD_FALL_DB
+
+
+def _rest_around(wave: Wave, quiet: int) -> tuple[int, int]:
+    """First sample of the rest that sample lies in, and the first one behind it."""
+    begin, size = quiet, 256
+    while begin > 0:
+        start = max(0, begin - size)
+        loud = np.flatnonzero(np.abs(wave[start:begin]) > SOUND)
+        if len(loud):
+            begin = start + int(loud[-1]) + 1
+            break
+        begin, size = start, 4 * size
+    end, size = quiet, 256
+    while end < len(wave):
+        loud = np.flatnonzero(np.abs(wave[end : end + size]) > SOUND)
+        if len(loud):
+            return begin, end + int(loud[0])
+        end, size = min(len(wave), end + size), 4 * size
+    return begin, end

@@ -1,0 +1,146 @@
+"""Stems whose last sound is cut off instead of dying away."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidence
+from audit.facts import Role
+from audit.findings import Severity
+from audit.results import FaultKind, HardEnd
+from audit.rules.length import broken_off, length_mismatch
+from audit.rules.parts import listed
+from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.tail import tail_of, zero_filled_tail
+from audit.units import clock, count
+
+MAY_STOP_DEAD = frozenset({Role.LOOP, Role.EFFECTS})
+"""Loops are cut out of longer sounds, and risers are made to stop."""
+
+TONES = 0.5
+"""A part so much of which is tones is no noise, however steady its level."""
+
+QUIETEST = 10
+"""In so many per cent of its sounding pictures' bins a part is down at its own noise, if it has any."""
+
+
+@rule(
+    id="cut-tail",
+    family="length",
+    severity=Severity.WARNING,
+    scope="song",
+    needs=("format", "audio"),
+    heeds=(length_mismatch, zero_filled_tail),
+    limit=Limit(
+        value=-50.0,
+        unit="dBFS",
+        more={"under_own_db": 30.0, "fall_db": 3.0, "above_noise_db": 6.0, "often": 0.05, "within_s": 0.05},
+    ),
+    message="its last sound is cut off at {place}, at {value:.0f} dBFS (limit {limit:.0f} dBFS): it does not "
+    "die away{as_before}, or this one sound stops dead",
+    cure="Listen to its end. If it is cut, open the session, move the end of the region or of the bounce to "
+    "behind the last tail, and bounce again from the same bar 1 as the others.",
+    again="to the end of its last tail",
+    means="The stem's last sound ends at the level that it had: the region or the bounce stops before the "
+    "sound has died away.",
+    on_stage="The last chord breaks off with a tick, just when everything else is quiet.",
+    measured="The level of the 50 ms before its last sound (|sample| above −70 dBFS) ends, above "
+    "{limit:.0f} dBFS and less than {under_own_db:.0f} dB under its own level, and by how much the last 8 "
+    "ms lie under what was 60 to 20 ms before: less than {fall_db:g} dB, where straight fades of 10 and 20 "
+    "ms fall by 7 and 13 (audit.measure.hard_end). Its level is {above_noise_db:g} dB above the quietest "
+    "tenth of what sounds in it, or half of it is tones: hiss and hum end with their file. Of its earlier "
+    "ends before a rest no more than {often:.0%} are as hard: gates, chopped voices and chips end all notes"
+    " so. Click, guide, timecode, loops and effects are not asked, nor files that are not whole, nor what "
+    "breaks off while others go on (length-mismatch, zero-filled-tail). Where at least half of a song's "
+    "sounding stems, and two of them, are cut so together, it is one note: a song that runs straight into "
+    "the next, or stops dead.",
+    source="Own judgement. Own measurement: of 679 stems of clean songs none is told, of 362 cut where they "
+    "sound 306 (drums apart, which mostly die away before their next stroke).",
+)
+def cut_tail(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    asked = [(stem, part) for stem in song.stems if (part := _last_part(stem)) is not None]
+    if not asked:
+        yield NotApplicable(reason="no stem with music")
+        return
+    elsewhere = broken_off(song, limit.of(length_mismatch))
+    cut = [
+        (stem, end)
+        for stem, part in asked
+        if (end := _cut_end(part, limit)) is not None
+        and stem.name not in elsewhere
+        and tail_of(stem, limit.of(zero_filled_tail)) is None
+    ]
+    together = _together(cut, len(asked), limit)
+    if together:
+        yield _together_hit(together)
+    yield from (_hit(stem, end) for stem, end in cut if (stem, end) not in together)
+
+
+def _last_part(stem: StemEvidence) -> PartEvidence | None:
+    """Of its parts that are heard the one that sounds last; None where that may stop dead."""
+    if any(fault.kind is not FaultKind.WRONG_EXTENSION for fault in stem.faults):
+        return None  # the file ends there, not the sound
+    heard = [part for part in stem.parts if part.audience and not part.silent]
+    last = max(heard, key=lambda part: part.measures.activity.last_sound_frame or 0, default=None)
+    return None if last is None or last.role in MAY_STOP_DEAD else last
+
+
+def _cut_end(part: PartEvidence, limit: Limit) -> HardEnd | None:
+    end = part.measures.hard_end
+    if end is None or end.level_dbfs <= limit.value or end.fall_db >= limit["fall_db"]:
+        return None
+    if end.level_dbfs <= part.measures.levels.active_rms_dbfs - limit["under_own_db"]:
+        return None
+    if end.hard_stops > limit["often"] * end.stops or not _is_no_noise(part, end, limit):
+        return None
+    return end
+
+
+def _is_no_noise(part: PartEvidence, end: HardEnd, limit: Limit) -> bool:
+    chroma, envelope = part.measures.chroma, part.measures.envelope
+    if chroma is not None and chroma.tonal >= TONES:
+        return True
+    quietest_dbfs = envelope.quietest_dbfs(QUIETEST) if envelope is not None else None
+    return quietest_dbfs is None or end.level_dbfs >= quietest_dbfs + limit["above_noise_db"]
+
+
+def _together(
+    cut: Sequence[tuple[StemEvidence, HardEnd]], sounding: int, limit: Limit
+) -> list[tuple[StemEvidence, HardEnd]]:
+    """Those that are cut at the time at which most are, where these are half of the song."""
+    most: list[tuple[StemEvidence, HardEnd]] = []
+    for _, first in cut:
+        near = [one for one in cut if 0.0 <= one[1].at_s - first.at_s <= limit["within_s"]]
+        most = max(most, near, key=len)
+    return most if len(most) >= 2 and 2 * len(most) >= sounding else []
+
+
+def _hit(stem: StemEvidence, end: HardEnd) -> Hit:
+    as_before = f" as {count(end.stops, 'sound')} before it did" if end.stops else ""
+    return Hit(
+        stem=stem.name,
+        at_s=end.at_s,
+        value=end.level_dbfs,
+        facts={"place": clock(end.at_s), "as_before": as_before, "stops": end.stops, "fall_db": end.fall_db},
+    )
+
+
+def _together_hit(cut: Sequence[tuple[StemEvidence, HardEnd]]) -> Hit:
+    at_s = min(end.at_s for _, end in cut)
+    return Hit(
+        severity=Severity.NOTE,
+        at_s=at_s,
+        value=max(end.level_dbfs for _, end in cut),
+        message="{stems} are cut off together at {place} ({listed}): a song that runs straight into the "
+        "next, or stops dead, or all were bounced too short",
+        cure="If the song is meant to end so, nothing is to be done. If not, bounce all stems again to "
+        "behind the last tail.",
+        facts={
+            "stems": count(len(cut), "stem"),
+            "place": clock(at_s),
+            "listed": listed([stem.name for stem, _ in cut], 4),
+        },
+    )
+
+
+RULES = (cut_tail,)
