@@ -65,11 +65,11 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         "perc, percs, percussion, percussions, perc click, perc clicks, shaker, shakers, tambourine, "
         "tambourines, tamb, tambo, conga, congas, bongo, bongos, clap, claps, hand clap, hand claps, "
         "handclap, handclaps, snaps, finger snaps, finger click, finger clicks, cowbell, stomp, stomps, "
-        "woodblock, wood block, triangle, timpani, timps, timp, djembe, cajon, tabla, taiko, taikos, "
-        "hand drum, hand drums, frame drum, steel drum, steel drums, steel pan, steel pans, timbales, "
-        "guiro, claves, maracas, cabasa, agogo, mark tree, wind chimes, mallet, mallets, marimba, "
-        "vibraphone, vibraphon, vibes, xylophone, xylophon, glock, glockenspiel, tubular bells, kalimba, "
-        "perkussion, percu, percussioni, percusion, percusiones, percussao, percussie, slagverk, "
+        "woodblock, wood block, triangle, timpani, timps, timp, djembe, cajon, tabla, taiko, taikos, hand "
+        "drum, hand drums, frame drum, steel drum, steel drums, steel pan, steel pans, timbales, guiro, "
+        "claves, bodhran, bodhrans, maracas, cabasa, agogo, mark tree, wind chimes, mallet, mallets, "
+        "marimba, vibraphone, vibraphon, vibes, xylophone, xylophon, glock, glockenspiel, tubular bells, "
+        "kalimba, perkussion, percu, percussioni, percusion, percusiones, percussao, percussie, slagverk, "
         "pandeiro, パーカッション, перкуссия",
     ),
     (Role.PERCUSSION, HINT, "bells, chimes, snap"),
@@ -78,6 +78,7 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         SURE,
         "loop, loops, drumloop, drumloops, percloop, percloops, boucle, boucles, bucle, bucles, ループ",
     ),
+    (Role.LOOP, HINT, "tops, top loop, top loops"),
     # -- bass ------------------------------------------------------------------------------------------
     (
         Role.BASS,
@@ -89,7 +90,7 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         "contrabaixo, basgitaar, contrabas, basgitarr, kontrabas, ベース, бас",
     ),
     (Role.BASS, SHORT, "bs, bas"),
-    (Role.BASS, HINT, "sub"),
+    (Role.BASS, HINT, "sub, reese"),
     # -- plucked and strummed --------------------------------------------------------------------------
     (
         Role.GUITAR,
@@ -158,7 +159,7 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         "скрипка",
     ),
     (Role.STRINGS, SHORT, "str, strs, vc, vcl"),
-    (Role.STRINGS, HINT, "pizz"),
+    (Role.STRINGS, HINT, "pizz, pizzicato"),
     (
         Role.BRASS,
         SURE,
@@ -227,7 +228,8 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
     (
         Role.EFFECTS,
         HINT,
-        "noise, atmo, atmos, sweep, sweeps, transitions, vinyl, verb, reverb, delay, boom, booms",
+        "noise, gated noise, one shot, one shots, oneshot, oneshots, atmo, atmos, sweep, sweeps, "
+        "transitions, vinyl, verb, reverb, delay, boom, booms",
     ),
     (
         Role.FULL_MIX,

@@ -6,7 +6,8 @@ What an instrument plays dies away, and what a fade or a release ends falls with
 bounce that is too short, or a region cut too early, ends at the level that it had. Gated synths, chopped
 voices and chips end all their notes so: the earlier ends, those before a rest, are counted too.
 
-Own method. Sound is what lies above −70 dBFS, a rest 50 ms without any.
+Own method. Sound is what lies above −70 dBFS, a rest 10 ms without any: chips
+and plucks begin their next note so soon.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from audit.measure.samples import Samples, check_block, check_rate
 from audit.results import HardEnd
 from audit.units import power_to_db
 
-REST_S = 0.05
+REST_S = 0.01
 LEVEL_S = 0.05
 """The level of an end is that of so much before it."""
 

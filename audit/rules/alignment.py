@@ -49,6 +49,7 @@ Habits = Mapping[Role, Habit]
             "figure_ms": 12.0,
             "figure_on_beat": 0.9,
             "figure_before": 0.25,
+            "figure_off_beat": 0.1,
             "sixteenths": 0.1,
             "alone_slow": 90.0,
             "onsets": 30,
@@ -128,8 +129,8 @@ Habits = Mapping[Role, Habit]
     "written so); where neither tells, all places that look the same are named. A stem all of whose strokes"
     " lie on one third or quarter of the beat (within {figure_ms:g} ms), drums and loops apart, plays a "
     "figure; one that plays all four quarters ({sixteenths:.0%} of its strokes on each) tells no "
-    "displacement of a quarter; a bass plays a figure where {figure_before:.0%} of its strokes lie on the "
-    "beat as they stand.",
+    "displacement of a quarter, nor does one that plays three and never the beat, up to a third; a bass "
+    "plays a figure where {figure_before:.0%} of its strokes lie on the beat as they stand.",
     source="Friberg & Sundberg 1995, J. Acoust. Soc. Am. 98(5), 2524–2531: a displacement is heard from 6 "
     "ms or 2.5 % of the interval on; the limits: own judgement above that. Spreads of ensembles 30–50 ms: "
     "Rasch 1979 [memory].",

@@ -133,12 +133,23 @@ def _is_a_figure(judged: Judged, song: SongEvidence, limit: Limit) -> bool:
     near_ms = abs(abs(judged.off_ms) - beat_ms / 4)
     if quarters is not None and min(quarters) >= limit["sixteenths"] and near_ms <= limit["figure_ms"]:
         return True  # sixteenths all through: a sixteenth later they strike where they did
+    if quarters is not None and _leaves_the_beat_out(judged, quarters, beat_ms, limit):
+        return True
     parts: tuple[int, ...] = (3, 4)
     if judged.stem.role is Role.BASS:
         before = 0.0 if quarters is None else quarters[3 if judged.off_ms > 0.0 else 1]
         parts = (4,) if before >= limit["figure_before"] else ()
     near = min((abs(abs(judged.off_ms) - beat_ms / part) for part in parts), default=math.inf)
     return on_beat >= limit["figure_on_beat"] and near <= limit["figure_ms"]
+
+
+def _leaves_the_beat_out(judged: Judged, quarters: tuple[float, ...], beat_ms: float, limit: Limit) -> bool:
+    """Whether it strikes three quarters of the beat and never the beat: a sixteenth later, or a swung one, it
+    would strike the beat and leave another quarter out, and may be written either way."""
+    lowest_ms, highest_ms = beat_ms / 4 - limit["figure_ms"], beat_ms / 3 + limit["figure_ms"]
+    three = sorted(quarters)[1] >= limit["sixteenths"]
+    off_it = judged.phase.on_beat is not None and judged.phase.on_beat <= limit["figure_off_beat"]
+    return three and off_it and lowest_ms <= abs(judged.off_ms) <= highest_ms
 
 
 def _by_one(judged: Judged, song: SongEvidence, limit: Limit) -> float:

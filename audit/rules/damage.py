@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 
 from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidence
@@ -79,16 +80,15 @@ def _more(stem: StemEvidence, places: Sequence[Place], count: int) -> str:
     "that was not delivered in time.",
     on_stage="A tick or a stumble in every show, at the same place.",
     measured="Runs of silence, or of one held value, from {limit:g} ms to 1 s, that start and end within a "
-    "millisecond, where linear prediction says the sound would have gone on. Rests, gates and chopped sounds "
-    "are damped at an edge, begin with an attack, or are many: more than a few in two seconds, or at even "
-    "distances, are the sound of the stem. Over {rest_ms:g} ms long, one between the words of a guide, or "
-    "in sound more than {under_lu:g} dB below the stem's loudness, is a pause between two takes, and one "
-    "that begins and ends at a quarter "
-    "of a beat (up to {ahead_ms:g} ms ahead, {ends_ms:g} ms behind where it begins, {behind_ms:g} where it "
-    "ends) is a rest between two struck sounds. What comes back with the beat, half beats from two others or "
-    "whole bars from one (within {recurs_ms:g} ms), quarters of a beat from one of another length "
-    "(within {exactly_ms:g} ms), is played so. "
-    "Timecode is not judged here.",
+    "millisecond, where linear prediction says the sound would have gone on. Rests, gates and chopped "
+    "sounds are damped at an edge, begin with an attack, or are many: more than a few in two seconds, or at"
+    " even distances, are the sound of the stem. Over {rest_ms:g} ms long, one between the words of a "
+    "guide, or up to a beat of a click, or in sound more than {under_lu:g} dB below the stem's loudness, is"
+    " a pause between two takes, and one that begins and ends at a quarter of a beat (up to {ahead_ms:g} ms"
+    " ahead, {ends_ms:g} ms behind where it begins, {behind_ms:g} where it ends) is a rest between two "
+    "struck sounds. What comes back with the beat, half beats from two others or whole bars from one "
+    "(within {recurs_ms:g} ms), quarters of a beat from one of another length (within {exactly_ms:g} ms), "
+    "is played so. Timecode is not judged here.",
     source="Own measurement; linear prediction after Burg [memory]. The limit: own judgement; the smallest "
     "buffer usual on stage, 128 samples at 48 kHz, is 2.7 ms long.",
 )
@@ -108,6 +108,7 @@ def _dropouts(stem: StemEvidence, click: ClickTrack | None, limit: Limit) -> Ite
             for hole in _damage(part).holes
             if 1000.0 * hole.frames >= limit.value * rate
             and not _is_pause(hole, part, rate, limit)
+            and not _is_between_ticks(hole, part, rate, click, limit)
             and not _is_rest(hole, rate, click, limit)
         ]
         holes = _without_those_that_recur(holes, rate, click, limit)
@@ -139,6 +140,21 @@ def _is_pause(hole: Hole, part: PartEvidence, rate_hz: int, limit: Limit) -> boo
     lufs = part.measures.loudness.integrated_lufs
     in_noise = lufs is not None and hole.level_dbfs < lufs - limit["under_lu"]
     return part.role is Role.GUIDE or in_noise
+
+
+def _is_between_ticks(
+    hole: Hole, part: PartEvidence, rate_hz: int, click: ClickTrack | None, limit: Limit
+) -> bool:
+    """Whether a click rests until its next beat: beeps are cut out of a tone, and a ramp has no two rests of
+    one length. A beat that is missing is `click-gap`'s."""
+    if part.role is not Role.CLICK or click is None or 1000.0 * hole.frames <= limit["rest_ms"] * rate_hz:
+        return False
+    _, end_s = _edges_s(hole, rate_hz)
+    near = bisect_left(click.beats_s, end_s)
+    return any(
+        1000.0 * abs(beat - end_s) <= limit["behind_ms"]
+        for beat in click.beats_s[max(0, near - 1) : near + 1]
+    )
 
 
 def _is_rest(hole: Hole, rate_hz: int, click: ClickTrack | None, limit: Limit) -> bool:

@@ -69,8 +69,8 @@ def test_what_ends_by_itself_falls(wave: np.ndarray, fall_db: float):
 
 
 def test_ends_before_rests_are_counted_and_hard_ones_too():
-    notes = [tone(0.3), rest(0.1), faded(tone(0.3), 0.05), rest(0.3), tone(0.3), rest(0.04), tone(0.2)]
-    end = end_of(np.concatenate([*notes, rest(0.5), tone(1.0)]))  # 40 ms are no rest
+    notes = [tone(0.3), rest(0.1), faded(tone(0.3), 0.05), rest(0.3), tone(0.3), rest(0.008), tone(0.2)]
+    end = end_of(np.concatenate([*notes, rest(0.5), tone(1.0)]))  # 8 ms are no rest
     assert (end.stops, end.hard_stops) == (3, 2)
     assert end.at_s == pytest.approx(sum(len(note) for note in notes) / RATE_HZ + 1.5, abs=0.001)
     quiet = end_of(np.concatenate([0.005 * tone(0.3), rest(0.1), tone(0.3)]))  # −55 dBFS: not hard
@@ -83,7 +83,7 @@ def test_blocks_change_nothing(size: int):
     notes = [
         piece
         for _ in range(3 if size == 1 else 12)
-        for piece in (tone(random.uniform(0.02, 0.1)), rest(random.uniform(0.03, 0.2)))
+        for piece in (tone(random.uniform(0.02, 0.1)), rest(random.uniform(0.005, 0.03)))
     ]
     wave = np.concatenate([*notes, tone(0.05)])
     assert measured(wave, size=size) == measured(wave, size=65_536)
@@ -97,12 +97,12 @@ def test_against_numpy_over_the_whole_file():
         for _ in range(40)
         for piece in (
             faded(tone(0.2), random.choice([0.001, 0.03])),
-            rest(random.choice([0.03, 0.049, 0.08])),
+            rest(random.choice([0.007, 0.009, 0.08])),
         )
     ]
     wave = np.concatenate([*notes, tone(0.3), rest(0.01)]).astype(np.float32)
     loud = np.flatnonzero(np.abs(wave) > 10.0 ** (-70.0 / 20.0))
-    gaps = np.flatnonzero(np.diff(loud) - 1 >= round(0.05 * RATE_HZ))
+    gaps = np.flatnonzero(np.diff(loud) - 1 >= round(0.01 * RATE_HZ))
     end, behind = end_of(wave), int(loud[-1]) + 1
     wave = wave - wave[behind - 2400 : behind].mean()
     last = 10 * np.log10(np.mean(wave[behind - 384 : behind] ** 2.0))  # 8 ms

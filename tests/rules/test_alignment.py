@@ -462,6 +462,26 @@ def test_only_sure_phases_make_a_habit(phase: dict[str, Any], counts: bool):
     assert (Role.DRUMS in usual) is counts
 
 
+@pytest.mark.parametrize(
+    ("late_ms", "here_ms", "told"),
+    [
+        (50.0, 0.0, False),  # of three other songs one lies as this one, two late: those are the odd ones
+        (50.0, 13.0, False),
+        (50.0, 15.0, True),  # no other song lies so
+        (0.0, 50.0, True),  # one of three is late as well, and two are in time
+    ],
+)
+def test_two_late_stems_of_three_make_no_habit_that_the_others_break(
+    late_ms: float, here_ms: float, told: bool
+):
+    others = [{"Bass.wav": late_ms}, {"Bass.wav": late_ms + 4.0}, {"Bass.wav": 50.0 - late_ms}]
+    whole = show(band("Night Ferry", {"Bass.wav": here_ms}), *(
+        band(f"Song {number}", bass) for number, bass in enumerate(others)
+    ))  # fmt: skip
+    found = {one.stem for one in findings("offset-from-click", whole) if "Night Ferry" in one.songs}
+    assert ("Bass.wav" in found) is told
+
+
 def test_few_songs_lean_on_the_whole_show():
     """Three songs of percussion that happen to agree are no steadier than the show's drums."""
     steady_perc = {"Perc.wav": 3.0}

@@ -239,6 +239,23 @@ def test_a_pause_between_takes_or_words_is_no_hole(role: Role, length_s: float, 
     assert bool(list(audit_with("dropout", of(stem("One.wav", parts=[one]))).all_findings())) is told
 
 
+@pytest.mark.parametrize(
+    ("file", "at_s", "length_s", "told"),
+    [
+        ("Click.wav", 60.035, 0.965, False),  # a beep of 35 ms, and the next beat but one
+        ("Click.wav", 60.035, 0.9705, False),
+        ("Click.wav", 60.035, 0.958, True),  # it ends 7 ms ahead of the beat
+        ("Click.wav", 60.035, 0.972, True),  # 7 ms behind it
+        ("Click.wav", 60.45, 0.05, True),  # as short as a late buffer
+        ("Bass.wav", 60.035, 0.965, True),
+    ],
+)
+def test_a_click_rests_until_its_next_beat(file: str, at_s: float, length_s: float, told: bool):
+    one = stem(file, damage=holes(hole(at_s, round(length_s * RATE_HZ))))
+    found = audit_with("dropout", show(replace(song("Night Ferry", one), click=CLICK)))
+    assert bool(list(found.all_findings())) is told
+
+
 def test_rests_of_unlike_length_a_quarter_of_the_beat_apart_to_the_sample_are_played_so():
     """The echo of a part that ends its notes hard, on no beat itself. Late buffers are of one length."""
 

@@ -226,6 +226,26 @@ def test_sixteenths_all_through_tell_no_displacement_of_a_sixteenth(
     assert [one.stem for one in found] == (["Keys.wav"] if told else [])
 
 
+@pytest.mark.parametrize(
+    ("off_ms", "on_beat", "quarters", "told"),
+    [
+        (-161.0, 0.0, (0.33, 0.0, 0.33, 0.34), False),  # a swung sixteenth
+        (-125.0, 0.1, (0.33, 0.0, 0.33, 0.34), False),
+        (125.0, 0.0, (0.5, 0.3, 0.1, 0.1), False),
+        (-161.0, 0.11, (0.33, 0.0, 0.33, 0.34), True),  # it strikes the beat as it stands, too
+        (-161.0, 0.0, (0.5, 0.0, 0.41, 0.09), True),  # two quarters
+        (-110.0, 0.0, (0.33, 0.0, 0.33, 0.34), True),  # less than a quarter,
+        (-180.0, 0.0, (0.33, 0.0, 0.33, 0.34), True),  # more than a third, and 12 ms
+    ],
+)
+def test_a_funk_figure_that_leaves_the_beat_out_tells_no_displacement_of_a_sixteenth(
+    off_ms: float, on_beat: float, quarters: tuple[float, float, float, float], told: bool
+):
+    odd = replace(band("Night Ferry", {"Keys.wav": off_ms}, on_beat=on_beat, quarters=quarters), click=CLICK)
+    found = findings("offset-from-click", tour(odd))
+    assert [one.stem for one in found] == (["Keys.wav"] if told else [])
+
+
 def test_the_whole_band_is_told_once():
     """One stem on the beats is left: of such the click is as likely to be off."""
     (found,) = findings(
