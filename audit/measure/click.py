@@ -16,6 +16,7 @@ import numpy as np
 from audit.measure.click_beats import FEWEST, choose_beats
 from audit.measure.click_grid import Break, Numbers, find_breaks, find_extras
 from audit.measure.click_metre import bar_length, count_in, find_accents, metre_words, music_start
+from audit.measure.click_tempi import tempi
 from audit.measure.second_hits import first_hits
 from audit.measure.tick_events import FOUND, Ticks
 from audit.results import ClickChange, ClickExtra, ClickGap, ClickPause, ClickRun, ClickTrack
@@ -117,14 +118,16 @@ def _runs(at_s: Numbers, breaks: Sequence[Break]) -> tuple[ClickRun, ...]:
             )
             continue
         middle = float(np.median(steps))
+        found = tempi(at_s[first:end], frozenset(after - first for after in inside))
         steady = bool(np.max(np.abs(steps - middle)) <= STEADY * middle)
         runs.append(
             ClickRun(
                 first_beat=first,
                 beats=end - first,
-                bpm_first=60.0 / float(np.mean(steps) if steady else np.median(steps[:4])),
-                bpm_last=60.0 / float(np.mean(steps) if steady else np.median(steps[-4:])),
+                bpm_first=60.0 / float(np.mean(steps)) if steady else found[0].bpm_first,
+                bpm_last=60.0 / float(np.mean(steps)) if steady else found[-1].bpm_last,
                 steady=steady,
+                tempi=found,
             )
         )
     return tuple(runs)

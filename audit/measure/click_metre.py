@@ -27,6 +27,9 @@ REPEATS = 0.85
 CHANGING = 0.3
 """The same where bars of other lengths lie between."""
 
+IN_STRETCHES = 0.9
+"""So many of the distances between accents are as long as the one before: bars do not alternate."""
+
 FAST_EIGHTHS = 130.0
 FAST_FIVES = 200.0
 
@@ -101,12 +104,18 @@ def bar_length(accents: Flags) -> int | None:
     at = np.flatnonzero(accents)
     if len(at) < 2:
         return None
+    steps = np.diff(at)
+    if len(steps) > 2 and np.mean(np.diff(steps) == 0) >= IN_STRETCHES:
+        return _most_frequent(steps)  # bars of four for a while, then of three: no bar of twelve
     for bar in range(2, LONGEST_BAR + 1):
         if _match(accents, bar) >= 0.9 and _match(accents[::-1], bar) >= 0.9:
             return bar
-    steps = Counter(np.diff(at).tolist())
-    bar, often = max(steps.items(), key=lambda entry: (entry[1], -entry[0]))
-    return int(bar) if 2 <= bar <= LONGEST_BAR and often >= CHANGING * (len(at) - 1) else None
+    return _most_frequent(steps)
+
+
+def _most_frequent(steps: npt.NDArray[np.int64]) -> int | None:
+    bar, often = max(Counter(steps.tolist()).items(), key=lambda entry: (entry[1], -entry[0]))
+    return int(bar) if 2 <= bar <= LONGEST_BAR and often >= CHANGING * len(steps) else None
 
 
 def metre_words(beats_a_bar: int | None, bpm: float | None) -> str | None:

@@ -27,6 +27,10 @@ def song_click(song: SongEvidence) -> dict[str, Any] | None:
                 "bpm_first": run.bpm_first,
                 "bpm_last": run.bpm_last,
                 "steady": run.steady,
+                "tempi": [
+                    {"at_s": one.at_s, "bpm_first": one.bpm_first, "bpm_last": one.bpm_last}
+                    for one in run.tempi
+                ],
             }
             for run in click.runs
         ],

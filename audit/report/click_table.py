@@ -33,13 +33,18 @@ def put_clicks(page: Page, audit: ShowAudit) -> None:
 
 
 def tempo_words(click: ClickTrack) -> str:
-    """`120`, `96.5`, or the slowest and fastest of a click that changes: `100 to 126`."""
+    """`120`, `96.5`; of a click that changes its first and last tempo, or where others lie beyond these, the
+    slowest and the fastest: `108 to 92`, `60 to 88`."""
     if click.bpm is None:
         return "–"
     runs = [run for run in click.runs if run.beats > 2]
-    tempi = [bpm for run in runs for bpm in (run.bpm_first, run.bpm_last)] or [click.bpm]
+    tempi = [
+        bpm for run in runs for one in (run.tempi or (run,)) for bpm in (one.bpm_first, one.bpm_last)
+    ] or [click.bpm]
     slowest, fastest = min(tempi), max(tempi)
-    if fastest - slowest < 0.005 * fastest:
+    if {tempi[0], tempi[-1]} == {slowest, fastest}:
+        slowest, fastest = tempi[0], tempi[-1]
+    if abs(fastest - slowest) < 0.005 * fastest:
         return f"{round(click.bpm, 2):g}"
     return f"{round(slowest, 1):g} to {round(fastest, 1):g}"
 

@@ -19,6 +19,7 @@ from audit.results.click import (
     ClickGap,
     ClickPause,
     ClickRun,
+    ClickTempo,
     ClickTrack,
     Leak,
 )
@@ -112,6 +113,7 @@ __all__ = [
     "ClickGap",
     "ClickPause",
     "ClickRun",
+    "ClickTempo",
     "ClickTrack",
     "Clipping",
     "CommonSource",

@@ -6,6 +6,15 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ClickTempo:
+    """A stretch of the click in one tempo, or a ramp from one to another."""
+
+    at_s: float  # its first beat
+    bpm_first: float  # the same where it is no ramp
+    bpm_last: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ClickRun:
     """Beats of the click that follow one another without a break, whatever their tempo does."""
 
@@ -14,6 +23,7 @@ class ClickRun:
     bpm_first: float  # of its first beats and of its last; the same where `steady`
     bpm_last: float
     steady: bool  # one tempo all the way
+    tempi: tuple[ClickTempo, ...] = ()  # in order
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
