@@ -8,6 +8,7 @@ from audit.evidence import ShowEvidence, SongEvidence
 from audit.findings import Severity
 from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.speed import at_wrong_rate, wrong_rate_header
 from audit.rules.traits import DEPTH, RATE, compare_show, compare_song
 from audit.units import clock, count
 
@@ -25,6 +26,7 @@ def _rate_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     severity=Severity.ERROR,
     scope="song",
     needs=("format",),
+    heeds=(wrong_rate_header,),
     message="{found}, the show's is {usual_words}",
     cure="Bounce again from the session at the show's sample rate; if there is no session, convert with a "
     "good resampler, then compare the length with the song's other stems.",
@@ -36,12 +38,13 @@ def _rate_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     "songs.",
     measured="Sample rate by the header against the rate in the settings, or that most files of the show "
     "have, and most songs (a song counts as most of its files are). A role that is at another rate in each "
-    "of at least 3 songs is said once.",
+    "of at least 3 songs is said once. What wrong-rate-header tells is not told here.",
     source="common practice; 48000/44100 = 1.088, 12 log2(1.088) = 1.47 semitones",
     over_show=_rate_over_show,
 )
 def sample_rate_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
-    yield from compare_song(RATE, song, show)
+    # To convert what only its header tells wrongly would keep it at the wrong speed.
+    yield from compare_song(RATE, song, show, without=at_wrong_rate(song, limit.of(wrong_rate_header)))
 
 
 def _depth_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:

@@ -13,6 +13,7 @@ from audit.rules.breaking_off import struck_to_the_end
 from audit.rules.endings import Ending, codes_cut_short, common_length_s, endings
 from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.speed import at_wrong_rate, wrong_rate_header
 from audit.units import clock, count
 
 WHOLE_BARS_S = 0.02
@@ -32,6 +33,7 @@ MAY_RING_ON = frozenset({Role.PAD, Role.EFFECTS, Role.OTHER})
     severity=Severity.ERROR,
     scope="song",
     needs=("format", "audio"),
+    heeds=(wrong_rate_header,),
     limit=Limit(
         value=10.0,
         unit="ms",
@@ -66,19 +68,21 @@ MAY_RING_ON = frozenset({Role.PAD, Role.EFFECTS, Role.OTHER})
     "warning in its last {timecode_tail_s:.0f} s (a tail), a note where at least half of two and more other"
     " songs do it too (a habit). Click and guide may stop before the music, and all three may be longer; "
     "pads and effects may ring on. No common length is a note where all stems end quietly and lie within "
-    "{ring_on_s:.0f} s: trimmed tails. Silent, truncated and unreadable stems are left to their own rules.",
+    "{ring_on_s:.0f} s: trimmed tails. Silent, truncated and unreadable stems, and those at a wrong rate, "
+    "are left to their own rules.",
     source="own judgement; {limit:.0f} ms is far above any rounding of one export and below what a "
     "musician hears",
 )
 def length_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
-    everyone = endings(song)
+    misread = at_wrong_rate(song, limit.of(wrong_rate_header))
+    everyone = [ending for ending in endings(song) if ending.stem.name not in misread]
     music = [ending for ending in everyone if ending.stem.audience]
     if not music or len(everyone) < 2:
         yield NotApplicable(reason="fewer than two stems with music to compare")
         return
     common = _common_s(song, music, limit)
     longer = [] if common is None else list(_plays_on(song, music, common, limit))
-    code = list(_timecode_cut_short(song, show, limit, blamed={hit.stem for hit in longer}))
+    code = list(_timecode_cut_short(song, show, limit, blamed={*misread, *(hit.stem for hit in longer)}))
     yield from code
     spoken = list(_cut_short(song, music, common, limit))
     if common is None and not spoken:

@@ -174,14 +174,17 @@ def _alike(drifts: list[Drift]) -> bool:
     "or bounce it again.",
     again="with the sample rate in its header that its audio has",
     means="The file's header claims another sample rate than its audio was made at: it plays at the wrong "
-    "speed and pitch. Judged from {limit:g} onsets on.",
+    "speed and pitch. Judged from {limit:g} onsets on, or by the number of its frames.",
     on_stage="The stem runs away from the click from the first bar, a semitone and more out of tune.",
     measured="Onsets laid against the click and the other stems at 160/147, 2, 320/147 and their inverses "
-    "(audit.measure.alignment).",
+    "(audit.measure.alignment). Or it holds, to the frame, as many as at least half of the song's others, "
+    "two and more, whose headers name another rate, by one of these ratios: converted, it would hold more "
+    "or fewer.",
     source="The ratios of 44.1, 48, 88.2 and 96 kHz; how sure it has to be: own measurement.",
 )
 def wrong_rate_header(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
-    if all(stem.alignment is None for stem in song.stems):
+    by_frames = _of_the_others_frames(song)
+    if all(stem.alignment is None for stem in song.stems) and not by_frames:
         yield NotApplicable(reason="no click to tell by")
         return
     for stem in song.stems:
@@ -197,6 +200,57 @@ def wrong_rate_header(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
                     "kind": RATIOS.get(wrong.ratio, "another sample rate"),
                 },
             )
+        elif stem.name in by_frames and stem.format is not None:
+            frames, ratio = stem.format.frames, by_frames[stem.name]
+            yield Hit(
+                stem=stem.name,
+                value=float(frames),
+                unit="frames",
+                message="holds {frames} frames as the song's other stems do, under another rate in its "
+                "header, and so lasts {longer:.4f} times as long as they: {kind}",
+                facts={
+                    "ratio": ratio,
+                    "frames": frames,
+                    "longer": 1.0 / ratio,
+                    "kind": RATIOS[ratio],
+                },
+            )
+
+
+def at_wrong_rate(song: SongEvidence, limit: Limit) -> frozenset[str]:
+    """The stems that are told so: limit is that of `wrong_rate_header`. They say nothing of the song's
+    length, and are not to be converted."""
+    heard = {
+        stem.name
+        for stem in song.stems
+        if stem.alignment is not None
+        and stem.alignment.wrong_rate is not None
+        and stem.alignment.wrong_rate.onsets >= limit.value
+    }
+    return frozenset(heard | _of_the_others_frames(song).keys())
+
+
+def _of_the_others_frames(song: SongEvidence) -> dict[str, float]:
+    """Stems that hold, to the frame, as many as at least half of the song's others, two and more, that have
+    another rate: by name, how many times as long they would last at that. A converted one holds more or
+    fewer."""
+    forms = [
+        (stem.name, stem.format) for stem in song.stems if stem.format is not None and stem.format.frames
+    ]
+    found = {}
+    for name, form in forms:
+        others = [other for other_name, other in forms if other_name != name]
+        alike = [
+            other
+            for other in others
+            if other.frames == form.frames and other.sample_rate_hz != form.sample_rate_hz
+        ]
+        if len(alike) >= 2 and 2 * len(alike) >= len(others):
+            ratio = form.sample_rate_hz / alike[0].sample_rate_hz
+            near = next((one for one in RATIOS if abs(one / ratio - 1.0) < 1e-6), None)
+            if near is not None:
+                found[name] = near
+    return found
 
 
 RULES = (drift_from_click, wrong_rate_header)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -103,8 +103,11 @@ def file_count(show: ShowEvidence, trait: Trait) -> int:
     return sum(len(trait.stems(song)) for song in show.songs)
 
 
-def compare_song(trait: Trait, song: SongEvidence, show: ShowEvidence) -> Iterator[Outcome]:
-    """A song that is off as a whole is said once; so is a role's habit (by `compare_show`)."""
+def compare_song(
+    trait: Trait, song: SongEvidence, show: ShowEvidence, *, without: Collection[str] = ()
+) -> Iterator[Outcome]:
+    """A song that is off as a whole is said once; so is a role's habit (by `compare_show`). without: stems
+    that another rule speaks of."""
     stems = trait.stems(song)
     files = file_count(show, trait)
     if not stems or (files < 2 and trait.asked(show) is None):
@@ -127,7 +130,7 @@ def compare_song(trait: Trait, song: SongEvidence, show: ShowEvidence) -> Iterat
     habits = role_habits(show, trait, usual)
     odd: dict[int, list[StemEvidence]] = {}
     for stem, value in stems:
-        if value != usual and habits.get(stem.role) != value:
+        if value != usual and habits.get(stem.role) != value and stem.name not in without:
             odd.setdefault(value, []).append(stem)
     for alike in odd.values():
         names = tuple(stem.name for stem in alike)

@@ -84,6 +84,27 @@ def wrong(file: str, ratio: float, onsets: int = 90) -> StemEvidence:
     return replace(stem(file), alignment=Alignment(phase=None, drift=None, wrong_rate=found))
 
 
+def of_frames(
+    frames: int, rate_hz: int, files: tuple[str, ...] = ("Drums.wav", "Bass.wav", "Guitar.wav")
+) -> list[StemEvidence]:
+    return [stem(file, frames=frames, rate_hz=rate_hz) for file in files]
+
+
+def test_a_wrong_header_is_told_once():
+    """Not as a file to convert, nor as one of another length beside which the timecode breaks off."""
+    code = stem("Timecode.wav", activity={"end_rms_dbfs": -12.0, "last_sound_frame": 2_879_999})
+    late = {"last_sound_frame": 2_879_999, "end_rms_dbfs": -30.0}
+    keys = stem("Keys.wav", frames=2_880_000, rate_hz=44_100, activity=late)
+    whole = show(song("S", *of_frames(2_880_000, 48_000), code, keys))
+    assert [one.stem for one in findings("wrong-rate-header", whole)] == ["Keys.wav"]
+    assert findings("sample-rate-mismatch", whole) == []
+    assert findings("length-mismatch", whole) == []
+    shorter = show(
+        song("S", *of_frames(2_880_000, 48_000), code, stem("Keys.wav", rate_hz=44_100, activity=late))
+    )
+    assert [one.stem for one in findings("sample-rate-mismatch", shorter)] == ["Keys.wav"]
+
+
 def against(**lags_ms: float) -> tuple[Against, ...]:
     """Where a stem lies from each of the others, in ms."""
     return tuple(Against(stem=f"{name}.wav", lag_ms=lag, meetings=60) for name, lag in lags_ms.items())
@@ -415,6 +436,26 @@ CASES = {
             show(song("Night Ferry", wrong("Drums.wav", 2.0))),
             Expected(stem="Drums.wav", says=("half the rate",)),
         ),
+        planted(
+            "48 kHz audio under 44.1 kHz, by its frames alone",
+            show(song("S", *of_frames(2_880_000, 48_000), *of_frames(2_880_000, 44_100, ("Keys.wav",)))),
+            Expected(stem="Keys.wav", value=2_880_000.0,
+                     says=("2 880 000 frames", "1.0884 times as long", "48 kHz audio under a 44.1 kHz")),
+        ),
+        planted(
+            "44.1 kHz audio under 96 kHz",
+            show(song("S", *of_frames(2_646_000, 44_100), *of_frames(2_646_000, 96_000, ("Keys.wav",)))),
+            Expected(stem="Keys.wav", says=("0.4594 times as long", "44.1 kHz audio under a 96 kHz")),
+        ),
+        clean("one frame less", show(song(
+            "S", *of_frames(2_880_000, 48_000), *of_frames(2_879_999, 44_100, ("Keys.wav",))))),
+        clean("a converted one", show(song(
+            "S", *of_frames(2_880_000, 48_000), *of_frames(2_646_000, 44_100, ("Keys.wav",))))),
+        clean("beside one other stem: which of them?", show(song(
+            "S", *of_frames(2_880_000, 48_000, ("Bass.wav",)),
+            *of_frames(2_880_000, 44_100, ("Keys.wav",))))),
+        clean("no ratio of such rates", show(song(
+            "S", *of_frames(2_880_000, 48_000), *of_frames(2_880_000, 50_000, ("Keys.wav",))))),
         clean("a band in time", tour(band("Night Ferry"))),
         clean("no click", show(song("Night Ferry", stem("Drums.wav")))),
         at_limit("29 onsets", show(song("Night Ferry", wrong("Keys.wav", 160 / 147, onsets=29)))),
