@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from importlib.util import find_spec
 
 import pytest
@@ -11,7 +13,7 @@ from audit.cli.choose import choose_rules, find_rule, nearest
 from audit.cli.values import read_fail_on, read_jobs
 from audit.errors import UsageError
 from audit.rules.catalogue import RULES
-from tests.cli.command import modules_after, run
+from tests.cli.command import environment, modules_after, run
 
 HEAVY = {"numpy", "soundfile", "scipy", "numba", "librosa", "pyloudnorm", "rich.progress", "rich.console"}
 
@@ -260,3 +262,24 @@ def test_completion_goes_on_behind_a_comma():
         COMP_CWORD="4",
     )
     assert done.stdout.split() == ["silent-stem,dc-offset"]
+
+
+def test_a_fault_of_our_own_is_no_fault_of_the_show():
+    """Code 1 would say to a script that the show has faults."""
+    code = (
+        "import audit.cli.app\n"
+        "def app(**_): raise ZeroDivisionError('by nought,\\n in the middle')\n"
+        "audit.cli.app.app = app\n"
+        "from audit.cli.main import main\n"
+        "main()\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], env=environment(), capture_output=True, text=True, timeout=60
+    )
+    assert (done.returncode, done.stdout) == (3, "")
+    assert done.stderr.startswith("Traceback")
+    last = done.stderr.splitlines()[-1]
+    assert last.startswith(
+        "stemaudit: a fault of stemaudit itself, not of the show (ZeroDivisionError: by nought, in"
+    )
+    assert "please report it" in last
