@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from typing import Protocol
 
 from rich.console import Console
 
+from audit.report.json_text import json_text
 from audit.report.page import Page
 from audit.report.seal_report import SCHEMA, delta_json
-from audit.report.words import valid
 from audit.results import ChangeKind, DeltaState, StemDelta, Suspect
 from audit.rules.seal_words import changes_in_words
 from audit.units import count
@@ -124,7 +123,7 @@ def compare_json(found: Differences, first: str, second: str, *, quick: bool) ->
         "not_read": found.not_read,
         "could_not_read": [{"path": path, "reason": reason} for path, reason in found.could_not_read],
     }
-    return valid(json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1)) + "\n"
+    return json_text(document)
 
 
 def _side(delta: StemDelta) -> str | None:

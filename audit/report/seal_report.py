@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from typing import Any
 
@@ -10,8 +9,9 @@ from rich.console import Console
 
 from audit.findings import Finding, Severity, ShowAudit
 from audit.report.faults import LABEL_CELLS, SEVERITY_STYLE, place
+from audit.report.json_text import json_text
 from audit.report.page import Page
-from audit.report.words import listed, valid
+from audit.report.words import listed
 from audit.results import AudioChange, SealCheck, StemDelta
 from audit.units import count
 
@@ -166,7 +166,7 @@ def check_json(audit: ShowAudit, check: SealCheck, *, quick: bool) -> str:
             "notes": audit.total(Severity.NOTE),
         },
     }
-    return valid(json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1)) + "\n"
+    return json_text(document)
 
 
 def delta_json(delta: StemDelta) -> dict[str, Any]:

@@ -56,6 +56,8 @@ def awkward_because(name: str) -> str | None:
     if refused:
         shown = " ".join(char if char.isprintable() else f"U+{ord(char):04X}" for char in refused)
         return f"holds {shown}"
+    if any("\ud800" <= char <= "\udfff" for char in name):  # as Python keeps such a byte (PEP 383)
+        return "holds bytes that are no UTF-8"
     if name.endswith("."):
         return "ends with a dot"
     if name.endswith(" "):
@@ -179,12 +181,13 @@ def _awkward_facts(found: list[tuple[str, str]]) -> dict[str, str | int | tuple[
     cure="Rename with letters, digits, spaces, hyphens and underscores, in short folders; then relink in "
     "the player.",
     again=None,
-    means='A name holds < > : " / \\ | ? * or a control character, ends in a dot or space, is a device name '
-    "on Windows, or its path is over {limit:.0f} characters long.",
+    means='A name holds < > : " / \\ | ? *, a control character or bytes that are no UTF-8, ends in a dot or '
+    "space, is a device name on Windows, or its path is over {limit:.0f} characters long.",
     on_stage="On the day the show must move to another laptop or stick, these files do not come along.",
     measured="Each part of the path from the song's folder on; path length from the show's folder on, in "
     "UTF-16 units (Windows allows 260 with drive and folders in front).",
-    source="Microsoft: Naming Files, Paths, and Namespaces; exFAT specification 7.7.3; the 20 characters "
+    source="Microsoft: Naming Files, Paths, and Namespaces; exFAT specification 7.7.3 (names are UTF-16: a "
+    "byte that is no text has no place in one); the 20 characters "
     "kept free for drive and folder: own judgement",
     over_show=_awkward_folders,
 )

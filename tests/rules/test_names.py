@@ -86,6 +86,11 @@ CASES: dict[str, tuple[Case, ...]] = {
             Expected(says=("4 names", "device name", "ends with a dot", "holds U+0009"), facts={"count": 4}),
         ),
         planted(
+            "a byte that is no text",
+            of("B\udce4sse.wav", "Käse.wav"),
+            Expected(says=("holds bytes that are no UTF-8",), facts={"count": 1}),
+        ),
+        planted(
             "the song's folder", of("Bass.wav", name="Where To?"), Expected(says=("Where To? (holds ?)",))
         ),
         planted(
