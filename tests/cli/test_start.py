@@ -331,8 +331,8 @@ def test_output_that_cannot_be_written_is_one_line(
     done = into("stdout", str(FULL), named, PYTHONUNBUFFERED=unbuffered)
     lines = [line for line in done.stderr.splitlines() if "taken from the last scan" not in line]
     assert lines == [
-        "stemaudit: standard output: cannot be written: no space left on device: send it to a terminal, or to "
-        "a disk with room on it"
+        "stemaudit: standard output: cannot be written: no space left on device: send it to a terminal, or "
+        "to a disk with room on it"
     ]
     assert done.returncode == 2
 
