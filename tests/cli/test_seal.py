@@ -221,6 +221,45 @@ def test_a_scan_knows_a_stem_in_another_song(copy: Path):
     assert "the same audio as Tin Roof/Bass.wav" in said
 
 
+def test_a_scan_and_verify_agree_on_a_changed_stem_in_a_renamed_song(copy: Path, tmp_path: Path):
+    """The song that is there now has the fault, not the one that was."""
+    new = (copy / "Tin Roof").rename(copy / "Copper Roof")
+    data = bytearray((new / "Bass.wav").read_bytes())
+    data[len(data) // 2] ^= 0x40
+    (new / "Bass.wav").write_bytes(data)
+    (new / "Guitar.wav").unlink()
+    done = run("verify", copy, "--json", "-")
+    differences = json.loads(done.stdout)["differences"]
+    assert {(one["state"], one["was"]) for one in differences} == {
+        ("changed", "Tin Roof/Bass.wav"), ("missing", None), ("moved", "Tin Roof/Keys.wav"),
+    }  # fmt: skip
+    rules = "changed-since-seal,missing-since-seal,decayed-since-seal,new-since-seal"
+    done = run("scan", copy, "--only", rules, "--json", tmp_path / "r.json")
+    assert done.returncode == 1
+    report = json.loads((tmp_path / "r.json").read_text(encoding="utf-8"))
+    found = {(one["rule"], tuple(one["songs"]), one["stem"]): one for one in report["show_findings"]}
+    assert set(found) == {
+        ("changed-since-seal", ("Copper Roof",), "Bass.wav"),
+        ("missing-since-seal", ("Copper Roof",), "Guitar.wav"),
+        ("missing-since-seal", ("Copper Roof",), None),
+    }
+    said = found["changed-since-seal", ("Copper Roof",), "Bass.wav"]["message"]
+    assert said.startswith("was Tin Roof/Bass.wav when it was sealed, and is not as it was: ")
+    assert {song["name"]: song["verdict"] for song in report["songs"]} == {
+        "Copper Roof": "error", "Night Ferry": "clear",
+    }  # fmt: skip
+
+
+def test_other_songs_with_the_same_names_are_no_renamed_one_to_a_scan(copy: Path, tmp_path: Path):
+    shutil.rmtree(copy / "Tin Roof")
+    for number, name in enumerate(("Bass", "Keys", "Guitar")):
+        folders.write_tone(copy / "Sooner" / f"{name}.wav", freq_hz=700.0 + 97 * number, seed=70 + number)
+    run("scan", copy, "--only", "changed-since-seal,missing-since-seal", "--json", tmp_path / "r.json")
+    found = json.loads((tmp_path / "r.json").read_text(encoding="utf-8"))["show_findings"]
+    assert [(one["rule"], one["songs"]) for one in found] == [("missing-since-seal", ["Tin Roof"])]
+    assert found[0]["message"].startswith("the whole song is no longer there")
+
+
 def test_the_seal_itself_is_no_stray_file(sealed: Path):
     done = run("scan", sealed, "--verbose")
     assert done.returncode == 0
