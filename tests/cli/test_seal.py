@@ -5,6 +5,7 @@ from __future__ import annotations
 import gzip
 import json
 import os
+import shlex
 import shutil
 from datetime import date
 from pathlib import Path
@@ -397,6 +398,17 @@ def test_a_seal_elsewhere(sealed: Path, tmp_path: Path):
     place = tmp_path / "tuesday.seal"
     assert run("seal", sealed, "--out", place).returncode == 0
     assert run("verify", sealed, "--seal", place).returncode == 0
+
+
+@pytest.mark.parametrize("there", ["a seal.seal", "."], ids=["a file", "a folder"])
+def test_the_command_that_a_seal_names_works(sealed: Path, tmp_path: Path, there: str):
+    show = shutil.copytree(sealed, tmp_path / "Tour & 'Co'", ignore=shutil.ignore_patterns("show.seal"))
+    done = run("seal", show, "--out", tmp_path / there)
+    words = shlex.split(done.stdout.splitlines()[-1].partition("Check a copy against it: stemaudit ")[2])
+    assert words[:3] == ["verify", str(show), "--seal"]
+    done = run(*words)
+    assert (done.returncode, done.stdout.partition(":")[0]) == (0, "As sealed"), done.stderr
+    assert run("seal", show, "--out", show / "show.seal").stdout.endswith(f'verify "{show}"\n')
 
 
 def test_a_damaged_seal_stops_verify_and_no_scan(copy: Path):
