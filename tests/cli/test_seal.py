@@ -202,6 +202,37 @@ def test_findings_stand_song_by_song(copy: Path, tmp_path: Path):
         assert songs == ["Night Ferry", "Night Ferry", "Tin Roof", "Tin Roof"]
 
 
+def test_what_to_do_stands_under_the_stems_that_it_is_for(copy: Path):
+    """A stem of which a few samples differ is no bounce that anybody wants."""
+    for song in ("Night Ferry", "Tin Roof"):
+        data = bytearray((copy / song / "Bass.wav").read_bytes())
+        data[len(data) // 2] ^= 0x40
+        (copy / song / "Bass.wav").write_bytes(data)
+    folders.write_tone(copy / "Tin Roof" / "Guitar.wav", freq_hz=1234.5, seed=3)
+    folders.write_tone(copy / "Tin Roof" / "Keys.wav", freq_hz=987.5, seed=4)
+    lines = [line.strip() for line in run("verify", copy, COLUMNS="400").stdout.splitlines()]
+    again = "Cure: Copy it again from where it is whole, and verify the copy again. (changed-since-seal)"
+    wanted = "Cure: If this is the bounce you want, listen to the song and seal it anew"
+    ferry, roof = lines.index("Night Ferry"), lines.index("Tin Roof")
+    assert [line.split(":")[0] for line in lines[ferry + 1 : roof - 1]] == ["error    Bass.wav", "Cure"]
+    assert lines[ferry + 2] == again
+    of_roof = lines[roof + 1 : roof + 5]
+    assert [line.partition(":")[0] for line in of_roof] == [
+        "error    Bass.wav", "Cure", "error    Guitar.wav, Keys.wav", "Cure",
+    ]  # fmt: skip
+    assert of_roof[1] == again
+    assert of_roof[3].startswith(wanted)
+    assert "What to do" not in lines
+
+
+def test_one_cure_for_all_is_said_once(copy: Path):
+    for song in ("Night Ferry", "Tin Roof"):
+        (copy / song / "Bass.wav").unlink()
+    said = run("verify", copy).stdout
+    assert said.count("Copy it back") == said.count("What to do") == 1
+    assert "Cure:" not in said
+
+
 def test_a_scan_tells_what_its_measures_tell(copy: Path):
     path = stem(copy)
     folders.write_tone(path, freq_hz=1234.5)
