@@ -146,17 +146,18 @@ def _awkward(names: Iterable[tuple[str, str]]) -> list[tuple[str, str]]:
 
 
 def _awkward_folders(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
-    parents = [part for song in show.songs for part in _folder_parts(song)[:-1]]
-    found = _awkward((name, name) for name in [show.show.path.name, *parents])
+    """The show's own folder by itself, as no song is to blame; those between it and the songs with these."""
+    own = _awkward([(show.show.path.name, show.show.path.name)])
+    if own:
+        yield Hit(
+            facts=_awkward_facts(own),
+            message="the show's folder has a name that other computers refuse: {listed}",
+        )
+    found = _awkward((part, part) for song in show.songs for part in _folder_parts(song)[:-1])
     if found:
         names = {name for name, _ in found}
-        inside = tuple(
-            song.name
-            for song in show.songs
-            if show.show.path.name in names or names & set(_folder_parts(song)[:-1])
-        )
         yield Hit(
-            songs=inside,
+            songs=tuple(song.name for song in show.songs if names & set(_folder_parts(song)[:-1])),
             facts=_awkward_facts(found),
             message="a folder of the show has a name that other computers refuse: {listed}",
         )

@@ -105,7 +105,19 @@ CASES: dict[str, tuple[Case, ...]] = {
         planted(
             "the show's own folder",
             show(song("One", stem("a.wav")), song("Two", stem("a.wav")), path=Path("Tour: Spring")),
-            Expected(songs=("One", "Two"), says=("Tour: Spring",)),
+            Expected(
+                songs=(), says=("the show's folder has a name that other computers refuse: Tour: Spring",)
+            ),
+        ),
+        planted(
+            "the show's own folder, and one in it",
+            show(
+                song("One", stem("a.wav"), folder="Act 1./One"),
+                song("Two", stem("a.wav")),
+                path=Path("Tour?"),
+            ),
+            Expected(songs=(), says=("the show's folder", "Tour? (holds ?)")),
+            Expected(songs=("One",), says=("a folder of the show", "Act 1. (ends with a dot)")),
         ),
         clean("spaces, dots inside, accents, brackets", of("07 - Bass (v1.2) [dry] & Müller's +3dB.wav")),
         clean("names that begin like a device", of("Console.wav", "Auxiliary.wav", "Comet.wav", "COM.wav")),
