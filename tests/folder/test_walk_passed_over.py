@@ -183,6 +183,16 @@ def test_two_links_to_one_folder_are_followed_once(tmp_path: Path):
     assert len(show.passed_over) == 1
 
 
+@pytest.mark.parametrize(("name", "packed"), [("C.zip", True), ("stems_old.7Z", True), ("notes.txt", False)])
+def test_an_archive_beside_the_songs_may_be_a_song(tmp_path: Path, name: str, packed: bool):
+    root = show_with(tmp_path)
+    (root / name).write_bytes(b"PK")
+    (root / "A" / "inside.zip").write_bytes(b"PK")  # told as a stray file of the song
+    told = passed(walk(root))
+    assert (told[name].packed, told["A/inside.zip"].packed) == (packed, False)
+    assert told["A/inside.zip"].stray
+
+
 def test_a_link_to_a_folder_above_the_show_brings_nothing_twice(tmp_path: Path):
     root = show_with(tmp_path / "Tour")
     plant(tmp_path / "Beside" / "X", "Keys.wav")
