@@ -114,6 +114,7 @@ class PassedOver:
     unread: bool = False  # it should have been audited and could not be: a locked folder, a link to nowhere
     holds_audio: bool = False  # a folder that stems could lie in: whoever misses a song looks here
     stem: bool = False  # a stem's file that is not audited, as another set counts or it is in no song
+    packed: bool = False  # an archive in no song's folder: a song may be in it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -86,10 +86,10 @@ def compare(
     code = EXIT_FINDINGS if is_different(found) else EXIT_INCOMPLETE if unread else EXIT_CLEAN
     if json is not None:
         write_json(compare_json(found, first, second, quick=quick), json)
-    with reader_may_leave():
+    stream = sys.stderr if json == STDOUT else sys.stdout
+    with reader_may_leave(stream):
         if not quiet or (code != EXIT_CLEAN and json != STDOUT):
-            console = open_console(sys.stderr if json == STDOUT else sys.stdout)
-            print_comparison(found, first, second, console, quick=quick)
+            print_comparison(found, first, second, open_console(stream), quick=quick)
     if not quiet:
         say_written(json)
     raise typer.Exit(code)

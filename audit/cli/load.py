@@ -103,9 +103,9 @@ def load(
         write_json(load_json(made.forecasts, show=show.name, version=audit.__version__), json)
     from audit.report.load_table import print_load
 
-    console = open_console(sys.stderr if json == STDOUT else sys.stdout)
-    with reader_may_leave():
-        print_load(made.forecasts, console, show=path, verbose=verbose)
+    stream = sys.stderr if json == STDOUT else sys.stdout
+    with reader_may_leave(stream):
+        print_load(made.forecasts, open_console(stream), show=path, verbose=verbose)
     say_written(json)
     raise typer.Exit(_exit_code(made))
 

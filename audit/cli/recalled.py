@@ -33,18 +33,24 @@ def remembering(
         finally:
             for trouble in troubles:
                 say(f"stemaudit: {trouble}", error=True)
-    if not quiet and (words := taken_words(last_scan.by_size_and_time, last_scan.by_content)):
+    words = taken_words(last_scan.by_size_and_time, last_scan.by_content, last_scan.copies)
+    if words and not quiet:
         say(words, error=True)
 
 
-def taken_words(by_size_and_time: int, by_content: int) -> str:
-    """`60 stems taken from the last scan by size and time, 2 by content`; empty for none."""
+def taken_words(by_size_and_time: int, by_content: int, copies: int = 0) -> str:
+    """`60 stems taken from the last scan by size and time, 2 by content; 3 stems are copies of others in this
+    scan: heard once.`; empty for none."""
     from audit.units import count
 
     ways = ((by_size_and_time, "size and time"), (by_content, "content"))
     told = [(number, way) for number, way in ways if number]
-    if not told:
-        return ""
-    number, way = told[0]
-    rest = "".join(f", {n} by {w}" for n, w in told[1:])
-    return f"{count(number, 'stem')} taken from the last scan by {way}{rest}."
+    words = []
+    if told:
+        number, way = told[0]
+        rest = "".join(f", {n} by {w}" for n, w in told[1:])
+        words.append(f"{count(number, 'stem')} taken from the last scan by {way}{rest}")
+    if copies:
+        are = "stem is a copy of another" if copies == 1 else "stems are copies of others"
+        words.append(f"{copies} {are} in this scan: heard once")
+    return "; ".join(words) + "." if words else ""

@@ -251,8 +251,9 @@ def show_report(
     """The report to a person's eyes; to_stderr: standard output already holds the JSON."""
     from audit.report.terminal import print_brief, print_report
 
-    console = open_console(sys.stderr if to_stderr else sys.stdout)
-    with reader_may_leave():
+    stream = sys.stderr if to_stderr else sys.stdout
+    console = open_console(stream)
+    with reader_may_leave(stream):
         if not quiet:
             print_report(audit, console, verbose=verbose, asked=asked, threshold=threshold)
         elif exit_code(audit, threshold) != EXIT_CLEAN and not to_stderr:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, TextIO
 
 import typer
 
-from audit.errors import EXIT_INTERRUPTED
+from audit.errors import EXIT_INTERRUPTED, OutputError
 from audit.report.words import encodable, visible
 
 if TYPE_CHECKING:
@@ -44,7 +44,7 @@ def open_console(stream: TextIO) -> Console:
 def say(words: str, *, error: bool = False) -> None:
     """One text to standard output (or standard error), whatever its encoding; our own lines stay lines."""
     stream = sys.stderr if error else sys.stdout
-    with reader_may_leave():
+    with reader_may_leave(stream):
         print(encodable("\n".join(map(visible, words.split("\n"))), stream.encoding), file=stream)
 
 
@@ -54,14 +54,32 @@ def complain(error: object) -> None:
 
 
 @contextmanager
-def reader_may_leave() -> Iterator[None]:
-    """Whoever reads our pipe may stop early (`| head`): the rest is dropped, the exit code stays ours."""
+def reader_may_leave(stream: TextIO | None = None) -> Iterator[None]:
+    """Around all that is printed to `stream` (standard output). Whoever reads our pipe may stop early
+    (`| head`): the rest is dropped, the exit code stays ours.
+
+    Raises OutputError where standard output takes no more, as on a full disk. Where standard error does,
+    nobody can be told, and the work goes on.
+    """
+    stream = stream or sys.stdout
     try:
         yield
-        sys.stdout.flush()
-    except BrokenPipeError:
+        stream.flush()
+    except OSError as error:
         # Python flushes once more when it ends: let that go nowhere instead of failing.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, stream.fileno())
+        os.close(nowhere)
+        if stream is not sys.stderr and not isinstance(error, BrokenPipeError):
+            raise lost_output(error) from None
+
+
+def lost_output(error: OSError) -> OutputError:
+    """What was asked for could not be printed."""
+    return OutputError(
+        f"standard output: cannot be written: {(error.strerror or str(error)).lower()}: send it to a "
+        "terminal, or to a disk with room on it"
+    )
 
 
 @contextmanager

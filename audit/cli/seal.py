@@ -121,7 +121,7 @@ def seal(
             since = () if before is None else differences(copies_of_seal(before), copies_of_seal(made)).deltas
         rotted = [delta for delta in since if delta.state is DeltaState.DECAYED]
         if rotted and not anyway:
-            _refuse(rotted, path)
+            _refuse(rotted, _verify_words(folder, path, target, out))
         try:
             write_whole(target, to_bytes(whole))
         except OSError as error:
@@ -144,7 +144,7 @@ def seal(
             if number:
                 what = count(number, "stem")
                 say(f"{what} could not be read; the seal has only {known}: `stemaudit scan` tells which.")
-        say(f"Check a copy against it: stemaudit verify {_quoted(path)}")
+        say(f"Check a copy against it: {_verify_words(folder, path, target, out)}")
         if out is None and not songs and _is_below_a_seal(folder):
             say(
                 "The show above it has a seal of its own: to renew this song in that one, seal the show with "
@@ -179,7 +179,7 @@ def _last_seal(target: Path) -> Seal | None:
         return None
 
 
-def _refuse(rotted: Sequence[StemDelta], path: str) -> NoReturn:
+def _refuse(rotted: Sequence[StemDelta], verify: str) -> NoReturn:
     """A seal is the only thing that knows of rot: it is not written over by one that takes it for sound."""
     from audit.units import count
 
@@ -188,7 +188,7 @@ def _refuse(rotted: Sequence[StemDelta], path: str) -> NoReturn:
     say(
         f"Not sealed: {stems} rotted since the last seal (other content, same size and time), "
         f"{rotted[0].path}{others}.\n"
-        f"Fetch what has rotted from another copy (stemaudit verify {_quoted(path)} names it all); if it is "
+        f"Fetch what has rotted from another copy ({verify} names it all); if it is "
         "right as it is, seal with --anyway.",
         error=True,
     )
@@ -234,5 +234,12 @@ def _cannot(target: Path, why: str) -> str:
     return f"{target}: cannot be written ({why.lower()}): name another place with --out"
 
 
-def _quoted(path: str) -> str:
-    return f'"{path}"' if " " in path else path
+def _verify_words(folder: Path, path: str, target: Path, out: str | None) -> str:
+    """The command that checks against this seal, as a shell takes it."""
+    from audit.report.hear_line import quoted
+    from audit.seal.file import NAME
+
+    command = f"stemaudit verify {quoted(path)}"
+    if out is None or target == folder.absolute() / NAME:  # where it is looked for
+        return command
+    return f"{command} --seal {quoted(str(Path(out) / NAME) if Path(out).is_dir() else out)}"

@@ -151,9 +151,10 @@ def verify(
         write_json(check_json(audit, check, quick=quick), json)
     from audit.report.seal_report import print_check
 
-    with reader_may_leave():
+    stream = sys.stderr if json == STDOUT else sys.stdout
+    with reader_may_leave(stream):
         if not quiet or (code != EXIT_CLEAN and json != STDOUT):
-            print_check(audit, check, open_console(sys.stderr if json == STDOUT else sys.stdout), quick=quick)
+            print_check(audit, check, open_console(stream), quick=quick)
     if not quiet:
         say_written(json)
     raise typer.Exit(code)

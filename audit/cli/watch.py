@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import time
 from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
@@ -99,6 +100,16 @@ def _rounds(folder: Path, before: dict[str, Stamp], *, poll: bool) -> Iterator[l
 
     before: the files as they were when the first scan began; what landed meanwhile is in the first round.
     """
+    from watchfiles._rust_notify import WatchfilesRustInternalError
+
+    try:
+        yield from _told(folder, before, poll=poll)
+    except (UnicodeEncodeError, WatchfilesRustInternalError):
+        # watchfiles stops at a name that is no UTF-8, and what it had to tell is lost.
+        yield from _looked_for(folder, before)
+
+
+def _told(folder: Path, before: dict[str, Stamp], *, poll: bool) -> Iterator[list[str]]:
     import watchfiles
 
     from audit.pipeline.landing import changed_since
@@ -114,6 +125,21 @@ def _rounds(folder: Path, before: dict[str, Stamp], *, poll: bool) -> Iterator[l
             missed = True
             news += [path for path in changed_since(before, str(folder)) if _matters(None, path)]
         yield news
+
+
+def _looked_for(folder: Path, before: dict[str, Stamp]) -> Iterator[list[str]]:
+    """The same by looking through the folder over and over; a tenth of the time at most goes into that."""
+    from audit.pipeline.landing import stamps_in
+
+    while True:
+        begun_s = time.monotonic()
+        now = stamps_in(str(folder))
+        took_s = time.monotonic() - begun_s
+        yield [
+            path for path in {**before, **now} if before.get(path) != now.get(path) and _matters(None, path)
+        ]
+        before = now
+        time.sleep(max(STEP_MS / 1000, 9 * took_s))
 
 
 def _matters(change: object, path: str) -> bool:

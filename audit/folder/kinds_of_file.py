@@ -16,6 +16,7 @@ def _words(text: str) -> frozenset[str]:
 
 AUDIO_EXTENSIONS = _words("wav wave bwf rf64 w64 aif aiff aifc caf flac ogg oga opus mp3 m4a aac wma")
 
+ARCHIVE = "an archive; unpack it to have its content audited"
 _KINDS = {
     "a document": (
         "pdf doc docx odt rtf txt md pages xls xlsx ods csv numbers ppt pptx key html htm json xml yaml toml"
@@ -28,7 +29,7 @@ _KINDS = {
     ),
     "a MIDI file": "mid midi smf kar",
     "sheet music": "mscz mscx sib musx mus xmlmusic musicxml mxl",
-    "an archive; unpack it to have its content audited": "zip rar 7z tar gz bz2 xz dmg",
+    ARCHIVE: "zip rar 7z tar gz bz2 xz dmg",
     "a playlist": "m3u m3u8 pls xspf cue",
     "an unfinished download or copy": "part partial crdownload download opdownload filepart tmp temp !ut bc!",
 }
@@ -66,6 +67,7 @@ class Reason:
     text: str
     stray: bool = False
     unread: bool = False  # it should have been audited and could not be
+    packed: bool = False  # an archive: stems may be in it, and a song that came so is not there yet
 
 
 def split_extension(name: str) -> tuple[str, str]:
@@ -137,6 +139,5 @@ def not_audio(name: str) -> Reason:
         return Reason("an overview that an editor keeps beside its audio")
     if not extension:
         return Reason("no extension that says it is audio; files are not opened to find out", stray=True)
-    return Reason(
-        _REASON_OF.get(extension, "not audio by its extension; files are not opened to find out"), stray=True
-    )
+    reason = _REASON_OF.get(extension, "not audio by its extension; files are not opened to find out")
+    return Reason(reason, stray=True, packed=reason == ARCHIVE)

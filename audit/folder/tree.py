@@ -21,6 +21,10 @@ from audit.folder.kinds_of_file import (
 )
 from audit.folder.order import natural_key
 
+SEEN = Reason("a link to a folder that is part of this scan already")
+SEEN_BEHIND = Reason("part of this scan already, and here behind a link")
+HOLDS_THIS = Reason("a link to a folder that this one lies in")
+
 
 @dataclass(slots=True)
 class AudioFile:
@@ -60,29 +64,43 @@ class Folder:
 def scan(path: str, name: str) -> tuple[Folder, list[Folder]]:
     """The folder at `path`, and all folders under it, each after the one it lies in.
 
-    A folder is entered once: links to folders are followed after everything else, and one that leads to a
-    folder already seen is passed over, so loops end. Works on a list instead of recursion: depth is free.
+    A folder is entered once: links to folders are followed after everything else. One that leads to a folder
+    already seen is passed over, and so is such a folder further down behind one; so is a link to a folder in
+    which the root lies: the whole show would come along again. So loops end. Works on a list instead of
+    recursion: depth is free.
     """
     root = Folder(name, path, "")
     everything: list[Folder] = []
     seen: set[tuple[int, int]] = set()
+    above: set[tuple[int, int]] | None = None  # asked only where there is a link
     waiting, links = [root], deque[tuple[Folder, Folder]]()
+    behind_link: dict[Folder, Folder] = {}  # a folder behind a link, and the one that it lies in
     while waiting or links:
         if waiting:
             folder = waiting.pop()
         else:
             parent, folder = links.popleft()
-            if _identity(folder.path) in seen:
-                again = Reason("a link to a folder that is part of this scan already")
-                parent.others.append((folder.name, again))
+            above = _above(path) if above is None else above
+            if _identity(folder.path) in above:
+                parent.others.append((folder.name, HOLDS_THIS))
                 continue
             parent.folders.append(folder)
+            behind_link[folder] = parent
         identity = _identity(folder.path)
+        # Without a link a folder cannot come twice, and some servers' numbers are not to be believed.
+        if folder in behind_link and identity in seen:
+            behind_link[folder].folders.remove(folder)
+            behind_link[folder].others.append(
+                (folder.name, SEEN if os.path.islink(folder.path) else SEEN_BEHIND)
+            )
+            continue
         if identity:
             seen.add(identity)
         everything.append(folder)
         _fill(folder, links)
         waiting += reversed(folder.folders)
+        if folder in behind_link:
+            behind_link |= dict.fromkeys(folder.folders, folder)
     _finish(everything)
     return root, everything
 
@@ -102,6 +120,17 @@ def _identity(path: str) -> tuple[int, int] | None:
     except OSError:
         return None
     return found.st_dev, found.st_ino
+
+
+def _above(path: str) -> set[tuple[int, int]]:
+    """The identities of the folders that this one lies in."""
+    here = os.path.realpath(path)
+    found = set()
+    while (parent := os.path.dirname(here)) != here:
+        here = parent
+        if identity := _identity(here):
+            found.add(identity)
+    return found
 
 
 def _fill(folder: Folder, links: deque[tuple[Folder, Folder]]) -> None:

@@ -107,8 +107,9 @@ def _find_songs(root: Folder, shape: Shape) -> tuple[dict[Folder, Folder | None]
             passed_over.append(entry)
         for other, reason in shelf.others:
             entry = PassedOver(
-                path=shelf.relative(other), reason=reason.text, stray=reason.stray, unread=reason.unread
-            )
+                path=shelf.relative(other), reason=reason.text, stray=reason.stray, unread=reason.unread,
+                packed=reason.packed,
+            )  # fmt: skip
             passed_over.append(entry)
         inside: list[Folder] = []
         for child in shelf.folders:

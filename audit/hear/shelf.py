@@ -105,8 +105,9 @@ def write_clip(clip: Clip, folder: Path, name: str) -> Path:
             raise OutputError(
                 f"{shown(str(path))}: is a folder: move it away, or name another one with --out"
             )
-        with replacing(path) as made:
-            soundfile.write(str(made), clip.samples, clip.rate_hz, subtype="PCM_24", format="WAV")
+        # To an open file: its binding to libsndfile takes no path that is no UTF-8.
+        with replacing(path) as made, made.open("r+b") as file:
+            soundfile.write(file, clip.samples, clip.rate_hz, subtype="PCM_24", format="WAV")
     except (OSError, soundfile.LibsndfileError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise OutputError(

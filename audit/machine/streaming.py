@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 from collections.abc import Sequence
 from pathlib import Path
 from types import TracebackType
@@ -22,8 +23,10 @@ class StemStream:
         """Opens the file read-only. Raises UnreadableAudioError where it cannot."""
         import soundfile
 
+        # As bytes, a name that is no UTF-8 opens too; Windows has none, and takes text only.
+        name = str(path) if os.name == "nt" else os.fsencode(path)
         try:
-            self._file = soundfile.SoundFile(str(path))
+            self._file = soundfile.SoundFile(name)
         except (soundfile.SoundFileError, OSError) as error:
             raise UnreadableAudioError(f"{path.name}: cannot be streamed: {error}") from None
         self._name = path.name

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from typing import Protocol
 
 from rich.console import Console
 
+from audit.report.json_text import json_text
 from audit.report.page import Page
 from audit.report.seal_report import SCHEMA, delta_json
-from audit.report.words import valid
 from audit.results import ChangeKind, DeltaState, StemDelta, Suspect
 from audit.rules.seal_words import changes_in_words
 from audit.units import count
@@ -60,19 +59,11 @@ def print_comparison(found: Differences, first: str, second: str, console: Conso
     page.put((answer(found), "bold"))
     page.put(f"A: {first}", indent=2)
     page.put(f"B: {second}", indent=2)
-    renamed, gone = dict(found.songs_moved), dict(found.songs_gone)
-    for state, heading in HEADINGS.items():
-        deltas = [delta for delta in found.deltas if delta.state is state and _counts(delta)]
-        if not deltas:
-            continue
+    for heading, lines in _listed(found).items():
         page.blank()
         page.put((heading, "bold"))
-        told: set[str] = set()
-        for delta in deltas:
-            words = _line(delta, renamed, gone)
-            if words not in told:
-                told.add(words)
-                page.put(words, indent=2)
+        for words in lines:
+            page.put(words, indent=2)
     if any(delta.suspect is not None and delta.suspect.of_old is None for delta in found.deltas):
         page.blank()
         page.put(
@@ -100,9 +91,11 @@ def print_comparison(found: Differences, first: str, second: str, console: Conso
 
 def answer(found: Differences) -> str:
     """The verdict in one line."""
-    different = sum(_counts(delta) for delta in found.deltas)
-    if different:
-        return f"Not the same: {count(different, 'difference')} over {count(found.stems, 'stem')} of A."
+    stems = sum(_counts(delta) for delta in found.deltas)
+    if stems:
+        lines = sum(len(lines) for lines in _listed(found).values())
+        behind = f" ({count(stems, 'stem')})" if lines != stems else ""  # a song's folder is one line
+        return f"Not the same: {count(lines, 'difference')}{behind} over {count(found.stems, 'stem')} of A."
     if found.could_not_read:
         return f"Not all could be compared: {count(len(found.could_not_read), 'stem')} could not be read."
     if found.stems and found.not_read == found.stems:
@@ -124,7 +117,7 @@ def compare_json(found: Differences, first: str, second: str, *, quick: bool) ->
         "not_read": found.not_read,
         "could_not_read": [{"path": path, "reason": reason} for path, reason in found.could_not_read],
     }
-    return valid(json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1)) + "\n"
+    return json_text(document)
 
 
 def _side(delta: StemDelta) -> str | None:
@@ -135,6 +128,17 @@ def _side(delta: StemDelta) -> str | None:
 
 def _counts(delta: StemDelta) -> bool:
     return delta.audio_differs or delta.state is DeltaState.MOVED
+
+
+def _listed(found: Differences) -> dict[str, list[str]]:
+    """The lines under each heading; what is said of a whole song stands once."""
+    renamed, gone = dict(found.songs_moved), dict(found.songs_gone)
+    lines: dict[str, list[str]] = {}
+    for state, heading in HEADINGS.items():
+        words = [_line(one, renamed, gone) for one in found.deltas if one.state is state and _counts(one)]
+        if words:
+            lines[heading] = list(dict.fromkeys(words))
+    return lines
 
 
 def _line(delta: StemDelta, renamed: dict[str, str], gone: dict[str, int]) -> str:

@@ -116,7 +116,7 @@ def not_compared(audit: ShowAudit) -> str:
 def reasons_passed_over(audit: ShowAudit) -> list[tuple[str, int]]:
     """Why files were passed over and how many for each reason, most first; stems are told by name instead."""
     passed_over = audit.evidence.show.passed_over
-    return Counter(entry.reason for entry in passed_over if not entry.stem).most_common()
+    return Counter(entry.reason for entry in passed_over if not (entry.stem or entry.packed)).most_common()
 
 
 def folders_set_aside(audit: ShowAudit) -> list[str]:
@@ -132,10 +132,11 @@ def folders_set_aside(audit: ShowAudit) -> list[str]:
 
 
 def stems_set_aside(audit: ShowAudit) -> dict[tuple[str | None, str], list[str]]:
-    """Stems' files that were not audited, by song (None: in no song) and reason."""
+    """Stems' files that were not audited, and archives in which a song may be, by song (None: in no song) and
+    reason."""
     stems: dict[tuple[str | None, str], list[str]] = {}
     for entry in audit.evidence.show.passed_over:
-        if entry.stem:
+        if entry.stem or entry.packed:
             stems.setdefault((entry.song, entry.reason), []).append(entry.path.rsplit("/", 1)[-1])
     return stems
 

@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import json
 import math
-from collections.abc import Mapping
 from typing import Any
 
 from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidence
 from audit.findings import Finding, Severity, ShowAudit, SongAudit
 from audit.report.click_json import song_click
+from audit.report.json_text import json_text
 from audit.report.load_json import song_load
 from audit.report.neighbour_words import neighbours_json
 from audit.report.set_json import outputs_json, set_list_json
 from audit.report.timecode_json import song_timecode
 from audit.report.timing_json import alignment_json, timing_measures
-from audit.report.words import valid
 from audit.results import MixMeasures, PartMeasures
 
 SCHEMA = 1
@@ -64,7 +62,7 @@ def to_json(
         ],
         "summary": _summary(audit),
     }
-    return json.dumps(_plain(document), ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+    return json_text(document)
 
 
 def _summary(audit: ShowAudit) -> Json:
@@ -264,16 +262,3 @@ def _finding(finding: Finding) -> Json:
         "waived": finding.waived,
         "measured": finding.measured,
     }
-
-
-def _plain(value: Any) -> Any:
-    """The value in what JSON has: lists, valid text, and null for a number that is not finite."""
-    if isinstance(value, str):
-        return valid(value)
-    if isinstance(value, float):
-        return value if math.isfinite(value) else None
-    if isinstance(value, Mapping):
-        return {valid(str(key)): _plain(item) for key, item in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [_plain(item) for item in value]
-    return value

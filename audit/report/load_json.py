@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from typing import Any
 
-from audit.report.words import valid
+from audit.report.json_text import json_text
 from audit.results.load import PastRehearsal, ResourceUse, SongForecast
 
 SCHEMA = 1
@@ -68,9 +67,8 @@ def load_json(columns: Sequence[Sequence[SongForecast]], *, show: str, version: 
     document = {
         "schema": SCHEMA,
         "tool": {"name": "stemaudit", "version": version},
-        "show": valid(show),
+        "show": show,
         "machines": [column[0].machine for column in columns],
         "forecasts": [forecast_json(forecast) for column in columns for forecast in column],
     }
-    text = json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1)
-    return valid(text) + "\n"
+    return json_text(document)

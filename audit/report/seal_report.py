@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Callable, Hashable, Mapping, Sequence
+from typing import Any, TypeVar
 
 from rich.console import Console
 
 from audit.findings import Finding, Severity, ShowAudit
 from audit.report.faults import LABEL_CELLS, SEVERITY_STYLE, place
+from audit.report.json_text import json_text
 from audit.report.page import Page
-from audit.report.words import listed, valid
+from audit.report.words import listed
 from audit.results import AudioChange, SealCheck, StemDelta
 from audit.units import count
 
 SCHEMA = 1
 NOTES_SHOWN = 12
+
+Key = TypeVar("Key", bound=Hashable)
 
 
 def print_check(audit: ShowAudit, check: SealCheck, console: Console, *, quick: bool) -> None:
@@ -59,29 +61,43 @@ def print_check(audit: ShowAudit, check: SealCheck, console: Console, *, quick: 
 
 
 def _put_by_song(page: Page, audit: ShowAudit, renamed: Mapping[str, str]) -> None:
-    """What is wrong, song by song, and below it what to do, each once. renamed: folders, was -> is."""
+    """What is wrong, song by song, and what to do below the stems that it is for: once at the end where it is
+    the same for all. renamed: folders, was -> is."""
     faults = [f for f in audit.all_findings() if f.waived is None and f.severity is not Severity.NOTE]
     songs: dict[str, list[Finding]] = {}
     for fault in faults:
         songs.setdefault(renamed.get(fault.songs[0], fault.songs[0]), []).append(fault)
+    cures = {(fault.rule, fault.advice) for fault in faults}
     for song, of_song in songs.items():
         page.blank()
         page.put((song, "bold"))
-        alike: dict[tuple[str, str, Severity], list[Finding]] = {}
-        for fault in of_song:
-            alike.setdefault((fault.rule, fault.message, fault.severity), []).append(fault)
-        for (_, message, severity), group in alike.items():
-            stems = ", ".join(fault.stem for fault in group if fault.stem)
-            page.put(
-                f"{stems}: {message}" if stems else message,
-                label=severity.value, style=SEVERITY_STYLE[severity], indent=2, hang=LABEL_CELLS,
-            )  # fmt: skip
-    cures = dict.fromkeys((fault.rule, fault.advice) for fault in faults)
-    if cures:
+        for (rule, advice), with_cure in _grouped(of_song, lambda fault: (fault.rule, fault.advice)).items():
+            _put_faults(page, with_cure)
+            if len(cures) > 1:
+                page.put(("Cure: ", "dim"), advice, (f" ({rule})", "dim"), indent=2, hang=LABEL_CELLS)
+    if len(cures) == 1:
         page.blank()
         page.put(("What to do", "bold"))
-    for rule, advice in cures:
-        page.put((rule, "bold"), f": {advice}", indent=2, hang=2)
+        for rule, advice in cures:
+            page.put((rule, "bold"), f": {advice}", indent=2, hang=2)
+
+
+def _put_faults(page: Page, faults: Sequence[Finding]) -> None:
+    """Those in the same words in one line, with their stems in front."""
+    for (message, severity), alike in _grouped(faults, lambda fault: (fault.message, fault.severity)).items():
+        stems = ", ".join(fault.stem for fault in alike if fault.stem)
+        page.put(
+            f"{stems}: {message}" if stems else message,
+            label=severity.value, style=SEVERITY_STYLE[severity], indent=2, hang=LABEL_CELLS,
+        )  # fmt: skip
+
+
+def _grouped(faults: Sequence[Finding], key: Callable[[Finding], Key]) -> dict[Key, list[Finding]]:
+    """In the order in which they come first."""
+    found: dict[Key, list[Finding]] = {}
+    for fault in faults:
+        found.setdefault(key(fault), []).append(fault)
+    return found
 
 
 def answer(audit: ShowAudit, check: SealCheck) -> str:
@@ -166,7 +182,7 @@ def check_json(audit: ShowAudit, check: SealCheck, *, quick: bool) -> str:
             "notes": audit.total(Severity.NOTE),
         },
     }
-    return valid(json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1)) + "\n"
+    return json_text(document)
 
 
 def delta_json(delta: StemDelta) -> dict[str, Any]:

@@ -56,6 +56,8 @@ def awkward_because(name: str) -> str | None:
     if refused:
         shown = " ".join(char if char.isprintable() else f"U+{ord(char):04X}" for char in refused)
         return f"holds {shown}"
+    if any("\ud800" <= char <= "\udfff" for char in name):  # as Python keeps such a byte (PEP 383)
+        return "holds bytes that are no UTF-8"
     if name.endswith("."):
         return "ends with a dot"
     if name.endswith(" "):
@@ -144,17 +146,18 @@ def _awkward(names: Iterable[tuple[str, str]]) -> list[tuple[str, str]]:
 
 
 def _awkward_folders(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
-    parents = [part for song in show.songs for part in _folder_parts(song)[:-1]]
-    found = _awkward((name, name) for name in [show.show.path.name, *parents])
+    """The show's own folder by itself, as no song is to blame; those between it and the songs with these."""
+    own = _awkward([(show.show.path.name, show.show.path.name)])
+    if own:
+        yield Hit(
+            facts=_awkward_facts(own),
+            message="the show's folder has a name that other computers refuse: {listed}",
+        )
+    found = _awkward((part, part) for song in show.songs for part in _folder_parts(song)[:-1])
     if found:
         names = {name for name, _ in found}
-        inside = tuple(
-            song.name
-            for song in show.songs
-            if show.show.path.name in names or names & set(_folder_parts(song)[:-1])
-        )
         yield Hit(
-            songs=inside,
+            songs=tuple(song.name for song in show.songs if names & set(_folder_parts(song)[:-1])),
             facts=_awkward_facts(found),
             message="a folder of the show has a name that other computers refuse: {listed}",
         )
@@ -179,12 +182,13 @@ def _awkward_facts(found: list[tuple[str, str]]) -> dict[str, str | int | tuple[
     cure="Rename with letters, digits, spaces, hyphens and underscores, in short folders; then relink in "
     "the player.",
     again=None,
-    means='A name holds < > : " / \\ | ? * or a control character, ends in a dot or space, is a device name '
-    "on Windows, or its path is over {limit:.0f} characters long.",
+    means='A name holds < > : " / \\ | ? *, a control character or bytes that are no UTF-8, ends in a dot or '
+    "space, is a device name on Windows, or its path is over {limit:.0f} characters long.",
     on_stage="On the day the show must move to another laptop or stick, these files do not come along.",
     measured="Each part of the path from the song's folder on; path length from the show's folder on, in "
     "UTF-16 units (Windows allows 260 with drive and folders in front).",
-    source="Microsoft: Naming Files, Paths, and Namespaces; exFAT specification 7.7.3; the 20 characters "
+    source="Microsoft: Naming Files, Paths, and Namespaces; exFAT specification 7.7.3 (names are UTF-16: a "
+    "byte that is no text has no place in one); the 20 characters "
     "kept free for drive and folder: own judgement",
     over_show=_awkward_folders,
 )

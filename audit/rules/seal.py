@@ -24,6 +24,8 @@ _SKETCH = (
     "every quarter second"
 )
 
+COPY_AGAIN = "Copy it again from where it is whole, and verify the copy again."
+
 UNTOLD = "other audio (`stemaudit verify` with the show's folder tells what was done)"
 
 ROT = frozenset(
@@ -74,12 +76,17 @@ def changed_since_seal(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     for delta, hit in _hits(show.seal, DeltaState.CHANGED):
         if not delta.audio_differs:
             yield _harmless(hit)
-        elif any(change.kind in (ChangeKind.BROKEN_OFF, ChangeKind.DAMAGED) for change in delta.changes):
-            yield replace(hit, cure="Copy it again from where it is whole, and verify the copy again.")
-        elif delta.was is not None:
-            yield replace(hit, message="was {was} when it was sealed, and is not as it was: {how}")
-        else:
-            yield hit
+            continue
+        if delta.was is not None:
+            hit = replace(hit, message="was {was} when it was sealed, and is not as it was: {how}")
+        yield replace(hit, cure=COPY_AGAIN) if _is_bad_copy(delta) else hit
+
+
+def _is_bad_copy(delta: StemDelta) -> bool:
+    """Nobody bounces a stem in which a few samples differ, or that has lost its end."""
+    kinds = {change.kind for change in delta.changes}
+    lone = bool(kinds) and kinds <= {ChangeKind.SAMPLE, ChangeKind.METADATA}
+    return lone or not kinds.isdisjoint({ChangeKind.BROKEN_OFF, ChangeKind.DAMAGED})
 
 
 @rule(

@@ -85,7 +85,13 @@ def times_agree(one_ns: int, other_ns: int) -> bool:
 
 def shown(name: str) -> str:
     """The name in a message of one line: control characters and bytes that are no text as escapes."""
-    return "".join(sign if sign.isprintable() else sign.encode("unicode_escape").decode() for sign in name)
+    return "".join(sign if sign.isprintable() else _escaped(sign) for sign in name)
+
+
+def _escaped(sign: str) -> str:
+    if "\udc80" <= sign <= "\udcff":  # a byte that was no UTF-8 (PEP 383)
+        return f"\\x{ord(sign) - 0xDC00:02x}"
+    return sign.encode("unicode_escape").decode()
 
 
 def path_of(folder: str, file: str) -> str:

@@ -14,9 +14,12 @@ from hypothesis import strategies as st
 
 from audit.cache import packing
 from audit.cache.packing import UnpackError, digest_of, pack, unpack
+from audit.cache.records import NO_SONG, PairRecord, PairRow, SongRecord
 from audit.evidence import SongEvidence
 from audit.results import Chroma, Loudness, Peaks
 from audit.timecode import FPS_29_97_DROP, FrameRate
+
+NO_EVIDENCE = SongEvidence(song=NO_SONG, stems=())
 
 
 def test_the_demo_comes_back_as_it_was(demo_scan):
@@ -52,7 +55,37 @@ def test_fractions_and_strange_paths_come_back():
     assert unpack(pack(path), Path) == path
 
 
-@pytest.mark.parametrize("data", [b"", b"\xc1", b"no such thing", pack("words"), pack(FPS_29_97_DROP)[:-1]])
+@given(st.lists(st.text(st.characters(categories=("Ll", "Cs", "Cc", "Nd"))), max_size=4))
+def test_names_that_are_no_utf8_come_back(names: list[str]):
+    record = SongRecord(evidence=NO_EVIDENCE, stems=tuple(names))
+    assert unpack(pack(record), SongRecord) == record
+
+
+def test_names_that_are_no_utf8_stay_apart():
+    names = (
+        "S\udcfcsser",
+        "S\udcf6sser",
+        "S\0dcfcsser",
+        "S\\xfcsser",
+        "S\N{LATIN SMALL LETTER U WITH DIAERESIS}sser",
+    )
+    assert len({digest_of(name) for name in names}) == len(names)
+    row = PairRow(pairs={name: PairRecord(laid=((name, "b", None),)) for name in names})
+    assert unpack(pack(row), PairRow) == row
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        b"",
+        b"\xc1",
+        b"\xc1\xc1",
+        b"\xc1\x81\xa1a\x01",
+        b"no such thing",
+        pack("words"),
+        pack(FPS_29_97_DROP)[:-1],
+    ],
+)
 def test_other_bytes_are_refused(data: bytes):
     with pytest.raises(UnpackError):
         unpack(data, FrameRate)

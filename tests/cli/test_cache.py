@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 
 from audit.cache.store import NAME
+from audit.cli.recalled import taken_words
 from tests.cli import folders
 from tests.cli.command import environment, modules_after, run
 
@@ -86,6 +87,32 @@ def test_the_cache_tells_its_size_and_goes(show: Path, kept: Path, tmp_path: Pat
     assert cleared.stdout.startswith("Deleted ")
     assert list(mine.iterdir()) == []
     assert run("cache", STEMAUDIT_CACHE_DIR=str(mine)).stdout == f"Nothing is kept in {mine}.\n"
+
+
+def test_copies_within_a_scan_come_from_no_last_scan(tmp_path: Path):
+    """One process: the second song's turn comes when the first is known."""
+    show = folders.write_show(tmp_path / "Tour")
+    shutil.copy(show / "Night Ferry" / "Bass.wav", show / "Tin Roof" / "Bass 2.wav")
+    shutil.copytree(show / "Night Ferry", show / "Old Ferry")
+    cache = {"STEMAUDIT_CACHE_DIR": str(tmp_path / "cache")}
+    first = run("scan", show, "--jobs", "1", **cache)
+    assert first.stderr == "4 stems are copies of others in this scan: heard once.\n"
+    later = run("scan", show, "--jobs", "1", "--rehash", **cache)
+    assert later.stderr == "10 stems taken from the last scan by content.\n"
+
+
+@pytest.mark.parametrize(
+    ("numbers", "words"),
+    [
+        ((0, 0, 0), ""),
+        ((1, 0, 0), "1 stem taken from the last scan by size and time."),
+        ((5, 2, 1), "5 stems taken from the last scan by size and time, 2 by content; "
+                    "1 stem is a copy of another in this scan: heard once."),
+        ((0, 0, 121), "121 stems are copies of others in this scan: heard once."),
+    ],
+)  # fmt: skip
+def test_what_was_taken_in_words(numbers: tuple[int, int, int], words: str):
+    assert taken_words(*numbers) == words
 
 
 def test_a_broken_cache_is_a_word_on_the_way(show: Path, tmp_path: Path):

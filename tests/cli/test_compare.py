@@ -49,6 +49,23 @@ def test_a_true_copy_is_the_same(machine: Path, spare: Path):
     assert run("compare", machine, spare, "--quiet").stdout == ""
 
 
+def test_the_answer_counts_what_is_listed(machine: Path, spare: Path):
+    """A song's folder that was renamed is one line, and so is one that is gone, whatever lies in them."""
+    (spare / "Night Ferry").rename(spare / "Old Ferry")
+    (spare / "Tin Roof" / "Bass.wav").unlink()
+    folders.write_tone(spare / "Tin Roof" / "Keys.wav", freq_hz=1234.5)
+    lines = run("compare", machine, spare).stdout.splitlines()
+    assert lines[0] == "Not the same: 3 differences (5 stems) over 6 stems of A."
+    listed = [line for line in lines[3:] if line.startswith("  ")]
+    assert len(listed) == 3, lines
+    shutil.rmtree(spare / "Old Ferry")
+    lines = run("compare", machine, spare).stdout.splitlines()
+    assert lines[0] == "Not the same: 3 differences (5 stems) over 6 stems of A."
+    shutil.copytree(machine / "Night Ferry", spare / "Night Ferry")
+    lines = run("compare", machine, spare).stdout.splitlines()
+    assert lines[0] == "Not the same: 2 differences over 6 stems of A."
+
+
 def test_a_drive_of_another_system_is_the_same(machine: Path, spare: Path):
     for path in sorted(spare.rglob("*.wav")):
         os.utime(path, ns=(1_700_000_000 * 10**9 + 3600 * 10**9,) * 2)

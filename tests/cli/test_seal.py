@@ -5,6 +5,7 @@ from __future__ import annotations
 import gzip
 import json
 import os
+import shlex
 import shutil
 from datetime import date
 from pathlib import Path
@@ -201,6 +202,37 @@ def test_findings_stand_song_by_song(copy: Path, tmp_path: Path):
         assert songs == ["Night Ferry", "Night Ferry", "Tin Roof", "Tin Roof"]
 
 
+def test_what_to_do_stands_under_the_stems_that_it_is_for(copy: Path):
+    """A stem of which a few samples differ is no bounce that anybody wants."""
+    for song in ("Night Ferry", "Tin Roof"):
+        data = bytearray((copy / song / "Bass.wav").read_bytes())
+        data[len(data) // 2] ^= 0x40
+        (copy / song / "Bass.wav").write_bytes(data)
+    folders.write_tone(copy / "Tin Roof" / "Guitar.wav", freq_hz=1234.5, seed=3)
+    folders.write_tone(copy / "Tin Roof" / "Keys.wav", freq_hz=987.5, seed=4)
+    lines = [line.strip() for line in run("verify", copy, COLUMNS="400").stdout.splitlines()]
+    again = "Cure: Copy it again from where it is whole, and verify the copy again. (changed-since-seal)"
+    wanted = "Cure: If this is the bounce you want, listen to the song and seal it anew"
+    ferry, roof = lines.index("Night Ferry"), lines.index("Tin Roof")
+    assert [line.split(":")[0] for line in lines[ferry + 1 : roof - 1]] == ["error    Bass.wav", "Cure"]
+    assert lines[ferry + 2] == again
+    of_roof = lines[roof + 1 : roof + 5]
+    assert [line.partition(":")[0] for line in of_roof] == [
+        "error    Bass.wav", "Cure", "error    Guitar.wav, Keys.wav", "Cure",
+    ]  # fmt: skip
+    assert of_roof[1] == again
+    assert of_roof[3].startswith(wanted)
+    assert "What to do" not in lines
+
+
+def test_one_cure_for_all_is_said_once(copy: Path):
+    for song in ("Night Ferry", "Tin Roof"):
+        (copy / song / "Bass.wav").unlink()
+    said = run("verify", copy).stdout
+    assert said.count("Copy it back") == said.count("What to do") == 1
+    assert "Cure:" not in said
+
+
 def test_a_scan_tells_what_its_measures_tell(copy: Path):
     path = stem(copy)
     folders.write_tone(path, freq_hz=1234.5)
@@ -219,6 +251,45 @@ def test_a_scan_knows_a_stem_in_another_song(copy: Path):
     assert done.returncode == 1
     assert "is no longer in this song: it lies in another one, as Tin Roof/Keys 2.wav" in said
     assert "the same audio as Tin Roof/Bass.wav" in said
+
+
+def test_a_scan_and_verify_agree_on_a_changed_stem_in_a_renamed_song(copy: Path, tmp_path: Path):
+    """The song that is there now has the fault, not the one that was."""
+    new = (copy / "Tin Roof").rename(copy / "Copper Roof")
+    data = bytearray((new / "Bass.wav").read_bytes())
+    data[len(data) // 2] ^= 0x40
+    (new / "Bass.wav").write_bytes(data)
+    (new / "Guitar.wav").unlink()
+    done = run("verify", copy, "--json", "-")
+    differences = json.loads(done.stdout)["differences"]
+    assert {(one["state"], one["was"]) for one in differences} == {
+        ("changed", "Tin Roof/Bass.wav"), ("missing", None), ("moved", "Tin Roof/Keys.wav"),
+    }  # fmt: skip
+    rules = "changed-since-seal,missing-since-seal,decayed-since-seal,new-since-seal"
+    done = run("scan", copy, "--only", rules, "--json", tmp_path / "r.json")
+    assert done.returncode == 1
+    report = json.loads((tmp_path / "r.json").read_text(encoding="utf-8"))
+    found = {(one["rule"], tuple(one["songs"]), one["stem"]): one for one in report["show_findings"]}
+    assert set(found) == {
+        ("changed-since-seal", ("Copper Roof",), "Bass.wav"),
+        ("missing-since-seal", ("Copper Roof",), "Guitar.wav"),
+        ("missing-since-seal", ("Copper Roof",), None),
+    }
+    said = found["changed-since-seal", ("Copper Roof",), "Bass.wav"]["message"]
+    assert said.startswith("was Tin Roof/Bass.wav when it was sealed, and is not as it was: ")
+    assert {song["name"]: song["verdict"] for song in report["songs"]} == {
+        "Copper Roof": "error", "Night Ferry": "clear",
+    }  # fmt: skip
+
+
+def test_other_songs_with_the_same_names_are_no_renamed_one_to_a_scan(copy: Path, tmp_path: Path):
+    shutil.rmtree(copy / "Tin Roof")
+    for number, name in enumerate(("Bass", "Keys", "Guitar")):
+        folders.write_tone(copy / "Sooner" / f"{name}.wav", freq_hz=700.0 + 97 * number, seed=70 + number)
+    run("scan", copy, "--only", "changed-since-seal,missing-since-seal", "--json", tmp_path / "r.json")
+    found = json.loads((tmp_path / "r.json").read_text(encoding="utf-8"))["show_findings"]
+    assert [(one["rule"], one["songs"]) for one in found] == [("missing-since-seal", ["Tin Roof"])]
+    assert found[0]["message"].startswith("the whole song is no longer there")
 
 
 def test_the_seal_itself_is_no_stray_file(sealed: Path):
@@ -358,6 +429,17 @@ def test_a_seal_elsewhere(sealed: Path, tmp_path: Path):
     place = tmp_path / "tuesday.seal"
     assert run("seal", sealed, "--out", place).returncode == 0
     assert run("verify", sealed, "--seal", place).returncode == 0
+
+
+@pytest.mark.parametrize("there", ["a seal.seal", "."], ids=["a file", "a folder"])
+def test_the_command_that_a_seal_names_works(sealed: Path, tmp_path: Path, there: str):
+    show = shutil.copytree(sealed, tmp_path / "Tour & 'Co'", ignore=shutil.ignore_patterns("show.seal"))
+    done = run("seal", show, "--out", tmp_path / there)
+    words = shlex.split(done.stdout.splitlines()[-1].partition("Check a copy against it: stemaudit ")[2])
+    assert words[:3] == ["verify", str(show), "--seal"]
+    done = run(*words)
+    assert (done.returncode, done.stdout.partition(":")[0]) == (0, "As sealed"), done.stderr
+    assert run("seal", show, "--out", show / "show.seal").stdout.endswith(f'verify "{show}"\n')
 
 
 def test_a_damaged_seal_stops_verify_and_no_scan(copy: Path):

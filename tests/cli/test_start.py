@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from importlib.util import find_spec
+from pathlib import Path
 
 import pytest
 
@@ -11,7 +14,8 @@ from audit.cli.choose import choose_rules, find_rule, nearest
 from audit.cli.values import read_fail_on, read_jobs
 from audit.errors import UsageError
 from audit.rules.catalogue import RULES
-from tests.cli.command import modules_after, run
+from tests.cli import folders
+from tests.cli.command import environment, modules_after, run
 
 HEAVY = {"numpy", "soundfile", "scipy", "numba", "librosa", "pyloudnorm", "rich.progress", "rich.console"}
 
@@ -260,3 +264,96 @@ def test_completion_goes_on_behind_a_comma():
         COMP_CWORD="4",
     )
     assert done.stdout.split() == ["silent-stem,dc-offset"]
+
+
+def test_a_fault_of_our_own_is_no_fault_of_the_show():
+    """Code 1 would say to a script that the show has faults."""
+    code = (
+        "import audit.cli.app\n"
+        "def app(**_): raise ZeroDivisionError('by nought,\\n in the middle')\n"
+        "audit.cli.app.app = app\n"
+        "from audit.cli.main import main\n"
+        "main()\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], env=environment(), capture_output=True, text=True, timeout=60
+    )
+    assert (done.returncode, done.stdout) == (3, "")
+    assert done.stderr.startswith("Traceback")
+    last = done.stderr.splitlines()[-1]
+    assert last.startswith(
+        "stemaudit: a fault of stemaudit itself, not of the show (ZeroDivisionError: by nought, in"
+    )
+    assert "please report it" in last
+
+
+FULL = Path("/dev/full")
+PRINTING = [
+    ("rules",), ("explain", "dc-offset"), ("--help",), ("scan", "--help"), ("--version",), ("cache",),
+    ("scan", "SHOW"), ("scan", "SHOW", "--json", "-"), ("sheet", "SHOW"), ("settings", "SHOW", "--out", "-"),
+    ("load", "SHOW"), ("seal", "SHOW", "--out", "SEAL"),
+    ("verify", "SHOW", "--seal", "SEAL"), ("compare", "SHOW", "SHOW"),
+    ("hear", "STEM", "--at", "0:01", "--out", "CLIPS"),
+]  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def places(tmp_path_factory) -> dict[str, str]:
+    folder = tmp_path_factory.mktemp("full")
+    stem = folders.write_show(folder / "Tour") / "Night Ferry" / "Keys.wav"
+    assert run("seal", folder / "Tour", "--out", folder / "x.seal").returncode == 0
+    return {
+        "SHOW": str(folder / "Tour"),
+        "SEAL": str(folder / "x.seal"),
+        "STEM": str(stem),
+        "CLIPS": str(folder / "clips"),
+    }
+
+
+def into(stream: str, target: str, words: tuple[str, ...], **extra: str) -> subprocess.CompletedProcess[str]:
+    other = {"stdout": "stderr", "stderr": "stdout"}[stream]
+    with open(target, "w") as file:
+        ways = {stream: file, other: subprocess.PIPE}
+        return subprocess.run(
+            [sys.executable, "-m", "audit", *words], env=environment(**extra), text=True, timeout=120, **ways
+        )
+
+
+@pytest.mark.skipif(not FULL.is_char_device(), reason="only Linux has a device that is always full")
+@pytest.mark.parametrize(
+    ("words", "unbuffered"), [*((words, "") for words in PRINTING), *((words, "1") for words in PRINTING[:5])]
+)
+def test_output_that_cannot_be_written_is_one_line(
+    words: tuple[str, ...], unbuffered: str, places: dict[str, str]
+):
+    """/dev/full: no space left on device, always (Linux manual page full(4))."""
+    named = tuple(places.get(word, word) for word in words)
+    done = into("stdout", str(FULL), named, PYTHONUNBUFFERED=unbuffered)
+    lines = [line for line in done.stderr.splitlines() if "taken from the last scan" not in line]
+    assert lines == [
+        "stemaudit: standard output: cannot be written: no space left on device: send it to a terminal, or "
+        "to a disk with room on it"
+    ]
+    assert done.returncode == 2
+
+
+@pytest.mark.skipif(not FULL.is_char_device(), reason="only Linux has a device that is always full")
+def test_notes_that_nobody_can_hear_are_no_fault(places: dict[str, str]):
+    done = into("stderr", str(FULL), ("scan", places["SHOW"], "--json", "-"))
+    assert done.returncode == 0
+    assert done.stdout.startswith("{")
+    assert done.stdout.endswith("}\n")
+    assert into("stderr", str(FULL), ("scan", f"{places['SHOW']}/nowhere")).returncode == 2
+    assert into("stderr", str(FULL), ("nonsense",)).returncode == 2
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="its shell closes no stream")
+@pytest.mark.parametrize("words", ["rules", "--help", "--version"])
+def test_a_closed_output_is_left_alone(words: str):
+    done = subprocess.run(
+        ["sh", "-c", f'exec "$0" -m audit {words} >&-', sys.executable],
+        env=environment(),
+        capture_output=True,
+        text=True,
+    )
+    assert (done.returncode, done.stderr) == (0, "")

@@ -103,6 +103,29 @@ def test_a_bounce_is_told_once_when_it_has_landed(tmp_path: Path, words: tuple[s
         watch.clear_away()
 
 
+@pytest.mark.parametrize(
+    ("outer", "song"), [(b"Tour", b"S\xfcsser"), (b"Tour", b"Plain"), (b"T\xf6ur", b"Plain")]
+)
+def test_names_that_are_no_utf8_are_watched(tmp_path: Path, outer: bytes, song: bytes):
+    show = tmp_path / os.fsdecode(outer)
+    try:
+        show.mkdir()
+        home = folders.write_song(tmp_path / "song").rename(show / os.fsdecode(song))
+        stem = (home / "Keys.wav").rename(home / os.fsdecode(b"K\xe4ys.wav"))
+    except OSError:
+        pytest.skip("this file system takes no name that is no UTF-8")
+    folders.clip(tmp_path / "clipped.wav")
+    watch = Watch(show)
+    try:
+        watch.until("Watching")
+        time.sleep(1.0)  # the system is asked for news just after that line
+        stem.write_bytes((tmp_path / "clipped.wav").read_bytes())
+        assert r"sample-clipping in K\xe4ys.wav" in "\n".join(watch.until("Cure: "))
+        assert watch.end() == 130
+    finally:
+        watch.clear_away()
+
+
 def test_wrong_words_are_one_line(tmp_path: Path):
     done = run("watch", tmp_path / "nowhere")
     assert done.returncode == 2

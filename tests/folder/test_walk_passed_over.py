@@ -183,6 +183,50 @@ def test_two_links_to_one_folder_are_followed_once(tmp_path: Path):
     assert len(show.passed_over) == 1
 
 
+@pytest.mark.parametrize(("name", "packed"), [("C.zip", True), ("stems_old.7Z", True), ("notes.txt", False)])
+def test_an_archive_beside_the_songs_may_be_a_song(tmp_path: Path, name: str, packed: bool):
+    root = show_with(tmp_path)
+    (root / name).write_bytes(b"PK")
+    (root / "A" / "inside.zip").write_bytes(b"PK")  # told as a stray file of the song
+    told = passed(walk(root))
+    assert (told[name].packed, told["A/inside.zip"].packed) == (packed, False)
+    assert told["A/inside.zip"].stray
+
+
+def test_a_link_to_a_folder_above_the_show_brings_nothing_twice(tmp_path: Path):
+    root = show_with(tmp_path / "Tour")
+    plant(tmp_path / "Beside" / "X", "Keys.wav")
+    for name, above in (("loop", Path("..")), ("all", tmp_path.parent), ("disk", Path("/"))):
+        (root / name).symlink_to(above, target_is_directory=True)
+        show = walk(root)
+        assert songs(show) == WANTED
+        assert [path for path, entry in passed(show).items() if "this one lies in" in entry.reason] == [name]
+        assert songs(walk(root / "A")).popitem()[1] == WANTED["A"]
+        (root / name).unlink()
+
+
+def test_a_show_reached_by_a_link_has_the_same_folders_above_it(tmp_path: Path):
+    root = show_with(tmp_path / "Tour")
+    (root / "loop").symlink_to("..", target_is_directory=True)
+    (tmp_path / "short").symlink_to(root, target_is_directory=True)
+    assert songs(walk(tmp_path / "short")) == WANTED
+
+
+@pytest.mark.parametrize("names", [("1", "2"), ("2", "1")], ids=["part first", "whole first"])
+def test_a_part_and_the_whole_of_another_disk_are_each_heard_once(tmp_path: Path, names: tuple[str, str]):
+    root = show_with(tmp_path)
+    disk = tmp_path / "Elsewhere"
+    plant(disk / "C", "Keys.wav")
+    plant(disk / "D", "Pad.wav")
+    (disk / "back").symlink_to(root, target_is_directory=True)
+    (root / names[0]).symlink_to(disk / "C", target_is_directory=True)
+    (root / names[1]).symlink_to(disk, target_is_directory=True)
+    show = walk(root)
+    heard = sorted(stem.path.resolve() for song in show.songs for stem in song.stems)
+    assert len(heard) == len(set(heard)) == 2 + 1 + 1 + 1
+    assert len([entry for entry in show.passed_over if "part of this scan already" in entry.reason]) == 2
+
+
 def test_pipes_and_sockets_are_not_waited_for(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
     root = show_with(tmp_path)
     os.mkfifo(root / "A" / "Pipe.wav")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import threading
 import time
 from pathlib import Path
@@ -57,6 +58,15 @@ def test_refills_give_the_files_own_samples_round_after_round(stems: list[Path])
     stream.close()
     looped = np.concatenate([whole, whole])[: 8 * stream.frames_out]
     np.testing.assert_array_equal(np.concatenate(got), looped)
+
+
+def test_a_name_that_is_no_utf8_streams(tmp_path: Path, stems: list[Path]):
+    path = tmp_path / os.fsdecode(b"B\xe4sse.wav")
+    try:
+        path.write_bytes(stems[0].read_bytes())
+    except OSError:
+        pytest.skip("this file system takes no name that is no UTF-8")
+    assert StemStream(path, 48000, 0.3).channels == 2
 
 
 def test_another_rate_is_converted_without_running_dry(tmp_path: Path):

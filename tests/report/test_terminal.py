@@ -253,6 +253,16 @@ def test_the_last_lines_repeat_the_answer_that_has_scrolled_away():
     assert "\nReady. 8 songs" in report(clean_audit())
 
 
+def test_an_archive_that_may_hold_a_song_is_named_by_default():
+    why = "an archive; unpack it to have its content audited"
+    entries = (
+        PassedOver(path="C.zip", reason=why, stray=True, packed=True),
+        PassedOver(path="a", reason="hidden"),
+    )
+    text = flat(report(audit_of(healthy("S"), passed_over=entries)))
+    assert f"Not audited: C.zip: {why}. Passed over: hidden (1)." in text
+
+
 def test_stems_set_aside_are_named_by_default():
     why = "the version v2 counts instead (by its name)"
     aside = [PassedOver(path=f"S/{name}.wav", reason=why, song="S", stem=True) for name in ("Bass", "Keys")]

@@ -86,6 +86,11 @@ CASES: dict[str, tuple[Case, ...]] = {
             Expected(says=("4 names", "device name", "ends with a dot", "holds U+0009"), facts={"count": 4}),
         ),
         planted(
+            "a byte that is no text",
+            of("B\udce4sse.wav", "Käse.wav"),
+            Expected(says=("holds bytes that are no UTF-8",), facts={"count": 1}),
+        ),
+        planted(
             "the song's folder", of("Bass.wav", name="Where To?"), Expected(says=("Where To? (holds ?)",))
         ),
         planted(
@@ -100,7 +105,19 @@ CASES: dict[str, tuple[Case, ...]] = {
         planted(
             "the show's own folder",
             show(song("One", stem("a.wav")), song("Two", stem("a.wav")), path=Path("Tour: Spring")),
-            Expected(songs=("One", "Two"), says=("Tour: Spring",)),
+            Expected(
+                songs=(), says=("the show's folder has a name that other computers refuse: Tour: Spring",)
+            ),
+        ),
+        planted(
+            "the show's own folder, and one in it",
+            show(
+                song("One", stem("a.wav"), folder="Act 1./One"),
+                song("Two", stem("a.wav")),
+                path=Path("Tour?"),
+            ),
+            Expected(songs=(), says=("the show's folder", "Tour? (holds ?)")),
+            Expected(songs=("One",), says=("a folder of the show", "Act 1. (ends with a dot)")),
         ),
         clean("spaces, dots inside, accents, brackets", of("07 - Bass (v1.2) [dry] & Müller's +3dB.wav")),
         clean("names that begin like a device", of("Console.wav", "Auxiliary.wav", "Comet.wav", "COM.wav")),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import gzip
 import json
 import subprocess
+from dataclasses import replace
 from pathlib import Path
 from shutil import which
 
@@ -44,6 +45,21 @@ def test_round_trip(tmp_path: Path):
     assert read_seal(path) == SEAL
     assert is_seal(path)
     assert to_bytes(SEAL) == to_bytes(read_seal(path))
+
+
+def test_a_name_that_is_no_utf8_comes_back(tmp_path: Path):
+    """Linux takes any byte but 0 and / into a name; Python keeps others than UTF-8 as PEP 383 says."""
+    folder = "S\udcfcsser"
+    stems = tuple(
+        replace(STEM, path=f"{folder}/{name}", file=name, failure=name)
+        for name in ("B\udce4.wav", "B\udce5.wav")
+    )
+    song = replace(SEAL.songs[0], name=folder, folder=folder, stems=stems)
+    seal = replace(SEAL, show="T\udcff", songs=(song, *SEAL.songs))
+    path = written(tmp_path, to_bytes(seal))
+    assert read_seal(path) == seal
+    kept = json.loads(gzip.decompress(path.read_bytes()))["songs"][0]
+    assert (kept["folder"], kept["stems"][1]["file"]) == (r"S\xfcsser", r"B\xe5.wav")
 
 
 def test_it_is_json_that_anybody_can_read(tmp_path: Path):

@@ -36,6 +36,8 @@ class LastScan:
         self._keys: dict[str, str] = {}
         self.by_size_and_time = 0  # stems that were not heard again, as size and time are what they were
         self.by_content = 0  # stems that were not heard again, as their bytes are what they were
+        self.copies = 0  # stems that were not heard, as this very scan has heard the same bytes
+        self._made: set[str] = set()  # keys of what this scan has found out
 
     def recall(self, tasks: Sequence[Task]) -> dict[str, SongEvidence]:
         """The songs of which nothing has changed, by name."""
@@ -62,14 +64,18 @@ class LastScan:
 
     def learn(self, learned: Learned) -> None:
         """Keep what a worker found out of a song, at once."""
+        copies = sum(key in self._made for key in learned.by_content)
+        self.copies += copies
+        self.by_content += len(learned.by_content) - copies
+        self._made.update(learned.stems)
         self._store.write("stem", learned.stems)
         if learned.key is not None:
             self._keys[learned.song] = learned.key
             if learned.record is not None:
+                self._made.add(learned.key)
                 self._store.write("song", {learned.key: learned.record})
         self._store.remember(learned.contents)
         self.by_size_and_time += learned.by_size_and_time
-        self.by_content += learned.by_content
 
     def compared(
         self, show: ShowEvidence, compare: Callable[[ShowEvidence, PairMemory], ShowEvidence]

@@ -20,4 +20,6 @@ class Learned:
     by_size_and_time: int = (
         0  # stems that were not heard again, and whose files were not even opened for that
     )
-    by_content: int = 0  # stems that were not heard again, as their bytes are the same
+    # Of each stem that was not heard again as its bytes are the same: the key of the record that it was taken
+    # from, its own or the whole song's.
+    by_content: tuple[str, ...] = ()

@@ -37,7 +37,7 @@ class SongMemory:
             self._key = key_of(task, self._contents)
         self._stem_keys: dict[str, str] = {}  # file -> key, of what has a record
         self._new: dict[str, bytes] = {}
-        self._recalled: list[str] = []
+        self._recalled: dict[str, str] = {}  # file -> key of the record that it was taken from
 
     def song(self) -> SongEvidence | None:
         """The whole song, where it is known."""
@@ -46,7 +46,7 @@ class SongMemory:
         with Store(self._folder, only_reads=True) as store:
             found = recall_songs(store, [self._task], {self._song.name: self._key})
         if found:
-            self._recalled = [stem.file for stem in self._song.stems]
+            self._recalled = dict.fromkeys((stem.file for stem in self._song.stems), self._key)
         return found.get(self._song.name)
 
     def recall(self, stem: Stem, block_frames: int) -> tuple[StemEvidence, Powers] | None:
@@ -63,7 +63,7 @@ class SongMemory:
             return None
         if record is None:
             return None
-        self._recalled.append(stem.file)
+        self._recalled[stem.file] = key
         self._stem_keys[stem.file] = key
         powers: npt.NDArray[np.float32] = np.frombuffer(record.powers, dtype=np.float32)
         return stem_evidence(record, stem), powers.reshape(-1, record.channels)
@@ -101,7 +101,7 @@ class SongMemory:
             key=key,
             record=record,
             by_size_and_time=by_size,
-            by_content=len(self._recalled) - by_size,
+            by_content=tuple(key for file, key in self._recalled.items() if file not in self._trusted),
         )
 
     def _look(self, store: Store, progress: Progress) -> dict[str, str]:

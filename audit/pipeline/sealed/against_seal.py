@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable
-from dataclasses import replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import audit
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
-from audit.facts import Show
+from audit.facts import CREW_ROLES, Show
 from audit.findings import ShowAudit
 from audit.pipeline.settled import judge_with_settings, with_settings
 from audit.results import AudioChange, ChangeKind, DeltaState, SealCheck, StemDelta
@@ -92,9 +92,17 @@ def _check(
         {path: one[2].audio.content_hash if one[2].audio else None for path, one in added.items()},
     )
     moved = [(one.old, one.new) for one in find_moved(missing, added, contents)]
+    for one, other in moved:
+        del missing[one[0]], added[other[0]]
+    changed = _renamed(missing, added, moved)
+    for one, other in changed:
+        del missing[one[0]], added[other[0]]
     kept = {old[0].rpartition("/")[0] for old, _ in pairs}
     folders = {one[0].rpartition("/")[0] for one in sealed}
-    renamed = moved_folders([(old[0], new[0]) for old, new in moved], kept, folders)
+    renamed = moved_folders([(old[0], new[0]) for old, new in [*moved, *changed]], kept, folders)
+    for (was, _, then), (path, song, now) in changed:
+        if delta := _compared(then, path, song, now):
+            deltas.append(replace(delta, state=DeltaState.CHANGED, was=was))
     for (was, home, _), (path, song, now) in moved:
         there = renamed.get(was.rpartition("/")[0])
         lost = folded(home.folder) != folded(exact(song.song.folder)) and there != path.rpartition("/")[0]
@@ -104,11 +112,10 @@ def _check(
                 was_song=home.name if lost else None, audio_differs=False,
             )
         )  # fmt: skip
-        del missing[was], added[path]
-    deltas += [
-        StemDelta(state=DeltaState.MISSING, path=path, song=song.name, stem=stem.file)
-        for path, song, stem in missing.values()
-    ]
+    here = {path.rpartition("/")[0]: song.name for path, song, _ in heard}
+    for path, home, then in missing.values():
+        now_in = here.get(renamed.get(path.rpartition("/")[0], ""), home.name)  # that song plays without it
+        deltas.append(StemDelta(state=DeltaState.MISSING, path=path, song=now_in, stem=then.file))
     holders: dict[str | None, str] = {
         stem.audio_hash: path for path, _, stem in reversed(sealed) if stem.audio_hash is not None
     }
@@ -125,6 +132,54 @@ def _check(
         sealed_at=seal.sealed_at, stems=len(sealed), deltas=tuple(deltas), songs_moved=tuple(renamed.items()),
         songs_gone=tuple((name, number) for name, number in stems.items() if left_out[name] == number),
     )  # fmt: skip
+
+
+def _renamed(
+    missing: Mapping[str, _Sealed], added: Mapping[str, _Heard], moved: list[tuple[_Sealed, _Heard]]
+) -> list[tuple[_Sealed, _Heard]]:
+    """Those with another name and other audio, known as `verify` knows them. moved: with the same audio."""
+    from audit.pipeline.sealed.renamed import renamed_stems
+    from audit.pipeline.sealed.show_copies import Copy
+
+    def then(one: _Sealed) -> Copy:
+        path, song, stem = one
+        return Copy(path=path, song=song.name, stem=stem.file, sealed=stem)
+
+    pairs = [(then(one), HeardStem(*other)) for one, other in moved]
+    followed = {(folded(one.folder), folded(other.folder)) for one, other in pairs if one.is_music}
+    olds = {path: then(one) for path, one in missing.items()}
+    news = {path: HeardStem(*one) for path, one in added.items()}
+    found = renamed_stems(olds, news, followed)
+    return [(missing[one.path], added[other.path]) for one, other in found]
+
+
+@dataclass(frozen=True, slots=True)
+class HeardStem:
+    """A stem that the scan has heard; see audit.pipeline.sealed.renamed.OneStem."""
+
+    path: str
+    song: SongEvidence
+    stem: StemEvidence
+
+    @property
+    def folder(self) -> str:
+        return self.path.removesuffix(exact(self.stem.name)).rstrip("/")
+
+    @property
+    def is_music(self) -> bool:
+        return self.stem.role not in CREW_ROLES
+
+    @property
+    def why_unread(self) -> str | None:
+        return None if self.stem.audio is not None else self.stem.failure or "it could not be decoded"
+
+    @property
+    def fingerprint(self) -> bytes:
+        from audit.pipeline.sealed.sealing import main_part
+        from audit.pipeline.sealed.sketching import packed
+
+        part = main_part(self.stem)
+        return b"" if part is None else packed(part.measures.fingerprint)
 
 
 def _compared(was: SealedStem, path: str, song: SongEvidence, now: StemEvidence) -> StemDelta | None:

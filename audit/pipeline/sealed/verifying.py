@@ -3,26 +3,22 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence, Set
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 from audit.pipeline.sealed.change import storage_change
 from audit.pipeline.sealed.changed_stem import explain
 from audit.pipeline.sealed.damaged_side import damaged_side
+from audit.pipeline.sealed.renamed import renamed_stems
 from audit.pipeline.sealed.show_copies import Copy
-from audit.pipeline.sealed.sketching import heard_alike
 from audit.pipeline.sealed.zero_tail import ends_in_zeros
 from audit.results import AudioChange, ChangeKind, DeltaState, StemDelta, Suspect
-from audit.seal.matching import find_moved, find_renamed, moved_folders
+from audit.seal.matching import find_moved, moved_folders
 from audit.seal.names import exact, folded, loose, paired, times_agree
 
 Told = Callable[[str, str, int], object]
 """Told (song, stem, bytes done)."""
-
-MOST_TRIED = 400
-"""New stems of one song whose fingerprints are laid over that of a missing one; no song has more."""
-
 
 BROKEN = frozenset({ChangeKind.UNREADABLE, ChangeKind.SOUNDS})
 """Said of a stem of which one copy cannot be decoded."""
@@ -71,7 +67,7 @@ def differences(
     for one, other in moved:
         del missing[one.path], added[other.path]
     followed = {(folded(one.folder), folded(other.folder)) for one, other in moved if one.is_music}
-    renamed = _renamed(missing, added, followed)
+    renamed = renamed_stems(missing, added, followed)
     for one, other in renamed:
         del missing[one.path], added[other.path]
     kept = {exact(one.path).rpartition("/")[0] for one, _ in pairs}
@@ -146,43 +142,6 @@ def _moved(missing: Mapping[str, Copy], added: Mapping[str, Copy]) -> list[tuple
         )
         found += [(one.old, one.new) for one in find_moved(left_old, left_new, (audio[0], audio[1]))]
     return found
-
-
-def _renamed(
-    missing: Mapping[str, Copy], added: Mapping[str, Copy], moved: Set[tuple[str, str]]
-) -> list[tuple[Copy, Copy]]:
-    """Other audio under another name, and yet the same stem: by its name, else by how it sounds.
-
-    moved: folders, was and is, between which stems went as they were. Two folders with the same names in them
-    are one song only where such a stem, or one that sounds alike, says so: every song has a Bass.wav.
-    """
-    named = [(missing[was], added[now]) for was, now in find_renamed(list(missing), list(added))]
-    same = set(moved)
-    for one, other in named:
-        folders = folded(one.folder), folded(other.folder)
-        if folders not in same and (
-            folders[0] == folders[1] or (one.is_music and other.is_music and _alike(one, other))
-        ):
-            same.add(folders)
-    found = [pair for pair in named if (folded(pair[0].folder), folded(pair[1].folder)) in same]
-    done = {id(copy) for pair in found for copy in pair}
-    homes = {folded(one.folder): folded(other.folder) for one, other in found}
-    for one in missing.values():
-        home = homes.get(folded(one.folder), folded(one.folder))
-        here = [copy for copy in added.values() if id(copy) not in done and folded(copy.folder) == home]
-        if id(one) in done or one.why_unread is not None or len(here) > MOST_TRIED:
-            continue
-        alike = [copy for copy in here if _alike(one, copy)]
-        if len(alike) == 1:
-            found.append((one, alike[0]))
-            done |= {id(one), id(alike[0])}
-    return found
-
-
-def _alike(one: Copy, other: Copy) -> bool:
-    if one.why_unread is not None or other.why_unread is not None:
-        return False
-    return heard_alike(one.fingerprint, other.fingerprint)
 
 
 def _sounding(copy: Copy) -> tuple[object, ...] | None:

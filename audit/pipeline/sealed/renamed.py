@@ -1,0 +1,78 @@
+"""Stems that are known again though their name and their audio are other ones."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Set
+from typing import Protocol, TypeVar
+
+from audit.pipeline.sealed.sketching import heard_alike
+from audit.seal.matching import find_renamed
+from audit.seal.names import folded
+
+MOST_TRIED = 400
+"""New stems of one song whose fingerprints are laid over that of a missing one; no song has more."""
+
+
+class OneStem(Protocol):
+    """A stem of a copy, or one that a scan has heard."""
+
+    @property
+    def folder(self) -> str:
+        """The song's folder, "" where the show is one song."""
+        ...
+
+    @property
+    def is_music(self) -> bool:
+        """Neither click nor timecode, which sound alike in many songs."""
+        ...
+
+    @property
+    def why_unread(self) -> str | None:
+        """Why nothing can be said of its content; None where it can be read."""
+        ...
+
+    @property
+    def fingerprint(self) -> bytes:
+        """The words of its fingerprint; empty where nothing can be decoded."""
+        ...
+
+
+Old = TypeVar("Old", bound=OneStem)
+New = TypeVar("New", bound=OneStem)
+
+
+def renamed_stems(
+    missing: Mapping[str, Old], added: Mapping[str, New], moved: Set[tuple[str, str]]
+) -> list[tuple[Old, New]]:
+    """Other audio under another name, and yet the same stem: by its name, else by how it sounds.
+
+    moved: folders, was and is, between which stems went as they were. Two folders with the same names in them
+    are one song only where such a stem, or one that sounds alike, says so: every song has a Bass.wav.
+    """
+    named = [(missing[was], added[now]) for was, now in find_renamed(list(missing), list(added))]
+    same = set(moved)
+    for one, other in named:
+        folders = folded(one.folder), folded(other.folder)
+        if folders not in same and (
+            folders[0] == folders[1] or (one.is_music and other.is_music and _alike(one, other))
+        ):
+            same.add(folders)
+    found = [pair for pair in named if (folded(pair[0].folder), folded(pair[1].folder)) in same]
+    done = {id(copy) for pair in found for copy in pair}
+    homes = {folded(one.folder): folded(other.folder) for one, other in found}
+    for one in missing.values():
+        home = homes.get(folded(one.folder), folded(one.folder))
+        here = [copy for copy in added.values() if id(copy) not in done and folded(copy.folder) == home]
+        if id(one) in done or one.why_unread is not None or len(here) > MOST_TRIED:
+            continue
+        alike = [copy for copy in here if _alike(one, copy)]
+        if len(alike) == 1:
+            found.append((one, alike[0]))
+            done |= {id(one), id(alike[0])}
+    return found
+
+
+def _alike(one: OneStem, other: OneStem) -> bool:
+    if one.why_unread is not None or other.why_unread is not None:
+        return False
+    return heard_alike(one.fingerprint, other.fingerprint)
