@@ -91,6 +91,11 @@ def _said(audit: ShowAudit, order: RunningOrder, lengths: dict[str, float], verb
     if order.set_list.ends is not None:
         words += f", must be over at {time_of_day(60.0 * order.set_list.ends)}"
     lines = [words + "."]
+    if order.headings:
+        told = [
+            f"“{entry.name}”" + (f" (line {entry.line})" if entry.line else "") for entry in order.headings
+        ]
+        lines.append(f"Taken for {'headings' if len(told) > 1 else 'a heading'}: {listed(told)}.")
     spare = in_no_set(show, [order, *show.orders])
     if spare:
         some = (
