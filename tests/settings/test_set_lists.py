@@ -201,6 +201,14 @@ def test_what_is_no_heading_is_told_as_missing(line: str):
     assert len(order.missing) == 1
 
 
+def test_an_ampersand_does_not_hide_a_song_with_a_version_mark():
+    order = running_order(
+        SetList(name="Tonight", halves=halves_of("Fennel & Iron")), [("02 - Fennel & Iron [v3]", ())],
+        {"02 - Fennel & Iron [v3]": "fennel iron"},
+    )  # fmt: skip
+    assert [place.song for place in order.places] == ["02 - Fennel & Iron [v3]"]
+
+
 def test_neighbours_are_those_of_one_half():
     order = ordered(("Low Tide", "Night Ferry", "Gone", "Don't Wait"), ("99 Miles", "Low Tide"))
     assert order.neighbours == (("01 - Low Tide", "02 - Night Ferry"), ("99 Miles", "01 - Low Tide"))
