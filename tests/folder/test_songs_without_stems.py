@@ -95,3 +95,4 @@ def test_the_show_is_incomplete_and_the_report_says_which_song(tmp_path: Path):
     text = paper.getvalue()
     assert "no fault in" not in text
     assert "Night Ferry: looks like a song and holds no stems: copy them in, or delete the folder" in text
+    assert text.count("holds no stems") == 1
