@@ -1,7 +1,8 @@
 """Sound files written byte by byte, sound and damaged: every field of a header can be set to something else.
 
-Sources of the layouts: RIFF/WAVE and Wave64 [memory], EBU Tech 3285 (bext), EBU Tech 3306 (RF64), ITU-R
-BS.2088 (BW64), AIFF-C and Apple's CAF specification; see the standards page, sections 6.1 to 6.3.
+Sources of the layouts: RIFF/WAVE (its extensible header: Microsoft MS-RDPEAI 2.2.2.3.1) and Wave64
+[memory]; EBU Tech 3285 v2, May 2011 (bext); EBU Tech 3306 (RF64); ITU-R BS.2088 (BW64); AIFF-C [memory];
+Apple's Core Audio Format specification (CAF; data size −1 and edit count [memory]).
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Timecode arithmetic against a second implementation: the package `timecode` (PyPI, 1.5.1).
 
-Its traps (standards page, section 11), kept out of the way here: `.frames` counts from 1, `.frame_number`
+Its traps (measured on that release), kept out of the way here: `.frames` counts from 1, `.frame_number`
 from 0; it takes an illegal 00:01:00;00 for 00:00:59;28 without a word; "29.97" is drop-frame unless told
 otherwise (force_non_drop_frame). So it serves as a check of labels that exist, and never at run time.
 """

@@ -42,13 +42,15 @@ def calibrate(
 ) -> None:
     """Correct a machine's profile by what your player's own load meter says while a song plays.
 
-    One reading scales the machine's speed; from three readings of songs that differ twofold on, a constant
-    load of the player is told from it too. All readings of a profile are fitted together by least squares;
-    what is left over of each is shown. Nonsense is refused, and the profile stays as it was.
+    One reading scales the machine's speed. A reading of more than five times the forecast is no slower
+    machine: what lies above the forecast is then the player's own load, whatever plays, for each buffer as
+    long as now. From three readings of songs that differ twofold on, speed and own load are told apart. All
+    readings of a profile are fitted together by least squares; what is left over of each is shown. Nonsense
+    is refused, and the profile stays as it was.
 
     \b
     Examples:
-      stemaudit calibrate show --machine foh.toml --song Opener --reading 5
+      stemaudit calibrate show --machine foh.toml --song Opener --reading 35
       stemaudit calibrate show -m foh.toml --song Ballad --reading 1 --cores all
 
     \b

@@ -14,7 +14,7 @@ from rich.text import Text
 from audit.cli.screen import open_console
 from audit.pipeline.progress import Unwatched, Watcher
 from audit.report.words import encodable, shorten, visible
-from audit.units import clock
+from audit.units import clock, count
 
 
 @contextmanager
@@ -68,7 +68,8 @@ class SongLines(Unwatched):
 
     def begin(self, songs: int, total_bytes: int) -> None:
         self._songs = songs
-        self._say(f"Listening to {songs} songs")
+        if songs:
+            self._say(f"Listening to {count(songs, 'song')}")
 
     def song_done(self, song: str) -> None:
         self._done += 1

@@ -24,7 +24,11 @@ MOST_COLUMNS = 120
 
 
 def open_console(stream: TextIO) -> Console:
-    """A rich console on this stream: no control codes in a pipe, on a dumb terminal or with NO_COLOR set."""
+    """A rich console on this stream: no control codes in a pipe or on a dumb terminal.
+
+    With NO_COLOR set no colours: what it asks for (no-color.org). What is redrawn in place still moves the
+    cursor; TERM=dumb asks for none of that.
+    """
     from rich.console import Console
 
     class Screen(Console):

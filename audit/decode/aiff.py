@@ -1,4 +1,4 @@
-"""AIFF and AIFC: big-endian chunks, the rate as an 80-bit extended float (standards.md 6.3)."""
+"""AIFF and AIFC: big-endian chunks, the rate as an 80-bit extended float (AIFF 1.3, 1989 [memory])."""
 
 from __future__ import annotations
 

@@ -30,8 +30,8 @@ _PLAIN = {
 def parse_caf(source: Source) -> Header | Coded:
     """Header of a CAF file; raises RefusedError where no audio can be found in it.
 
-    A data size of −1 is legal in a recording that was never closed (Apple's CAF specification, standards.md
-    6.3), and a fault all the same: libsndfile and everything built on it refuses such a file.
+    A data size of −1 is legal in a recording that was never closed (Apple's CAF specification [memory]),
+    and a fault all the same: libsndfile and everything built on it refuses such a file.
     """
     description, data = _find_chunks(source)
     body = source.at(description.body, 32)

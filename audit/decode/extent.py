@@ -9,7 +9,7 @@ from audit.units import clock, count, grouped
 
 _STREAM_32 = ((0x7FFF_0000, 0x8000_0000), (0xFFFF_0000, 0xFFFF_FFFF))
 # Writers that cannot go back (pipes) leave the largest signed or unsigned 32-bit number in the header,
-# less their own header's size (standards.md 6.4: 0xFFFFFFFF and "0x7FFFFFFF-ish").
+# less their own header's size (0xFFFFFFFF and about 0x7FFFFFFF: own measurement).
 
 
 def is_stream_size(claimed: int) -> bool:
@@ -41,7 +41,7 @@ def settle_extent(
     more_follows: what stands behind the claimed end is audio, not further chunks.
     align: chunks are padded to a multiple of this. Some writers count the padding as audio (ffmpeg's RF64 and
     Wave64, libsndfile's AIFF), so a rest that padding explains is no ragged frame.
-    Source: standards.md 6.4, the rule for an auditor.
+    Source: own measurement of how libsndfile 1.2.2 and ffmpeg 5.1.9 read such files, which differs.
     """
     there = present_bytes // frame_bytes
     if claimed_bytes is None:

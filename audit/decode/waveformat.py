@@ -24,7 +24,7 @@ _SUBFORMAT_TAILS = (
 )
 
 BEXT_TIME_OFFSET = 338
-"""EBU Tech 3285: TimeReference low and high, frames since midnight (standards.md 6.2)."""
+"""EBU Tech 3285: TimeReference low and high, frames since midnight (v2, May 2011)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,7 +49,7 @@ def read_wave_format(body: bytes, *, big_endian: bool = False) -> WaveFormat:
     """Reads a `fmt ` chunk's body. Raises RefusedError where it describes no audio.
 
     The frame size follows from channels and bits; a contradicting blockAlign is a fault, because some
-    readers go by it and lose frames (standards.md 6.4, last row). A wrong byteRate harms no reader.
+    readers go by it and lose frames (own measurement with ffmpeg 5.1.9). A wrong byteRate harms no reader.
     """
     if len(body) < 16:
         raise RefusedError(f"its format chunk holds {len(body)} bytes, at least 16 are needed")

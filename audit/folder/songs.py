@@ -84,7 +84,7 @@ def gather_song(
         archive = archive or (_inside(choice.archive, folder) if choice.archive else None)
     stems = [_stem(each, settings, wanted) for each in _settle_versions(found)]
     if not folder.has_audio:
-        why = "a song by its name and its place beside the others, and no stem in it"
+        why = "looks like a song and holds no stems: copy them in, or delete the folder"
         pass_over(folder.inside or ".", why, unread=True)
     title_key, title_mark = title_of(folder)
     return (

@@ -9,6 +9,7 @@ from audit.load.figure import Figure, Provenance
 from audit.load.profile import Observed, Profile, numbers_of
 from audit.load.recalibrate import Correction, correct
 from audit.load.usage import usage_of
+from audit.units import count
 
 
 def callback_pct(song: SongLoad, profile: Profile, setup: EngineSetup) -> float:
@@ -34,12 +35,13 @@ def add_reading(
     )
     now = correct([each.model_pct for each in observed], [each.cpu_pct for each in observed])
     ratio = now.factor / before.factor
-    source = f"{now.readings} readings, rms {now.rms_pct:.1f} %"
+    source = f"{count(now.readings, 'reading')}, rms {now.rms_pct:.1f} %"
 
     def fitted(figure: Figure, value: float) -> Figure:
         return replace(figure, value=value, provenance=Provenance.FITTED, sd=None, source=source)
 
-    constant_s = (now.constant_pct - before.constant_pct) / 100.0 * setup.period_s * profile.throttle.value
+    a_percent_s = setup.period_s * profile.throttle.value / 100.0  # of a callback's time
+    base_s = max(0.0, profile.callback_base.value - before.constant_pct * a_percent_s) * ratio
     cost = dict(profile.cost)
     if "mix" in cost:
         cost["mix"] = fitted(cost["mix"], cost["mix"].value * ratio)
@@ -47,9 +49,7 @@ def add_reading(
         replace(
             profile,
             speed=fitted(profile.speed, profile.speed.value / ratio),
-            callback_base=fitted(
-                profile.callback_base, max(0.0, profile.callback_base.value * ratio + constant_s)
-            ),
+            callback_base=fitted(profile.callback_base, base_s + now.constant_pct * a_percent_s),
             callback_per_voice=fitted(profile.callback_per_voice, profile.callback_per_voice.value * ratio),
             cost=cost,
             observed=observed,

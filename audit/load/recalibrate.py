@@ -15,7 +15,12 @@ SPREAD_FOR_LINE = 2.0
 """Heaviest over lightest song from which on a constant can be told from a factor."""
 
 LEAST_FACTOR, MOST_FACTOR = 0.2, 5.0
-"""Factors outside of these are a slip of the keyboard or another meter: own estimate."""
+"""No machine whose speed is known, be it by a guess, is further off than these factors: own estimate."""
+
+MOST_PCT = 100.0
+"""What a meter can show of a core. A player's own picture, driver and effects may well take most of that, and
+20 to 35 % of a core with next to nothing to stream are common practice; more is a slip of the keyboard, or
+another meter."""
 
 MOST_RMS = 0.20
 """Of the mean reading: above this the readings and the model do not belong together. Own estimate."""
@@ -36,41 +41,75 @@ class Correction:
 
 
 def correct(forecast_pct: Sequence[float], reading_pct: Sequence[float]) -> Correction:
-    """The factor, and from three readings of unlike songs on the constant, that fit best.
+    """The factor and the constant that fit best.
 
+    From three readings of unlike songs on both are told; fewer give a factor. Where a factor that no machine
+    has would be needed, or they do not lie on it, the machine is taken to be as forecast, and what the meter
+    shows above that to be the player's own load, which no forecast knows.
     Raises UsageError where the readings cannot be right.
     """
     if not forecast_pct or len(forecast_pct) != len(reading_pct):
         raise UsageError("--reading: no reading to go by: give what the meter showed while a song played")
     if min(forecast_pct) <= 0:
         raise UsageError("--reading: the forecast of that song is nothing: take one with stems that stream")
-    factor, constant = _fit(forecast_pct, reading_pct)
-    residuals = tuple(o - constant - factor * p for p, o in zip(forecast_pct, reading_pct, strict=True))
-    rms = math.sqrt(sum(r * r for r in residuals) / len(residuals))
-    mean = sum(reading_pct) / len(reading_pct)
-    if not LEAST_FACTOR <= factor <= MOST_FACTOR:
+    fits = [_correction(forecast_pct, reading_pct, *line) for line in _lines(forecast_pct, reading_pct)]
+    able = [fit for fit in fits if _is_possible(fit, max(reading_pct))]
+    if not able:
+        times = fits[0].factor
         raise UsageError(
-            f"--reading: the machine would be {factor:.2g} times as loaded as forecast, which cannot be: "
-            "check the song, --meter and --cores"
+            f"--reading: the machine would be {_times(times)} times as loaded as forecast, which cannot "
+            "be: check the number, the song, --meter and --cores"
         )
-    if rms > MOST_RMS * mean:
+    mean = sum(reading_pct) / len(reading_pct)
+    good = next((fit for fit in able if fit.rms_pct <= MOST_RMS * mean), None)
+    if good is None:
+        rms = able[0].rms_pct
         raise UsageError(
             f"--reading: the readings lie {rms:.1f} % beside the best fit, {100 * rms / mean:.0f} % of their "
             "mean: they do not belong to one machine and meter; take them again"
         )
+    return good
+
+
+def _times(factor: float) -> str:
+    return f"{factor:.0f}" if factor >= 10 else f"{factor:.2g}"
+
+
+def _correction(p: Sequence[float], o: Sequence[float], factor: float, constant: float) -> Correction:
+    residuals = tuple(read - constant - factor * told for told, read in zip(p, o, strict=True))
+    rms = math.sqrt(sum(r * r for r in residuals) / len(residuals))
     return Correction(factor=factor, constant_pct=constant, residuals_pct=residuals, rms_pct=rms)
 
 
+def _is_possible(fit: Correction, highest_pct: float) -> bool:
+    """A constant explains any reading: so none above a whole core is explained by one."""
+    return LEAST_FACTOR <= fit.factor <= MOST_FACTOR and (
+        fit.constant_pct == 0.0 or (fit.constant_pct > 0.0 and highest_pct <= MOST_PCT)
+    )
+
+
+def _lines(p: Sequence[float], o: Sequence[float]) -> list[tuple[float, float]]:
+    """(factor, constant) that may be right, the likeliest first."""
+    mean_p, mean_o = sum(p) / len(p), sum(o) / len(o)
+    lines = [_fit(p, o)]
+    if lines[0][1]:
+        lines.append(_through_zero(p, o))
+    return [*lines, (1.0, mean_o - mean_p)]
+
+
+def _through_zero(p: Sequence[float], o: Sequence[float]) -> tuple[float, float]:
+    return sum(a * b for a, b in zip(p, o, strict=True)) / sum(a * a for a in p), 0.0
+
+
 def _fit(p: Sequence[float], o: Sequence[float]) -> tuple[float, float]:
-    through_zero = sum(a * b for a, b in zip(p, o, strict=True)) / sum(a * a for a in p)
     if len(p) < ENOUGH_FOR_LINE or max(p) / min(p) < SPREAD_FOR_LINE:
-        return through_zero, 0.0
+        return _through_zero(p, o)
     mean_p, mean_o = sum(p) / len(p), sum(o) / len(o)
     slope = sum((a - mean_p) * (b - mean_o) for a, b in zip(p, o, strict=True)) / sum(
         (a - mean_p) ** 2 for a in p
     )
     constant = mean_o - slope * mean_p
-    return (slope, constant) if slope >= 0 and constant >= 0 else (through_zero, 0.0)
+    return (slope, constant) if slope >= 0 and constant >= 0 else _through_zero(p, o)
 
 
 def as_one_core(reading_pct: float, *, whole_machine: bool, cores: int) -> float:

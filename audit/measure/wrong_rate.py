@@ -21,7 +21,8 @@ from audit.results import WrongRate
 Numbers = npt.NDArray[np.float64]
 
 RATIOS = (160 / 147, 147 / 160, 2.0, 0.5, 320 / 147, 147 / 320)
-"""44.1 and 48 kHz (88.2 and 96 kHz) taken for one another, doubled rates, 44.1 and 96 kHz: standards.md 8."""
+"""44.1 and 48 kHz (88.2 and 96 kHz) taken for one another, doubled rates, 44.1 and 96 kHz (common
+practice)."""
 
 FEWEST = 12
 """Onsets below which nothing is said."""

@@ -39,7 +39,11 @@ class Fit(Protocol):
 def print_calibration(machine: str, readings: Sequence[Reading], fit: Fit, console: Console) -> None:
     """One line a reading with what is left over of it, and the factor."""
     page = Page(console)
-    constant = f", and {fit.constant_pct:.1f} % whatever plays" if fit.constant_pct else ""
+    constant = (
+        f", and {fit.constant_pct:.1f} % of a core whatever plays, the player's own"
+        if fit.constant_pct
+        else ""
+    )
     page.put(
         (f"{machine} is corrected by {count(len(readings), 'reading')}", "bold"),
         f": the load is {fit.factor:.2f} times what was forecast{constant}; rms {fit.rms_pct:.1f} %.",

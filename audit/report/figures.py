@@ -85,6 +85,15 @@ def headline_of(finding: Finding) -> str:
     return title_of(finding.rule)
 
 
+def below_headline(finding: Finding) -> str:
+    """The finding's message as it stands under its heading, which is not said again."""
+    missing = finding.measured.get("missing")
+    if headline_of(finding) != title_of(finding.rule) and isinstance(missing, str):
+        left = finding.message.removeprefix(missing).lstrip(":, ")
+        return "the settings require it" if left == "which the settings require" else left
+    return finding.message
+
+
 def title_of(rule: str) -> str:
     """A rule's id as a heading: `silent-stem` is `Silent stem`."""
     words = rule.replace("-", " ")

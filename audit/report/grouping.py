@@ -114,9 +114,11 @@ def not_compared(audit: ShowAudit) -> str:
 
 
 def reasons_passed_over(audit: ShowAudit) -> list[tuple[str, int]]:
-    """Why files were passed over and how many for each reason, most first; stems are told by name instead."""
+    """Why files were passed over and how many for each reason, most first; stems are told by name instead,
+    and what could not be read is told where it says so."""
     passed_over = audit.evidence.show.passed_over
-    return Counter(entry.reason for entry in passed_over if not (entry.stem or entry.packed)).most_common()
+    told = (entry.reason for entry in passed_over if not (entry.stem or entry.packed or entry.unread))
+    return Counter(told).most_common()
 
 
 def folders_set_aside(audit: ShowAudit) -> list[str]:

@@ -14,6 +14,9 @@ from audit.report.page import Page
 from audit.units import clock
 
 LABEL = "Hear: "
+LABEL_INSIDE = "Hear, from the show's folder: "
+_BEGUN = "stemaudit hear \\"
+ELSEWHERE = "in the page (--html FILE); the path is too long, or not to be typed, here"
 _BARE = re.compile(r"[\w./+@%=-]+")
 _QUOTABLE = re.compile(r"[^\"$`\\!%]+")
 """Between double quotes, which every shell has, these mean themselves."""
@@ -32,8 +35,18 @@ def hear_command(evidence: ShowEvidence, finding: Finding) -> tuple[str, str] | 
     show = str(evidence.show.path)
     inside = f"{folder}{finding.stem}"
     path = inside if show == "." else f"{show.rstrip('/')}/{inside}"
-    path = f"./{path}" if path.startswith("-") else path
-    return f"--at {clock(max(0.0, finding.at_s))}", quoted(path)
+    return f"--at {clock(max(0.0, finding.at_s))}", _as_path(path)
+
+
+def _inside(evidence: ShowEvidence, finding: Finding) -> str:
+    """The stem's path as seen from the show's folder, quoted."""
+    song = next(song for song in evidence.songs if song.name == finding.songs[0])
+    folder = "" if song.song.folder == "." else f"{song.song.folder}/"
+    return _as_path(f"{folder}{finding.stem}")
+
+
+def _as_path(path: str) -> str:
+    return quoted(f"./{path}" if path.startswith("-") else path)
 
 
 def quoted(path: str) -> str:
@@ -44,20 +57,37 @@ def quoted(path: str) -> str:
 
 
 def put_hear_line(page: Page, evidence: ShowEvidence, finding: Finding, *, indent: int) -> None:
-    """One line where it fits, from the indent or further left; else two that a shell reads as one. Where the
-    path alone is wider than the page nothing is put: a folded path could not be copied."""
+    """One line where it fits, from the indent or further left; else several that a shell reads as one.
+
+    A folded path could not be copied: where it is wider than the page, it is given as seen from the show's
+    folder; and where that is too, what to do is said instead.
+    """
     command = hear_command(evidence, finding)
     if command is None:
         return
     place, path = command
-    if page.text(path).plain != path:
-        return  # letters that this terminal lacks, or that nobody can type
+    inside = _inside(evidence, finding)
+    for label, where in ((LABEL, path), (LABEL_INSIDE, inside)):
+        if page.text(where).plain != where:
+            continue  # letters that this terminal lacks, or that nobody can type
+        lines = _lines(where, place, page.width, indent, label)
+        for number, (line, start) in enumerate(lines):
+            page.put(*([(label, "dim")] if number == 0 else []), line, indent=start)
+        if lines:
+            return
+    page.put((LABEL, "dim"), ELSEWHERE, indent=min(indent, 2))
+
+
+def _lines(path: str, place: str, width: int, indent: int, label: str) -> list[tuple[str, int]]:
+    """The command as (line, indent), the label of its first line not counted; none where it does not fit."""
     line = f"stemaudit hear {path} {place}"
-    room = page.width - cell_len(line)
-    if room >= indent + cell_len(LABEL):
-        page.put((LABEL, "dim"), line, indent=indent)
-    elif room >= 2:
-        page.put(line, indent=min(indent, room))
-    elif cell_len(path) + 4 <= page.width:
-        page.put(f"stemaudit hear {place} \\", indent=2)
-        page.put(path, indent=4)
+    room = width - cell_len(label) - cell_len(line)
+    if room >= 2:
+        return [(line, min(indent, room))]
+    narrow = cell_len(label) + len(_BEGUN) + 2 > width
+    head = [("", 2), (_BEGUN, 2)] if narrow else [(_BEGUN, 2)]
+    if cell_len(path) + 1 + len(place) + 4 <= width:
+        return [*head, (f"{path} {place}", 4)]
+    if cell_len(path) + 2 + 4 <= width:
+        return [*head, (f"{path} \\", 4), (place, 4)]
+    return []

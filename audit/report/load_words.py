@@ -74,6 +74,13 @@ def fit_word(forecast: SongForecast) -> str:
     return DOUBTFUL if is_doubtful(forecast) else FIT_WORDS[forecast.fit]
 
 
+def forecast_word(forecast: SongForecast) -> str:
+    """As `fit_word`, by the forecast alone, whatever a rehearsal showed."""
+    use = forecast.limiting
+    doubtful = forecast.forecast_fit is Fit.TIGHT and use.used.value > use.capacity
+    return DOUBTFUL if doubtful else FIT_WORDS[forecast.forecast_fit]
+
+
 def is_doubtful(forecast: SongForecast) -> bool:
     """Nobody plays on a machine that only the best case saves: that is more than tight."""
     use = forecast.limiting

@@ -11,6 +11,9 @@ from rich.text import Text
 
 from audit.report.words import encodable, shorten, visible
 
+NARROWEST = 8
+"""Cells down to which a column of a table gives way."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cell:
@@ -74,16 +77,31 @@ class Page:
                 head = Text.assemble(" " * indent, mark, " " * (start - indent - mark.cell_len))
             self.lines.append(Text.assemble(head, line))
 
-    def table(self, header: Sequence[str], rows: Sequence[Sequence[Cell]], *, shrink: Sequence[int]) -> None:
+    def table(
+        self,
+        header: Sequence[str],
+        rows: Sequence[Sequence[Cell]],
+        *,
+        shrink: Sequence[int],
+        drop: Sequence[int] = (),
+    ) -> None:
         """Columns with two cells of space between them.
 
         shrink: the columns that give way where the table is wider than the page. They first say their short
-        words instead; then, the widest first, words lose their middle.
+        words instead; then, the widest first, words lose their middle. drop: the columns that are left out,
+        in this order, where that is not enough: half a number would be another one.
         """
+        kept = list(range(len(header)))
+        for column in drop:
+            if sum(self._narrowest(header, rows, c, c in shrink) + 2 for c in kept) <= self.width:
+                break
+            kept.remove(column)
+        header, rows = [header[c] for c in kept], [[row[c] for c in kept] for row in rows]
+        shrink = [kept.index(c) for c in shrink if c in kept]
         columns = range(len(header))
         wide = [max(cell_len(header[c]), *(self._cells(row[c].words) for row in rows)) for c in columns]
         low = [max(cell_len(header[c]), *(self._cells(row[c].least) for row in rows)) for c in columns]
-        for floors in (low, [8] * len(wide)):
+        for floors in (low, [NARROWEST] * len(wide)):
             while sum(wide) + 2 * len(wide) > self.width:
                 able = [c for c in shrink if wide[c] > floors[c]]
                 if not able:
@@ -92,6 +110,12 @@ class Page:
         self._row([Cell(words=head, style="dim") for head in header], wide)
         for row in rows:
             self._row(row, wide)
+
+    def _narrowest(
+        self, header: Sequence[str], rows: Sequence[Sequence[Cell]], column: int, shrinks: bool
+    ) -> int:
+        widest = max(cell_len(header[column]), *(self._cells(row[column].words) for row in rows))
+        return min(NARROWEST, widest) if shrinks else widest
 
     def _cells(self, words: str) -> int:
         return self.text(words).cell_len

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from rich.console import Console
 
-from audit.report.load_words import FIT_WORDS, NAMES, used_words
+from audit.report.load_words import NAMES, forecast_word, used_words
 from audit.report.page import Page
 from audit.report.words import span
 from audit.results.load import Fit, SongForecast
-from audit.results.rehearsal import Rehearsal
+from audit.results.rehearsal import KEEPING_UP, Rehearsal
 from audit.units import count, khz
 
 
@@ -30,6 +30,12 @@ def print_rehearsal(song: str, rehearsal: Rehearsal, forecast: SongForecast | No
     sure = ""
     if run.late_callbacks == 0 and run.callbacks:
         sure = f": fewer than {300 / run.callbacks:.2g} % at 95 % confidence"
+    elif run.speed > 1.0 and run.keeps_up:
+        lasts_ms = 1000 * rehearsal.frames / rehearsal.rate_hz / run.speed
+        sure = (
+            f" at that speed, where a buffer lasts {lasts_ms:.2g} ms: up to {KEEPING_UP:.0%} are this "
+            "mixer's own, which cannot wake that often"
+        )
     page.put(f"late buffers {run.late_callbacks} of {run.callbacks}{sure}", indent=2)
     page.put(
         f"lowest fill {run.lowest_buffer_s:.2f} s of {rehearsal.prebuffer_s:g} s; longest refill round "
@@ -57,7 +63,7 @@ def _headroom(rehearsal: Rehearsal) -> str:
     if not rehearsal.headroom:
         return "no room: late at its own speed"
     return (
-        f"room: clean up to {rehearsal.headroom:.3g} times its own speed, so it uses about "
+        f"room: no refill late up to {rehearsal.headroom:.3g} times its own speed, so it uses about "
         f"{100 / rehearsal.headroom:.0f} % of what this machine can do"
     )
 
@@ -65,7 +71,7 @@ def _headroom(rehearsal: Rehearsal) -> str:
 def _put_beside(page: Page, rehearsal: Rehearsal, forecast: SongForecast) -> None:
     use = forecast.limiting
     page.put(
-        f"Forecast for {forecast.machine}: {FIT_WORDS[forecast.forecast_fit]}; {NAMES[use.resource]} "
+        f"Forecast for {forecast.machine}: {forecast_word(forecast)}; {NAMES[use.resource]} "
         f"{used_words(use)}.",
     )
     if not rehearsal.good and forecast.forecast_fit is not Fit.OVER:

@@ -13,6 +13,9 @@ from audit.rules.setlist import in_no_set, lengths_of, time_of_day
 from audit.settings.order import RunningOrder
 from audit.units import clock, count
 
+SHORT_S = 600.0
+"""A set shorter than this is told to the second: a minute more or less is much of it."""
+
 MOST_NAMES = 8
 """Songs told by name in the last line without --verbose."""
 
@@ -74,15 +77,23 @@ def _level(lufs: float | None) -> str:
     return "–" if lufs is None else signed(lufs)
 
 
+def _rounded_up(total_s: float) -> str:
+    """Whole minutes of a set; a short one to the second, as the sheet says it."""
+    if total_s < SHORT_S:
+        return clock(total_s, millis=False)
+    return span(60.0 * math.ceil(round(total_s, 3) / 60.0))
+
+
 def _said(audit: ShowAudit, order: RunningOrder, lengths: dict[str, float], verbose: bool) -> list[str]:
     show = audit.evidence
     halves = len(order.set_list.halves)
     total_s = order.length_s(lengths)
-    whole_min_s = 60.0 * math.ceil(round(total_s, 3) / 60.0)
     words = f"{count(len(order.places), 'song')}"
     words += f" in {count(halves, 'part')}" if halves > 1 else ""
     unknown = order.without_length(lengths)
-    words += f", {'at least ' if unknown else ''}{span(whole_min_s)} with changeovers"
+    words += f", at least {clock(total_s, millis=False)}" if unknown else f", {_rounded_up(total_s)}"
+    between = order.set_list.changeover_s or (halves > 1 and order.set_list.interval_s)
+    words += " with changeovers" if between else ""
     if unknown:
         words += f" ({count(unknown, 'song')} of unknown length not counted)"
     if order.set_list.starts is not None:
@@ -91,6 +102,11 @@ def _said(audit: ShowAudit, order: RunningOrder, lengths: dict[str, float], verb
     if order.set_list.ends is not None:
         words += f", must be over at {time_of_day(60.0 * order.set_list.ends)}"
     lines = [words + "."]
+    if order.headings:
+        told = [
+            f"“{entry.name}”" + (f" (line {entry.line})" if entry.line else "") for entry in order.headings
+        ]
+        lines.append(f"Taken for {'headings' if len(told) > 1 else 'a heading'}: {listed(told)}.")
     spare = in_no_set(show, [order, *show.orders])
     if spare:
         some = (

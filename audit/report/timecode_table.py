@@ -31,4 +31,4 @@ def put_timecode(page: Page, audit: ShowAudit) -> None:
     header = ["Timecode", "First", "Last", "Rate", starts[0], levels[0], ""]
     if not any(track.jump_count for _, track in coded):
         header, rows = header[:-1], [row[:-1] for row in rows]
-    page.table(header, rows, shrink=(0,))
+    page.table(header, rows, shrink=(0,), drop=(5, 4, 3, 2))

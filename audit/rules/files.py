@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.facts import StemFormat
 from audit.findings import Severity
 from audit.results import Cause, FaultKind
 from audit.rules.parts import listed, seconds_at
@@ -263,7 +264,7 @@ def not_finite(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     severity=Severity.WARNING,
     scope="song",
     needs=("format",),
-    message="stored in a lossy codec ({codec})",
+    message="stored as {called}, which is lossy",
     cure="Ask for the original and bounce it as WAV or FLAC; a conversion of this file brings nothing back.",
     again="from the original session, not from the coded file",
     means="The stem is stored in a lossy codec such as MP3, Vorbis or Opus.",
@@ -277,13 +278,29 @@ def lossy_file(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator
     names = tuple(name for name, _ in lossy)
     if len(lossy) >= 2 and len(lossy) == len(song.stems):
         codecs = listed(sorted({form.encoding for _, form in lossy}))
+        called = listed(sorted({_called(form) for _, form in lossy}))
         yield Hit(
-            message="all {count} stems of the song are stored in a lossy codec ({codec})",
-            facts={"codec": codecs, "count": len(lossy), "stems": names},
+            message="all {count} stems of the song are stored as {called}, which is lossy",
+            facts={"codec": codecs, "called": called, "count": len(lossy), "stems": names},
         )
         return
     for name, form in lossy:
-        yield Hit(stem=name, facts={"codec": form.encoding, "container": form.container})
+        known = {"codec": form.encoding, "container": form.container}
+        yield Hit(stem=name, facts={**known, "called": _called(form)})
+
+
+_CALLED = {
+    "MPEG_LAYER_III": "MP3",
+    "MPEG_LAYER_II": "MP2 (MPEG Layer II)",
+    "MPEG_LAYER_I": "MPEG Layer I",
+    "VORBIS": "Ogg Vorbis",
+    "OPUS": "Opus",
+}
+"""Encodings as a musician knows them."""
+
+
+def _called(form: StemFormat) -> str:
+    return _CALLED.get(form.encoding, form.encoding.replace("_", " "))
 
 
 RULES = (

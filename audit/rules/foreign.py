@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
+from dataclasses import replace
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.facts import Role
 from audit.findings import Severity
 from audit.results import Elsewhere, KeyFit, RhythmFit
 from audit.rules.likeness import alike
@@ -51,9 +53,10 @@ LINE = 1.7
     "come and go with that song's chords at {changes:.1f} and more (at home {poor_changes:.1f} and less, in "
     "any key), and nothing speaks for its own song. Where no other stem lies on the song's click, nor with "
     "it on that of the other song, its hits prove nothing. So a bass of another song in the same tempo and "
-    "key is told. Versions of one song, by their folders' names or as most of their stems are the same "
-    "audio, are one song here. Of one recording in two songs the one that fits the other song more surely is "
-    "told. A stem of a song that is not in the show, drums of a song with the same tempo, and most tunes of "
+    "key is told. Versions of one song, by their folders' names or as most of their stems are the "
+    "same audio or one recording, are one song here. Of one recording in two songs the one that fits the "
+    "other song more surely is told. A stem of a song that is not in the show, drums of a song with the "
+    "same tempo, and most tunes of "
     "one are not told.",
     source="Own measurement on rendered songs; the gathering of onsets is the mean resultant length "
     "(Rayleigh's test).",
@@ -67,7 +70,23 @@ def foreign_stem(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
         return
     for stem, other in strangers(song, show, limit):
         if not _is_the_original(stem, other, song, show, limit):
-            yield _hit(stem, other, limit)
+            yield replace(_hit(stem, other, limit), cure=_cure(stem, other, show))
+
+
+_MOVE = "Move it to {other}, where none is in its place now, and put this song's own stem back here."
+
+
+def _cure(stem: StemEvidence, other: Elsewhere, show: ShowEvidence) -> str | None:
+    """What to do; None for the rule's own words: in the other song stands one that may be its own."""
+    there = next((song for song in show.songs if song.name == other.song), None)
+    if there is None or other.copy is not None:
+        return None
+    roles = set(stem.roles) - {Role.OTHER}
+    name = stem.name.rpartition("/")[2].casefold()
+    stands = any(
+        roles & set(one.roles) or one.name.rpartition("/")[2].casefold() == name for one in there.stems
+    )
+    return None if stands else _MOVE
 
 
 def strangers(song: SongEvidence, show: ShowEvidence, limit: Limit) -> list[tuple[StemEvidence, Elsewhere]]:
@@ -76,7 +95,8 @@ def strangers(song: SongEvidence, show: ShowEvidence, limit: Limit) -> list[tupl
     What harmony alone tells needs others that agree with each other: where nobody goes with anybody, only the
     one that clearly fits best elsewhere is told.
     """
-    own = {other.name for other in show.songs if other is song or _one_song(song, other)}
+    again = _again(show)
+    own = {other.name for other in show.songs if other is song or _one_song(song, other, again)}
     copied = _copied(show)
     found = [
         (stem, other)
@@ -136,14 +156,35 @@ def _is_the_original(
     )
 
 
-def _one_song(one: SongEvidence, other: SongEvidence) -> bool:
-    """Whether two folders are versions of one song: by their names, or as most stems are the same audio."""
+@once_a_show
+def _again(show: ShowEvidence) -> Mapping[tuple[str, str], frozenset[str]]:
+    """By two songs the first one's stems that are recordings of the other too, with other samples."""
+    found: dict[tuple[str, str], set[str]] = {}
+    for pair in show.copies:
+        found.setdefault((pair.first_song, pair.second_song), set()).add(pair.first)
+        found.setdefault((pair.second_song, pair.first_song), set()).add(pair.second)
+    return {songs: frozenset(stems) for songs, stems in found.items()}
+
+
+def _one_song(
+    one: SongEvidence, other: SongEvidence, again: Mapping[tuple[str, str], frozenset[str]]
+) -> bool:
+    """Whether two folders are versions of one song: by their names, or as most stems are the same audio, be
+    it to the bit or as one recording (again: `_again`): a version may have been turned up or damaged.
+
+    That each has a stem that belongs to the other makes them none: two bounces went into each other's folder.
+    """
     if are_versions(one.song, other.song):
         return True
-    here = {stem.audio.content_hash for stem in one.stems if stem.audio is not None and not stem.silent}
     there = {stem.audio.content_hash for stem in other.stems if stem.audio is not None and not stem.silent}
-    here, there = here - {None}, there - {None}
-    return 2 * len(here & there) > len(here)
+    here = {
+        stem.audio.content_hash: stem.name
+        for stem in one.stems
+        if stem.audio is not None and not stem.silent and stem.audio.content_hash is not None
+    }
+    alike = again.get((one.name, other.name), frozenset())
+    shared = sum(content in there or name in alike for content, name in here.items())
+    return 2 * shared > len(here)
 
 
 def _click_tells(stem: StemEvidence, song: SongEvidence, limit: Limit) -> bool:

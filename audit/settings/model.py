@@ -59,10 +59,12 @@ NO_SONG_SETTINGS = SongSettings()
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SetEntry:
-    """One song of a set list, as it was written."""
+    """One song of a set list, as it was written. heading: a line such as "Encore", a song only where one is
+    called so."""
 
     name: str
     line: int | None = None
+    heading: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

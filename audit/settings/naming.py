@@ -66,7 +66,9 @@ class SongRegister:
             return (wanted,)
         bare = plain(_COUNT.sub("", wanted, count=1))
         ways = (plain(wanted), bare)
-        found = (known[way] for known in (self._any, self._unmarked) for way in ways if way in known)
+        signless = plain(bare.replace(" and ", " ")) if "&" in wanted else bare  # as titles without marks are
+        asked = ((self._any, ways), (self._unmarked, (*ways, signless)))
+        found = (known[way] for known, names in asked for way in names if way in known)
         return tuple(full or next(found, ()))
 
     def nearest(self, wanted: str) -> str | None:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from audit.settings.model import SetList
+from audit.settings.model import SetEntry, SetList
 from audit.settings.naming import SongRegister
+from audit.settings.set_words import LONGEST, is_part_of_show, shorter_names
 
 DAY_MIN = 24 * 60
 
@@ -29,6 +30,7 @@ class RunningOrder:
 
     set_list: SetList
     places: tuple[SetPlace, ...]
+    headings: tuple[SetEntry, ...] = ()  # lines that were taken for headings, as no song is called so
 
     @property
     def songs(self) -> tuple[str, ...]:
@@ -87,19 +89,65 @@ def running_order(
     """songs: each with all names that it may be called by, and `unmarked`: their titles without version marks
     (`SongRegister`). A full name goes before a title that two share."""
     register = SongRegister(songs, unmarked)
-    found = {entry.name: register.named(entry.name) for entry in set_list.entries}
+    found = {entry.name: _songs_called(entry, register, set_list) for entry in set_list.entries}
+    asked = _without_headings(set_list, found, register)
+    kept = {(entry.name, entry.line) for entry in asked.entries}
     return RunningOrder(
-        set_list=set_list,
+        set_list=asked,
+        headings=tuple(
+            entry for entry in set_list.entries if entry.heading and (entry.name, entry.line) not in kept
+        ),
         places=tuple(
             SetPlace(
                 name=entry.name,
                 song=next(iter(found[entry.name]), None),
                 half=half,
                 line=entry.line,
-                near=None if found[entry.name] else register.nearest(entry.name),
+                near=None if found[entry.name] else _near(entry, register, asked),
                 several=found[entry.name] if len(found[entry.name]) > 1 else (),
             )
-            for half, entries in enumerate(set_list.halves)
+            for half, entries in enumerate(asked.halves)
             for entry in entries
         ),
     )
+
+
+def _songs_called(entry: SetEntry, register: SongRegister, set_list: SetList) -> tuple[str, ...]:
+    """The songs that a line means: what it says in full goes before what it says without count or remark."""
+    if len(entry.name) > LONGEST:
+        return ()
+    ways = (entry.name, *_shorter(entry, set_list))
+    return next((songs for way in ways if (songs := register.named(way))), ())
+
+
+def _shorter(entry: SetEntry, set_list: SetList) -> tuple[str, ...]:
+    return () if entry.heading else shorter_names(entry.name, songs=len(set_list.entries))
+
+
+def _near(entry: SetEntry, register: SongRegister, set_list: SetList) -> str | None:
+    if len(entry.name) > LONGEST:
+        return None  # likenesses of long texts take long, and no song is called so
+    ways = (entry.name, *_shorter(entry, set_list))
+    return next((near for way in ways if (near := register.nearest(way)) is not None), None)
+
+
+def _without_headings(
+    set_list: SetList, found: Mapping[str, Sequence[str]], register: SongRegister
+) -> SetList:
+    """The list without the lines that are headings on this disk; where one is a song, no half begins at it.
+
+    Words between dashes that nearly name a song are a slip in its name: it is missing, and told.
+    """
+    halves: list[list[SetEntry]] = []
+    for half in set_list.halves:
+        first, rest = half[0] if half else None, list(half[1:])
+        if first is None:
+            continue
+        if not first.heading:
+            halves.append([first, *rest])
+        elif found[first.name] or (not is_part_of_show(first.name) and register.nearest(first.name)):
+            before = halves.pop() if halves else []
+            halves.append([*before, first, *rest])
+        else:
+            halves.append(rest)
+    return replace(set_list, halves=tuple(tuple(half) for half in halves if half))

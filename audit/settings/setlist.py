@@ -1,5 +1,5 @@
-"""A set list as a plain text file: one song a line, a blank line or a heading ("Set 2:") between halves, `#`
-begins a remark."""
+"""A set list as a plain text file: one song a line, a blank line or a heading ("Set 2:", "-- Encore --")
+between halves, `#` begins a remark."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from pathlib import Path
 from audit.errors import SettingsError
 from audit.settings.mistakes import clean
 from audit.settings.model import SetEntry, SetList
+from audit.settings.set_words import dashed_words, is_part_of_show
 
 MOST_BYTES = 1_000_000
 """No set list and no settings are longer; a stem named by a slip of the keyboard is not read."""
@@ -26,16 +27,27 @@ _RULED_LINE = re.compile(r"\s*[-–—=_*~]{2,}\s*")
 def halves_of(text: str) -> tuple[tuple[SetEntry, ...], ...]:
     """The songs of a text, half by half; a leading count ("3. ") is not part of a name.
 
-    A line that ends in a colon is a heading. A song whose own name begins like a count is found all the same:
-    songs are named with or without number.
+    A line that ends in a colon is a heading, and so is the word for a part of a show between dashes. Other
+    words between dashes, and such a word alone ("Encore"), begin a half as an entry that is a heading unless
+    the disk has a song of that name. A song whose own name begins like a count is found all the same: songs
+    are named with or without number.
     """
     halves: list[list[SetEntry]] = [[]]
     for number, raw in enumerate(text.splitlines(), start=1):
         line = raw.strip()
         if line.startswith("#"):
             continue
-        if not line or _RULED_LINE.fullmatch(line) or line.endswith(":"):
+        dashed = dashed_words(line)
+        if (
+            not line
+            or _RULED_LINE.fullmatch(line)
+            or line.endswith(":")
+            or (dashed is not None and is_part_of_show(dashed))
+        ):
             halves.append([])
+            continue
+        if dashed is not None or is_part_of_show(line):
+            halves.append([SetEntry(name=dashed or line, line=number, heading=True)])
             continue
         name = re.split(r"\s#", line, maxsplit=1)[0].strip()
         counted = _COUNT.match(name)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
 
 from audit.demo.plants import PLANTED
+from audit.demo.setlist import SET_LIST
 from audit.demo.show import MARKER
 from tests.cli.command import run
 from tests.cli.examples import words_of
@@ -33,9 +35,19 @@ def test_the_demo_ends_with_a_report_and_code_0(written):
 
 def test_every_planted_fault_is_in_the_report(written):
     _, done = written
-    missing = [planted for planted in PLANTED if f"{planted.rule}" not in done.stdout]
+    home, _ = written
+    scanned = run("scan", "stemaudit-demo", "--json", "-", cwd=home)
+    report = json.loads(scanned.stdout)
+    found = {
+        (next(entry.title for entry in SET_LIST if entry.title in name), finding["stem"], finding["rule"])
+        for one in [*(song["findings"] for song in report["songs"]), report["show_findings"]]
+        for finding in one
+        for name in finding["songs"]
+    }
+    missing = [each for each in PLANTED if (each.song, each.stem, each.rule) not in found]
     assert PLANTED
     assert not missing
+    assert not [each.rule for each in PLANTED if each.rule not in done.stdout]
 
 
 def test_the_demo_stays_in_its_folder(written):

@@ -90,4 +90,8 @@ def test_song_lines_escape_names():
     lines = SongLines(Console(file=paper, width=40, markup=False, emoji=False, highlight=False))
     lines.begin(2, 100)
     lines.song_done("[bold]A\x1b[2J")
-    assert paper.getvalue() == "Listening to 2 songs\n1 of 2: [bold]A\\x1b[2J\n"
+    lines.begin(0, 0)  # all of it was heard before
+    lines.begin(1, 100)
+    assert paper.getvalue().endswith("Listening to 1 song\n")
+    assert "0 songs" not in paper.getvalue()
+    assert paper.getvalue().startswith("Listening to 2 songs\n1 of 2: [bold]A\\x1b[2J\n")

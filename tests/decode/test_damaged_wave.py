@@ -1,7 +1,8 @@
-"""Every row of the standards page's section 6.4, and its like: state of the header -> fault, frames, samples.
+"""Headers of recordings that were never closed, were cut, or lie: state -> fault, frames, samples.
 
-The column `libsndfile` repeats what that page measured with libsndfile 1.2.2: it shows that the files built
-here are those files, and why the decoder does not take libsndfile's word for them.
+The column `libsndfile` is what libsndfile 1.2.2 makes of each (own measurement; its `wav.c` repairs a data
+size of 0 only where RIFF's is 8, and clamps what is too long to the file's end): it shows why the decoder
+does not take libsndfile's word for them.
 """
 
 from __future__ import annotations

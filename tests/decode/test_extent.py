@@ -1,4 +1,5 @@
-"""The header's claim against the bytes that are there, one number at a time. Source: standards.md 6.4."""
+"""The header's claim against the bytes that are there, one number at a time. Source:
+own measurement of how libsndfile 1.2.2 and ffmpeg 5.1.9 read such files."""
 
 from __future__ import annotations
 

@@ -88,7 +88,8 @@ def test_md5_of_the_reference_encoder(bits: int, tmp_path: Path):
 
 @needs_ffmpeg
 def test_md5_as_ffmpeg_counts_it(tmp_path: Path):
-    """The standards page, 6.3 [measured]: ffmpeg's MD5 over pcm_s24le equals the one in the header."""
+    """RFC 9639, December 2024, section 8.2 [memory]: the MD5 is that of the unencoded samples,
+    interleaved, little-endian. ffmpeg's over pcm_s24le is that very sum."""
     path = written(tmp_path)
     text = ffmpeg("-i", path, "-c:a", "pcm_s24le", "-f", "md5", "-").decode()
     md5 = header_of(path).md5

@@ -109,7 +109,8 @@ def test_same_samples_as_ffmpeg(name: str, codec: str, more: tuple[str, ...], ch
     ("bits", "sample_bytes"), [(8, 1), (12, 2), (16, 2), (20, 3), (24, 3), (24, 4), (32, 4)]
 )
 def test_valid_bits_of_an_extensible_header(bits: int, sample_bytes: int, channels: int, tmp_path: Path):
-    """Valid bits stand left-justified in their container (standards page, 6.1)."""
+    """Valid bits stand left-justified in their container (WAVEFORMATEXTENSIBLE,
+    wValidBitsPerSample: Microsoft MS-RDPEAI 2.2.2.3.1; left-justified with zeros behind [memory])."""
     valid = made.random_samples(FRAMES, channels, bits)
     stored = valid << (8 * sample_bytes - bits)
     audio = made.unsigned_8(stored) if sample_bytes == 1 else made.pcm_bytes(stored, sample_bytes)

@@ -72,7 +72,8 @@ def test_without_bext_there_is_no_time_reference(tmp_path: Path):
     ],
 )  # fmt: skip
 def test_aiff_rate_bytes(rate_hz: int, field: str, tmp_path: Path):
-    """The standards page, section 6.3, prints these bytes."""
+    """COMM's sample rate in AIFF 1.3 (1989) is an 80-bit extended float [memory]; the bytes are worked out
+    from that: exponent 16383 + 15 or + 16, then the rate as a 64-bit mantissa whose top bit is 1."""
     assert read_extended(bytes.fromhex(field)) == rate_hz
     path = tmp_path / "stem.aif"
     content = made.aiff(AUDIO, channels=2, rate_hz=rate_hz, bits=24, frame_bytes=6)

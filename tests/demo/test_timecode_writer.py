@@ -26,7 +26,9 @@ from audit.timecode import (
     word_bits,
 )
 
-# IEC 60461:2010 sections 4 to 6 (the rule); numbers derived from it: standards page, section 5.2.
+# IEC 60461:2010 sections 4 to 6 (the rule: frames 0 and 1 of every minute but each tenth are not counted);
+# the numbers are worked out from it by hand: 10 minutes hold 10 · 1800 − 9 · 2 = 17982 frames, an hour
+# 107892.
 DROP_FRAME_EXAMPLES = [
     (Label(0, 0, 59, 29), 1799, 60.02663),
     (Label(0, 1, 0, 2), 1800, 60.06),

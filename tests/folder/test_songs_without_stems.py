@@ -46,7 +46,7 @@ def test_a_song_without_stems_is_listed_as_one(
     assert len(show.songs) == len(files) + 1
     (entry,) = [entry for entry in show.passed_over if entry.unread]
     assert (entry.path, entry.song) == (folder, folder)
-    assert "no stem in it" in entry.reason
+    assert "holds no stems: copy them in, or delete the folder" in entry.reason
 
 
 def test_a_song_of_empty_folders_is_one(tmp_path: Path):
@@ -94,4 +94,5 @@ def test_the_show_is_incomplete_and_the_report_says_which_song(tmp_path: Path):
     print_report(audit, Console(file=paper, width=100))
     text = paper.getvalue()
     assert "no fault in" not in text
-    assert "Night Ferry: a song by its name and its place beside the others, and no stem in it" in text
+    assert "Night Ferry: looks like a song and holds no stems: copy them in, or delete the folder" in text
+    assert text.count("holds no stems") == 1

@@ -45,5 +45,26 @@ def test_a_song_read_again_replaces_its_reading():
 
 def test_nonsense_leaves_the_profile_alone():
     model = callback_pct(HEAVY, strong(), SETUP)
-    with pytest.raises(UsageError, match="6 times as loaded"):
-        add_reading(strong(), HEAVY, SETUP, 6.0 * model)
+    with pytest.raises(UsageError, match="times as loaded"):
+        add_reading(strong(), HEAVY, SETUP, max(101.0, 6.0 * model))
+
+
+def test_a_busy_players_reading_becomes_its_own_load():
+    """What a player with a picture and a driver shows of a song that streams next to nothing."""
+    machine = strong()
+    light, heavy = (callback_pct(load, machine, SETUP) for load in (LIGHT, HEAVY))
+    assert 5.0 * light < 35.0
+    made, fit = add_reading(machine, LIGHT, SETUP, 35.0)
+    assert (fit.factor, made.speed.value) == (1.0, machine.speed.value)
+    assert callback_pct(LIGHT, made, SETUP) == pytest.approx(35.0)
+    assert callback_pct(HEAVY, made, SETUP) == pytest.approx(35.0 - light + heavy)
+
+
+def test_a_constant_is_not_scaled_when_a_later_reading_changes_the_factor():
+    machine = strong()
+    models = {load.name: callback_pct(load, machine, SETUP) for load in (LIGHT, MIDDLE, HEAVY)}
+    for load in (LIGHT, MIDDLE, HEAVY):
+        machine, fit = add_reading(machine, load, SETUP, 30.0 + 1.5 * models[load.name])
+    assert (fit.factor, fit.constant_pct) == (pytest.approx(1.5), pytest.approx(30.0))
+    for load in (LIGHT, MIDDLE, HEAVY):
+        assert callback_pct(load, machine, SETUP) == pytest.approx(30.0 + 1.5 * models[load.name])

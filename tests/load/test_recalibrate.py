@@ -60,7 +60,8 @@ def test_a_negative_constant_is_dropped():
 @pytest.mark.parametrize(
     ("p", "o", "words"),
     [
-        ([10.0], [51.0], "5.1 times as loaded"),
+        ([10.0], [101.0], "10 times as loaded"),
+        ([1.4], [350.0], "250 times as loaded"),
         ([10.0], [1.9], "0.19 times as loaded"),
         ([10.0, 20.0, 30.0], [30.0, 10.0, 40.0], "do not belong to one machine"),
         ([0.0], [10.0], "forecast of that song is nothing"),
@@ -70,6 +71,25 @@ def test_a_negative_constant_is_dropped():
 def test_nonsense_is_refused(p: list[float], o: list[float], words: str):
     with pytest.raises(UsageError, match=words):
         correct(p, o)
+
+
+@pytest.mark.parametrize(("p", "o"), [(1.4, 35.0), (1.4, 20.0), (10.0, 51.0), (10.0, 100.0)])
+def test_what_no_slower_machine_explains_is_the_players_own_load(p: float, o: float):
+    made = correct([p], [o])
+    assert (made.factor, made.constant_pct) == (1.0, pytest.approx(o - p))
+
+
+def test_two_readings_of_a_busy_player_share_its_own_load():
+    """Worked: 20 − 1.5 and 22 − 2.5 are 18.5 and 19.5, so 19 on the mean, with ∓ 0.5 left over."""
+    made = correct([1.5, 2.5], [20.0, 22.0])
+    assert (made.factor, made.constant_pct) == (1.0, pytest.approx(19.0))
+    assert made.residuals_pct == (pytest.approx(-0.5), pytest.approx(0.5))
+
+
+def test_a_meter_that_hardly_follows_the_songs_shows_the_players_own_load():
+    """Worked: the line of these has a slope of 0.1, less than any machine; 12 − 2 is 10."""
+    made = correct([1.0, 2.0, 3.0], [11.9, 12.0, 12.1])
+    assert (made.factor, made.constant_pct) == (1.0, pytest.approx(10.0))
 
 
 @pytest.mark.parametrize("reading", [2.0, 50.0])

@@ -36,7 +36,7 @@ def levels(
 def test_a_sine_has_the_rms_and_crest_of_a_sine(rate_hz, peak):
     samples, truth = signals.sine(997.0, 2.0, rate_hz=rate_hz, peak=peak)
     result = levels(samples, rate_hz)
-    # AES17's frequency; in the peak sense of 0 dBFS a full-scale sine reads −3.01 dBFS (standards.md 7).
+    # AES17's frequency; in the peak sense of 0 dBFS a full-scale sine reads −3.01 dBFS (AES17 [memory]).
     assert result.rms_dbfs == pytest.approx(20 * math.log10(truth["rms"]), abs=0.002)
     assert result.active_rms_dbfs == pytest.approx(result.rms_dbfs, abs=0.001)
     assert result.crest_db == pytest.approx(3.0103, abs=0.002)

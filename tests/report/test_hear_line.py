@@ -36,7 +36,7 @@ def commands(lines: list[str]) -> list[list[str]]:
         if "stemaudit hear" in line:
             start = line[line.index("stemaudit hear") :]
             pasted = "\n".join([start, *lines[number + 1 :]]) if start.endswith("\\") else start
-            words = shlex.split(pasted.replace("\\\n", " ", 1).split("\n")[0])
+            words = shlex.split(pasted.replace("\\\n", " ").split("\n")[0])
             found.append(words)
     assert text.count("stemaudit hear") == len(found)
     return found
@@ -89,22 +89,24 @@ def test_one_line_for_all_places_of_a_fault_but_all_where_every_place_is_asked_f
 def test_what_is_printed_fits_and_can_be_pasted(width, song):
     lines = printed(faulty(song), width=width)
     assert max(map(len, lines)) <= width
-    path = f"Tour/{song}/Keys.wav"
-    for words in commands(lines):
-        assert sorted(words) == sorted(["stemaudit", "hear", path, "--at", "1:01.250"])
+    (said,) = [line for line in lines if line.strip().startswith("Hear")]  # never silently nothing
+    found = commands(lines)
+    path, inside = f"Tour/{song}/Keys.wav", f"{song}/Keys.wav"
+    for words in found:
+        assert words == ["stemaudit", "hear", inside if "folder" in said else path, "--at", "1:01.250"]
     quotes = 2 if " " in path else 0
-    quotes = 2 if " " in path else 0
-    assert bool(commands(lines)) == (len(path) + quotes + 4 <= width)
+    assert bool(found) == (len(inside) + quotes + 6 <= width)
+    assert bool(found) or "in the page (--html FILE)" in said
 
 
 @pytest.mark.parametrize("spare", range(-3, 12))
 def test_at_any_width_near_its_own_the_command_fits(spare):
-    """One line while two cells are left beside it, two lines below that."""
+    """One line while two cells are left beside it and its label, two lines below that."""
     line = len('stemaudit hear "Tour/Tin Roof/Keys.wav" --at 0:00.000')
     lines = printed(faulty(), width=line + spare)
     assert max(map(len, lines)) <= line + spare
     assert len(commands(lines)) == 1
-    assert any(one.endswith("\\") for one in lines) == (spare < 2)
+    assert any(one.endswith("\\") for one in lines) == (spare < 2 + len("Hear: "))
 
 
 @pytest.mark.parametrize(
@@ -115,8 +117,15 @@ def test_hostile_names_are_quoted(song):
 
 
 def test_names_that_cannot_be_typed_have_no_command():
-    assert commands(printed(faulty("a\nb"))) == []
-    assert commands(printed(faulty("Größe"), encoding="ascii")) == []
+    for lines in (printed(faulty("a\nb")), printed(faulty("Größe"), encoding="ascii")):
+        assert commands(lines) == []
+        assert any("Hear: in the page" in line for line in lines)
+
+
+def test_a_show_with_a_long_path_is_heard_from_its_folder():
+    lines = printed(faulty(place="/home/somebody/" + "x" * 90))
+    assert any("Hear, from the show's folder: stemaudit hear" in line for line in lines)
+    assert commands(lines) == [["stemaudit", "hear", "Tin Roof/Keys.wav", "--at", "1:01.250"]]
 
 
 def test_a_folder_that_looks_like_an_option_is_none():

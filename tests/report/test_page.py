@@ -332,6 +332,26 @@ def test_a_missing_timecode_is_headed_so():
     assert view.songs[0].faults[0].title == view.steps[0].title == "No timecode"
 
 
+@pytest.mark.parametrize(
+    ("message", "below"),
+    [
+        ("no bass: 80 % of the other songs have it", "80 % of the other songs have it"),
+        ("no bass, which the settings require", "the settings require it"),
+    ],
+)
+def test_what_is_missing_is_said_once(message: str, below: str):
+    for severity in ("warning", "note"):
+        fault = finding(
+            "missing-role", severity, None, (NAME,), message=message,
+            measured={"missing": "no bass", "roles": ("bass",)},
+        )  # fmt: skip
+        made = page_view(audit_of(song(NAME, stem("Drums.wav")), findings=(fault,)), NOTHING).songs[0]
+        if severity == "note":
+            assert made.notes == (("No bass", "", below),) or list(made.notes) == [("No bass", "", below)]
+        else:
+            assert made.faults[0].message == below[:1].upper() + below[1:]
+
+
 # --- enlarged beside something ----------------------------------------------------------------------
 
 

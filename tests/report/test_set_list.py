@@ -46,7 +46,7 @@ def test_the_terminal_tells_the_order_with_its_times():
     assert text.splitlines()[1] == "Set list Tonight, 4 songs: 1 not on disk."
     assert ["20:34", "Gone", "–", "–", "not", "on", "disk"] in lines
     assert (
-        "4 songs in 2 parts, at least 6 min with changeovers (1 song of unknown length not counted), over at "
+        "4 songs in 2 parts, at least 6:00 with changeovers (1 song of unknown length not counted), over at "
         "20:36 at the earliest, must be over at 20:40." in flat
     )
     assert (
@@ -141,3 +141,20 @@ def test_waived_faults_stay_in_the_report_with_their_reason():
     assert "set-list-missing the whole show: comes by courier (until 2027-01-02)" in text
     assert "1 waived" in text
     assert "Waived" not in words(audit)
+
+
+@pytest.mark.parametrize(
+    ("more", "says"),
+    [
+        ({}, "4 songs in 2 parts, at least 3:00 (1 song"),
+        ({"changeover_s": 1.0}, "at least 3:02 with changeovers"),
+    ],
+)
+def test_the_least_a_set_takes_is_not_rounded_up(more, says):
+    """Three songs of a minute, one that is not there; changeovers only where the settings know of some."""
+    assert says in " ".join(words(audited(**more)).split())
+
+
+def test_a_short_set_is_told_to_the_second():
+    audit = judge(tonight(("A",), songs=STEPS), RULES, version="test")
+    assert "1 song, 1:00." in words(audit)

@@ -87,3 +87,15 @@ def test_the_json_names_every_jump():
             "silent": False,
         }
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize("width", [40, 48, 60, 80])
+@pytest.mark.parametrize("jumps", [1, 12, 1234])
+def test_a_narrow_page_leaves_columns_out_and_cuts_no_number(width: int, jumps: int):
+    places = [jump(JumpKind.HELD)] * jumps
+    lines = printed(coded("A song of a fair length and more", jumping(*places)), width=width)
+    head = next(line for line in lines if "Timecode" in line)
+    row = next(line for line in lines if "01:00:00:00" in line)
+    assert len(row) <= width
+    assert row.split()[-2:] == [str(jumps), "jump" if jumps == 1 else "jumps"]
+    assert ("dBFS" in head) == ("−12.0" in row)

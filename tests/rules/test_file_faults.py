@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from audit.evidence import ShowEvidence, StemEvidence
@@ -137,7 +139,7 @@ CASES: dict[str, tuple[Case, ...]] = {
         planted(
             "one among others",
             of(stem("Bass.ogg", lossy=True), stem("Keys.wav")),
-            Expected(stem="Bass.ogg", says=("VORBIS",)),
+            Expected(stem="Bass.ogg", says=("stored as Ogg Vorbis,",), facts={"codec": "VORBIS"}),
         ),
         planted(
             "two of three are named one by one",
@@ -205,3 +207,15 @@ def test_passed_over_files_are_no_stems():
     litter = [passed_over("Night Ferry/cover.jpg")]
     evidence = show(song("Night Ferry", stem("Bass.wav"), passed_over=litter))
     assert not [rule for rule in CASES if findings(rule, evidence)]
+
+
+@pytest.mark.parametrize(
+    ("encoding", "called"),
+    [("MPEG_LAYER_III", "MP3"), ("VORBIS", "Ogg Vorbis"), ("OPUS", "Opus"), ("NMS_ADPCM_24", "NMS ADPCM 24")],
+)
+def test_codecs_are_called_as_musicians_know_them(encoding: str, called: str):
+    made = stem("Bass.mp3", lossy=True)
+    assert made.format is not None
+    coded = replace(made, format=replace(made.format, encoding=encoding))
+    (hit,) = audit_with("lossy-file", of(coded, stem("Keys.wav"))).all_findings()
+    assert hit.message == f"stored as {called}, which is lossy"

@@ -250,3 +250,46 @@ def test_chords_say_nothing_of_a_stem_whose_copy_makes_them(rhythm: RhythmFit | 
         copied = replace(whole, copies=(one_recording(one, other),))
         assert bool(findings("foreign-stem", copied)) is told
     assert findings("foreign-stem", whole)
+
+
+@pytest.mark.parametrize(("copied", "told"), [(0, True), (1, True), (2, False)])
+def test_versions_whose_samples_differ_are_one_song(copied: int, told: bool):
+    """Of three stems one is astray, and so many of the others are the other song's recordings, changed."""
+    there = Elsewhere(song="Tin Roof", key=OTHER_CHORDS[1], rhythm=OTHER_BEAT[1])
+    own = replace(
+        stem("Keys.wav", audio={"content_hash": "keys"}), rhythm=OTHER_BEAT[0], key=OTHER_CHORDS[0],
+        elsewhere=(there,),
+    )  # fmt: skip
+    parts = [stem(f"Part {n}.wav", audio={"content_hash": f"here {n}"}) for n in range(2)]
+    others = [stem(f"Part {n}.wav", audio={"content_hash": f"there {n}"}) for n in range(2)]
+    pairs = [one_recording(("Night Ferry", f"Part {n}.wav"), ("Tin Roof", f"Part {n}.wav")) for n in range(2)]
+    for ends in (pairs, [one_recording(("Tin Roof", p.second), ("Night Ferry", p.first)) for p in pairs]):
+        whole = show(song("Night Ferry", own, *parts), song("Tin Roof", *others))
+        assert bool(findings("foreign-stem", replace(whole, copies=tuple(ends[:copied])))) is told
+
+
+def test_two_bounces_in_each_other_s_folder_are_both_told():
+    def keys(other: str):
+        there = Elsewhere(song=other, key=OTHER_CHORDS[1], rhythm=OTHER_BEAT[1])
+        return replace(stem("Keys.wav"), rhythm=OTHER_BEAT[0], key=OTHER_CHORDS[0], elsewhere=(there,))
+
+    whole = show(
+        song("Night Ferry", stem("Bass.wav"), keys("Tin Roof")),
+        song("Tin Roof", stem("Bass.wav"), keys("Night Ferry")),
+    )
+    assert [found.songs for found in findings("foreign-stem", whole)] == [("Night Ferry",), ("Tin Roof",)]
+
+
+@pytest.mark.parametrize(
+    ("stands", "advice"),
+    [
+        ("Keys 2.wav", "look whether the one of Tin Roof is still in its place"),
+        ("Bass.wav", "Move it to Tin Roof, where none is in its place now"),
+    ],
+)
+def test_what_to_do_depends_on_what_stands_in_the_other_song(stands: str, advice: str):
+    there = Elsewhere(song="Tin Roof", key=OTHER_CHORDS[1], rhythm=OTHER_BEAT[1])
+    own = replace(stem("Keys.wav"), rhythm=OTHER_BEAT[0], key=OTHER_CHORDS[0], elsewhere=(there,))
+    whole = show(song("Night Ferry", stem("Bass.wav"), own), song("Tin Roof", stem(stands)))
+    (found,) = findings("foreign-stem", whole)
+    assert advice in found.advice

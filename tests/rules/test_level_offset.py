@@ -207,7 +207,7 @@ def test_case(rule_id, case):
 
 @pytest.mark.parametrize(("mean", "dbfs"), [(0.001, -60.0), (3.16e-5, -90.0), (0.1, -20.0), (1.0, 0.0)])
 def test_the_mean_reads_as_dbfs_of_full_scale(mean: float, dbfs: float):
-    """standards.md 7: 0.001 of full scale is −60 dBFS, 3.16e-5 is −90 dBFS (common practice)."""
+    """By the decibel's definition, 20·log10: 0.001 of full scale is −60 dBFS, 3.16e-5 is −90 dBFS."""
     assert dc_offset.limit is not None
     lenient = {"dc-offset": replace(dc_offset.limit, value=-100.0)}
     (found,) = findings("dc-offset", of(shifted("Bass.wav", mean)), limits=lenient)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
 
 import pytest
@@ -37,6 +38,8 @@ def ordered(*halves: tuple[str, ...], **more) -> RunningOrder:
         ("A\n---\nB\n* * *\n", [["A"], ["B", "* * *"]]),
         ("  99 Miles  \r\nB\r\n", [["99 Miles", "B"]]),
         ("Early set:\nA\nEncore:\nB\n", [["A"], ["B"]]),
+        ("-- Encore --\nA\n=== Set 2 ===\nB\n— Interval 20 min —\nC\n", [["A"], ["B"], ["C"]]),
+        ("A\nEncore\nB\n", [["A"], ["Encore", "B"]]),
         ("", []),
     ],
 )
@@ -102,8 +105,8 @@ def test_a_list_may_hold_what_looks_a_little_like_settings(tmp_path: Path):
         ("1. Night Ferry", "02 - Night Ferry"),  # the list's own count, not the folder's
         ("07 - Night Ferry", "02 - Night Ferry"),
         ("07 Night Ferry", "02 - Night Ferry"),
-        ("7 Night Ferry", None),
-        ("70 Miles", None),  # a number without a sign behind it may be the name
+        ("7 Night Ferry", "02 - Night Ferry"),
+        ("70 Miles", None),  # no list counts so far: the number is the name
         ("7", None),
         ("Nightferry", None),
         ("*", None),
@@ -111,6 +114,99 @@ def test_a_list_may_hold_what_looks_a_little_like_settings(tmp_path: Path):
 )
 def test_songs_are_found_by_any_of_their_names(written: str, song: str | None):
     assert [place.song for place in ordered((written,)).places] == [song]
+
+
+@pytest.mark.parametrize(
+    ("written", "song"),
+    [
+        ("1 Night Ferry", "02 - Night Ferry"),
+        ("#1 Night Ferry", "02 - Night Ferry"),
+        ("1- Night Ferry", "02 - Night Ferry"),
+        ("Night Ferry 3:45", "02 - Night Ferry"),
+        ("Night Ferry – 3:45", "02 - Night Ferry"),
+        ("Night Ferry (3:45)", "02 - Night Ferry"),
+        ("Night Ferry (Eb)", "02 - Night Ferry"),
+        ("Night  Ferry [F#m, capo 2]", "02 - Night Ferry"),
+        ("12 night ferry (Eb) [short end] 3:45", "02 - Night Ferry"),
+        ("3 99 Miles", "99 Miles"),
+        ("1. 99 Miles 4:00", "99 Miles"),
+        ("3:45", None),
+        ("(Eb)", None),
+        ("12", None),
+        ("(3:45) [x]", None),
+        ("1 1 1 Nobody (", None),
+    ],
+)
+def test_counts_times_and_remarks_are_no_part_of_a_name(written: str, song: str | None):
+    assert [place.song for place in ordered((written,)).places] == [song]
+
+
+def laid(text: str, *songs: str) -> RunningOrder:
+    return running_order(SetList(name="Tonight", halves=halves_of(text)), [(song, (song,)) for song in songs])
+
+
+@pytest.mark.parametrize(
+    ("line", "songs", "song"),
+    [
+        ("7 Days (Live)", ("7 Days (Live)", "7 Days", "Days (Live)", "Days"), "7 Days (Live)"),
+        ("7 Days (Eb)", ("7 Days", "Days"), "7 Days"),
+        ("7 Days", ("Days", "7 Days"), "7 Days"),
+        ("1 Days (Live)", ("Days", "Days (Live)"), "Days (Live)"),
+        ("4:33", ("4:33", "4"), "4:33"),
+        ("Train 9:15", ("Train 9:15", "Train"), "Train 9:15"),
+        ("Break", ("Break", "Day"), "Break"),
+        ("Encore", ("encore",), "encore"),
+        ("[Encore]", ("[Encore]",), "[Encore]"),
+        ("-- Days --", ("Days",), "Days"),
+    ],
+)
+def test_a_name_on_the_disk_goes_before_all_that_could_be_taken_off(
+    line: str, songs: tuple[str, ...], song: str
+):
+    assert [place.song for place in laid(line, *songs).places] == [song]
+
+
+def test_headings_are_no_songs_and_begin_a_half():
+    order = laid("Set 1\nA\n2nd set\nB\nEncore\nC\n-- the long goodbye --\nD\n", "A", "B", "C", "D")
+    assert [(place.song, place.half) for place in order.places] == [("A", 0), ("B", 1), ("C", 2), ("D", 3)]
+    assert [(entry.name, entry.line) for entry in order.headings] == [
+        ("Set 1", 1), ("2nd set", 3), ("Encore", 5), ("the long goodbye", 7),
+    ]  # fmt: skip
+    assert not order.missing
+
+
+def test_a_hostile_line_takes_no_time():
+    began = time.monotonic()
+    for line in (
+        "--a" + " " * 100_000 + "b",
+        "(" * 100_000,
+        " " * 99 + "1 " * 50_000 + "3:45",
+        "[]" * 99_999,
+    ):
+        assert len(laid(f"A\n{line}\n", "A").missing) == 1
+    assert time.monotonic() - began < 5.0
+
+
+def test_a_song_called_like_a_heading_begins_no_half():
+    order = laid("A\nBreak\nB\n", "A", "Break", "B")
+    assert order.neighbours == (("A", "Break"), ("Break", "B"))
+    assert (order.headings, len(order.set_list.halves)) == ((), 1)
+
+
+@pytest.mark.parametrize(
+    "line", ["-- Nihgt Ferry --", "Encore Song", "Settle", "Breakdown", "*Whale*", "1 Nobody"]
+)
+def test_what_is_no_heading_is_told_as_missing(line: str):
+    order = laid(f"A\n{line}\n", "A", "Night Ferry")
+    assert len(order.missing) == 1
+
+
+def test_an_ampersand_does_not_hide_a_song_with_a_version_mark():
+    order = running_order(
+        SetList(name="Tonight", halves=halves_of("Fennel & Iron")), [("02 - Fennel & Iron [v3]", ())],
+        {"02 - Fennel & Iron [v3]": "fennel iron"},
+    )  # fmt: skip
+    assert [place.song for place in order.places] == ["02 - Fennel & Iron [v3]"]
 
 
 def test_neighbours_are_those_of_one_half():

@@ -11,7 +11,7 @@ from audit.evidence import SongEvidence
 from audit.findings import Finding, Severity, ShowAudit
 from audit.report.enlarged import PLACES_A_GROUP, shown_of
 from audit.report.faults import LOUD_RULES
-from audit.report.figures import headline_of, measured_words, sentence
+from audit.report.figures import below_headline, headline_of, measured_words, sentence
 from audit.report.first import urgency
 from audit.report.grouping import Alike, group_alike
 from audit.report.hear_line import hear_command
@@ -135,7 +135,7 @@ def _fault(audit: ShowAudit, group: Alike, song: SongEvidence | None, anchor: st
         title=headline_of(first),
         severity=first.severity.value,
         where=", ".join(word for word in (songs, _few(stems)) if word),
-        message=sentence(first.message) if group.same_words else "",
+        message=sentence(below_headline(first)) if group.same_words else "",
         cure=first.advice,
         means=fill(texts[0], limit),
         on_stage=fill(texts[1], limit),

@@ -9,7 +9,7 @@ from audit.evidence import StemEvidence
 from audit.facts import StemFormat
 from audit.findings import Severity, ShowAudit, SongAudit
 from audit.report.click_table import tempo_words
-from audit.report.figures import figure, headline_of
+from audit.report.figures import below_headline, figure, headline_of
 from audit.report.first import worst_fault
 from audit.report.grouping import group_unmeasured
 from audit.report.html.faults import Extras, Fault, faults_of
@@ -198,5 +198,5 @@ def notes_of(audit: ShowAudit, song: SongAudit | None) -> list[tuple[str, str, s
     for note in findings:
         if note.severity is Severity.NOTE and note.waived is None:
             names = [note.stem] if note.stem else []
-            notes.setdefault((headline_of(note), note.message), []).extend(names)
+            notes.setdefault((headline_of(note), below_headline(note)), []).extend(names)
     return [(title, listed(dict.fromkeys(stems)), message) for (title, message), stems in notes.items()]

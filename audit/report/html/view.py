@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from audit.findings import Finding, Severity, ShowAudit
 from audit.report.faults import CAUTION
-from audit.report.figures import headline_of, sentence, with_cautions
+from audit.report.figures import below_headline, headline_of, sentence, with_cautions
 from audit.report.first import fix_first, worst_first
 from audit.report.grouping import (
     folders_set_aside,
@@ -169,7 +169,7 @@ def _steps(
                 title=headline_of(first),
                 severity=first.severity.value,
                 where=where or "The whole show",
-                message=sentence(first.message) if len(thing.findings) == 1 else "",
+                message=sentence(below_headline(first)) if len(thing.findings) == 1 else "",
                 cure=_cure(thing.findings),
                 anchor=anchor,
             )
