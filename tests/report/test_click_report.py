@@ -10,7 +10,7 @@ from rich.console import Console
 
 from audit.report.json_report import to_json
 from audit.report.terminal import print_report
-from audit.results import ClickRun
+from audit.results import ClickRun, ClickTempo
 from tests.report.samples import audit_of, healthy
 from tests.rules.test_click import counted, extra, gap, pause, track
 
@@ -48,6 +48,8 @@ def test_the_json_tells_everything():
     click = track(
         gaps=(gap(12.0, 1),), extras=(extra(14.06, 60.0),), pauses=(pause(20.0, 30.0),), subdivision=2
     )
+    ramp = ClickTempo(at_s=20.5, bpm_first=120.0, bpm_last=96.0)
+    click = replace(click, runs=(replace(click.runs[0], tempi=(ramp,)),))
     songs = json.loads(to_json(audit_of(counted(click), healthy("Silent Mill"))))["songs"]
     told = {song["name"]: song["click"] for song in songs}
     assert told["Silent Mill"] is None
@@ -60,6 +62,9 @@ def test_the_json_tells_everything():
     assert found["pauses"] == [{"start_s": 20.0, "end_s": 30.0}]
     assert found["tempo_changes"] == []
     assert found["runs"] == [
-        {"first_beat_s": 0.5, "beats": 64, "bpm_first": 120.0, "bpm_last": 120.0, "steady": True}
-    ]
+        {
+            "first_beat_s": 0.5, "beats": 64, "bpm_first": 120.0, "bpm_last": 120.0, "steady": True,
+            "tempi": [{"at_s": 20.5, "bpm_first": 120.0, "bpm_last": 96.0}],
+        }
+    ]  # fmt: skip
     assert len(found["beats_s"]) == len(found["accents"]) == 64
