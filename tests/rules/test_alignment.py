@@ -523,6 +523,17 @@ def test_two_late_stems_of_three_make_no_habit_that_the_others_break(
     assert ("Bass.wav" in found) is told
 
 
+@pytest.mark.parametrize(("late_ms", "told"), [(40.0, False), (42.0, True)])
+def test_one_of_three_songs_that_lies_elsewhere_is_no_outlier(late_ms: float, told: bool):
+    """Two basses that speak at once and one that is slow: their range is 21 ms, and what lies farther than 20
+    off may be a fault."""
+    others = [band(f"Song {number}", {"Bass.wav": at_ms}) for number, at_ms in enumerate((8.0, 12.0, 29.0))]
+    whole = show(band("Night Ferry", {"Bass.wav": late_ms}), *others)
+    assert habits(whole, without="Night Ferry")[Role.BASS].spread_ms > 9.0
+    found = {one.stem for one in findings("offset-from-click", whole) if "Night Ferry" in one.songs}
+    assert ("Bass.wav" in found) is told
+
+
 def test_few_songs_lean_on_the_whole_show():
     """Three songs of percussion that happen to agree are no steadier than the show's drums."""
     steady_perc = {"Perc.wav": 3.0}
