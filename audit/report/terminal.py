@@ -6,8 +6,8 @@ from rich.console import Console
 
 from audit.findings import Finding, Severity, ShowAudit, SongAudit, Verdict
 from audit.report.click_table import put_clicks
-from audit.report.faults import put_faults
-from audit.report.first import worst_fault
+from audit.report.faults import place, put_faults
+from audit.report.first import MOST_THINGS, fix_first, worst_fault
 from audit.report.grouping import (
     folders_set_aside,
     group_unmeasured,
@@ -79,6 +79,7 @@ def print_report(
     _put_notes(page, audit, verbose)
     _put_waived(page, audit)
     _put_small_print(page, audit, verbose, whole=not asked)
+    _put_first(page, audit)
     _put_totals(page, audit, found, show_answer(audit, asked, threshold))
     page.print()
 
@@ -257,6 +258,20 @@ def _some(names: list[str], verbose: bool, most: int = NAMES_SHOWN) -> str:
     return ", ".join(names[:most]) + f" and {len(names) - most} more"
 
 
+def _put_first(page: Page, audit: ShowAudit) -> None:
+    """What to begin with, where more stands above than a screen holds."""
+    errors, warnings = audit.total(Severity.ERROR), audit.total(Severity.WARNING)
+    if errors + warnings <= MOST_THINGS:
+        return
+    page.blank()
+    page.put(("Fix these first", "bold"))
+    for number, thing in enumerate(fix_first(audit), start=1):
+        more = len(thing.findings) - 1
+        where = place(thing.first, name_songs=True)
+        words = f"{thing.first.rule} in {where}" if where else thing.first.rule
+        page.put(f"{number}. {words}{f', and {more} more' if more else ''}", indent=2)
+
+
 def _put_totals(page: Page, audit: ShowAudit, found: bool, answer: str) -> None:
     page.blank()
     stems = sum(len(song.evidence.stems) for song in audit.songs)
@@ -270,5 +285,5 @@ def _put_totals(page: Page, audit: ShowAudit, found: bool, answer: str) -> None:
     heard = f"{count(len(audit.songs), 'song')}, {count(stems, 'stem')}, {music} of music"
     page.put((f"{answer}. ", "bold"), f"{heard}: {', '.join(counts)}.")
     if found:
-        rule = min((f for f in audit.all_findings() if f.waived is None), key=lambda f: f.severity.rank).rule
+        rule = fix_first(audit)[0].first.rule
         page.put((f"What a fault means on stage: stemaudit explain {rule}", "dim"))

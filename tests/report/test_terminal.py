@@ -86,6 +86,27 @@ def test_a_faulty_show_reads_in_the_order_of_need():
     assert places == sorted(places)
 
 
+def test_a_long_report_ends_with_what_to_begin_with():
+    """Three things at most, by what they do on stage; a short one stands on one screen."""
+    faults = (
+        finding("click-bleed", "error", "Pad.wav", ("B",), at_s=61.25),
+        finding("click-bleed", "error", "Keys.wav", ("C",)),
+        finding("key-mismatch", "error", "Bass.wav", ("A",)),
+        finding("cut-tail", "warning", "Bass.wav", ("A",)),
+        finding("dropout", "error", "Bass.wav", ("A",)),
+    )
+    lines = report(audit_of(healthy("A"), healthy("B"), healthy("C"), findings=faults)).splitlines()
+    at = lines.index("Fix these first")
+    assert lines[at + 1 : at + 4] == [
+        "  1. click-bleed in B, Pad.wav at 1:01.250, and 1 more",
+        "  2. key-mismatch in A, Bass.wav",
+        "  3. dropout in A, Bass.wav",
+    ]
+    assert lines[-1] == "What a fault means on stage: stemaudit explain click-bleed"
+    short = report(audit_of(healthy("A"), healthy("B"), findings=faults[:3]))
+    assert "Fix these first" not in short
+
+
 def test_a_fault_says_place_measure_and_cure():
     text = report(faulty_audit())
     lines = text.splitlines()
