@@ -100,7 +100,10 @@ def _stretch(bpm: Numbers, at_s: float) -> ClickTempo:
     if abs(line[-1] - line[0]) <= STEADY * line.mean():
         mean = 60.0 / float(np.mean(60.0 / bpm))
         return ClickTempo(at_s=at_s, bpm_first=mean, bpm_last=mean)
-    return ClickTempo(at_s=at_s, bpm_first=float(line[0] - half), bpm_last=float(line[-1] + half))
+    # A line through what is none, a held tempo before a ramp, would run past every tempo that was heard.
+    least, most = max(bpm.min() - abs(half), bpm.min() / 2.0), bpm.max() + abs(half)
+    first, last = np.clip([line[0] - half, line[-1] + half], least, most).tolist()
+    return ClickTempo(at_s=at_s, bpm_first=first, bpm_last=last)
 
 
 def _alike(before: ClickTempo, after: ClickTempo) -> bool:

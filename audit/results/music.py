@@ -37,7 +37,7 @@ class HardEnd:
 
     at_s: float  # just behind it, seconds from the file's first frame
     level_dbfs: float  # RMS of the 50 ms before
-    fall_db: float  # how much lower its last 8 ms are than the 40 ms from 60 ms before on
+    fall_db: float  # how much lower its last 8 ms are than what was before; inf for a tick
     stops: int  # earlier ends with a rest of 10 ms and more after them
     hard_stops: int  # of these, hard ones
 

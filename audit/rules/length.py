@@ -94,9 +94,10 @@ def length_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Ite
         yield from _other_lengths(song, everyone, common, {hit.stem for hit in (*code, *spoken)}, limit)
 
 
-def broken_off(song: SongEvidence, limit: Limit) -> frozenset[str | None]:
-    """The stems that end while they play and others go on."""
-    music = [ending for ending in endings(song) if ending.stem.audience]
+def broken_off(song: SongEvidence, limit: Limit, misread: Collection[str]) -> frozenset[str | None]:
+    """The stems that end while they play and others go on; those at a wrong rate tell no length."""
+    everyone = (ending for ending in endings(song) if ending.stem.name not in misread)
+    music = [ending for ending in everyone if ending.stem.audience]
     if len(music) < 2:
         return frozenset()
     return frozenset(hit.stem for hit in _cut_short(song, music, _common_s(song, music, limit), limit))

@@ -245,7 +245,11 @@ def _of_the_others_frames(song: SongEvidence) -> dict[str, float]:
             for other in others
             if other.frames == form.frames and other.sample_rate_hz != form.sample_rate_hz
         ]
-        if len(alike) >= 2 and 2 * len(alike) >= len(others):
+        same = sum(
+            other.frames == form.frames and other.sample_rate_hz == form.sample_rate_hz for other in others
+        )
+        # Of two camps the smaller one is wrong, and of two alike nobody knows which.
+        if len(alike) >= 2 and 2 * len(alike) >= len(others) and len(alike) > same + 1:
             ratio = form.sample_rate_hz / alike[0].sample_rate_hz
             near = next((one for one in RATIOS if abs(one / ratio - 1.0) < 1e-6), None)
             if near is not None:

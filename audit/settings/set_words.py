@@ -14,8 +14,9 @@ MOST_COUNT = 40
 LONGEST = 300
 """Characters of a line: no folder's name is longer, and none such is taken apart."""
 
-_TIME = re.compile(r"\s*[-–—,;|/]*\s*[(\[]?\b\d{1,2}[:'′]\d{2}\b[\"″]?\s*[)\]]?\s*$")
-_REMARK = re.compile(r"\s*(?:\([^()]*\)|\[[^\[\]]*\]|\{[^{}]*\})\s*$")
+# Each run of blanks is entered at its beginning only: else a long one is tried from each of its places.
+_TIME = re.compile(r"(?<![\s\-–—,;|/])[\s\-–—,;|/]*[(\[]?\b\d{1,2}[:'′]\d{2}\b[\"″]?\s*[)\]]?\s*$")
+_REMARK = re.compile(r"(?<!\s)\s*(?:\([^()]*\)|\[[^\[\]]*\]|\{[^{}]*\})\s*$")
 _COUNT = re.compile(r"[\W_]*(?P<count>\d{1,3})(?:[\s._)\]:–—-]+)(?=.*[^\W\d_])")
 
 _ORDINAL = (
@@ -50,6 +51,10 @@ def is_part_of_show(line: str) -> bool:
     return _PART.fullmatch((bracketed["words"] if bracketed else words).strip().casefold()) is not None
 
 
+MOST_PARTS = 8
+"""So many times and remarks stand behind a name at most."""
+
+
 def shorter_names(written: str, *, songs: int = 0) -> tuple[str, ...]:
     """The name without the time or the bracketed remarks after it, then also without a number before it.
 
@@ -58,7 +63,7 @@ def shorter_names(written: str, *, songs: int = 0) -> tuple[str, ...]:
     if len(written) > LONGEST:
         return ()
     ways = [written]
-    while (short := _one_less(ways[-1])) is not None:
+    while len(ways) <= MOST_PARTS and (short := _one_less(ways[-1])) is not None:
         ways.append(short)
     counted = [name for way in ways if (name := _without_count(way, max(songs, MOST_COUNT))) is not None]
     return tuple(dict.fromkeys([*ways[1:], *counted]))

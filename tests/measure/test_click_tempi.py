@@ -60,8 +60,30 @@ def test_a_ramp_is_numpys_line():
     at_s = beats((90.0, 110.0, 60)) + np.random.default_rng(2).normal(0.0, 0.002, 61)
     (one,) = tempi(at_s)
     slope, middle = np.polyfit(np.arange(60) + 0.5, 60.0 / np.diff(at_s), 1)
-    assert one.bpm_first == pytest.approx(middle)
-    assert one.bpm_last == pytest.approx(middle + 60 * slope)
+    bpm, half = 60.0 / np.diff(at_s), abs(slope) / 2.0
+    assert one.bpm_first == pytest.approx(max(middle, bpm.min() - half))
+    assert one.bpm_last == pytest.approx(min(middle + 60 * slope, bpm.max() + half))
+
+
+@pytest.mark.parametrize(
+    ("held", "ramp", "after"),
+    [((167.9, 9), 23, (124.4, 9)), ((75.6, 10), 44, (113.1, 10)), ((168.3, 8), 9, (235.0, 5))],
+)
+def test_a_ramp_between_two_held_tempi_ends_where_they_are(
+    held: tuple[float, int], ramp: int, after: tuple[float, int]
+):
+    found = tempi(
+        beats((held[0], held[0], held[1]), (held[0], after[0], ramp), (after[0], after[0], after[1]))
+    )
+    assert found[0].bpm_first == pytest.approx(held[0], rel=0.02)
+    assert found[-1].bpm_last == pytest.approx(after[0], rel=0.02)
+
+
+def test_wild_steps_make_no_negative_tempo():
+    random = np.random.default_rng(1)
+    for _ in range(100):
+        at_s = np.cumsum(random.uniform(0.01, 2.0, 40))
+        assert all(min(one.bpm_first, one.bpm_last) > 0.0 for one in tempi(at_s))
 
 
 def test_a_missing_beat_is_no_tempo():

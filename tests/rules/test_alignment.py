@@ -447,6 +447,12 @@ CASES = {
             show(song("S", *of_frames(2_646_000, 44_100), *of_frames(2_646_000, 96_000, ("Keys.wav",)))),
             Expected(stem="Keys.wav", says=("0.4594 times as long", "44.1 kHz audio under a 96 kHz")),
         ),
+        planted("two of five", show(song(
+            "S", *of_frames(2_880_000, 48_000), *of_frames(2_880_000, 44_100, ("Keys.wav", "Pad.wav")))),
+            Expected(stem="Keys.wav"), Expected(stem="Pad.wav")),
+        clean("two and two: which of them?", show(song(
+            "S", *of_frames(2_880_000, 48_000, ("Drums.wav", "Bass.wav")),
+            *of_frames(2_880_000, 44_100, ("Keys.wav", "Pad.wav"))))),
         clean("one frame less", show(song(
             "S", *of_frames(2_880_000, 48_000), *of_frames(2_879_999, 44_100, ("Keys.wav",))))),
         clean("a converted one", show(song(

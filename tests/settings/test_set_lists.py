@@ -11,6 +11,7 @@ from audit.errors import SettingsError, UsageError
 from audit.settings.choice import choose_set
 from audit.settings.model import SetEntry, SetList, ShowSettings
 from audit.settings.order import RunningOrder, running_order
+from audit.settings.set_words import shorter_names
 from audit.settings.setlist import halves_of, read_set_file
 from tests.settings.reading import mistakes, read
 
@@ -260,3 +261,13 @@ def test_a_set_list_in_the_settings_and_one_beside_them(tmp_path: Path):
     assert [entry.line for entry in early.entries] == [3, 3]
     assert (early.source, early.changeover_s) == ("show.toml", 5.0)
     assert (late.name, late.source, late.ends, len(late.halves)) == ("Late", "late.txt", 23 * 60, 2)
+
+
+def test_a_hundred_hostile_lines_take_no_time():
+    """Long runs of blanks, 52 s once, and of brackets."""
+    lines = [f"a{number}{' ' * 280}b" for number in range(100)]
+    lines += [f"x{number} " + "(y) " * 70 for number in range(100)]
+    began = time.process_time()
+    for line in lines:
+        list(shorter_names(line))
+    assert time.process_time() - began < 5.0
