@@ -1,7 +1,7 @@
 """What people type into a set list beside the songs' names: counts, times, keys, remarks, headings.
 
 Nothing here knows the disk. Whoever lays a list over it asks first for the line as it stands, as a song may
-well be called "99 Problems" or "7 Days (Live)", and then for `shorter_names`, what least is taken off first.
+well be called "99 Miles" or "7 Tides (Live)", and then for `shorter_names`, what least is taken off first.
 """
 
 from __future__ import annotations

@@ -149,9 +149,9 @@ def laid(text: str, *songs: str) -> RunningOrder:
 @pytest.mark.parametrize(
     ("line", "songs", "song"),
     [
-        ("7 Days (Live)", ("7 Days (Live)", "7 Days", "Days (Live)", "Days"), "7 Days (Live)"),
-        ("7 Days (Eb)", ("7 Days", "Days"), "7 Days"),
-        ("7 Days", ("Days", "7 Days"), "7 Days"),
+        ("7 Tides (Live)", ("7 Tides (Live)", "7 Tides", "Tides (Live)", "Tides"), "7 Tides (Live)"),
+        ("7 Tides (Eb)", ("7 Tides", "Tides"), "7 Tides"),
+        ("7 Tides", ("Tides", "7 Tides"), "7 Tides"),
         ("1 Days (Live)", ("Days", "Days (Live)"), "Days (Live)"),
         ("4:33", ("4:33", "4"), "4:33"),
         ("Train 9:15", ("Train 9:15", "Train"), "Train 9:15"),
