@@ -41,5 +41,13 @@ def converted(samples: Samples, from_hz: int, to_hz: int, folder: Path, *, filte
     return soundfile.read(after, dtype="float32", always_2d=True)[0]
 
 
+def at_tempo(samples: Samples, rate_hz: int, ratio: float, folder: Path) -> Samples:
+    """Faster by the ratio at the same pitch, by ffmpeg's atempo (overlapping waveforms)."""
+    before, after = folder / "before.wav", folder / "after.wav"
+    soundfile.write(before, samples, rate_hz, subtype="PCM_24")
+    _ffmpeg("-i", str(before), "-af", f"atempo={ratio:.6f}", "-c:a", "pcm_s24le", str(after))
+    return soundfile.read(after, dtype="float32", always_2d=True)[0]
+
+
 def _ffmpeg(*arguments: str) -> None:
     subprocess.run(["ffmpeg", "-v", "error", "-nostdin", "-y", *arguments], check=True)

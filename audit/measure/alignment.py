@@ -11,7 +11,8 @@
    and the drift (slide). A whole place of the pattern more or less cannot be told: an eighth and 20 ms late
    reads as 20 ms.
 4. The same stem against each other stem: the median lag of onsets that belong together.
-5. Where no stem keeps to the click, the pulse that they share instead (pulse).
+5. Where no stem keeps to the click, the pulse that they share instead; where others do, that of a stem that
+   was made for another tempo (pulse). Such a stem tells the others nothing.
 
 Pure: arrays in, results out. `names` are labels for the result and nothing else.
 """
@@ -26,7 +27,7 @@ import numpy.typing as npt
 
 from audit.measure.beatgrid import BeatGrid, Pattern, expected_s, shared_pattern
 from audit.measure.coincidence import centred, lag_curve, lag_peak, strong
-from audit.measure.pulse import pulses
+from audit.measure.pulse import on_the_beat_at, own_pulses, pulses
 from audit.measure.slide import agreed_slope, fit_line
 from audit.measure.wrong_rate import wrong_rates
 from audit.results import Against, Alignment, Drift, Onsets, Phase
@@ -99,18 +100,26 @@ def align(
     strengths = [np.array(one.strengths_db, dtype=np.float64) for one in onsets]
     every = [np.array(one.times_s, dtype=np.float64) for one in onsets]
     whole = [strong(times_s, strength) for times_s, strength in zip(every, strengths, strict=True)]
-    wrong = wrong_rates(whole, grid.beats_s, 0.5 * grid.usual_s)
-    # A stem at a wrong rate tells the others nothing.
-    for number in wrong:
-        whole[number] = np.zeros(0)
+    own = own_pulses(onsets, grid.beats_s)
+    wrong = {
+        number: one
+        for number, one in wrong_rates(whole, grid.beats_s, 0.5 * grid.usual_s).items()
+        if (pulse := own[number]) is None or on_the_beat_at(pulse, one.ratio)
+    }
+    right = [None if number in wrong else one for number, one in enumerate(onsets)]
+    # A stem at a wrong rate, or another tempo, tells the others nothing. What slides less is told how far.
+    for number, pulse in enumerate(own):
+        if number in wrong or (pulse and abs(pulse.tempo_ratio - 1.0) > MOST_PPM * 1e-6):
+            whole[number] = np.zeros(0)
     places = [_place(number, whole, grid) for number in range(len(onsets))]
-    shared = pulses([None if number in wrong else one for number, one in enumerate(onsets)], grid.beats_s)
+    shared = pulses(right, grid.beats_s)
     return tuple(
         Alignment(phase=None, drift=None, wrong_rate=wrong[number])
         if number in wrong
         else replace(
             _aligned(number, places, grid, names, strokes=(every[number], strengths[number])),
             pulse=shared[number],
+            own_pulse=own[number],
         )
         for number in range(len(onsets))
     )

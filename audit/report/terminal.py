@@ -25,6 +25,7 @@ from audit.report.outputs import put_outputs
 from audit.report.page import Cell, Page, right
 from audit.report.set_table import put_set
 from audit.report.timecode_table import put_timecode
+from audit.report.untimed import timing_unknown
 from audit.report.verdict import (
     set_answer,
     show_answer,
@@ -241,6 +242,8 @@ def _put_small_print(page: Page, audit: ShowAudit, verbose: bool, *, whole: bool
         page.put((seal, "dim"))
     if whole and not_asked(audit):
         page.put((not_asked(audit), "dim"))
+    if whole and (line := timing_unknown(audit, None if verbose else NAMES_SHOWN)):
+        page.put((line, "dim"))
     if audit.not_applicable and verbose:
         rules = [f"{rule} {times}x" for rule, times in audit.not_applicable.items()]
         page.put((f"Nothing here to ask these rules about: {listed(rules)}.", "dim"))

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.results import Pulse
 from audit.rules.places import habits
 
 Json = Mapping[str, Any]
@@ -17,7 +18,7 @@ def alignment_json(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -
         return None
     phase, drift, wrong = stem.alignment.phase, stem.alignment.drift, stem.alignment.wrong_rate
     beats, change = stem.alignment.beats, stem.alignment.rearranged
-    bar, pulse = stem.alignment.bar_turns, stem.alignment.pulse
+    bar = stem.alignment.bar_turns
     usual = habits(show, without=song.name).get(stem.role)
     return {
         "phase": {
@@ -56,14 +57,8 @@ def alignment_json(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -
         "bar": {"turns": list(bar.turns), "begins": list(bar.begins), "bars": bar.bars, "sure": bar.sure}
         if bar
         else None,
-        "pulse": {
-            "per_beat": pulse.per_beat,
-            "fit": pulse.fit,
-            "fit_on_click": pulse.on_click,
-            "onsets": pulse.onsets,
-        }
-        if pulse
-        else None,
+        "pulse": _pulse(stem.alignment.pulse),
+        "own_pulse": _pulse(stem.alignment.own_pulse),
         "rearranged": {
             "at_s": change.at_s,
             "shift_beats": change.shift_beats,
@@ -94,6 +89,20 @@ def alignment_json(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -
         "wrong_rate": {"ratio": wrong.ratio, "fit": wrong.fit, "fit_as_is": wrong.fit_as_is}
         if wrong
         else None,
+    }
+
+
+def _pulse(pulse: Pulse | None) -> Json | None:
+    if pulse is None:
+        return None
+    return {
+        "per_beat": pulse.per_beat,
+        "tempo_ratio": pulse.tempo_ratio,
+        "fit": pulse.fit,
+        "fit_on_click": pulse.on_click,
+        "onsets": pulse.onsets,
+        "harmony": pulse.harmony,
+        "turns": {"on_click": pulse.turns[0], "at_its_own_tempo": pulse.turns[1]} if pulse.turns else None,
     }
 
 

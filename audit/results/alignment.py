@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+
+MULTIPLES = (1, 2, 3, 4, 6, 8)
+"""Notes to a beat."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,13 +138,24 @@ class BarTurns:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pulse:
-    """The pulse that the stems of a song share where none of them keeps to its click. Fits: 0 … 1, how its
-    onsets gather at one place."""
+    """The pulse that the stems of a song share where none of them keeps to its click, or that one has of its
+    own where others keep to it. Fits: 0 … 1, how its onsets gather at one place."""
 
-    per_beat: float  # how many of it come to a beat of the click; the same for all stems of a song
+    per_beat: float  # how many of it come to a beat of the click
     fit: float  # to this pulse
     on_click: float  # to the beat of the click, or its parts down to the eighth
     onsets: int
+    # of one of its own: how its harmony fits the other stems' as it stands, over how these fit one another;
+    # None: not known
+    harmony: float | None = None
+    turns: tuple[float, float] | None = (
+        None  # how its chords' turns gather on the click, and at its own tempo
+    )
+
+    @property
+    def tempo_ratio(self) -> float:
+        """The stem's tempo over the click's: the nearest of those that the pulse may be a multiple of."""
+        return min((self.per_beat / notes for notes in MULTIPLES), key=lambda one: abs(math.log(one)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,4 +183,5 @@ class Alignment:
     beats: Beats | None = None
     rearranged: Rearranged | None = None
     bar_turns: BarTurns | None = None
-    pulse: Pulse | None = None  # None: a stem of the song keeps to the click
+    pulse: Pulse | None = None  # shared by the song's stems; None: one of them keeps to the click
+    own_pulse: Pulse | None = None  # None: it keeps to the click, or to nothing, or no other stem does

@@ -10,6 +10,7 @@ from audit.findings import Severity
 from audit.results import KeyFit
 from audit.rules.foreign import foreign_stem, strangers
 from audit.rules.key_words import key_hit, two_hit
+from audit.rules.own_tempo import tempo_of_its_own
 from audit.rules.rule import Limit, NotApplicable, Outcome, rule
 from audit.rules.speed import wrong_rate_header
 
@@ -96,7 +97,10 @@ def key_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
 
 
 def _plays_too_fast(stem: StemEvidence, limit: Limit) -> bool:
-    """Or too slowly: a wrong rate in the header moves the key with the speed, and is told as what it is."""
+    """Or too slowly: a wrong rate in the header moves the key with the speed, and is told as what it is. At
+    another tempo than its song a stem meets other chords than its own."""
+    if tempo_of_its_own(stem) is not None:
+        return True
     wrong = stem.alignment.wrong_rate if stem.alignment is not None else None
     return wrong is not None and wrong.onsets >= limit.of(wrong_rate_header).value
 

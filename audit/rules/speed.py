@@ -7,7 +7,8 @@ from statistics import median
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.findings import Severity
-from audit.results import Drift
+from audit.results import Drift, Pulse
+from audit.rules.own_tempo import camp, camp_hit, own_tempi, own_tempo_hit
 from audit.rules.phases import SLOW
 from audit.rules.rule import MINUS, Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.whole_song import another_tempo
@@ -64,7 +65,10 @@ RATIOS = {
     "onsets fit its beat pattern ({slow_confidence:g}). Where those slide too, by {along:g} ppm and more (a "
     "band that gains on its click), the cure is for what it slides past them. If all slide alike it is said "
     "once: the click or all stems. So it is where no stem keeps to the click's beat or its parts, and two "
-    "and more share another pulse (audit.measure.pulse): the click has another tempo than the music.",
+    "and more share another pulse (audit.measure.pulse): the click has another tempo than the music. Where "
+    "others keep to it, a stem whose onsets gather in another tempo (0.6 and more in both halves, its "
+    "strongest too, and on no part of the beat) was made for that: an error of drums, percussion, loops, "
+    "bass, guitars and keys, a warning of others within 12 %; not of effects.",
     source="Own judgement: {limit:g} ppm is what ordinary crystals differ by (common practice ±10 to ±50 ppm "
     "[memory]).",
 )
@@ -78,9 +82,13 @@ def drift_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
         for stem in song.stems
         if stem.alignment is not None and stem.alignment.drift is not None and not stem.silent
     ]
-    if not drifts:
+    others = own_tempi(song, show)
+    if not drifts and not others:
         yield NotApplicable(reason="no click, or no stem with onsets enough over 20 s to tell a slope")
         return
+    yield from _of_other_tempi(song, others)
+    told = {stem.name for stem, _ in others}
+    drifts = [(stem, drift) for stem, drift in drifts if stem.name not in told]
     sliding = [(stem, drift) for stem, drift in drifts if _slides(stem, drift, limit)]
     steady = [drift for stem, drift in drifts if _keeps(stem, drift, limit)]
     if len(sliding) >= 3 and not steady and _alike([drift for _, drift in sliding]):
@@ -114,6 +122,16 @@ def drift_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
                     "onsets": drift.onsets,
                 },
             )
+
+
+def _of_other_tempi(song: SongEvidence, others: list[tuple[StemEvidence, Pulse]]) -> Iterator[Hit]:
+    alike = camp(song, others)
+    if alike:
+        yield camp_hit(alike, song)
+    in_camp = {stem.name for stem, _ in alike}
+    for stem, pulse in others:
+        if stem.name not in in_camp:
+            yield own_tempo_hit(stem, pulse, song)
 
 
 def _beside(others_ppm: float) -> str:

@@ -44,9 +44,6 @@ SO_TOO_BEATS = 0.03
 MISLAID = 0.15
 """Part of a beat by which all stems are off: then beats say nothing of one of them."""
 
-MULTIPLES = (1, 2, 4, 8)
-"""Notes to a beat."""
-
 OTHER_SONGS = 3
 """Other songs in which chords turn on the first beat: then bars are told that way in this show."""
 
@@ -290,11 +287,10 @@ def another_tempo(song: SongEvidence) -> AnotherTempo | None:
     if len(sharing) < 2 or 2 * len(sharing) <= len(pulses):
         return None
     _, best = max(sharing, key=lambda one: one[1].fit)
-    ratio = min((best.per_beat / notes for notes in MULTIPLES), key=lambda one: abs(math.log(one)))
-    if abs(ratio - 1.0) < SAME:
+    if abs(best.tempo_ratio - 1.0) < SAME:
         return None
     return AnotherTempo(
-        ratio=ratio,
+        ratio=best.tempo_ratio,
         fit=best.fit,
         on_click=best.on_click,
         stems=tuple(stem.name for stem, _ in sharing),

@@ -14,7 +14,7 @@ from audit.facts import Role
 from audit.findings import Finding, Severity
 from audit.measure.alignment import align
 from audit.measure.chroma import measure_chroma
-from audit.measure.harmony import lay_by_harmony
+from audit.measure.harmony import lay_by_harmony, with_harmony
 from audit.measure.onsets import measure_onsets
 from audit.results import Alignment, Chroma, ClickRun, ClickTrack, Onsets
 from audit.rules.engine import judge
@@ -69,7 +69,7 @@ def aligned(lab_song: LabSong, heard: Heard) -> dict[str, Alignment]:
     accents = accents_of(lab_song)
     laid = lay_by_harmony(beats_s, runs, chromas, names, lab_song.beats_a_bar, accents)
     return {
-        name: replace(one, beats=by.beats, rearranged=by.rearranged, bar_turns=by.bar_turns)
+        name: with_harmony(one, by, beats_s, heard[name].chroma)
         for name, one, by in zip(names, found, laid, strict=True)
     }
 

@@ -7,9 +7,13 @@ from array import array
 import numpy as np
 import pytest
 
+from audit.measure.alignment import align
 from audit.measure.belonging import LEAST_BEATS, LEAST_ONSETS
-from audit.measure.pulse import SURELY, _gathered, _spectrum, pulses
-from audit.results import Onsets
+from audit.measure.chroma import measure_chroma
+from audit.measure.harmony import lay_by_harmony, with_harmony
+from audit.measure.onsets import measure_onsets
+from audit.measure.pulse import FEWEST_OWN, SURELY, _gathered, _spectrum, own_pulses, pulses
+from audit.results import Onsets, Pulse
 
 CLICK = np.arange(200) * 0.5 + 4.0
 """120 beats a minute, 100 s."""
@@ -88,3 +92,108 @@ def test_the_transform_is_the_sum_over_the_onsets():
     size = 2 * (len(spectrum) - 1)
     for bin_ in (100, 517, 1400, 2040):
         assert spectrum[bin_] == pytest.approx(_gathered(beats, weights, bin_ * 64 / size), abs=1e-9)
+
+
+# A stem of another tempo than its click and the others
+
+
+def beside(one: Onsets) -> tuple[Pulse | None, Pulse | None]:
+    """The stem's own pulse, and that of one that plays eighths on the click."""
+    first, second = own_pulses([one, played(notes(120.0, 2, start_s=4.0), 0.004, seed=9)], CLICK)
+    return first, second
+
+
+@pytest.mark.parametrize("bpm", [117.6, 121.2, 122.4, 126.0, 112.0])
+@pytest.mark.parametrize("a_beat", [1, 2, 3, 4])
+def test_one_stem_of_another_tempo(bpm: float, a_beat: int):
+    found, other = beside(played(notes(bpm, a_beat), 0.006))
+    assert other is None
+    assert found is not None
+    assert found.tempo_ratio == pytest.approx(bpm / 120.0, abs=3e-4)
+    assert found.fit > 0.7
+
+
+def test_its_tempo_is_read_between_the_steps_of_the_spectrum():
+    """200 beats and four places a beat of them: steps of a 1000th; a slow sweep lands anywhere between."""
+    for bpm in np.linspace(121.0, 121.3, 7):
+        found, _ = beside(played(notes(float(bpm), 2)))
+        assert found is not None
+        assert found.tempo_ratio == pytest.approx(bpm / 120.0, abs=5e-5)
+
+
+def test_nobody_else_keeps_to_the_click():
+    away = played(notes(123.0, 2))
+    assert own_pulses([away, away], CLICK) == (None, None)
+
+
+@pytest.mark.parametrize(
+    "one",
+    [
+        pytest.param(played(notes(120.0, 2, start_s=4.13), 0.004), id="late, of the click's tempo"),
+        pytest.param(played(notes(120.0, 5, start_s=4.0), 0.004), id="quintuplets"),
+        pytest.param(played(np.arange(4.0, 102.0, 0.75), 0.004), id="dotted quarters"),
+        pytest.param(played(np.sort(np.random.default_rng(3).uniform(4.0, 100.0, 300))), id="free"),
+        pytest.param(
+            played(np.concatenate([notes(120.0, 2, 48.0, 4.0), notes(123.0, 2, 48.0, 53.1)]), 0.004),
+            id="of another tempo in its second half alone",
+        ),
+        pytest.param(played(notes(128.0, 1)[: FEWEST_OWN - 1], 0.004), id="too few"),
+    ],
+)
+def test_a_stem_without_another_tempo(one: Onsets):
+    assert beside(one) == (None, None)
+
+
+def test_just_enough_onsets_tell():
+    found, _ = beside(played(notes(128.0, 1)[:FEWEST_OWN], 0.004))
+    assert found is not None
+
+
+def test_quiet_echoes_of_their_own_clock_leave_a_stem_on_its_click():
+    """Three echoes a stroke, 230 ms apart and 12 dB lower: more than the strokes, which lie on the click."""
+    strokes = notes(120.0, 1, start_s=4.0)
+    late = [strokes + 0.23 * number for number in (1, 2, 3)]
+    times = np.concatenate([strokes, *late])
+    strengths = np.concatenate([np.full(len(strokes), 30.0), np.full(3 * len(strokes), 18.0)])
+    order = np.argsort(times)
+    echoing = Onsets(
+        times_s=array("d", times[order].tolist()), strengths_db=array("f", strengths[order].tolist())
+    )
+    assert beside(echoing) == (None, None)
+
+
+def chords(rate: int, tremolo_hz: float, depth: float) -> np.ndarray:
+    """Plucked chords on every second beat of CLICK, their level swelling as an amplifier's tremolo does."""
+    at = np.arange(104 * rate) / rate
+    sound = np.zeros(len(at))
+    for number, start in enumerate(CLICK[::2]):
+        first, last = int(start * rate), int((start + 1.0) * rate)
+        since = at[first:last] - start
+        tones = ((147.0, 220.0, 294.0), (131.0, 196.0, 262.0), (165.0, 247.0, 330.0))[number % 3]
+        chord = np.sum([np.sin(2 * np.pi * hz * since) for hz in tones], axis=0)
+        sound[first:last] = chord * np.exp(-since) * np.minimum(1.0, since / 0.003)
+    swelling = 1.0 - depth * (0.5 + 0.5 * np.sin(2 * np.pi * tremolo_hz * at))
+    return np.asarray(0.1 * sound * swelling, dtype=np.float32)[:, None]
+
+
+@pytest.mark.parametrize("tremolo_hz", [4.6, 5.3, 6.1])
+@pytest.mark.parametrize("depth", [0.5, 0.95])
+def test_a_tremolo_is_no_other_tempo(tremolo_hz: float, depth: float):
+    """A deep one has more strokes of its own speed than of the player's: then its chords say where it is."""
+    rate = 24_000
+    guitar, organ = chords(rate, tremolo_hz, depth), chords(rate, 1.0, 0.0)
+    sounds = (guitar, organ, organ[:, ::-1] * 0.5)
+    onsets = [measure_onsets(one, rate) for one in sounds]
+    runs, names = [(0, len(CLICK))], ("guitar", "organ", "keys")
+    first, *_ = align(CLICK, runs, onsets, names)
+    assert len(onsets[0].times_s) > 60
+    if depth < 0.9:
+        assert first.own_pulse is None
+    chromas = [measure_chroma(one, rate) for one in sounds]
+    laid, *_ = lay_by_harmony(CLICK, runs, chromas, names, 4)
+    own = with_harmony(first, laid, CLICK, chromas[0]).own_pulse
+    if own is not None:
+        # 6.1 Hz are three to a beat and a little: too near to be led away from the harmony in 100 s.
+        assert own.harmony is None
+        assert own.turns is not None
+        assert own.turns[0] > 3.0 * own.turns[1]

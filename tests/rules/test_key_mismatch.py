@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from audit.evidence import ShowEvidence, StemEvidence
-from audit.results import Alignment, Chroma, Elsewhere, KeyFit, WrongRate
+from audit.results import Alignment, Chroma, Elsewhere, KeyFit, Pulse, WrongRate
 from tests.evidence import audit_with, findings, show, song, stem
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
 
@@ -85,6 +85,11 @@ def two(own: KeyFit) -> ShowEvidence:
 def at_rate(ratio: float, onsets: int) -> Alignment:
     wrong = WrongRate(ratio=ratio, fit=0.6, fit_as_is=0.2, onsets=onsets)
     return Alignment(phase=None, drift=None, wrong_rate=wrong)
+
+
+def at_tempo(ratio: float) -> Alignment:
+    own = Pulse(per_beat=ratio, fit=0.9, on_click=0.1, onsets=200, harmony=0.1)
+    return Alignment(phase=None, drift=None, wrong_rate=None, own_pulse=own)
 
 
 FOREIGN = Elsewhere(song="Other", key=fit(0, 0.9, 0.9), rhythm=None)
@@ -168,6 +173,11 @@ CASES: dict[str, tuple[Case, ...]] = {
         clean("a tune a fifth off", keys(fit(5, -0.1, 0.7, long_gain=0.9, **LINE))),
         clean("a tune a whole tone off, less clearly", keys(fit(2, 0.25, 0.5, long_gain=0.6, **LINE))),
         clean("a wrong rate", keys(fit(-1, -0.3, 0.7), alignment=at_rate(160 / 147, onsets=30))),
+        clean("another tempo", keys(fit(-1, -0.3, 0.7), alignment=at_tempo(1.02))),
+        planted(
+            "a tempo hardly another one", keys(fit(-1, -0.3, 0.7), alignment=at_tempo(1.002)),
+            Expected(stem="Keys.wav"),
+        ),
         planted(
             "a rate told by too few", keys(fit(-1, -0.3, 0.7), alignment=at_rate(160 / 147, onsets=29)),
             Expected(stem="Keys.wav"),

@@ -9,7 +9,7 @@ import numpy as np
 from audit.evidence import PartEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.measure.alignment import align
-from audit.measure.harmony import lay_by_harmony
+from audit.measure.harmony import lay_by_harmony, with_harmony
 from audit.results import Chroma
 
 BEATS_A_BAR = 4
@@ -39,8 +39,8 @@ def with_alignment(song: SongEvidence) -> SongEvidence:
         click.accents if click.beats_a_bar else (),
     )
     placed = {
-        name: replace(one, beats=by.beats, rearranged=by.rearranged, bar_turns=by.bar_turns)
-        for name, one, by in zip(names, found, laid, strict=True)
+        name: with_harmony(one, by, beats_s, part.measures.chroma)
+        for (_, part, _), name, one, by in zip(heard, names, found, laid, strict=True)
     }
     return replace(song, stems=tuple(replace(stem, alignment=placed.get(stem.name)) for stem in song.stems))
 

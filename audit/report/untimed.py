@@ -1,0 +1,67 @@
+"""Whose timing nobody can tell from the files: they are in no fault, and in no "clear" either.
+
+untimed(audit) -> [(song, stem)]      timing_unknown(audit, most) -> line of the report
+"""
+
+from __future__ import annotations
+
+from audit.evidence import SongEvidence, StemEvidence
+from audit.facts import Role
+from audit.findings import ShowAudit
+from audit.report.words import listed
+from audit.units import count
+
+CREW = frozenset({Role.CLICK, Role.GUIDE, Role.TIMECODE})
+FEWEST_BEATS = 16
+
+
+def untimed(audit: ShowAudit) -> list[tuple[str, str]]:
+    """(song, stem) of music under a click that neither its strokes nor its chords place in time."""
+    return [
+        (song.evidence.name, stem.name)
+        for song in audit.songs
+        if _has_click(song.evidence)
+        for stem in song.evidence.stems
+        if _plays(stem) and not _placed(stem)
+    ]
+
+
+def timing_unknown(audit: ShowAudit, most: int | None) -> str:
+    """most: names told; None: all. Empty where every stem's timing was judged."""
+    found = untimed(audit)
+    if not found:
+        return ""
+    songs: dict[str, list[str]] = {}
+    for song, stem in found:
+        songs.setdefault(stem, []).append(song)
+    one_song = len(audit.songs) == 1
+    names = [stem if one_song else f"{stem} ({_whose(whose)})" for stem, whose in songs.items()]
+    whole = sum(
+        _plays(stem) for song in audit.songs if _has_click(song.evidence) for stem in song.evidence.stems
+    )
+    if most is not None and len(names) > most:
+        names = [*names[:most], f"{len(names) - most} more"]
+    return (
+        f"Not checked: the timing of {len(found)} of {count(whole, 'stem')} under a click, too few strokes "
+        f"and chords to tell by: {listed(names)}."
+    )
+
+
+def _whose(songs: list[str]) -> str:
+    return songs[0] if len(songs) == 1 else count(len(songs), "song")
+
+
+def _has_click(song: SongEvidence) -> bool:
+    return song.click is not None and len(song.click.beats_s) >= FEWEST_BEATS
+
+
+def _plays(stem: StemEvidence) -> bool:
+    return bool(stem.parts) and not stem.silent and not CREW & set(stem.roles)
+
+
+def _placed(stem: StemEvidence) -> bool:
+    told = stem.alignment
+    return told is not None and any(
+        one is not None
+        for one in (told.phase, told.drift, told.wrong_rate, told.beats, told.own_pulse, told.bar_turns)
+    )
