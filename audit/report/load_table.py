@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from rich.cells import cell_len
 from rich.console import Console
@@ -64,7 +64,7 @@ def print_load(
         for group in _told(column, verbose=verbose) or [[heaviest]]:
             put_forecast(page, group[0], heaviest=group[0] is heaviest)
             if len(group) > 1:
-                page.put(f"So it is with {listed(f.song for f in group[1:])}.", indent=2)
+                page.put(f"So it is with {_names(page, (f.song for f in group[1:]))}.", indent=2)
     _put_unread(page, columns[0], order)
     page.blank()
     command = _rehearsal(page, columns, show)
@@ -96,6 +96,11 @@ def _told(column: Sequence[SongForecast], *, verbose: bool) -> list[list[SongFor
     return [sorted(group, key=lambda f: -f.limiting.share) for group in groups.values()]
 
 
+def _names(page: Page, names: Iterable[str]) -> str:
+    """Names of songs and stems in a sentence, each no longer than half a line."""
+    return listed(page.fit(name, page.width // 2) for name in names)
+
+
 def _put_unread(page: Page, column: Sequence[SongForecast], order: RunningOrder | None) -> None:
     lacking = [forecast for forecast in column if forecast.unread]
     heard = {forecast.song for forecast in column}
@@ -104,11 +109,12 @@ def _put_unread(page: Page, column: Sequence[SongForecast], order: RunningOrder 
     if lacking or missing or silent:
         page.blank()
     if missing:
-        page.put(f"Not counted, as no song here is called so: {listed(missing)}.")
+        page.put(f"Not counted, as no song here is called so: {_names(page, missing)}.")
     if silent:
-        page.put(f"Not counted, as no stem of it can be read: {listed(silent)}.")
+        page.put(f"Not counted, as no stem of it can be read: {_names(page, silent)}.")
     for forecast in lacking:
-        page.put(f"Not counted, as it cannot be read: {forecast.song}, {listed(forecast.unread)}.")
+        song, stems = _names(page, [forecast.song]), _names(page, forecast.unread)
+        page.put(f"Not counted, as it cannot be read: {song}, {stems}.")
 
 
 def answer(columns: Sequence[Sequence[SongForecast]]) -> str:
@@ -162,8 +168,10 @@ def put_forecast(page: Page, forecast: SongForecast, *, heaviest: bool = False) 
     page.blank()
     word = fit_word(forecast)
     mark = ", the heaviest song" if heaviest else ""
+    rest = f" on {page.fit(forecast.machine, page.width // 3)}: {word}"
+    song = page.fit(forecast.song, page.width - page.text(f"{rest},").cell_len)
     page.put(
-        (f"{forecast.song} on {forecast.machine}: {word}", STYLE[forecast.fit] or "bold"),
+        (f"{song}{rest}", STYLE[forecast.fit] or "bold"),
         f"{mark} ({SURE_WORDS[forecast.confidence]}: {_why(forecast)})",
     )
     uses = worth_listing(forecast)
