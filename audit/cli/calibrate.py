@@ -45,8 +45,8 @@ def calibrate(
     One reading scales the machine's speed. A reading of more than five times the forecast is no slower
     machine: what lies above the forecast is then the player's own load, whatever plays, for each buffer as
     long as now. From three readings of songs that differ twofold on, speed and own load are told apart. All
-    readings of a profile are fitted together by least squares; what is left over of each is shown. Nonsense
-    is refused, and the profile stays as it was.
+    readings of a profile are fitted together by least squares, also those taken at another --buffer; what is
+    left over of each is shown. Nonsense is refused, and the profile stays as it was.
 
     \b
     Examples:
@@ -74,7 +74,7 @@ def calibrate(
     from audit.machine.profile import read_profile
     from audit.machine.written import write_profile
     from audit.pipeline.load import load_of_song, read_formats, show_rate_hz
-    from audit.pipeline.machines import KnownMachine
+    from audit.pipeline.machines import UNSAID, KnownMachine
 
     known = settings_for(folder, settings)
     profile, rehearsed = read_profile(file)
@@ -83,10 +83,11 @@ def calibrate(
         raise UsageError(f"--song {song}: several songs bear that name: give it in full")
     formats = read_formats(show)
     here = KnownMachine(profile=profile)
-    setup = here.setup(show_rate_hz(formats, known), known, asked)
+    show_rate = show_rate_hz(formats, known)
+    setup, usual = (here.setup(show_rate, known, each) for each in (asked, UNSAID))
     load = load_of_song(show.songs[0], formats[show.songs[0].name], known)
     one_core = as_one_core(percent, whole_machine=whole, cores=round(profile.cores.value))
-    made, correction = add_reading(profile, load, setup, one_core, meter=meter)
+    made, correction = add_reading(profile, load, setup, one_core, meter=meter, usual=usual)
     try:
         write_profile(file, replace(made, machine_class=profile.machine_class), rehearsed)
     except OSError as error:

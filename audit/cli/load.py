@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING, Annotated
 
@@ -13,12 +14,15 @@ from audit.cli.engine import BufferOption, RateOption, RefillOption, read_engine
 from audit.cli.json_file import check_json_target, write_json
 from audit.cli.output_file import STDOUT, check_outside_songs, say_written
 from audit.cli.screen import interruptible, open_console, reader_may_leave
-from audit.cli.show_settings import settings_for
+from audit.cli.show_settings import set_for, settings_for
 from audit.cli.values import read_folder, read_songs
 from audit.errors import EXIT_CLEAN, EXIT_FINDINGS, EXIT_INCOMPLETE, UsageError
 
 if TYPE_CHECKING:
+    from audit.facts import Show
     from audit.pipeline.load import ShowForecast
+    from audit.settings.model import SetList, ShowSettings
+    from audit.settings.order import RunningOrder
 
 
 def load(
@@ -44,6 +48,14 @@ def load(
             "--song", metavar="NAME", autocompletion=complete_song, help="Only this song; may be repeated."
         ),
     ] = None,
+    set_list: Annotated[
+        str | None,
+        typer.Option(
+            "--set",
+            metavar="NAME",
+            help="Only the songs of this set list: its name in the settings, or a text file.",
+        ),
+    ] = None,
     settings: Annotated[
         str | None,
         typer.Option("--settings", metavar="FILE", help="The show's settings, instead of its own show.toml."),
@@ -67,17 +79,20 @@ def load(
       stemaudit load "Harbour Lights Tour" --machine laptop-dual-disk
       stemaudit probe --out foh.toml && stemaudit load show --machine foh.toml
       stemaudit load show --machine laptop-quad-sata-ssd+usb3-disk --buffer 512
+      stemaudit load show --machine foh.toml --set tonight.txt
 
     \b
     Exit codes:
       0    every song fits, or is tight
       1    a song is over a machine's budget, or it dropped out in rehearsal
       2    wrong arguments, or mistakes in the settings or a profile
-      3    stems could not be counted, and no song is over
+      3    stems or songs could not be counted, and no song is over
       130  interrupted
     """
     folder = read_folder(path, "PATH: no folder is named; give a show's folder, or . for the current one")
     asked, songs = read_engine(buffer, rate, refill), read_songs(song or [])
+    if songs and set_list is not None:
+        raise UsageError("--set and --song: a set list names its songs: give one of the two")
     if json is not None:
         check_json_target(json)
         check_outside_songs(json, folder)
@@ -89,30 +104,58 @@ def load(
         from audit.pipeline.machines import machine_named, machines_in
 
         known = settings_for(folder, settings)
+        night = set_for(known, set_list) if set_list is not None else None
         today = date.today()
         machines = tuple(machine_named(each, known, today) for each in machine or [])
         machines = machines or machines_in(known, today)
         machines = machines or tuple(machine_named(name, known, today) for name in CLASSES)
         show = walk(folder, songs=songs, settings=known)
-        made = forecast_show(show, read_formats(show), machines, known, asked)
+        order = _laid_over(night, show, known) if night is not None else None
+        asked_of = show if order is None else _songs_of(order, show)
+        # The show's rate is that of all its songs.
+        made = forecast_show(asked_of, read_formats(show), machines, known, asked)
     if not made.songs:
         raise UsageError(f"{path}: no stem in it could be read: `stemaudit scan` tells why")
     if json is not None:
         from audit.report.load_json import load_json
 
-        write_json(load_json(made.forecasts, show=show.name, version=audit.__version__), json)
+        document = load_json(made.forecasts, show=show.name, version=audit.__version__, order=order)
+        write_json(document, json)
     from audit.report.load_table import print_load
 
     stream = sys.stderr if json == STDOUT else sys.stdout
     with reader_may_leave(stream):
-        print_load(made.forecasts, open_console(stream), show=path, verbose=verbose)
+        print_load(made.forecasts, open_console(stream), show=path, verbose=verbose, order=order)
     say_written(json)
-    raise typer.Exit(_exit_code(made))
+    raise typer.Exit(_exit_code(made, order))
 
 
-def _exit_code(made: ShowForecast) -> int:
+def _laid_over(night: SetList, show: Show, settings: ShowSettings) -> RunningOrder:
+    """Tonight's songs on the disk. Raises UsageError where none of them is."""
+    from audit.pipeline.settled import set_order
+    from audit.settings.mistakes import clean
+
+    if [song.folder for song in show.songs] == ["."]:
+        raise UsageError("--set: this is one song's folder: give the show's")
+    order = set_order(night, show, settings)
+    if not order.songs:
+        raise UsageError(f"--set {clean(night.name)}: none of its songs is in this folder")
+    return order
+
+
+def _songs_of(order: RunningOrder, show: Show) -> Show:
+    """The show with tonight's songs alone, in their order; all songs of a name that several have."""
+    named = dict.fromkeys(
+        name for place in order.places if place.song is not None for name in (place.song, *place.several)
+    )
+    by_name = {song.name: song for song in show.songs}
+    return replace(show, songs=tuple(by_name[name] for name in named))
+
+
+def _exit_code(made: ShowForecast, order: RunningOrder | None) -> int:
     from audit.results.load import Fit
 
     if any(forecast.fit is Fit.OVER for forecast in made.every()):
         return EXIT_FINDINGS
-    return EXIT_INCOMPLETE if any(forecast.unread for forecast in made.every()) else EXIT_CLEAN
+    lacking = order is not None and order.missing
+    return EXIT_INCOMPLETE if lacking or any(f.unread for f in made.every()) else EXIT_CLEAN

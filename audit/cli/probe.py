@@ -72,7 +72,8 @@ def probe(
     busy = busy_words(share_over(1.0))
     if busy is not None:
         say(
-            f"{busy.capitalize()} just now: what is measured beside them comes out too slow. {CLOSE}",
+            f"{busy.capitalize()} just now: what is measured beside them comes out too slow, and "
+            f"`load` calls it a guess. {CLOSE}",
             error=True,
         )
     asked = read_engine(buffer, None, refill)
@@ -96,7 +97,7 @@ def probe(
         f"begin from; {made.memory_available.value / 1e9:.1f} GB free; a refill takes {refill_ms:.1f} ms; "
         f"threads wake up to {1e3 * made.lateness.value:.1f} ms late."
     )
-    if KEY in made.host:
+    if KEY in made.host and busy is None:  # else it is said already
         say(f"Meanwhile {made.host[KEY]}: these figures are too slow, and `load` calls them a guess. {CLOSE}")
     if made.warm_suspect:
         say("The disk answered out of memory, so nothing sure is known of it: probe again after a restart.")

@@ -39,6 +39,8 @@ class Observed:
     cpu_pct: float
     model_pct: float  # what the forecast said before any such reading
     meter: str = "peak"
+    frames: int | None = None  # of the buffer that played, and its rate; None: a file that did not keep them
+    rate_hz: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

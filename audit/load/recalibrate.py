@@ -28,10 +28,10 @@ MOST_RMS = 0.20
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Correction:
-    """reading = constant + factor · forecast, all in % of one core."""
+    """reading = constant · share + factor · forecast, all in % of one core."""
 
     factor: float
-    constant_pct: float
+    constant_pct: float  # of a callback whose share is 1
     residuals_pct: tuple[float, ...]
     rms_pct: float
 
@@ -40,8 +40,13 @@ class Correction:
         return len(self.residuals_pct)
 
 
-def correct(forecast_pct: Sequence[float], reading_pct: Sequence[float]) -> Correction:
+def correct(
+    forecast_pct: Sequence[float], reading_pct: Sequence[float], shares: Sequence[float] = ()
+) -> Correction:
     """The factor and the constant that fit best.
+
+    shares: how many times the constant each reading holds. It is a time per callback, so a reading at half
+    the buffer holds it twice; without shares, all were taken at one buffer.
 
     From three readings of unlike songs on both are told; fewer give a factor. Where a factor that no machine
     has would be needed, or they do not lie on it, the machine is taken to be as forecast, and what the meter
@@ -52,7 +57,11 @@ def correct(forecast_pct: Sequence[float], reading_pct: Sequence[float]) -> Corr
         raise UsageError("--reading: no reading to go by: give what the meter showed while a song played")
     if min(forecast_pct) <= 0:
         raise UsageError("--reading: the forecast of that song is nothing: take one with stems that stream")
-    fits = [_correction(forecast_pct, reading_pct, *line) for line in _lines(forecast_pct, reading_pct)]
+    shares = shares or [1.0] * len(forecast_pct)
+    fits = [
+        _correction(forecast_pct, reading_pct, shares, *line)
+        for line in _lines(forecast_pct, reading_pct, shares)
+    ]
     able = [fit for fit in fits if _is_possible(fit, max(reading_pct))]
     if not able:
         times = fits[0].factor
@@ -75,8 +84,12 @@ def _times(factor: float) -> str:
     return f"{factor:.0f}" if factor >= 10 else f"{factor:.2g}"
 
 
-def _correction(p: Sequence[float], o: Sequence[float], factor: float, constant: float) -> Correction:
-    residuals = tuple(read - constant - factor * told for told, read in zip(p, o, strict=True))
+def _correction(
+    p: Sequence[float], o: Sequence[float], w: Sequence[float], factor: float, constant: float
+) -> Correction:
+    residuals = tuple(
+        read - constant * share - factor * told for told, read, share in zip(p, o, w, strict=True)
+    )
     rms = math.sqrt(sum(r * r for r in residuals) / len(residuals))
     return Correction(factor=factor, constant_pct=constant, residuals_pct=residuals, rms_pct=rms)
 
@@ -88,28 +101,33 @@ def _is_possible(fit: Correction, highest_pct: float) -> bool:
     )
 
 
-def _lines(p: Sequence[float], o: Sequence[float]) -> list[tuple[float, float]]:
+def _lines(p: Sequence[float], o: Sequence[float], w: Sequence[float]) -> list[tuple[float, float]]:
     """(factor, constant) that may be right, the likeliest first."""
-    mean_p, mean_o = sum(p) / len(p), sum(o) / len(o)
-    lines = [_fit(p, o)]
+    above = [read - told for told, read in zip(p, o, strict=True)]
+    lines = [_fit(p, o, w)]
     if lines[0][1]:
         lines.append(_through_zero(p, o))
-    return [*lines, (1.0, mean_o - mean_p)]
+    return [*lines, (1.0, _product(w, above) / _product(w, w))]
+
+
+def _product(a: Sequence[float], b: Sequence[float]) -> float:
+    return sum(x * y for x, y in zip(a, b, strict=True))
 
 
 def _through_zero(p: Sequence[float], o: Sequence[float]) -> tuple[float, float]:
-    return sum(a * b for a, b in zip(p, o, strict=True)) / sum(a * a for a in p), 0.0
+    return _product(p, o) / _product(p, p), 0.0
 
 
-def _fit(p: Sequence[float], o: Sequence[float]) -> tuple[float, float]:
-    if len(p) < ENOUGH_FOR_LINE or max(p) / min(p) < SPREAD_FOR_LINE:
+def _fit(p: Sequence[float], o: Sequence[float], w: Sequence[float]) -> tuple[float, float]:
+    """Least squares of o = constant · w + factor · p: two normal equations. Each p over its w is the work of
+    a callback, and where that hardly differs the two cannot be told apart."""
+    work = [told / share for told, share in zip(p, w, strict=True)]
+    if len(p) < ENOUGH_FOR_LINE or max(work) / min(work) < SPREAD_FOR_LINE:
         return _through_zero(p, o)
-    mean_p, mean_o = sum(p) / len(p), sum(o) / len(o)
-    slope = sum((a - mean_p) * (b - mean_o) for a, b in zip(p, o, strict=True)) / sum(
-        (a - mean_p) ** 2 for a in p
-    )
-    constant = mean_o - slope * mean_p
-    return (slope, constant) if slope >= 0 and constant >= 0 else _through_zero(p, o)
+    pp, pw, ww, po, wo = (_product(p, p), _product(p, w), _product(w, w), _product(p, o), _product(w, o))
+    both = pp * ww - pw * pw
+    factor, constant = (po * ww - wo * pw) / both, (wo * pp - po * pw) / both
+    return (factor, constant) if factor >= 0 and constant >= 0 else _through_zero(p, o)
 
 
 def as_one_core(reading_pct: float, *, whole_machine: bool, cores: int) -> float:

@@ -215,11 +215,17 @@ class _Reading:
             reading = reading if isinstance(reading, Mapping) else {}
             read = self._number("observed.reading.cpu_pct", reading.get("cpu_pct"))
             model = self._number("observed.reading.model_pct", reading.get("model_pct"))
+            frames, rate_hz = (
+                self._number(f"observed.reading.{key}", reading[key]) if key in reading else None
+                for key in ("frames", "rate")
+            )
             if read is not None and model is not None:
                 found.append(
                     Observed(
                         song=str(entry.get("song", "")), cpu_pct=read, model_pct=model,
                         meter=str(reading.get("meter", "peak")),
+                        frames=None if frames is None else max(1, round(frames)),
+                        rate_hz=None if rate_hz is None else max(1, round(rate_hz)),
                     )
                 )  # fmt: skip
         return tuple(found)

@@ -50,10 +50,11 @@ def profile_text(profile: Profile, rehearsed: tuple[PastRehearsal, ...] = ()) ->
                     lines += ["", f"[cpu.{named}]"]
                     lines += [f"{name} = {_inline(figure)}" for name, figure in costs.items()]
     for seen in profile.observed:
+        buffer = f", frames = {seen.frames}, rate = {seen.rate_hz}" if seen.frames and seen.rate_hz else ""
         lines += [
             "", "[[observed]]", f"song = {_quoted(seen.song)}",
             f"reading = {{ cpu_pct = {seen.cpu_pct!r}, model_pct = {seen.model_pct!r}, "
-            f"meter = {_quoted(seen.meter)} }}",
+            f"meter = {_quoted(seen.meter)}{buffer} }}",
         ]  # fmt: skip
     for past in rehearsed:
         lines += ["", "[[rehearsed]]", f"song = {_quoted(past.song)}", f"clean = {_word(past.clean)}"]

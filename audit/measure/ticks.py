@@ -25,6 +25,9 @@ FLOOR = 10.0 ** (-70.0 / 20.0)
 HUSH = 10.0 ** (-90.0 / 20.0)
 """An event has to rise above −70 dBFS, and −90 dBFS counts as silence after any."""
 
+SPARSE = 61
+"""Of so many samples one is looked at first."""
+
 MOST_EVENTS = 100_000
 """Later ones are not kept: nearly three hours of sixteenths at 150 beats a minute."""
 
@@ -59,6 +62,7 @@ class TickSigns:
 
     def look(self, wave: npt.NDArray[np.float32]) -> None:
         """Whole hops of one channel, one after another, in order."""
+        wave = _without_offset(wave)
         room = len(wave) // self._hop_frames // self._kernel.QUIET_HOPS + 2
         events = np.zeros((room, self._kernel.COLUMNS))
         found = self._kernel.find_events(wave, self._hop_frames, FLOOR, HUSH, self._state, events)
@@ -118,6 +122,17 @@ class TickSigns:
         off = np.abs(spacing[:, None] - around[:, None] * SPACINGS)
         room = np.maximum(0.03 * spacing, 1.5 * self._hop_s)
         return float(np.mean(off.min(axis=1) <= room))
+
+
+def _without_offset(wave: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
+    """The wave without the constant that half of it stands at, to within −90 dBFS: else a DC offset would
+    fill the silence between the ticks. Sound never stands; where nothing does, the wave as it is."""
+    middle = 0.0
+    for look in (wave[::SPARSE], wave):  # a few samples tell nearly always
+        low, middle, high = np.percentile(look, (25.0, 50.0, 75.0)) if len(look) else (0.0, 0.0, 0.0)
+        if abs(middle) <= HUSH or high - low > 2.0 * HUSH:
+            return wave
+    return np.subtract(wave, middle, dtype=np.float32)
 
 
 def _surely(share: float) -> float:

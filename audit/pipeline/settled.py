@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import date
 
 from audit.evidence import IdleWaiver, ShowEvidence
-from audit.facts import Song
+from audit.facts import Show, Song
 from audit.findings import ShowAudit
 from audit.machine.classes import class_names
 from audit.pipeline.limits import limit_in_force
@@ -16,8 +16,8 @@ from audit.rules.engine import judge
 from audit.rules.rule import Limit, Rule
 from audit.rules.settings import idle_waiver
 from audit.settings.model import SetList, ShowSettings
-from audit.settings.naming import all_names, settings_of_song
-from audit.settings.order import running_order
+from audit.settings.naming import all_names, settings_of_song, song_names
+from audit.settings.order import RunningOrder, running_order
 from audit.settings.patch import Patch, patch_of
 from audit.settings.read import Known
 from audit.waivers import still_needed, waive
@@ -68,6 +68,20 @@ def with_settings(
         order=running_order(set_list, named, unmarked) if set_list is not None else None,
         orders=tuple(running_order(each, named, unmarked) for each in settings.sets),
     )
+
+
+def set_order(set_list: SetList, show: Show, settings: ShowSettings) -> RunningOrder:
+    """The set list laid over a show's folder, of which nothing was heard."""
+    named = [
+        (
+            song.name,
+            song_names(
+                song.name, song.title, settings_of_song(settings, song.name, song.title, song.unmarked)
+            ),
+        )
+        for song in show.songs
+    ]
+    return running_order(set_list, named, {song.name: song.title_key for song in show.songs})
 
 
 def judge_with_settings(

@@ -21,6 +21,10 @@ class Reading(Protocol):
     def cpu_pct(self) -> float: ...
     @property
     def model_pct(self) -> float: ...
+    @property
+    def frames(self) -> int | None: ...
+    @property
+    def rate_hz(self) -> int | None: ...
 
 
 class Fit(Protocol):
@@ -37,10 +41,16 @@ class Fit(Protocol):
 
 
 def print_calibration(machine: str, readings: Sequence[Reading], fit: Fit, console: Console) -> None:
-    """One line a reading with what is left over of it, and the factor."""
+    """One line a reading with what is left over of it, and the factor.
+
+    The buffers stand beside the readings where they differ; the player's own load is that at the last one's.
+    """
     page = Page(console)
+    buffers = [_buffer(each) for each in readings]
+    several = len(set(buffers)) > 1
+    at = f" at {buffers[-1]}" if several else ""
     constant = (
-        f", and {fit.constant_pct:.1f} % of a core whatever plays, the player's own"
+        f", and {fit.constant_pct:.1f} % of a core whatever plays{at}, the player's own"
         if fit.constant_pct
         else ""
     )
@@ -50,6 +60,7 @@ def print_calibration(machine: str, readings: Sequence[Reading], fit: Fit, conso
     )
     page.blank()
     columns = [
+        *([["Buffer", *buffers]] if several else []),
         right(["Read", *(f"{each.cpu_pct:.1f} %" for each in readings)]),
         right(["Forecast before", *(f"{each.model_pct:.1f} %" for each in readings)]),
         right(["Left over", *(f"{signed(left)} %" for left in fit.residuals_pct)]),
@@ -60,3 +71,7 @@ def print_calibration(machine: str, readings: Sequence[Reading], fit: Fit, conso
     ]
     page.table(["Song", *(column[0] for column in columns)], rows, shrink=(0,))
     page.print()
+
+
+def _buffer(reading: Reading) -> str:
+    return f"{reading.frames} frames, {(reading.rate_hz or 0) / 1000:g} kHz"

@@ -7,6 +7,7 @@ from typing import Any
 
 from audit.report.json_text import json_text
 from audit.results.load import PastRehearsal, ResourceUse, SongForecast
+from audit.settings.order import RunningOrder
 
 SCHEMA = 1
 
@@ -62,12 +63,24 @@ def _use(use: ResourceUse) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def load_json(columns: Sequence[Sequence[SongForecast]], *, show: str, version: str) -> str:
-    """The document of `stemaudit load --json`, with a line end at its end."""
+def _set_list(order: RunningOrder | None) -> dict[str, Any] | None:
+    if order is None:
+        return None
+    return {"name": order.set_list.name, "missing": [place.name for place in order.missing]}
+
+
+def load_json(
+    columns: Sequence[Sequence[SongForecast]], *, show: str, version: str, order: RunningOrder | None = None
+) -> str:
+    """The document of `stemaudit load --json`, with a line end at its end.
+
+    order: the set list that was asked for; `set_list` is null without one.
+    """
     document = {
         "schema": SCHEMA,
         "tool": {"name": "stemaudit", "version": version},
         "show": show,
+        "set_list": _set_list(order),
         "machines": [column[0].machine for column in columns],
         "forecasts": [forecast_json(forecast) for column in columns for forecast in column],
     }

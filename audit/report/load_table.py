@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from rich.cells import cell_len
 from rich.console import Console
@@ -24,6 +24,7 @@ from audit.report.load_words import (
 from audit.report.page import Cell, Page
 from audit.report.words import listed
 from audit.results.load import Fit, ResourceUse, SongForecast
+from audit.settings.order import RunningOrder
 from audit.units import count, khz
 
 BAR = 20
@@ -41,14 +42,21 @@ CAUTION = (
 
 
 def print_load(
-    columns: Sequence[Sequence[SongForecast]], console: Console, *, show: str = "", verbose: bool = False
+    columns: Sequence[Sequence[SongForecast]],
+    console: Console,
+    *,
+    show: str = "",
+    verbose: bool = False,
+    order: RunningOrder | None = None,
 ) -> None:
     """The forecasts of each machine, in the same order of songs.
 
-    show: its folder as it was typed, for the command to type next; verbose: bars for every song.
+    show: its folder as it was typed, for the command to type next; verbose: bars for every song; order: the
+    set list whose songs these are.
     """
     page = Page(console)
-    page.put((answer(columns), "bold"))
+    night = f"Set list {order.set_list.name}: " if order is not None else ""
+    page.put((f"{night}{answer(columns)}", "bold"))
     page.blank()
     put_matrix(page, columns)
     for column in columns:
@@ -56,8 +64,8 @@ def print_load(
         for group in _told(column, verbose=verbose) or [[heaviest]]:
             put_forecast(page, group[0], heaviest=group[0] is heaviest)
             if len(group) > 1:
-                page.put(f"So it is with {listed(f.song for f in group[1:])}.", indent=2)
-    _put_unread(page, columns[0])
+                page.put(f"So it is with {_names(page, (f.song for f in group[1:]))}.", indent=2)
+    _put_unread(page, columns[0], order)
     page.blank()
     command = _rehearsal(page, columns, show)
     page.put((f"{CAUTION}{':' if command else ': stemaudit rehearse.'}", "dim"))
@@ -88,12 +96,25 @@ def _told(column: Sequence[SongForecast], *, verbose: bool) -> list[list[SongFor
     return [sorted(group, key=lambda f: -f.limiting.share) for group in groups.values()]
 
 
-def _put_unread(page: Page, column: Sequence[SongForecast]) -> None:
+def _names(page: Page, names: Iterable[str]) -> str:
+    """Names of songs and stems in a sentence, each no longer than half a line."""
+    return listed(page.fit(name, page.width // 2) for name in names)
+
+
+def _put_unread(page: Page, column: Sequence[SongForecast], order: RunningOrder | None) -> None:
     lacking = [forecast for forecast in column if forecast.unread]
-    if lacking:
+    heard = {forecast.song for forecast in column}
+    missing = list(dict.fromkeys(place.name for place in order.missing)) if order is not None else []
+    silent = [song for song in order.songs if song not in heard] if order is not None else []
+    if lacking or missing or silent:
         page.blank()
+    if missing:
+        page.put(f"Not counted, as no song here is called so: {_names(page, missing)}.")
+    if silent:
+        page.put(f"Not counted, as no stem of it can be read: {_names(page, silent)}.")
     for forecast in lacking:
-        page.put(f"Not counted, as it cannot be read: {forecast.song}, {listed(forecast.unread)}.")
+        song, stems = _names(page, [forecast.song]), _names(page, forecast.unread)
+        page.put(f"Not counted, as it cannot be read: {song}, {stems}.")
 
 
 def answer(columns: Sequence[Sequence[SongForecast]]) -> str:
@@ -147,8 +168,10 @@ def put_forecast(page: Page, forecast: SongForecast, *, heaviest: bool = False) 
     page.blank()
     word = fit_word(forecast)
     mark = ", the heaviest song" if heaviest else ""
+    rest = f" on {page.fit(forecast.machine, page.width // 3)}: {word}"
+    song = page.fit(forecast.song, page.width - page.text(f"{rest},").cell_len)
     page.put(
-        (f"{forecast.song} on {forecast.machine}: {word}", STYLE[forecast.fit] or "bold"),
+        (f"{song}{rest}", STYLE[forecast.fit] or "bold"),
         f"{mark} ({SURE_WORDS[forecast.confidence]}: {_why(forecast)})",
     )
     uses = worth_listing(forecast)

@@ -6,8 +6,9 @@ import math
 from collections.abc import Iterator
 
 from audit.evidence import PartEvidence, StemEvidence
+from audit.facts import Role
 from audit.findings import Severity
-from audit.rules.parts import CLICK_AND_TIMECODE, sounding_parts, where_in
+from audit.rules.parts import TIMECODE, sounding_parts, where_in
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.units import clock, to_db
 
@@ -38,24 +39,28 @@ END_BELOW_DB, END_ABOVE_DB = 1.0, 3.0
     "is twice the RMS of the sound about it, in rests and between strokes, for a second and more: under "
     "louder sound it looks like lopsided notes, and what swings faster is rumble. A lopsided sound behind "
     "a coupling below 0.5 Hz swings to the other side in its rests, slowly enough to be told. Files under "
-    "{shortest_s:g} s have no steady mean: half a wave of a low note would pass for an offset. Click and "
-    "timecode are not judged: one-sided ticks have a mean by design.",
+    "{shortest_s:g} s have no steady mean: half a wave of a low note would pass for an offset. Of a click "
+    "it is told only where it also stands between the ticks for a second and more: one-sided ones have a "
+    "mean by design. Timecode is not judged.",
     source="Own judgement: −50 dBFS; no normative limit was found [memory]. Own measurement on sampled "
     "instruments: a mean has to stand by itself to be an offset. The shortest length: the mean of a "
     "full-scale tone of frequency f over T seconds is at most 1/(π·f·T), which is −53 dBFS for the lowest "
     "note of a piano, 27.5 Hz, and 5 s.",
 )
 def dc_offset(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
-    parts = sounding_parts(stem, without=CLICK_AND_TIMECODE)
+    parts = sounding_parts(stem, without=TIMECODE)
     if not parts:
-        yield NotApplicable(reason="no sound in it but click or timecode")
+        yield NotApplicable(reason="no sound in it but timecode")
     elif stem.format is None or stem.format.duration_s < limit["shortest_s"]:
         yield NotApplicable(reason="too short to have a steady mean")
     else:
         for part in parts:
             levels = part.measures.levels
             mean_dbfs, worst_dbfs = to_db(abs(levels.dc_offset)), to_db(abs(levels.dc_worst_window))
-            if mean_dbfs > limit.value and (_told_apart(part) or _stands(part, mean_dbfs)):
+            click = part.role is Role.CLICK
+            if click and not _between_ticks(part, limit):
+                continue
+            if mean_dbfs > limit.value and (click or _told_apart(part) or _stands(part, mean_dbfs)):
                 yield Hit(
                     value=mean_dbfs,
                     facts={"where": where_in(stem, part), "percent": 100 * levels.dc_offset},
@@ -86,6 +91,15 @@ def dc_offset(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
                         "from_text": clock(levels.dc_wander_at_s),
                     },
                 )
+
+
+def _between_ticks(part: PartEvidence, limit: Limit) -> bool:
+    """Whether a click's offset shows in the whole and by itself: each alone may be what its ticks leave (own
+    measurement, on one-sided pulses, bumps and decays with and without noise or a coupling under them)."""
+    levels = part.measures.levels
+    return min(to_db(abs(levels.dc_offset)), to_db(abs(levels.dc_wander))) > limit.value and (
+        levels.dc_offset * levels.dc_wander > 0.0
+    )
 
 
 def _told_apart(part: PartEvidence) -> bool:

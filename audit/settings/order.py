@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from audit.settings.model import SetEntry, SetList
 from audit.settings.naming import SongRegister
-from audit.settings.set_words import LONGEST, is_part_of_show, shorter_names
+from audit.settings.set_words import LONGEST, is_part_of_show, part_words, shorter_names
 
 DAY_MIN = 24 * 60
 
@@ -121,7 +121,9 @@ def _songs_called(entry: SetEntry, register: SongRegister, set_list: SetList) ->
 
 
 def _shorter(entry: SetEntry, set_list: SetList) -> tuple[str, ...]:
-    return () if entry.heading else shorter_names(entry.name, songs=len(set_list.entries))
+    return (
+        (part_words(entry.name),) if entry.heading else shorter_names(entry.name, songs=len(set_list.entries))
+    )
 
 
 def _near(entry: SetEntry, register: SongRegister, set_list: SetList) -> str | None:

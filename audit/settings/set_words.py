@@ -1,4 +1,4 @@
-"""What people type into a set list beside the songs' names: counts, times, keys, remarks, headings.
+"""What people type into a set list beside the songs' names: bullets, counts, times, keys, remarks, headings.
 
 Nothing here knows the disk. Whoever lays a list over it asks first for the line as it stands, as a song may
 well be called "99 Miles" or "7 Tides (Live)", and then for `shorter_names`, what least is taken off first.
@@ -18,6 +18,35 @@ LONGEST = 300
 _TIME = re.compile(r"(?<![\s\-–—,;|/])[\s\-–—,;|/]*[(\[]?\b\d{1,2}[:'′]\d{2}\b[\"″]?\s*[)\]]?\s*$")
 _REMARK = re.compile(r"(?<!\s)\s*(?:\([^()]*\)|\[[^\[\]]*\]|\{[^{}]*\})\s*$")
 _COUNT = re.compile(r"[\W_]*(?P<count>\d{1,3})(?:[\s._)\]:–—-]+)(?=.*[^\W\d_])")
+_BULLET = re.compile(r"(?:(?:[•◦‣⁃∙·●○▪▫■□◆◇▶►★☆☐☑✓✔]|\[[ xX✓✔]?\]|[-–—*+>](?=\s))\s*)+(?=\S)")
+"""Marks of a list, and boxes to tick or ticked ones. A cross may say that a song is off, so it is none."""
+
+_APART = r"(?<!\s)(?:\s+[-–—|/]\s+|\s*[,;|\t]\s*)"
+_MODE = r"(?:\s*-?\s*(?:m|min|maj|minor|major|moll|dur|Dur|Moll)\b)"
+_KEY_WORDS = (
+    r"(?:(?:in|key(?:\s+of)?:?)\s+)?"
+    rf"(?:(?:[A-H](?:[#b♯♭]|\s(?:sharp|flat))?|[CDFG]is|[CDG]es|Es|As){_MODE}?"
+    rf"|(?:[a-h][#b♯♭]?|[cdfg]is|[cdg]es|es|as){_MODE})"
+)
+_TEMPO_WORDS = (
+    r"(?:(?:[♩=@~]|ca\.)\s*)*\d{2,3}(?:[.,]\d{1,3})?\s*(?i:bpm)|(?i:bpm)[\s:=]*\d{2,3}|♩\s*=\s*\d{2,3}"
+)
+_KEY = re.compile(rf"{_APART}{_KEY_WORDS}\s*$")
+_TEMPO = re.compile(rf"(?<![\s\-–—,;|/])[\s\-–—,;|/]+(?:{_TEMPO_WORDS})\s*$")
+_NOTE = re.compile(
+    rf"(?:{_KEY_WORDS}|{_TEMPO_WORDS}|#?\d{{1,3}}(?:[.,]\d+)?[.):]?"
+    r"|[(\[]?\d{1,2}[:'′]\d{2}[\"″]?[)\]]?|[\W_]*)"
+)
+"""All of a column that is no name: a key, a tempo, a number, a time, a mark."""
+
+_COLUMNS = re.compile(r"\t|(?<!\S)\|(?!\S)")
+"""Between the columns of a line that comes from a table."""
+
+_COLUMN_HEAD = re.compile(
+    r"(?:no|nr|num(?:ber)?|pos(?:ition)?|#|songs?|title|name|key|tempo|bpm|time|length|duration|dur|notes?|"
+    r"remarks?|artist|tuning|capo)\.?",
+    re.IGNORECASE,
+)
 
 _ORDINAL = (
     r"(?:\d{1,2}(?:st|nd|rd|th)?|one|two|three|four|first|second|third|fourth|last|main|early|late|"
@@ -25,7 +54,11 @@ _ORDINAL = (
 )
 _PART = re.compile(
     rf"(?:{_ORDINAL}\s+)?(?:encores?|sets?|parts?|acts?|half|intermission|interval|break|pause)"
-    rf"(?:\s*#?\s*{_ORDINAL}|\s+of\s+{_ORDINAL})?(?:[\s,]*\d{{1,3}}\s*(?:min|mins|minutes|m|'|′)\.?)?"
+    rf"(?:\s*#?\s*{_ORDINAL}|\s+of\s+{_ORDINAL})?"
+)
+_LENGTH = re.compile(
+    r"(?<![\s,;–—-])[\s,;–—-]*(?:[(\[]\s*)?(?:(?:ca\.?|about|~)\s*)?"
+    r"\d{1,3}\s*(?:min|mins|minutes|m|'|′)\.?\s*[)\]]?$"
 )
 _BRACKETED = re.compile(r"[\[(<](?P<words>[^\[\]()<>]*)[\])>]")
 _DASHED = re.compile(r"(?P<sign>[-–—=_*~]+)\s*(?P<words>\w.*?)\s*[-–—=_*~]+")
@@ -43,12 +76,28 @@ def dashed_words(line: str) -> str | None:
 
 
 def is_part_of_show(line: str) -> bool:
-    """Whether it is but a word for a part of a show: "Encore", "Set 1", "[Interval]", "Break 20 min"."""
+    """Whether it is but a word for a part of a show: "Encore!", "Set 1 (60 min)", "[Interval]", "• Break"."""
+    return len(line) <= LONGEST and _PART.fullmatch(part_words(line).casefold()) is not None
+
+
+def part_words(line: str) -> str:
+    """A heading without its bullet, brackets, length and exclamation marks."""
     if len(line) > LONGEST:
-        return False
-    words = _without_time(line.strip())
+        return line
+    words = _BULLET.sub("", line.strip(), count=1) if _BULLET.match(line.strip()) else line.strip()
+    words = _LENGTH.sub("", _without_time(words)).rstrip("!.… ")
     bracketed = _BRACKETED.fullmatch(words)
-    return _PART.fullmatch((bracketed["words"] if bracketed else words).strip().casefold()) is not None
+    return _LENGTH.sub("", bracketed["words"] if bracketed else words).strip()
+
+
+def heads_columns(line: str) -> bool:
+    """Whether a line but names the columns of a table: "No", "Song", "Key"."""
+    columns = [column.strip() for column in _COLUMNS.split(line) if column.strip()]
+    return (
+        len(line) <= LONGEST
+        and len(columns) > 1
+        and all(_COLUMN_HEAD.fullmatch(column) is not None for column in columns)
+    )
 
 
 MOST_PARTS = 8
@@ -56,21 +105,46 @@ MOST_PARTS = 8
 
 
 def shorter_names(written: str, *, songs: int = 0) -> tuple[str, ...]:
-    """The name without the time or the bracketed remarks after it, then also without a number before it.
+    """The name without its bullet, then without the times, keys, tempi or bracketed remarks after it, then
+    also without a number before it. Of a line in columns it is the first that is not all such.
 
     songs: how many the list has: a number past them and past `MOST_COUNT` counts nothing.
     """
     if len(written) > LONGEST:
         return ()
     ways = [written]
+    for bare in (_without_bullet(written), _name_column(written)):
+        if bare is not None and bare != ways[-1]:
+            ways.append(bare)
     while len(ways) <= MOST_PARTS and (short := _one_less(ways[-1])) is not None:
         ways.append(short)
-    counted = [name for way in ways if (name := _without_count(way, max(songs, MOST_COUNT))) is not None]
+    most = max(songs, MOST_COUNT)
+    counted = [
+        _without_bullet(name) or name for way in ways if (name := _without_count(way, most)) is not None
+    ]
     return tuple(dict.fromkeys([*ways[1:], *counted]))
 
 
+def _without_bullet(name: str) -> str | None:
+    found = _BULLET.match(name)
+    return name[found.end() :] if found and re.search(r"\w", name[found.end() :]) else None
+
+
+def _name_column(line: str) -> str | None:
+    """The song's column of a line in columns; None without any. Where all are like notes, a song is called
+    so: the first that is no number."""
+    apart = _COLUMNS.split(line)
+    columns = [column.strip() for column in apart if re.search(r"\w", column)]
+    if len(apart) < 2 or not columns:
+        return None
+    named = [column for column in columns if _NOTE.fullmatch(column) is None]
+    lettered = [column for column in columns if re.search(r"[^\W\d_]", column)]
+    name = next(iter(named or lettered or columns))
+    return _without_bullet(name) or name
+
+
 def _one_less(name: str) -> str | None:
-    for short in (_without_time(name), _REMARK.sub("", name)):
+    for short in (_without_time(name), _REMARK.sub("", name), _KEY.sub("", name), _TEMPO.sub("", name)):
         if short != name and re.search(r"\w", short):
             return short
     return None

@@ -3,6 +3,7 @@ between halves, `#` begins a remark."""
 
 from __future__ import annotations
 
+import codecs
 import re
 from collections.abc import Iterable
 from pathlib import Path
@@ -10,7 +11,7 @@ from pathlib import Path
 from audit.errors import SettingsError
 from audit.settings.mistakes import clean
 from audit.settings.model import SetEntry, SetList
-from audit.settings.set_words import dashed_words, is_part_of_show
+from audit.settings.set_words import dashed_words, heads_columns, is_part_of_show
 
 MOST_BYTES = 1_000_000
 """No set list and no settings are longer; a stem named by a slip of the keyboard is not read."""
@@ -21,11 +22,14 @@ _SETTINGS = re.compile(
 )
 """What a file of settings has and no list of songs: its format's number, or a table that is there often."""
 
+_TABS = re.compile(r"(?<! ) *\t\s*")
+
 _RULED_LINE = re.compile(r"\s*[-–—=_*~]{2,}\s*")
 
 
 def halves_of(text: str) -> tuple[tuple[SetEntry, ...], ...]:
-    """The songs of a text, half by half; a leading count ("3. ") is not part of a name.
+    """The songs of a text, half by half; a leading count ("3. ") is not part of a name. Tabs between columns
+    become upright strokes, which can be read in a report.
 
     A line that ends in a colon is a heading, and so is the word for a part of a show between dashes. Other
     words between dashes, and such a word alone ("Encore"), begin a half as an entry that is a heading unless
@@ -35,7 +39,7 @@ def halves_of(text: str) -> tuple[tuple[SetEntry, ...], ...]:
     halves: list[list[SetEntry]] = [[]]
     for number, raw in enumerate(text.splitlines(), start=1):
         line = raw.strip()
-        if line.startswith("#"):
+        if line.startswith("#") or heads_columns(line):
             continue
         dashed = dashed_words(line)
         if (
@@ -49,14 +53,15 @@ def halves_of(text: str) -> tuple[tuple[SetEntry, ...], ...]:
         if dashed is not None or is_part_of_show(line):
             halves.append([SetEntry(name=dashed or line, line=number, heading=True)])
             continue
-        name = re.split(r"\s#", line, maxsplit=1)[0].strip()
+        name = _TABS.sub(" | ", re.split(r"\s#", line, maxsplit=1)[0].strip())
         counted = _COUNT.match(name)
         halves[-1].append(SetEntry(name=name[counted.end() :] if counted else name, line=number))
     return tuple(tuple(half) for half in halves if half)
 
 
-def read_text(path: Path, shown: str) -> str:
-    """A small text file. Raises SettingsError where it is not there, no text or far too long."""
+def read_text(path: Path, shown: str, *, utf16: bool = False) -> str:
+    """A small text file in UTF-8. utf16: or in UTF-16 with a byte order mark, as some editors save it
+    (Unicode 15.0, 23.8). Raises SettingsError where it is not there, no text or far too long."""
     try:
         if path.is_dir():
             raise SettingsError(f"{shown}: is a folder: name a text file")
@@ -68,13 +73,17 @@ def read_text(path: Path, shown: str) -> str:
         ) from None
     if len(data) > MOST_BYTES:
         raise SettingsError(f"{shown}: is longer than a megabyte: name a text file")
+    wide = utf16 and data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
     try:
-        return data.decode("utf-8-sig")
+        text = data.decode("utf-16" if wide else "utf-8-sig")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         raise SettingsError(
             f"{shown}:{line}: is no UTF-8 text: save the file as UTF-8 and try again"
         ) from None
+    if utf16 and "\0" in text:  # UTF-16 without its mark, or no text at all
+        raise SettingsError(f"{shown}: is no UTF-8 text: save the file as UTF-8 and try again")
+    return text
 
 
 def read_set_file(path: Path, *, name: str | None = None, shown: str | None = None) -> SetList:
@@ -83,7 +92,7 @@ def read_set_file(path: Path, *, name: str | None = None, shown: str | None = No
     Raises SettingsError where it cannot be read, names no song, or is a file of settings.
     """
     shown = clean(shown or str(path))
-    text = read_text(path, shown)
+    text = read_text(path, shown, utf16=True)
     if path.suffix.casefold() == ".toml" or _SETTINGS.search(text):
         raise SettingsError(
             f"{shown}: is a file of settings, no list of songs: name a text file with one song a line, or a "

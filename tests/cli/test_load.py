@@ -6,7 +6,9 @@ import json
 import time
 from pathlib import Path
 
+import numpy as np
 import pytest
+import soundfile as sf
 
 from audit.machine.classes import CLASSES
 from audit.machine.written import write_profile
@@ -65,6 +67,78 @@ def test_machines_and_instruments_come_from_the_settings(show: Path, tmp_path: P
     )
     assert ferry["verdict"] == "fits"
     assert tin["resources"]["memory"]["value"] - ferry["resources"]["memory"]["value"] == pytest.approx(3.2e9)
+
+
+OLD = ("-m", "laptop-dual-disk")  # too slow for Crowded Quay
+
+
+def test_a_set_list_asks_for_its_songs_alone(show: Path, tmp_path: Path):
+    (tmp_path / "tonight.txt").write_text("Tin Roof\n\nNight Ferry (Eb)\nTin Roof\n")
+    done = run("load", show, *OLD, "--set", tmp_path / "tonight.txt", "--json", "-")
+    assert done.returncode == 0, done.stderr
+    assert "Set list tonight: laptop-dual-disk carries all 2 songs." in done.stderr
+    assert "Crowded Quay" not in done.stderr
+    made = json.loads(done.stdout)
+    assert [f["song"] for f in made["forecasts"]] == ["Tin Roof", "Night Ferry"]
+    assert made["set_list"] == {"name": "tonight", "missing": []}
+    (tmp_path / "late.txt").write_text("Night Ferry\nCrowded Quay\n")
+    done = run("load", show, *OLD, "--set", tmp_path / "late.txt")
+    assert done.returncode == 1
+    assert "Set list late: laptop-dual-disk does not carry 1 of 2 songs." in done.stdout
+    assert "Crowded Quay on laptop-dual-disk: over, the heaviest song" in done.stdout
+
+
+def test_a_set_list_of_the_settings_by_its_name(show: Path, tmp_path: Path):
+    settings = tmp_path / "show.toml"
+    settings.write_text(
+        'schema = 1\n[[sets]]\nname = "Late"\nsongs = ["Roof"]\n'
+        '[[songs]]\nname = "Tin Roof"\naliases = ["Roof"]\n'
+    )
+    words = ("load", show, *OLD, "--settings", settings)
+    assert "Set list Late: laptop-dual-disk carries 1 song." in run(*words, "--set", "late").stdout
+    assert "does not carry 1 of 3 songs" in run(*words).stdout  # without --set the whole show, as ever
+
+
+def test_a_song_of_the_set_list_that_is_not_there_leaves_it_incomplete(show: Path, tmp_path: Path):
+    (tmp_path / "a.txt").write_text("Tin Roof\nLast Train\n")
+    done = run("load", show, *OLD, "--set", tmp_path / "a.txt")
+    assert done.returncode == 3, done.stderr
+    assert "Not counted, as no song here is called so: Last Train." in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("--set", "gone.txt"), "gone.txt: cannot be read"),
+        (("--set", "Tomorrow"), "no set list has this name"),
+        (("--set", ""), "no set list is named"),
+        (("--set", "a.txt", "--song", "Tin Roof"), "give one of the two"),
+        (("--set", "b.txt"), "none of its songs is in this folder"),
+    ],
+)
+def test_mistakes_with_set_lists_are_one_line(show: Path, tmp_path: Path, words: tuple[str, ...], says: str):
+    (tmp_path / "b.txt").write_text("Last Train\n")
+    done = run("load", show, *OLD, *words, cwd=tmp_path)
+    assert (done.returncode, len(done.stderr.splitlines())) == (2, 1)
+    assert says in done.stderr
+
+
+def test_a_song_by_itself_has_no_set_list(show: Path, tmp_path: Path):
+    (tmp_path / "a.txt").write_text("Tin Roof\n")
+    done = run("load", show / "Tin Roof", *OLD, "--set", tmp_path / "a.txt")
+    assert done.returncode == 2
+    assert "one song's folder" in done.stderr
+
+
+def test_the_rate_is_the_shows_not_the_sets(tmp_path: Path):
+    """One song at 44.1 kHz in a show at 48 kHz is converted while it plays."""
+    for name in "AB":
+        write_song(tmp_path / "show" / name, seconds=0.5)
+    (tmp_path / "show" / "C").mkdir()
+    sf.write(tmp_path / "show" / "C" / "Bass.wav", np.full((22050, 2), 0.1), 44100)
+    (tmp_path / "c.txt").write_text("C\n")
+    done = run("load", tmp_path / "show", *OLD, "--set", tmp_path / "c.txt", "--json", "-")
+    assert [f["rate_hz"] for f in json.loads(done.stdout)["forecasts"]] == [48000]
 
 
 @pytest.mark.parametrize(

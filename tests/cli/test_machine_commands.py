@@ -127,6 +127,17 @@ def test_a_reading_of_the_players_own_load_is_folded_in(song: Path, profile: Pat
     assert made.callback_base.value > before.callback_base.value
 
 
+def test_readings_may_be_taken_at_several_buffers(song: Path, profile: Path):
+    for frames, reading in (("256", "35"), ("512", "18"), ("128", "69")):
+        words = ("--song", "Night Ferry", "--reading", reading, "--buffer", frames)
+        done = run("calibrate", song, "--machine", profile, *words)
+        assert done.returncode == 0, done.stderr
+    told = " ".join(done.stdout.split())
+    assert "corrected by 3 readings" in told
+    assert "whatever plays at 128 frames, 48 kHz, the player's own" in told
+    assert [each.frames for each in read_profile(profile)[0].observed] == [256, 512, 128]
+
+
 def test_a_meter_of_the_whole_machine_counts_for_all_cores(song: Path, tmp_path: Path):
     speeds = []
     for cores, reading in (("one", "4.0"), ("all", "1.0")):

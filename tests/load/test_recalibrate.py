@@ -39,6 +39,23 @@ def test_three_unlike_readings_give_a_line():
     assert (made.factor, made.constant_pct) == (pytest.approx(slope), pytest.approx(constant))
 
 
+def test_readings_at_several_buffers_share_a_time_per_callback():
+    """The same by numpy's least squares, with the constant twice and half in two of them."""
+    shares = (1.0, 2.0, 0.5)
+    made = correct(FORECAST, (21.0, 37.0, 40.0), shares)
+    (factor, constant), *_ = np.linalg.lstsq(
+        np.column_stack([FORECAST, shares]), np.array([21.0, 37.0, 40.0]), rcond=None
+    )
+    assert (made.factor, made.constant_pct) == (pytest.approx(factor), pytest.approx(constant))
+    assert made.constant_pct > 5.0
+
+
+def test_like_work_at_several_buffers_gives_a_factor_only():
+    """Forecasts that differ by the buffer alone tell the player's own load from a slow machine as little."""
+    made = correct((10.0, 20.0, 40.0), (14.0, 28.0, 56.0), (1.0, 2.0, 4.0))
+    assert (made.factor, made.constant_pct) == (pytest.approx(1.4), 0.0)
+
+
 def test_three_like_readings_give_a_factor_only():
     """Through zero the worked readings give k = 1.24252 with residuals +1.0897, +0.1495, −0.5183."""
     assert max(FORECAST) / min(FORECAST) >= SPREAD_FOR_LINE
@@ -49,7 +66,7 @@ def test_three_like_readings_give_a_factor_only():
     )
     near = (16.0, 20.0, 31.0)
     assert max(near) / min(near) < SPREAD_FOR_LINE
-    assert _fit(near, READING)[1] == 0.0
+    assert _fit(near, READING, (1.0, 1.0, 1.0))[1] == 0.0
 
 
 def test_a_negative_constant_is_dropped():

@@ -26,7 +26,10 @@ PROFILE = replace(
     engine={"frames": 128.0, "rate_hz": 44100.0},
     host={"os": "Linux", "date": "2026-11-01"},
     warm_suspect=True,
-    observed=(Observed(song="Low Tide", cpu_pct=35.0, model_pct=28.0),),
+    observed=(
+        Observed(song="Low Tide", cpu_pct=35.0, model_pct=28.0),  # of a file that did not keep the buffer
+        Observed(song="Low Tide", cpu_pct=40.0, model_pct=33.0, frames=128, rate_hz=44100),
+    ),
 )
 PAST = (
     PastRehearsal(song="Low Tide", clean=False, day="2026-11-02", on_mains=True, frames=256, headroom=3.5),

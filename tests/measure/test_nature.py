@@ -25,6 +25,24 @@ def nature(samples: signals.Samples, rate_hz: int = RATE_HZ, channel: int = 0, s
     return fed(NatureMeter(rate_hz, samples.shape[1]), samples, size).result(channel)
 
 
+@pytest.mark.parametrize("offset", [0.02, -0.3, 0.001])
+@pytest.mark.parametrize("bits", [16, 24])
+def test_a_click_with_a_dc_offset_is_a_click(offset: float, bits: int):
+    """The constant fills the silence between its ticks, which only looks like sound."""
+    samples = signals.clicks(12.0, peak=0.5)[0]
+    plain = nature(signals.quantise(samples, bits))
+    assert plain.tick_share > 0.95
+    assert nature(signals.quantise(samples + np.float32(offset), bits)).tick_share > 0.95
+
+
+@pytest.mark.parametrize("offset", [0.0, 0.02])
+def test_a_constant_or_a_bass_is_no_click(offset: float):
+    """494.8 Hz stands still where every 97th sample is looked at, 786.9 Hz where every 61st is."""
+    time_s = np.arange(12 * RATE_HZ)[:, None] / RATE_HZ
+    for wave in (0.0 * time_s, *(0.3 * np.sin(2 * np.pi * f * time_s) for f in (41.2, RATE_HZ / 61))):
+        assert nature((wave + offset).astype(np.float32)).tick_share == 0.0
+
+
 # --- timecode: planted ------------------------------------------------------------------------------
 
 

@@ -54,6 +54,32 @@ def test_what_was_not_counted_is_named_though_all_fits():
     assert "Not counted, as it cannot be read: B, Pad.wav." in said
 
 
+def test_a_very_long_name_is_shortened_in_its_middle():
+    """As in tables: the end of a name often is what tells it from another."""
+    long = "Opening " + "of the long and winding fog " * 8 + "reprise"
+    paper = io.StringIO()
+    heavy, light = mended(f"{long} 1", 0.9, "merge"), mended(f"{long} 2", 0.6, "merge")
+    unread = replace(forecast(f"{long} 3", 0.1), unread=(f"{long}.wav",))
+    songs = [
+        replace(each, machine="Stage left, " + "the old laptop " * 8 + "here")
+        for each in (heavy, light, unread)
+    ]
+    print_load([songs], Console(file=paper, width=100, no_color=True))
+    text = paper.getvalue()
+    heading = next(line for line in text.splitlines() if line.startswith("Opening") and " on Stage" in line)
+    assert "…" in heading
+    assert "reprise 1 on Stage left" in heading
+    assert ": tight" in heading
+    said = " ".join(text.split())
+    for words in ("So it is with Opening of", "as it cannot be read: Opening of"):
+        sentence = said.split(words)[1].split(". ")[0]
+        assert "reprise" in sentence
+        assert len(sentence) <= 100
+    narrow = io.StringIO()
+    print_load([[forecast(long, 0.1)]], Console(file=narrow, width=40, no_color=True))
+    assert all(len(line) <= 40 for line in narrow.getvalue().splitlines())
+
+
 @pytest.mark.parametrize(
     ("show", "song", "words"),
     [

@@ -144,6 +144,28 @@ def test_click_left_and_timecode_right_are_no_pair():
     assert said_of(both) == {}
 
 
+@pytest.mark.parametrize("bpm", [60.0, 118.0, 240.0])
+@pytest.mark.parametrize("offset", [0.02, -0.005])
+def test_an_offset_under_a_click_is_found(bpm: float, offset: float):
+    samples = signals.clicks(20.0, bpm=bpm, peak=0.3)[0]
+    found = findings("dc-offset", show(song("Night Ferry", heard("Click.wav", samples + np.float32(offset)))))
+    assert [round(float(str(one.measured["percent"])), 1) for one in found] == [round(100 * offset, 1)]
+    assert said_of(heard("Click.wav", samples)) == {}
+
+
+@pytest.mark.parametrize("bpm", [40.0, 60.0, 120.0, 240.0, 480.0, 900.0])
+@pytest.mark.parametrize("decay_s", [0.002, 0.02, 0.05])
+@pytest.mark.parametrize("noise_dbfs", [-200.0, -90.0, -60.0])
+def test_one_sided_ticks_are_no_offset(bpm: float, decay_s: float, noise_dbfs: float):
+    """Pulses that only go up: their mean reaches −14 dBFS, and comes with them."""
+    time_s = np.arange(20 * RATE_HZ) / RATE_HZ
+    wave = 0.5 * np.exp(-(time_s % (60.0 / bpm)) / decay_s)
+    wave += 10 ** (noise_dbfs / 20) * np.random.default_rng(1).normal(size=len(wave))
+    for samples in (wave, wave - 0.5 * np.exp(-time_s / 2.0)):  # the second swings back as a coupling does
+        click = heard("Click.wav", samples[:, None].astype(np.float32))
+        assert findings("dc-offset", show(song("Night Ferry", click))) == []
+
+
 @pytest.mark.parametrize("offset", [0.004, -0.05])
 def test_an_offset_is_found_under_music(bed: Samples, offset: float):
     samples = signals.dc(bed, offset)[0]

@@ -140,6 +140,19 @@ CASES = {
             ),
             Expected(stem="Organ.wav", value=-33.98, says=("comes and goes", "−2.00 %")),
         ),
+        planted(
+            "a click that stands off zero between its ticks too",
+            of(coming("Click.wav", 0.02, at_s=0.0, seconds=9.0, model=shifted("Click.wav", 0.02))),
+            Expected(stem="Click.wav", value=-33.98, says=("+2.00 %",)),
+        ),
+        clean(
+            "a click whose ticks lean one way, with a rest that swings the other",
+            of(coming("Click.wav", -0.02, at_s=0.0, seconds=2.0, model=shifted("Click.wav", 0.02))),
+        ),
+        at_limit(
+            "a click just under it between its ticks",
+            of(coming("Click.wav", LIMIT * 0.999, at_s=0.0, seconds=9.0, model=shifted("Click.wav", 0.02))),
+        ),
         clean("one of the click", of(coming("Click.wav", 0.05, at_s=8.0, seconds=1.5))),
         at_limit("just under it for a while", of(coming("Vox.wav", LIMIT * 0.999, at_s=72.0, seconds=3.0))),
         past_limit(
@@ -251,6 +264,6 @@ def test_a_wandering_offset_is_told_once():
 
 def test_where_the_question_does_not_arise():
     answer = audit_with(
-        "dc-offset", of(stem("Click.wav"), stem("FX.wav", seconds=2), stem("Pad.wav", silent=True))
+        "dc-offset", of(stem("LTC.wav"), stem("FX.wav", seconds=2), stem("Pad.wav", silent=True))
     )
     assert answer.not_applicable == {"dc-offset": 3}

@@ -41,6 +41,7 @@ def ordered(*halves: tuple[str, ...], **more) -> RunningOrder:
         ("Early set:\nA\nEncore:\nB\n", [["A"], ["B"]]),
         ("-- Encore --\nA\n=== Set 2 ===\nB\n— Interval 20 min —\nC\n", [["A"], ["B"], ["C"]]),
         ("A\nEncore\nB\n", [["A"], ["Encore", "B"]]),
+        ("1\tA\tDm\n2 \t B\t\n", [["1 | A | Dm", "2 | B"]]),
         ("", []),
     ],
 )
@@ -61,6 +62,21 @@ def test_a_text_file_knows_its_lines(tmp_path: Path):
         read_set_file(tmp_path / "gone.txt")
     with pytest.raises(SettingsError, match="is a folder"):
         read_set_file(tmp_path)
+
+
+@pytest.mark.parametrize("encoding", ["utf-16-le", "utf-16-be"])
+def test_a_text_file_may_be_utf_16(tmp_path: Path, encoding: str):
+    """As Windows saves "Unicode" text; without its mark nobody can tell, and it is asked for as UTF-8."""
+    path = tmp_path / "tonight.txt"
+    path.write_bytes("\ufeff1. Löw Tide\r\n\r\nNight Ferry\r\n".encode(encoding))
+    halves = read_set_file(path).halves
+    assert [[(entry.name, entry.line) for entry in half] for half in halves] == [
+        [("Löw Tide", 1)], [("Night Ferry", 3)],
+    ]  # fmt: skip
+    for data in ("Low Tide\n".encode(encoding), "\ufeffLow Tide\n".encode(encoding)[:-1]):
+        path.write_bytes(data)
+        with pytest.raises(SettingsError, match="save the file as UTF-8"):
+            read_set_file(path)
 
 
 @pytest.mark.parametrize(
@@ -142,6 +158,48 @@ def test_counts_times_and_remarks_are_no_part_of_a_name(written: str, song: str 
     assert [place.song for place in ordered((written,)).places] == [song]
 
 
+@pytest.mark.parametrize(
+    "written",
+    [
+        *(f"{sign} Night Ferry" for sign in ("•", "*", "-", "–", "☐", "☑", "[ ]", "[]", "[x]", "✓", "+")),
+        "•Night Ferry", "☐Night Ferry", "- [ ] Night Ferry", "• 3. Night Ferry", "3. [ ] Night Ferry",
+        "3 • Night Ferry", "✓ Night Ferry (Eb) 3:45", "✓ 02 - Night Ferry",
+        "Night Ferry - Dm", "Night Ferry – D minor", "Night Ferry | F#m", "Night Ferry, Bb",
+        "Night Ferry - B♭", "Night Ferry - cis-moll", "Night Ferry - Es-Dur", "Night Ferry - in G",
+        "Night Ferry / E flat",
+        "Night Ferry 120 bpm", "Night Ferry 97.5BPM", "Night Ferry - 120 bpm", "Night Ferry @ 120 bpm",
+        "Night Ferry bpm 120", "Night Ferry ♩=120",
+        "* 3. Night Ferry (live ending) - Dm - 120 bpm - 3:45",
+        "2\tNight Ferry\tDm", "2\tNight Ferry\tDm\t120\tAnna starts",
+        "Night Ferry\tDm", "Night Ferry\t\t3:45",
+        "Dm\tNight Ferry", "| 2 | Night Ferry | Dm |",
+        "☐\t2.\tNight Ferry (Eb)\tDm", "2\t02 - Night Ferry\tDm",
+        "3:45\tNight Ferry\t120 bpm",
+        "2\t• Night Ferry\tLow Tide follows", "2\tNight Ferry\tLow Tide",
+    ],
+)  # fmt: skip
+def test_bullets_keys_tempi_and_columns_are_no_part_of_a_name(written: str):
+    (half,) = halves_of(written)
+    assert [place.song for place in ordered(tuple(entry.name for entry in half)).places] == [
+        "02 - Night Ferry"
+    ]
+
+
+@pytest.mark.parametrize(
+    "written",
+    [
+        "✗ Night Ferry",  # crossed off, or called so
+        "Night Ferry - a", "Night Ferry - Am I", "Night Ferry - Bis", "Night Ferry - 120", "Night Ferry Dm",
+        "Night FerryDm", "Night Ferry - Dmaybe",
+        "Night Ferry - intro", "Night Ferry - I", "Night Ferry B",
+        "2\tNobody\tNight Ferry", "2 | Nobody | Night Ferry",
+        "Dm - Night Ferry", "120 bpm", "- Dm", "•", "[ ]", "\t\t", "Dm\t120",
+    ],
+)  # fmt: skip
+def test_what_cannot_be_told_is_asked_about(written: str):
+    assert [place.song for place in ordered((written,)).places] == [None]
+
+
 def laid(text: str, *songs: str) -> RunningOrder:
     return running_order(SetList(name="Tonight", halves=halves_of(text)), [(song, (song,)) for song in songs])
 
@@ -159,6 +217,16 @@ def laid(text: str, *songs: str) -> RunningOrder:
         ("Encore", ("encore",), "encore"),
         ("[Encore]", ("[Encore]",), "[Encore]"),
         ("-- Days --", ("Days",), "Days"),
+        ("* Star", ("* Star", "Star"), "* Star"),
+        ("[x] Mark", ("[x] Mark", "Mark"), "[x] Mark"),
+        ("Plan - B", ("Plan", "Plan B"), "Plan B"),
+        ("Suite (Dm)", ("Suite", "Suite (Dm)"), "Suite (Dm)"),
+        ("✓ Suite - Dm", ("Suite", "Suite - Dm"), "Suite - Dm"),
+        ("Rush 120 bpm", ("Rush", "Rush 120 bpm"), "Rush 120 bpm"),
+        ("3\tPlan - B\tDm", ("Plan", "Plan B"), "Plan B"),
+        ("3\tDm\tA", ("Dm", "A"), "Dm"),
+        ("Encore!", ("Encore", "Day"), "Encore"),
+        ("Set 2 (60 min)", ("Set 2 (60 min)",), "Set 2 (60 min)"),
     ],
 )
 def test_a_name_on_the_disk_goes_before_all_that_could_be_taken_off(
@@ -174,6 +242,24 @@ def test_headings_are_no_songs_and_begin_a_half():
         ("Set 1", 1), ("2nd set", 3), ("Encore", 5), ("the long goodbye", 7),
     ]  # fmt: skip
     assert not order.missing
+
+
+@pytest.mark.parametrize(
+    "heading",
+    [
+        "Encore!", "ENCORE!!", "ENCORE:", "Encore! :", "Set 2 (60 min)", "SET 2 - 60 min", "Set 2 (60 min):",
+        "Set 2 [ca. 45']", "Set II, 50 minutes", "• Encore", "- Encore!", "* Set 2 (60 min)", "[Encore]!",
+        "Set 2 (1:00)", "Encore…", "\tEncore\t\t",
+    ],
+)  # fmt: skip
+def test_headings_as_people_type_them(heading: str):
+    order = laid(f"A\n{heading}\nB\n", "A", "B")
+    assert [(place.song, place.half) for place in order.places] == [("A", 0), ("B", 1)]
+
+
+def test_the_heads_of_columns_are_no_song():
+    order = laid("No.\tSong\tKey\n1\tA\tDm\n2\tB\tE\n\nENCORE:\n3\tC\tF#\n", "A", "B", "C")
+    assert [(place.song, place.line) for place in order.places] == [("A", 2), ("B", 3), ("C", 6)]
 
 
 def test_a_hostile_line_takes_no_time():
@@ -267,7 +353,10 @@ def test_a_hundred_hostile_lines_take_no_time():
     """Long runs of blanks, 52 s once, and of brackets."""
     lines = [f"a{number}{' ' * 280}b" for number in range(100)]
     lines += [f"x{number} " + "(y) " * 70 for number in range(100)]
+    for piece in ("• ", "[ ] ", "a\t", " - Dm", ", D", " 120 bpm", "Set 2 ", " (60", "- ", "D  "):
+        lines += [f"{piece * (280 // len(piece))}{number}!" for number in range(100)]
     began = time.process_time()
     for line in lines:
         list(shorter_names(line))
+        halves_of(line)
     assert time.process_time() - began < 5.0
