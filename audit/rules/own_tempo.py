@@ -30,6 +30,10 @@ UNTOUCHED = MARKING | {Role.BASS}
 """Roles that nobody plays through a tremolo, which has a pulse of its own: of others the harmony has to have
 left the song too, or to turn at that tempo."""
 
+HARDLY = 0.01
+"""By so little another tempo leads nobody's harmony away, and few tremolos come so near to a part of the
+beat: a warning."""
+
 TURN, TURN_BETTER = 0.1, 1.5
 """How turns of chord have to gather at a stem's own tempo, and how many times better than on the click. Own
 measurement: 1.5 at most of stems as they were, mostly 2 to 12 of stretched ones."""
@@ -57,10 +61,13 @@ def tempo_of_its_own(stem: StemEvidence) -> Pulse | None:
     if marks:
         return pulse
     sure = pulse.onsets >= FEWEST and pulse.fit >= FIT
-    return pulse if sure and (stem.role in UNTOUCHED or _has_left(pulse)) else None
+    return pulse if sure and (off <= HARDLY or _is_its_own(stem, pulse)) else None
 
 
-def _has_left(pulse: Pulse) -> bool:
+def _is_its_own(stem: StemEvidence, pulse: Pulse) -> bool:
+    """Whether it is the music that has this pulse, for all that is known."""
+    if stem.role in UNTOUCHED:
+        return True
     on_click, own = pulse.turns or (0.0, 0.0)
     return pulse.harmony is not None or own >= max(TURN, TURN_BETTER * on_click)
 
@@ -88,7 +95,7 @@ def camp(song: SongEvidence, found: Sequence[tuple[StemEvidence, Pulse]]) -> lis
 def own_tempo_hit(stem: StemEvidence, pulse: Pulse, song: SongEvidence) -> Hit:
     bpm = song.click.bpm if song.click is not None and song.click.bpm is not None else 0.0
     keeping = [name for name, _, _ in sure_phases(song)]
-    error = stem.role in STRUCK and pulse.fit >= ERROR_FIT and len(keeping) >= 2
+    error = stem.role in STRUCK and pulse.fit >= ERROR_FIT and len(keeping) >= 2 and _is_its_own(stem, pulse)
     return Hit(
         stem=stem.name,
         value=(1.0 / pulse.tempo_ratio - 1.0) * 1e6,

@@ -68,7 +68,9 @@ RATIOS = {
     "and more share another pulse (audit.measure.pulse): the click has another tempo than the music. Where "
     "others keep to it, a stem whose onsets gather in another tempo (0.6 and more in both halves, its "
     "strongest too, and on no part of the beat) was made for that: an error of drums, percussion, loops, "
-    "bass, guitars and keys, a warning of others within 12 %; not of effects.",
+    "bass, guitars and keys, a warning of others, within 12 % (what marks the beat: 35 %), not of effects. "
+    "Of others than these and basses the chords have to leave the song's too, or to turn at that tempo "
+    "(audit.measure.own_turns): a tremolo has a pulse of its own; below 1 % it is a warning without.",
     source="Own judgement: {limit:g} ppm is what ordinary crystals differ by (common practice ±10 to ±50 ppm "
     "[memory]).",
 )

@@ -54,6 +54,8 @@ def test_drums_of_another_tempo():
         (at_tempo("Bass.wav", 0.96), "error"),
         (at_tempo("Bass.wav", harmony=None), "error"),
         (at_tempo("Drums.wav", harmony=None), "error"),
+        (at_tempo("Guitar.wav", 1.0099, harmony=None), "warning"),
+        (at_tempo("Guitar.wav", 1.0099), "error"),
         (at_tempo("Guitar.wav", harmony=None, turns=(0.2, 0.31)), "error"),
         (at_tempo("Guitar.wav", harmony=None, turns=(0.01, 0.11)), "error"),
         (at_tempo("Keys.wav", fit=0.74), "warning"),
@@ -81,6 +83,7 @@ def test_what_is_an_error(odd: StemEvidence, severity: str):
             at_tempo("Guitar.wav", harmony=None, turns=(0.2, 0.29)), id="its chords turn on the click"
         ),
         pytest.param(at_tempo("Guitar.wav", harmony=None, turns=(0.01, 0.09)), id="or never"),
+        pytest.param(at_tempo("Guitar.wav", 1.0101, harmony=None), id="hardly off, and a little more"),
         pytest.param(at_tempo("FX.wav"), id="effects have clocks of their own"),
         pytest.param(replace(at_tempo("Drums.wav"), alignment=None), id="nothing to tell by"),
     ],
