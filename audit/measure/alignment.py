@@ -27,6 +27,7 @@ import numpy.typing as npt
 
 from audit.measure.beatgrid import BeatGrid, Pattern, expected_s, shared_pattern
 from audit.measure.coincidence import centred, lag_curve, lag_peak, strong
+from audit.measure.first_last import first_and_last
 from audit.measure.pulse import on_the_beat_at, own_pulses, pulses
 from audit.measure.slide import agreed_slope, fit_line
 from audit.measure.wrong_rate import wrong_rates
@@ -45,6 +46,10 @@ WITHIN_S = 0.025
 
 ABOUT_HALF = (0.38, 0.62)
 """Parts of a beat that are about half of it."""
+
+GATHER_S, MOSTLY = 0.012, 1.1
+"""Strokes of one place of the beat lie so near to one another; a stem strikes mostly on the beat where so
+many times as many do as at any other place."""
 
 HALF_WAY_S = 0.035
 """A stroke is on the beat, or half-way between two, within this distance."""
@@ -108,8 +113,9 @@ def align(
     }
     right = [None if number in wrong else one for number, one in enumerate(onsets)]
     # A stem at a wrong rate, or another tempo, tells the others nothing. What slides less is told how far.
-    for number, pulse in enumerate(own):
-        if number in wrong or (pulse and abs(pulse.tempo_ratio - 1.0) > MOST_PPM * 1e-6):
+    far = [pulse is not None and abs(pulse.tempo_ratio - 1.0) > MOST_PPM * 1e-6 for pulse in own]
+    for number in range(len(onsets)):
+        if number in wrong or far[number]:
             whole[number] = np.zeros(0)
     places = [_place(number, whole, grid) for number in range(len(onsets))]
     shared = pulses(right, grid.beats_s)
@@ -120,6 +126,7 @@ def align(
             _aligned(number, places, grid, names, strokes=(every[number], strengths[number])),
             pulse=shared[number],
             own_pulse=own[number],
+            first_and_last=None if far[number] else first_and_last(onsets[number], grid.beats_s),
         )
         for number in range(len(onsets))
     )
@@ -139,8 +146,35 @@ def _place(number: int, whole: Sequence[Numbers], grid: BeatGrid) -> _Place:
     place.middle_s = 0.5 * float(inner[0] + inner[-1])
     place.slope, place.lag_s, _ = agreed_slope(inner, place.expected_s, reach_s=reach_s, most_ppm=MOST_PPM)
     straight = inner - place.slope * (inner - place.middle_s)
+    place.lag_s = _on_its_beat(straight, place, grid, reach_s)
     place.sure = lag_peak(lag_curve(straight, place.expected_s, reach_s)).sure
     return place
+
+
+def _on_its_beat(straight: Numbers, place: _Place, grid: BeatGrid, reach_s: float) -> float:
+    """The stem's lag, the slope taken off: that at which it meets the pattern best, or the best near to none
+    where its strokes gather most on the beat. Swung sixteenths meet the others' figures as well a part of the
+    beat off."""
+    phases = (grid.phases(straight) - place.pattern.band + 0.5) % 1.0 - 0.5
+    at_s = np.sort(phases) * grid.usual_s
+    gathering = _gathering(at_s, grid.usual_s)
+    beside_s = float(at_s[np.argmax(gathering)])
+    elsewhere = gathering[np.abs(at_s) > WITHIN_S + GATHER_S].max(initial=0.0)
+    on_the_beat = abs(beside_s) <= WITHIN_S and gathering.max() >= MOSTLY * elsewhere
+    if not on_the_beat or abs(beside_s - place.lag_s) <= WITHIN_S:
+        return place.lag_s
+    curve = lag_curve(straight, place.expected_s, reach_s)
+    half, near = len(curve) // 2, round(1000.0 * WITHIN_S)
+    return (int(np.argmax(curve[half - near : half + near + 1])) - near) / 1000.0
+
+
+def _gathering(at_s: Numbers, beat_s: float) -> Numbers:
+    """How many of the times, ascending within one beat around 0, lie within GATHER_S of each, round it."""
+    round_s = np.concatenate([at_s - beat_s, at_s, at_s + beat_s])
+    return np.asarray(
+        np.searchsorted(round_s, at_s + GATHER_S, side="right") - np.searchsorted(round_s, at_s - GATHER_S),
+        dtype=np.float64,
+    )
 
 
 def _aligned(

@@ -126,6 +126,16 @@ class Beats:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FirstAndLast:
+    """On which beats a stem begins and ends: 0 is the click's first. Before it and after its last one the
+    click's usual beat is counted on."""
+
+    first_beats: float
+    last_beats: float
+    strokes: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BarTurns:
     """On which beat of the bar, by the click's accents, a stem's chords turn and its sounds begin. Shares of
     each beat of a bar, adding up to 1."""
@@ -184,4 +194,5 @@ class Alignment:
     rearranged: Rearranged | None = None
     bar_turns: BarTurns | None = None
     pulse: Pulse | None = None  # shared by the song's stems; None: one of them keeps to the click
+    first_and_last: FirstAndLast | None = None
     own_pulse: Pulse | None = None  # None: it keeps to the click, or to nothing, or no other stem does

@@ -114,15 +114,28 @@ def turns_beside(stem: StemEvidence, beats: float, limit: Limit) -> bool:
 
 
 def turns_so_elsewhere(
-    stem: StemEvidence, song: SongEvidence, show: ShowEvidence, beats: float, limit: Limit
+    stem: StemEvidence,
+    song: SongEvidence,
+    show: ShowEvidence,
+    beats: float,
+    limit: Limit,
+    *,
+    plainly: bool = False,
 ) -> bool:
-    """Whether its role's chords turn one beat beside the bar, on the same side, in another song: a custom."""
+    """Whether its role's chords turn one beat beside the bar, on the same side, in another song: a custom.
+    plainly: and hardly on other beats, as those of a walking bass or of strokes on two and four do."""
     beside = 1 if beats > 0.0 else -1
     return any(
-        len(turns) >= FEWEST_BEATS and turns[beside] >= limit["turns_custom"]
+        len(turns) >= FEWEST_BEATS
+        and turns[beside] >= limit["turns_custom"]
+        and (not plainly or turns[beside] >= limit["turns_beside"] * max(_without(turns, beside)))
         for one in _of_its_role(stem, song, show)
         for turns in one
     )
+
+
+def _without(turns: tuple[float, ...], place: int) -> list[float]:
+    return [share for number, share in enumerate(turns) if number != place % len(turns)]
 
 
 def _turns_of(stem: StemEvidence) -> BarTurns | None:

@@ -12,6 +12,7 @@ from audit.rules.arrangement import NOBODY, follows_another_arrangement
 from audit.rules.bars import beat_s, in_bars
 from audit.rules.beat_habits import ON_TURNS, beside_its_place, strikes_as_never
 from audit.rules.camps import Place, agree, two_camps
+from audit.rules.first_and_last import begins_and_ends_beside
 from audit.rules.off_the_bar import keeps_the_bar, off_the_bar, turns_beside, turns_so_elsewhere
 from audit.rules.parts import listed
 from audit.rules.phases import SLOW
@@ -35,7 +36,7 @@ from audit.rules.whole_song_words import bar_hit
             "of_usual": 0.4,
             "faint_of_usual": 0.5,
             "of_best": 0.62,
-            "of_best_least": 0.5,
+            "of_best_least": 0.4,
             "as_is": 0.85,
             "as_is_fast": 0.75,
             "as_is_slow": 0.7,
@@ -91,6 +92,9 @@ from audit.rules.whole_song_words import bar_hit
             "turns_never": 0.05,
             "turns_whole": 0.4,
             "turns_whole_sure": 2.0,
+            "edge_near": 0.2,
+            "edge_others": 3,
+            "edge_home": 0.7,
         },
     ),
     message="{early_late} by {span} ({seconds:.3f} s, {samples} samples): moved by that its chords go with "
@@ -144,7 +148,12 @@ from audit.rules.whole_song_words import bar_hit
     "lies early is a warning, as it may be ahead on purpose. One beat is not told of a stem whose chords "
     "turn on the first beat ({turns_clear:.0%}) more than those do that say so, or {turns_beside:g} times "
     "as often as beside it, nor of one whose role turns so in another song, and is a warning where they "
-    "turn less than {turns_beside:g} times as often beside it. If the chords of two stems and more turn on "
+    "turn less than {turns_beside:g} times as often beside it. What begins and ends beside everybody by the "
+    "same whole beats, two bars at most, is a warning, drums too: moved by these it meets others' first and "
+    "last strokes (within {edge_near:g} beat; of {edge_others:g} and more two at one end and one at the "
+    "other, two at both of what does not mark the beat unless its harmony says the same), and nobody's as "
+    "it stands; not where its harmony fits as it stands ({edge_home:.0%} of the best). If the chords of two "
+    "stems and more turn on "
     "another beat ({turns_whole:.0%} of all stems' turns) and those of at most half as many on the first "
     "({turns_whole:.0%}; of none at {turns:.0%}), and in three other songs on the first, the song is told "
     "once, as a warning: the click's accents are off, or all stems are.",
@@ -153,7 +162,8 @@ from audit.rules.whole_song_words import bar_hit
 )
 def shifted_by_beats(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     if not any(
-        stem.alignment is not None and (stem.alignment.beats or stem.alignment.bar_turns)
+        stem.alignment is not None
+        and (stem.alignment.beats or stem.alignment.bar_turns or stem.alignment.first_and_last)
         for stem in song.stems
     ):
         yield NotApplicable(reason=NOBODY)
@@ -307,7 +317,29 @@ def _surest_first(off: Off) -> tuple[bool, bool, float]:
 
 
 def _told(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> Off | None:
-    """Its whole beats off, where the evidence is enough."""
+    """Its whole beats off, where the evidence is enough: of its harmony, or of where it begins and ends."""
+    found = _by_harmony(stem, song, show)
+    limit = shifted_by_beats.limit
+    assert limit is not None
+    if found is not None or limit.value > 1.0:
+        return found
+    framed = begins_and_ends_beside(stem, song, limit)
+    if framed is None or _is_at_home(stem, framed.beats, limit):
+        return None
+    return Off(
+        stem=stem, beats=None, shift_beats=framed.beats, saying_so=framed.saying_so, sure=False, framed=framed
+    )  # fmt: skip
+
+
+def _is_at_home(stem: StemEvidence, off_beats: float, limit: Limit) -> bool:
+    """Whether its harmony fits the others as it stands, or nearly as well as anywhere."""
+    beats = stem.alignment.beats if stem.alignment is not None else None
+    if beats is None or beats.shift_beats == off_beats:
+        return False
+    return beats.at_zero >= limit["edge_home"] * max(beats.at_best, beats.usual)
+
+
+def _by_harmony(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> Off | None:
     beats = stem.alignment.beats if stem.alignment is not None else None
     limit = shifted_by_beats.limit
     assert limit is not None
@@ -372,7 +404,7 @@ def _as_the_bar_says(
 ) -> bool:
     """Whether a stem that fits better a beat beside keeps the bar, or lies where its role does elsewhere."""
     return keeps_the_bar(stem, song, beats.shift_beats, beats.saying_so, limit) or turns_so_elsewhere(
-        stem, song, show, beats.shift_beats, limit
+        stem, song, show, beats.shift_beats, limit, plainly=True
     )
 
 

@@ -9,6 +9,7 @@ from audit.findings import Fact, Severity
 from audit.results import Beats, OneBar
 from audit.rules.bars import USUAL_BEAT_S, beat_s, in_bars
 from audit.rules.beat_habits import Beside
+from audit.rules.first_and_last import Framed
 from audit.rules.likeness import alike
 from audit.rules.off_the_bar import OffTheBar
 from audit.rules.parts import listed
@@ -30,6 +31,7 @@ class Off:
     sure: bool = True
     beside: Beside | None = None
     bar: OffTheBar | None = None
+    framed: Framed | None = None  # told by where it begins and ends alone
     one_bar: OneBar | None = None  # told by how it fits a bar away, whatever lag fits best
 
     @property
@@ -54,6 +56,8 @@ class Off:
 def shift_hit(song: SongEvidence, off: Off) -> Hit:
     if off.bar is not None:
         return _bar_hit(song, off, off.bar)
+    if off.framed is not None:
+        return _framed_hit(song, off, off.framed)
     stem, beats = off.stem, off.beats
     assert beats is not None
     second, one_bar = off.or_by, off.one_bar
@@ -116,6 +120,22 @@ def _bar_hit(song: SongEvidence, off: Off, bar: OffTheBar) -> Hit:
             "others_do": f"those of {listed(bar.on_first, 4)}"
             if bar.on_first
             else f"those of the {off.stem.role.value} in {bar.songs} other songs",
+        },
+    )
+
+
+def _framed_hit(song: SongEvidence, off: Off, framed: Framed) -> Hit:
+    return Hit(
+        stem=off.stem.name,
+        value=off.shift_beats,
+        severity=Severity.WARNING,
+        message="{early_late} by {span} ({seconds:.3f} s, {samples} samples): it begins {span} {side} "
+        "{starting} and ends {span} {side} {ending}, and with nobody as it stands{beside}",
+        facts={
+            **_place_facts(song, off),
+            "side": "after" if off.shift_beats > 0.0 else "before",
+            "starting": listed(framed.starting, 3),
+            "ending": listed(framed.ending, 3),
         },
     )
 

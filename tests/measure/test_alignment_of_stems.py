@@ -301,3 +301,26 @@ def test_lightly_swung_eighths_are_not_placed_by_straight_ones(swung: float):
     assert phase is not None
     assert abs(phase.click_ms) < (3.0 if swung != 0.54 else 25.0)
     assert (phase.grid_ms is None) is (swung == 0.57)
+
+
+def test_swung_sixteenths_are_read_from_their_strokes_on_the_beat():
+    """A kit that plays 1, and, and the "a" of swung sixteenths meets a clavinet's figure that leaves
+    the beat out better a swung sixteenth early; most of its strokes are on the beat all the same."""
+    kit = np.sort(
+        np.concatenate(
+            [part(1, (0.0,), often=0.95), part(2, (0.5,), often=0.25), part(3, (0.79,), often=0.75)]
+        )
+    )
+    clavinet = part(6, (0.215, 0.465, 0.715), often=0.9)
+    bass = part(7, (0.0, 0.49, 0.735), often=0.5)
+    guitar = part(8, (0.0, 0.54), often=0.95)
+    first, *_ = aligned(kit, clavinet, bass, guitar)
+    assert first.phase is not None
+    assert abs(first.phase.offset_ms) < 15.0
+
+
+@pytest.mark.parametrize("late_s", [0.04, 0.08, -0.06])
+def test_a_kit_that_is_off_is_not_taken_back_to_the_beat(late_s: float):
+    first, *_ = aligned(part(1, (0.0, 0.5, 0.79), late_s=late_s), *(part(n, (0.0, 0.5)) for n in (2, 3, 4)))
+    assert first.phase is not None
+    assert first.phase.offset_ms == pytest.approx(1000.0 * late_s, abs=3.0)

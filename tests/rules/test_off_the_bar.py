@@ -231,6 +231,10 @@ def test_a_beat_by_the_fits_is_not_told_of_a_role_that_lies_so_in_another_song()
     usual = keys((0.2, 0.6, 0.1, 0.1))
     assert by_lag((0.2, 0.4, 0.2, 0.2), ON)
     assert not by_lag((0.2, 0.4, 0.2, 0.2), ON, elsewhere=(usual,))
+    # A walking bass, and strokes on two and four, turn on any beat: no custom.
+    assert not by_lag((0.2, 0.4, 0.2, 0.2), ON, elsewhere=(keys((0.2, 0.5, 0.05, 0.25)),))
+    assert by_lag((0.2, 0.4, 0.2, 0.2), ON, elsewhere=(keys((0.2, 0.5, 0.04, 0.26)),))
+    assert by_lag((0.2, 0.4, 0.2, 0.2), ON, elsewhere=(keys((0.37, 0.5, 0.06, 0.07)),))
     assert by_lag((0.2, 0.2, 0.2, 0.4), ON, late=-1.0, elsewhere=(usual,))
 
 

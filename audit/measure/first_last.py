@@ -1,0 +1,47 @@
+"""On which beats of the click a stem begins and ends.
+
+    first_and_last(onsets, beats_s) -> FirstAndLast | None
+
+Songs begin and end together: who comes in a beat after everybody, and ends a beat after everybody, is a beat
+late, whatever it plays between. No harmony is needed, so drums can be asked as well.
+
+Pure: arrays in, results out.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from audit.measure.coincidence import strong
+from audit.results import FirstAndLast, Onsets
+
+Numbers = npt.NDArray[np.float64]
+
+FEWEST = 6
+"""Strokes below which a first and a last one say nothing."""
+
+FILE_STARTS_S = 0.05
+"""An onset before is a file's first noise, no note."""
+
+
+def first_and_last(onsets: Onsets | None, beats_s: Numbers) -> FirstAndLast | None:
+    """beats_s: the click's, seconds, ascending, shape (n,). Outside it its usual beat is counted on."""
+    if onsets is None or len(beats_s) < 2:
+        return None
+    times_s = np.array(onsets.times_s, dtype=np.float64)
+    kept = strong(times_s, np.array(onsets.strengths_db, dtype=np.float64))
+    kept = kept[kept > FILE_STARTS_S]
+    if len(kept) < FEWEST:
+        return None
+    first, last = _in_beats(kept[[0, -1]], beats_s)
+    return FirstAndLast(first_beats=float(first), last_beats=float(last), strokes=len(kept))
+
+
+def _in_beats(times_s: Numbers, beats_s: Numbers) -> Numbers:
+    """0: the click's first beat."""
+    usual_s = float(np.median(np.diff(beats_s)))
+    inside = np.interp(times_s, beats_s, np.arange(len(beats_s), dtype=np.float64))
+    before = np.minimum(times_s - beats_s[0], 0.0) / usual_s
+    after = np.maximum(times_s - beats_s[-1], 0.0) / usual_s
+    return np.asarray(inside + before + after)
