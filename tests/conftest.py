@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
 
@@ -13,6 +15,10 @@ from audit.findings import ShowAudit
 from audit.pipeline.scan import scan_show
 from tests.once import made_once
 from tests.shows import OrdinaryShow, ordinary_show
+from tests.workers import quick_workers
+
+# Hundreds of processes are started: each would translate the program anew.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 
 @pytest.fixture(scope="session")
@@ -67,3 +73,10 @@ def demo_scan(demo_show: Path, shared_base: Path) -> ShowAudit:
         return scan_show(demo_show, jobs=2, settings=settings_for(demo_show, None), today=date(2027, 5, 1))
 
     return made_once(shared_base, "demo-scan", scanned)
+
+
+@pytest.fixture(scope="module", name="quick_workers")
+def _quick_workers() -> Iterator[None]:
+    """For `pytestmark` of files in which many short shows are scanned."""
+    with quick_workers():
+        yield
