@@ -14,6 +14,7 @@ from audit.demo.show import write_demo
 from audit.findings import ShowAudit
 from audit.pipeline.scan import scan_show
 from tests.once import made_once
+from tests.shared import shared_folder
 from tests.shows import OrdinaryShow, ordinary_show
 from tests.workers import quick_workers
 
@@ -57,6 +58,13 @@ def ordinary(request: pytest.FixtureRequest) -> OrdinaryShow:
 def ordinary_scan(ordinary: OrdinaryShow, shared_base: Path) -> ShowAudit:
     """What a scan of the ordinary show says."""
     return made_once(shared_base, f"{ordinary.path.name}-scan", lambda: scan_show(ordinary.path, jobs=2))
+
+
+@pytest.fixture(scope="session")
+def corpus_scan(shared_base: Path) -> ShowAudit:
+    """What a scan of the rendered songs says that lie beside the project."""
+    corpus = shared_folder("corpus")
+    return made_once(shared_base, "corpus-scan", lambda: scan_show(corpus, jobs=2))
 
 
 @pytest.fixture(scope="session")
