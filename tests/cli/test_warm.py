@@ -7,8 +7,10 @@ import signal
 import subprocess
 import sys
 import time
+from contextlib import suppress
 from pathlib import Path
 
+import psutil
 import pytest
 
 from audit.pipeline.scan import scan_show
@@ -55,17 +57,13 @@ def test_nothing_is_left_from_one_command_to_the_next(show: Path, tmp_path: Path
     assert "last scan" not in later.stdout
 
 
-def forks() -> set[int]:
-    host = warm._host()._process.pid
-    return {int(word) for word in Path(f"/proc/{host}/task/{host}/children").read_text().split()}
-
-
 @FORKS
 def test_a_fork_that_is_killed_says_by_what_and_the_next_one_works(show: Path):
     assert warm.run("scan", show).returncode == 1
-    before = forks()
+    host = warm._host()
+    before = host.forks()
     done = warm.started("scan", show, "--jobs", "1")
-    while not (new := forks() - before):
+    while not (new := host.forks() - before):
         time.sleep(0.001)
     os.kill(new.pop(), signal.SIGKILL)
     assert done().returncode == -signal.SIGKILL
@@ -75,10 +73,19 @@ def test_a_fork_that_is_killed_says_by_what_and_the_next_one_works(show: Path):
 @FORKS
 def test_a_command_that_never_ends_is_given_up(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
     assert warm.run("rules").returncode == 0
+    host = warm._host()
     monkeypatch.setattr(warm, "PATIENCE_S", 0.2)
+    before = host.forks()
     done = warm.started("watch", folders.write_show(tmp_path / "Tour"))
+    while not (new := host.forks() - before):
+        time.sleep(0.001)
     with pytest.raises(subprocess.TimeoutExpired):
         done()
+    pid, until = new.pop(), time.monotonic() + 10.0
+    with suppress(psutil.NoSuchProcess):
+        while psutil.Process(pid).status() != psutil.STATUS_ZOMBIE:
+            assert time.monotonic() < until
+            time.sleep(0.01)
     monkeypatch.undo()
     assert warm.run("scan", "nowhere").returncode == 2
 

@@ -16,6 +16,7 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Callable
+from contextlib import suppress
 from functools import cache
 from pathlib import Path
 
@@ -56,9 +57,19 @@ class Host:
             raise subprocess.TimeoutExpired("a fork", PATIENCE_S)
         return int(answer)
 
+    def forks(self) -> set[int]:
+        """Process ids. The tracker that multiprocessing starts is one of them."""
+        pid = self._process.pid
+        return {int(word) for word in Path(f"/proc/{pid}/task/{pid}/children").read_text().split()}
+
     def end(self) -> None:
         if self._process.poll() is None:
-            os.killpg(self._process.pid, signal.SIGKILL)
+            for group in (
+                *self.forks(),
+                self._process.pid,
+            ):  # a command and its workers are a group of their own
+                with suppress(ProcessLookupError):
+                    os.killpg(group, signal.SIGKILL)
         self._process.wait()
         _host.cache_clear()
 
