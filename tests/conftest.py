@@ -2,17 +2,50 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from audit.cli.show_settings import settings_for
-from audit.demo.show import write_demo
 from audit.findings import ShowAudit
 from audit.pipeline.scan import scan_show
+from tests.cli import command
 from tests.once import made_once
+from tests.shared import shared_folder
 from tests.shows import OrdinaryShow, ordinary_show
+from tests.workers import quick_workers
+
+# Every worker of a scan would translate the program anew.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """What takes longest comes first, so that no process is left alone with it at the end."""
+    items.sort(key=lambda item: item.get_closest_marker("slow") is None)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
+    """For `-n`: each process has its part of the files, and one that is done takes from another's. The usual
+    way deals out ever smaller handfuls, and what a file sets up is set up in all processes."""
+    from xdist.scheduler import WorkStealingScheduling
+
+    return WorkStealingScheduling(config, log) if config.getvalue("dist") == "load" else None
+
+
+@dataclass(frozen=True)
+class DemoRun:
+    """home: the folder that the demo was run in. kept: where what it heard is kept, for a later command."""
+
+    home: Path
+    done: subprocess.CompletedProcess[str]
+    kept: dict[str, str]
 
 
 @pytest.fixture(scope="session")
@@ -54,9 +87,30 @@ def ordinary_scan(ordinary: OrdinaryShow, shared_base: Path) -> ShowAudit:
 
 
 @pytest.fixture(scope="session")
-def demo_show(shared_base: Path) -> Path:
+def corpus_scan(shared_base: Path) -> ShowAudit:
+    """What a scan of the rendered songs says that lie beside the project."""
+    corpus = shared_folder("corpus")
+    return made_once(shared_base, "corpus-scan", lambda: scan_show(corpus, jobs=2))
+
+
+@pytest.fixture(scope="session")
+def demo_run(shared_base: Path) -> DemoRun:
+    """The demo as a user meets it: `stemaudit demo` with no other word, in an empty folder of theirs."""
+
+    def ran() -> DemoRun:
+        home = shared_base / "demo-home"
+        home.mkdir()
+        kept = {"STEMAUDIT_CACHE_DIR": str(shared_base / "demo-kept")}
+        return DemoRun(home=home, done=command.run("demo", cwd=home, **kept), kept=kept)
+
+    return made_once(shared_base, "demo", ran)
+
+
+@pytest.fixture(scope="session")
+def demo_show(demo_run: DemoRun) -> Path:
     """The demo show's folder. Do not change it."""
-    return made_once(shared_base, "demo", lambda: write_demo(shared_base / "Borrowed Weather"))
+    assert demo_run.done.returncode == 0, demo_run.done.stderr
+    return demo_run.home / "stemaudit-demo"
 
 
 @pytest.fixture(scope="session")
@@ -67,3 +121,10 @@ def demo_scan(demo_show: Path, shared_base: Path) -> ShowAudit:
         return scan_show(demo_show, jobs=2, settings=settings_for(demo_show, None), today=date(2027, 5, 1))
 
     return made_once(shared_base, "demo-scan", scanned)
+
+
+@pytest.fixture(scope="module", name="quick_workers")
+def _quick_workers() -> Iterator[None]:
+    """For `pytestmark` of files in which many short shows are scanned."""
+    with quick_workers():
+        yield

@@ -14,6 +14,8 @@ from audit.pipeline.scan import scan_show
 from tests import shows
 from tests.shows import OrdinaryShow, copied
 
+pytestmark = pytest.mark.usefixtures("quick_workers")
+
 LADDER, TURNPIKE, PEPPER = "Half a Ladder", "Crooked Turnpike", "Slow Pepper"
 
 

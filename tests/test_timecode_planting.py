@@ -19,7 +19,6 @@ from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import Show
 from audit.findings import Finding, Severity, ShowAudit
 from audit.folder.walk import walk
-from audit.pipeline.scan import scan_show
 from audit.pipeline.song.listen import listen
 from audit.rules.catalogue import RULES
 from audit.rules.engine import judge
@@ -33,13 +32,12 @@ TITLE = "Kettle at Midnight"
 RULES_HERE = tuple(rule for rule in RULES if rule.family == "timecode")
 
 
-def test_the_corpus_reads_as_its_truth_says():
+def test_the_corpus_reads_as_its_truth_says(corpus_scan: ShowAudit):
     """Second implementation: the corpus's timecode was written by libltc's encoder."""
     corpus = shared_folder("corpus")
     truth = {song["name"]: song for song in json.loads((corpus / "truth.json").read_text())["songs"]}
-    audit = scan_show(corpus, jobs=2)
-    assert len(audit.songs) == len(truth) >= 5
-    for song in audit.songs:
+    assert len(corpus_scan.songs) == len(truth) >= 5
+    for song in corpus_scan.songs:
         planted = truth[song.evidence.name]["timecode"]
         track = song.evidence.timecode
         assert track is not None
@@ -49,7 +47,7 @@ def test_the_corpus_reads_as_its_truth_says():
         assert (track.channel, track.frames) == (0, planted["frames"])
         assert track.level_dbfs == pytest.approx(planted["level_dbfs"], abs=0.1)
         assert (track.jump_count, abs(track.off_ppm) < 1) == (0, True)
-    told = [f for f in audit.all_findings() if f.rule.startswith("timecode")]
+    told = [f for f in corpus_scan.all_findings() if f.rule.startswith("timecode")]
     assert [f for f in told if f.severity is not Severity.NOTE] == []
 
 

@@ -10,12 +10,11 @@ from itertools import count
 from pathlib import Path
 
 ROOT = Path(__file__).parent.parent.parent
-ENVIRONMENT = {
-    key: value
-    for key, value in os.environ.items()
-    if key
-    not in {"NO_COLOR", "FORCE_COLOR", "COLUMNS", "TERM", "PYTHONIOENCODING", "LC_ALL", "LANG", "PYTHONUTF8"}
-}
+LEFT_OUT = {
+    "NO_COLOR", "FORCE_COLOR", "COLUMNS", "TERM", "PYTHONIOENCODING", "LC_ALL", "LANG", "PYTHONUTF8",
+    "PYTHONDONTWRITEBYTECODE",  # hundreds of processes would each translate the program anew
+}  # fmt: skip
+ENVIRONMENT = {key: value for key, value in os.environ.items() if key not in LEFT_OUT}
 
 
 CACHES = tempfile.TemporaryDirectory(prefix="stemaudit-tests-", ignore_cleanup_errors=True)

@@ -15,8 +15,9 @@ import pytest
 
 from audit.cache.store import NAME
 from audit.cli.recalled import taken_words
-from tests.cli import folders
-from tests.cli.command import environment, modules_after, run
+from tests.cli import command, folders
+from tests.cli.command import environment, modules_after
+from tests.cli.warm import run
 
 HEAVY = {"numpy", "soundfile", "scipy", "numba", "librosa"}
 
@@ -157,7 +158,7 @@ KILLS = int(os.environ.get("STEMAUDIT_KILLS", "5"))
 def test_a_killed_scan_harms_nothing(show: Path, tmp_path: Path):
     cold = run("scan", show, "--no-cache").stdout
     began = time.monotonic()
-    run("scan", show, "--jobs", "2", STEMAUDIT_CACHE_DIR=str(tmp_path / "whole"))
+    command.run("scan", show, "--jobs", "2", STEMAUDIT_CACHE_DIR=str(tmp_path / "whole"))
     whole_s = time.monotonic() - began
     moments = random.Random(20)
     killed = 0

@@ -14,7 +14,7 @@ import pytest
 import soundfile as sf
 
 from tests.cli import folders
-from tests.cli.command import run
+from tests.cli.warm import run
 from tests.pipeline.sealed_show import RATE_HZ, click, music, read, write
 
 

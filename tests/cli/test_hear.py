@@ -9,7 +9,7 @@ import pytest
 import soundfile
 
 from tests.cli import folders
-from tests.cli.command import run
+from tests.cli.warm import run
 
 
 @pytest.fixture(scope="module")

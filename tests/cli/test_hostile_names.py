@@ -10,8 +10,8 @@ import re
 
 import pytest
 
-from tests.cli.command import run
 from tests.cli.folders import clip, write_tone
+from tests.cli.warm import run
 
 NAMES = (
     "<script>alert(1)<script>",

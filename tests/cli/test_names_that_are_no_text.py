@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.command import run
 from tests.cli.folders import write_song, write_tone
+from tests.cli.warm import run
 
 SONG, OTHER = os.fsdecode(b"S\xfcsser"), os.fsdecode(b"S\xf6sser")
 STEM = os.fsdecode(b"B\xe4sse.wav")

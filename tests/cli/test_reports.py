@@ -15,8 +15,9 @@ import pytest
 import soundfile as sf
 
 from audit.cli.day import day_words, today_words
-from tests.cli.command import CACHES, run
+from tests.cli.command import CACHES
 from tests.cli.folders import RATE_HZ, clip, write_show
+from tests.cli.warm import run
 
 DAY = "1790000000"  # 21 September 2026
 

@@ -18,11 +18,12 @@ import pytest
 from audit.cli.scan import exit_code
 from audit.cli.values import FailOn
 from audit.findings import Unmeasured
-from tests.cli import folders, terminal
-from tests.cli.command import environment, run
+from tests.cli import command, folders, terminal
+from tests.cli.command import environment
+from tests.cli.warm import run
 from tests.report.samples import audit_of, finding, healthy
 
-scan = cache(partial(run, "scan", "--jobs", "1"))
+scan = cache(partial(command.run, "scan", "--jobs", "1"))
 """A scan that several tests look at is run once, with one process: these shows are seconds long."""
 
 
@@ -167,7 +168,7 @@ def test_json_on_standard_output_is_alone_there(clipped):
 
 
 def test_the_same_show_gives_the_same_bytes_with_any_number_of_processes(clean):
-    one, two = (run("scan", clean, "--json", "-", "--quiet", "--jobs", jobs) for jobs in "12")
+    one, two = (command.run("scan", clean, "--json", "-", "--quiet", "--jobs", jobs) for jobs in "12")
     assert one.stdout == two.stdout
     assert json.loads(one.stdout)["schema"] == 1
     assert (one.stderr, one.returncode) == ("", 0)

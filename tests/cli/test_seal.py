@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from tests.cli import folders
-from tests.cli.command import run
+from tests.cli.warm import run
 
 
 @pytest.fixture(scope="module")

@@ -10,7 +10,7 @@ import pytest
 from audit.cli.settings import _write
 from audit.errors import OutputError
 from tests.cli import folders
-from tests.cli.command import run
+from tests.cli.warm import run
 from tests.settings.test_mistakes import TWENTY, WANTED
 
 

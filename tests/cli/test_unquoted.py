@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.command import run
 from tests.cli.folders import write_song
+from tests.cli.warm import run
 
 SAYS = 'stemaudit: there is a folder "Spring Tour": a name with a blank in it stands in quotes: stemaudit '
 

@@ -5,13 +5,12 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-import subprocess
-import sys
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from tests.cli.command import environment
+from tests.cli import warm
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,25 +40,21 @@ class Told:
         return {str(one["stem"]) for song in self.report["songs"] for one in song["unmeasured"]}
 
 
-def scan(folder: Path, *words: str, env: dict[str, str] | None = None, timeout_s: float = 120) -> Told:
+def scan(folder: Path, *words: str, env: dict[str, str] | None = None) -> Told:
     """`stemaudit scan FOLDER --json - --no-cache`, to its end."""
-    return finished(started(folder, *words, env=env), timeout_s)
+    return under_way(folder, *words, env=env)()
 
 
-def started(folder: Path, *words: str, env: dict[str, str] | None = None) -> subprocess.Popen[str]:
-    """The same, under way."""
-    return subprocess.Popen(
-        [sys.executable, "-m", "audit", "scan", str(folder), "--json", "-", "--no-cache", "--quiet", *words],
-        env={**environment(), **(env or {})}, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
-        encoding="utf-8", errors="replace",
-    )  # fmt: skip
+def under_way(folder: Path, *words: str, env: dict[str, str] | None = None) -> Callable[[], Told]:
+    """The same, begun; calling what comes back waits for its end."""
+    done = warm.started("scan", folder, "--json", "-", "--no-cache", "--quiet", *words, **(env or {}))
+    return lambda: _told(done())
 
 
-def finished(process: subprocess.Popen[str], timeout_s: float = 120) -> Told:
-    output, complaints = process.communicate(timeout=timeout_s)
-    assert "Traceback" not in complaints, complaints
-    report = json.loads(output) if output.strip() else None
-    return Told(process.returncode, report, complaints)
+def _told(done: warm.Done) -> Told:
+    assert "Traceback" not in done.stderr, done.stderr
+    report = json.loads(done.stdout) if done.stdout.strip() else None
+    return Told(done.returncode, report, done.stderr)
 
 
 def state_of(folder: Path) -> dict[str, tuple[str, int, int]]:

@@ -10,7 +10,10 @@ from pathlib import Path
 import pytest
 
 from tests.cli.folders import write_show, write_tone
-from tests.faults.running import finished, started
+from tests.faults.running import scan, under_way
+
+SECONDS = 12.0
+"""So long that most of a scan is listening."""
 
 STEMS = {f"{song}/{stem}.wav" for song in ("Night Ferry", "Tin Roof") for stem in ("Bass", "Keys", "Guitar")}
 
@@ -55,10 +58,10 @@ CHANGES: tuple[Callable[[Path], None], ...] = (
 @pytest.fixture(scope="module")
 def usual_s(tmp_path_factory: pytest.TempPathFactory) -> float:
     """How long an undisturbed scan takes here and now; the first one fills the system's caches."""
-    show = write_show(tmp_path_factory.mktemp("usual"), seconds=6.0)
+    show = write_show(tmp_path_factory.mktemp("usual"), seconds=SECONDS)
     for _ in range(2):
         began = time.monotonic()
-        finished(started(show, "--jobs", "1"))
+        scan(show, "--jobs", "1")
     return time.monotonic() - began
 
 
@@ -66,12 +69,12 @@ def usual_s(tmp_path_factory: pytest.TempPathFactory) -> float:
 @pytest.mark.parametrize("change", CHANGES, ids=lambda change: change.__name__)
 @pytest.mark.parametrize("share", [0.3, 0.75])
 def test_a_file_that_changes_under_the_scan_harms_no_other(tmp_path: Path, usual_s: float, change, share):
-    show = write_show(tmp_path / "Tour", seconds=6.0)
-    with started(show, "--jobs", "1") as process:
-        time.sleep(share * usual_s)
-        for song in ("Night Ferry", "Tin Roof"):
-            change(show / song / "Keys.wav")
-        told = finished(process)
+    show = write_show(tmp_path / "Tour", seconds=SECONDS)
+    done = under_way(show, "--jobs", "1")
+    time.sleep(share * usual_s)
+    for song in ("Night Ferry", "Tin Roof"):
+        change(show / song / "Keys.wav")
+    told = done()
     # Gone before the folder was walked, it is no stem: it may be missing, or a folder of its own.
     assert told.stems() >= STEMS - {f"{song}/Keys.wav" for song in ("Night Ferry", "Tin Roof")}
     assert told.code in (0, 1, 3)

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.command import run
 from tests.cli.folders import clip, write_show
+from tests.cli.warm import run
 from tests.faults.running import state_of
 
 

@@ -16,6 +16,8 @@ from audit.pipeline.scan import scan_show
 from audit.report.terminal import print_report
 from tests.folder.trees import passed, plant, songs
 
+pytestmark = pytest.mark.usefixtures("quick_workers")
+
 NUMBERED = ("01 - Ebb/Click.wav", "02 - Salt Road/Click.wav", "03 - Lighthouse/Click.wav")
 BY_NAME = ("Ebb/Click.wav", "Salt Road/Click.wav")
 

@@ -27,6 +27,8 @@ from tests import signals
 from tests.measure.test_fingerprint import tune
 from tests.pipeline.files import write_wav
 
+pytestmark = pytest.mark.usefixtures("quick_workers")
+
 RATE_HZ = 48_000
 OLD_S = 1_700_000_000.123_456_7
 """A time long past and no whole number of seconds: files of this time are believed."""

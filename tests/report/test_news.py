@@ -17,6 +17,8 @@ from audit.report.news import print_news
 from audit.settings.model import ShowSettings, Waiver
 from tests.cli import folders
 
+pytestmark = pytest.mark.usefixtures("quick_workers")
+
 
 @pytest.fixture(scope="module")
 def kept(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:

@@ -22,6 +22,8 @@ from tests.load.machines import guessed, measured, stems, strong
 from tests.load.machines import song as load_of
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
 
+pytestmark = pytest.mark.usefixtures("quick_workers")
+
 SPARE = ShowSettings(
     source="show.toml", machines=(Machine(name="Spare", machine_class="laptop-quad-sata-ssd"),)
 )

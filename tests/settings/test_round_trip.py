@@ -9,15 +9,13 @@ from audit.facts import Show
 from audit.findings import Finding, ShowAudit
 from audit.folder.walk import walk
 from audit.pipeline.inferred import inferred
-from audit.pipeline.scan import scan_show, tasks_of
+from audit.pipeline.scan import tasks_of
 from audit.pipeline.settled import judge_with_settings, known_names, with_settings
 from audit.rules.catalogue import RULES
 from audit.rules.engine import judge
 from audit.settings.model import ShowSettings
 from audit.settings.read import read_settings
 from audit.settings.write import settings_text
-from tests.once import made_once
-from tests.shared import shared_folder
 from tests.test_rule_texts import CASES
 
 
@@ -102,8 +100,6 @@ def test_of_the_demo_with_all_its_faults(demo_scan: ShowAudit, tmp_path: Path):
     assert len(settings.songs) == len(demo_scan.songs)
 
 
-def test_of_rendered_songs(shared_base: Path, tmp_path: Path):
-    corpus = shared_folder("corpus")
-    audit = made_once(shared_base, "corpus-scan", lambda: scan_show(corpus, jobs=2))
-    assert len(audit.songs) == 5
-    check_nothing_changes(audit, tmp_path)
+def test_of_rendered_songs(corpus_scan: ShowAudit, tmp_path: Path):
+    assert len(corpus_scan.songs) == 5
+    check_nothing_changes(corpus_scan, tmp_path)
