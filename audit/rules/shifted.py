@@ -103,8 +103,9 @@ from audit.rules.whole_song_words import bar_hit
     "it again from bar 1 of the current version.",
     again="{span} {cure_way} ({samples} samples), from bar 1 of the current version",
     means="The whole stem plays whole beats or bars early or late: its chords and notes change when those "
-    "of the other stems do, but {limit:g} beat or more beside them. Or all chords turn on another beat of "
-    "the click's bar than the first: one warning for the song.",
+    "of the other stems do, but {limit:g} beat or more beside them, or it begins and ends so far beside "
+    "everybody. Or all chords turn on another beat of the click's bar than the first: one warning for the "
+    "song.",
     on_stage="Another chord under every bar; a song that cannot be played on.",
     measured="What begins, where the chord turns and what sounds in every part of a beat, by pitch class, "
     "is laid against each other stem at every lag up to 32 beats (audit.measure.beat_shift). Asked for: a "

@@ -53,8 +53,9 @@ RATIOS = {
     "that was off.",
     again="at the click's speed from start to end, not stretched",
     means="The stem plays a little too slowly or too fast: its distance from the click grows steadily, by "
-    "more than {limit:g} ppm (1 ppm is 0.06 ms a minute) and more than {slide:g} ms over the song. If all "
-    "stems do, or play at another tempo than the click, it is one warning for the song.",
+    "more than {limit:g} ppm (1 ppm is 0.06 ms a minute) and more than {slide:g} ms over the song. Or it was "
+    "made for another tempo than the song's click and other stems have. If all stems slide, or play at "
+    "another tempo than the click, it is one warning for the song.",
     on_stage="In time at bar 1, beside the beat at the last chorus; nothing a fader can mend.",
     measured="A robust line through the distances of the stem's onsets from the song's beat pattern "
     "(audit.measure.slide), from at least {onsets:g} onsets; its bounds allow for sections that push or lie "
