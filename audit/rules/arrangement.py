@@ -28,6 +28,7 @@ NOBODY = "no click, or fewer than three stems whose harmony can be compared"
         unit="bar",
         more={
             "before": 2.0,
+            "far_before": 3.0,
             "after": 2.5,
             "without": 1.8,
             "far": 4.0,
@@ -49,7 +50,8 @@ NOBODY = "no click, or fewer than three stems whose harmony can be compared"
     measured="What every bar of the stem says for and against a lag of one to eight bars (shifted-by-beats) "
     "is added up from the end backward; the highest sum marks the place (audit.measure.rearranged). Asked "
     "for: a correlation of {fit:g} with the change; at least two other stems, more than twice as many as "
-    "say the opposite; the bars before outweigh their spread {before:g} times for the stem as it stands, "
+    "say the opposite; the bars before outweigh their spread {before:g} times ({far_before:g} where it is "
+    "past {far:g} bars: of many lags one is likelier to fit by chance) for the stem as it stands, "
     "the bars after it {after:g} times for the lag, and {without:g} times without the stem that says it "
     "loudest ({far_without:g} past {far:g} bars). A file that is longer or shorter than the song by that "
     "many bars, within {length_ms:g} ms, lowers these to {length_share:.0%}. The place is told to about a "
@@ -99,7 +101,7 @@ def is_rearranged(change: Rearranged, song: SongEvidence, stem: StemEvidence, li
     share = limit["length_share"] if _length_says_so(change, song, stem, limit) else 1.0
     far = abs(change.shift_beats) > limit["far"] * (bar or 4)
     return (
-        change.sure_before >= share * limit["before"]
+        change.sure_before >= share * limit["far_before" if far else "before"]
         and change.sure_after >= share * limit["after"]
         and change.sure_without_loudest >= share * limit["far_without" if far else "without"]
         and change.at_best >= limit["fit"]

@@ -64,6 +64,7 @@ def _more(stem: StemEvidence, places: Sequence[Place], count: int) -> str:
             "rest_ms": 60.0,
             "under_lu": 20.0,
             "ahead_ms": 2.0,
+            "back_ms": 6.0,
             "behind_ms": 6.0,
             "ends_ms": 12.0,
             "recurs_ms": 2.0,
@@ -85,10 +86,10 @@ def _more(stem: StemEvidence, places: Sequence[Place], count: int) -> str:
     " even distances, are the sound of the stem. Over {rest_ms:g} ms long, one between the words of a "
     "guide, or up to a beat of a click, or in sound more than {under_lu:g} dB below the stem's loudness, is"
     " a pause between two takes, and one that begins and ends at a quarter of a beat (up to {ahead_ms:g} ms"
-    " ahead, {ends_ms:g} ms behind where it begins, {behind_ms:g} where it ends) is a rest between two "
-    "struck sounds. What comes back with the beat, half beats from two others or whole bars from one "
-    "(within {recurs_ms:g} ms), quarters of a beat from one of another length (within {exactly_ms:g} ms), "
-    "is played so. Timecode is not judged here.",
+    " ahead, {ends_ms:g} ms behind where it begins, {back_ms:g} ahead and {behind_ms:g} behind where it "
+    "ends) is a rest between two struck sounds. What comes back with the beat, half beats from two others or "
+    "whole bars from one (within {recurs_ms:g} ms), quarters of a beat from one of another length (within "
+    "{exactly_ms:g} ms), is played so. Timecode is not judged here.",
     source="Own measurement; linear prediction after Burg [memory]. The limit: own judgement; the smallest "
     "buffer usual on stage, 128 samples at 48 kHz, is 2.7 ms long.",
 )
@@ -162,12 +163,13 @@ def _is_rest(hole: Hole, rate_hz: int, click: ClickTrack | None, limit: Limit) -
     if click is None or not rate_hz or 1000.0 * hole.frames <= limit["rest_ms"] * rate_hz:
         return False
     begins, ends = (behind_a_quarter_s(edge_s, click) for edge_s in _edges_s(hole, rate_hz))
-    # A sound that is let go ends a little after its beat, one that is struck begins on it.
+    # A sound that is let go ends a little after its beat, one that is struck begins on it; what an edit mutes
+    # up to a beat is faded in again before it.
     return (
         begins is not None
         and ends is not None
         and -limit["ahead_ms"] <= 1000.0 * begins <= limit["ends_ms"]
-        and -limit["ahead_ms"] <= 1000.0 * ends <= limit["behind_ms"]
+        and -limit["back_ms"] <= 1000.0 * ends <= limit["behind_ms"]
     )
 
 
@@ -217,9 +219,9 @@ def _without_those_that_recur(
     id="repeated-block",
     family="damage",
     severity=Severity.ERROR,
-    scope="stem",
+    scope="song",
     needs=("audio",),
-    limit=Limit(value=64, unit="samples"),
+    limit=Limit(value=64, unit="samples", more={"grid_ms": 1.0}),
     message="plays {value:.0f} samples ({length_ms:.1f} ms) {times}{on} at {place}, sample for sample (limit "
     "{limit:g}){more}",
     cure="Bounce this stem again, offline if it can be done; listen to it at {place}.",
@@ -232,21 +234,33 @@ def _without_those_that_recur(
     "distance of the copies or two or three times it, with a seam where the copy begins or ends and none "
     "where the first one does. Periodic waves have no seam, samples triggered twice have one at both. "
     "From 128 samples on equality within dither, to the file's bits or to 16, counts too, where it begins "
-    "and ends at once. Copies that were mixed with other sound are not found.",
+    "and ends at once. Not told where it begins on a part of the click's beat (within {grid_ms:g} ms) and is "
+    "as long as one, to the sample, and no multiple of 64: a stutter. Copies that were mixed with other "
+    "sound are not found.",
     source="Own measurement. Audio interfaces offer buffers of 64 to 4096 samples (common practice).",
 )
-def repeated_block(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
+def repeated_block(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    for stem in song.stems:
+        yield from _repeated(stem, song.click, limit)
+
+
+def _repeated(stem: StemEvidence, click: ClickTrack | None, limit: Limit) -> Iterator[Outcome]:
     parts = sounding_parts(stem, without=CLICK_AND_TIMECODE)
     if not parts:
         yield NotApplicable(reason="no sound in it but click or timecode, which repeat by design")
     for part in parts:
         rate = _rate(stem)
-        found = [repeat for repeat in _damage(part).repeats if repeat.frames >= limit.value]
+        found = [
+            repeat
+            for repeat in _damage(part).repeats
+            if repeat.frames >= limit.value and not _is_stutter(repeat, rate, click, limit)
+        ]
         if not found or not rate:
             continue
         first = found[0]
         count = _in_all(found, _damage(part).repeats, _damage(part).repeat_count)
         yield Hit(
+            stem=stem.name,
             value=float(first.frames),
             sample=first.at_frame,
             at_s=seconds_at(stem, first.at_frame),
@@ -259,6 +273,30 @@ def repeated_block(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
                 "more": _more(stem, found, count),
             },
         )
+
+
+STUTTERS = (6, 8, 12, 16, 24, 32)
+"""Parts of a beat that sound is repeated by on purpose."""
+
+BUFFER = 64
+"""Interfaces' buffers are multiples of so many samples."""
+
+
+def _is_stutter(repeat: Repeat, rate_hz: int, click: ClickTrack | None, limit: Limit) -> bool:
+    """Whether it begins on a part of the click's beat and is as long as one, to the sample: an effect. Late
+    buffers are of their interface's size, and come when they will."""
+    if click is None or not rate_hz or repeat.frames % BUFFER == 0:
+        return False
+    place = beats_at(repeat.at_frame / rate_hz, click)
+    beat = beat_s(click)
+    if place is None or beat is None:
+        return False
+    near = limit["grid_ms"] / 1000.0 / beat
+    return any(
+        abs(repeat.frames - beat * rate_hz / parts) <= 1.0
+        and abs(place * parts - round(place * parts)) / parts <= near
+        for parts in STUTTERS
+    )
 
 
 _HOLDS = (

@@ -1,6 +1,7 @@
 """Stems that begin and end beside everybody, by the same whole beats.
 
     begins_and_ends_beside(stem, song, limit) -> Framed | None
+    ends_early(stem, song, beats) -> (begun with, ended with) | None
 
 Songs begin and end together. Who comes in a bar later may mean to, and who ends earlier too; who does both by
 the same beats, meets others there and nobody as it stands, has been moved.
@@ -62,6 +63,22 @@ def begins_and_ends_beside(stem: StemEvidence, song: SongEvidence, limit: Limit)
         return None
     found = [one for one in by_lag.values() if _enough(one, stem)]
     return found[0] if len(found) == 1 else None
+
+
+def ends_early(
+    stem: StemEvidence, song: SongEvidence, beats: float, near: float
+) -> tuple[tuple[str, ...], tuple[str, ...]] | None:
+    """Whether it begins with others as it stands and ends so many beats before two and more, with nobody:
+    then somewhere in between it has fewer."""
+    mine = _edges(stem)
+    if mine is None:
+        return None
+    others = [(one.name, edges) for one in song.stems if one is not stem and (edges := _edges(one))]
+    ends = [(name, edges.last_beats) for name, edges in others]
+    starting = _meeting(mine.first_beats, [(name, edges.first_beats) for name, edges in others], near)
+    ending = _meeting(mine.last_beats + beats, ends, near)
+    alone = not _meeting(mine.last_beats, ends, near)
+    return (starting, ending) if starting and len(ending) >= 2 and alone else None
 
 
 def _enough(framed: Framed, stem: StemEvidence) -> bool:

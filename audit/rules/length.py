@@ -9,6 +9,7 @@ from audit.facts import Role
 from audit.findings import Severity
 from audit.results import ClickTrack
 from audit.rules.bars import bars_of
+from audit.rules.bars_gone import bars_gone
 from audit.rules.breaking_off import struck_to_the_end
 from audit.rules.endings import Ending, codes_cut_short, common_length_s, endings
 from audit.rules.parts import listed
@@ -46,13 +47,15 @@ MAY_RING_ON = frozenset({Role.PAD, Role.EFFECTS, Role.OTHER})
             "rung_out_dbfs": -60.0,
             "rung_out_db": 40.0,
             "goes_on_s": 4.0,
+            "edge_near": 0.2,
         },
     ),
     message="ends {early} early while still playing ({end_dbfs:.0f} dBFS in its last 50 ms), others go on; "
     "limit {limit:.0f} ms",
     cure="Bounce this stem again over the same range as the others, from bar 1 to the end of the last tail.",
     again="over the same range as the others, to the end of the last tail",
-    means="A stem, or the timecode, ends while still playing and the music goes on (error). Half of the "
+    means="A stem, or the timecode, ends while still playing and the music goes on, or lacks whole bars "
+    "somewhere (error). Half of the "
     "stems share no length; or one plays on for more than {ring_on_s:.0f} s after the others' end, or alone"
     " for the bars that it is longer (warning). Silence or tails were trimmed, or click and timecode are of"
     " another length (one note per song). One that stops between two strokes, before the last has died "
@@ -64,7 +67,9 @@ MAY_RING_ON = frozenset({Role.PAD, Role.EFFECTS, Role.OTHER})
     "{strokes:.0f} strokes and more that strikes on to its end as densely as before, whose file ends before"
     " its last stroke has died away (above {rung_out_dbfs:.0f} dBFS, less than {rung_out_db:.0f} dB under "
     "its own level), is a warning where others go on for {goes_on_s:.0f} s and more: between two strokes "
-    "the level says little. Timecode is cut where its file ends sounding before the music's last sound: a "
+    "the level says little. A file that is whole bars shorter, whose last stroke comes as much before two "
+    "others' and meets nobody's, and whose first meets another's (within {edge_near:g} beat), lacks bars: an "
+    "error. Timecode is cut where its file ends sounding before the music's last sound: a "
     "warning in its last {timecode_tail_s:.0f} s (a tail), a note where at least half of two and more other"
     " songs do it too (a habit). Click and guide may stop before the music, and all three may be longer; "
     "pads and effects may ring on. No common length is a note where all stems end quietly and lie within "
@@ -89,6 +94,9 @@ def length_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Ite
         yield _no_common_length(music, limit)
         return
     spoken += longer
+    if common is not None:
+        told = {hit.stem for hit in spoken}
+        spoken += bars_gone(song, music, common, told, limit["edge_near"])
     yield from spoken
     if common is not None:
         yield from _other_lengths(song, everyone, common, {hit.stem for hit in (*code, *spoken)}, limit)

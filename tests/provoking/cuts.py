@@ -197,3 +197,19 @@ def hard_panned_pulses() -> Wave:
     t = time()
     left = (t % 0.5 < 0.25).astype(float)
     return chord((60, 67, 72), t)[:, None] * np.stack([left, 1.0 - left], axis=1)
+
+
+@provokes(
+    "a sequenced bass whose notes end in a straight line of 15 ms, 5 to 25 ms before the next one begins"
+)
+def bass_of_straight_releases() -> Wave:
+    random, wave = rng(71), np.zeros(len(time()))
+    for number in range(int(SECONDS / BEAT_S) - 1):
+        rest_s = (0.006, 0.012, 0.018, 0.025)[number % 4]
+        first, count = round(number * BEAT_S * RATE_HZ), round((BEAT_S - rest_s) * RATE_HZ)
+        t = np.arange(count) / RATE_HZ
+        level = np.exp(-0.8 * t) * np.minimum(1.0, t / 0.001)
+        level[-720:] *= np.linspace(1.0, 0.0, 720)
+        note = np.tanh(2.4 * np.sin(2 * np.pi * hz((31, 34, 36, 38)[random.integers(4)]) * t))
+        wave[first : first + count] = 0.25 * note * level
+    return wave

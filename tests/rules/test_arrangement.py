@@ -386,3 +386,13 @@ def test_a_beat_that_is_faint_and_one_of_several(
     )  # fmt: skip
     evidence = show(song("Night Ferry", odd, click=click()))
     assert [one.stem for one in findings("shifted-by-beats", evidence)] == (["Synth.wav"] if told else [])
+
+
+@pytest.mark.parametrize(
+    ("beats", "sure_before", "expected"),
+    [(16.0, 2.1, 1), (16.0, 1.9, 0), (20.0, 2.9, 0), (20.0, 3.1, 1), (-28.0, 2.9, 0), (-28.0, 3.1, 1)],
+)
+def test_many_bars_more_or_fewer_have_to_be_surer(beats: float, sure_before: float, expected: int):
+    """Past four bars: of so many lags one fits by chance, as a tune's in a song with free sections did."""
+    found = findings("stale-arrangement", band(changed("Flute.wav", beats, sure_before=sure_before)))
+    assert len(found) == expected

@@ -208,7 +208,8 @@ CLICK = ClickTrack(
         (60.130, 0.125, False),
         (60.136, 0.114, False),  # let go 11 ms behind
         (60.138, 0.112, True),  # it begins 13 ms behind
-        (60.127, 0.120, True),  # it ends 3 ms ahead
+        (60.127, 0.118, False),  # an edit's mute, faded in again 5 ms ahead
+        (60.127, 0.116, True),  # it ends 7 ms ahead
         (60.127, 0.130, True),  # it ends 7 ms behind
         (60.005, 0.055, True),  # short ones are no rests
         (130.001, 0.124, True),  # where no click is
@@ -219,6 +220,48 @@ def test_a_rest_between_two_struck_sounds_is_no_hole(at_s: float, length_s: floa
     drums = stem("Drums.wav", damage=holes(hole(at_s, round(length_s * RATE_HZ))))
     found = audit_with("dropout", show(replace(song("Night Ferry", drums), click=CLICK)))
     assert bool(list(found.all_findings())) is told
+
+
+@pytest.mark.parametrize(
+    ("at_s", "frames", "told"),
+    [
+        (60.0, 3000, False),  # an eighth of a beat, on the beat: a stutter
+        (60.0625, 3000, False),
+        (60.0009, 3000, False),
+        (60.0, 3001, False),
+        (60.0, 3002, True),  # no part of the beat to the sample
+        (60.0011, 3000, True),  # beside its parts
+        (60.0833, 4000, False),  # a sixth
+        (60.0, 2000, False),
+        (60.0, 1500, False),
+        (60.0, 750, False),
+        (60.0, 2048, True),  # an interface's buffer, and no part of the beat
+        (130.0, 3000, True),  # where no click is
+    ],
+)
+def test_a_stutter_on_the_beat_is_no_late_buffer(at_s: float, frames: int, told: bool):
+    voice = stem("Lead Vocal.wav", damage=repeats(repeat(at_s, frames)))
+    found = audit_with("repeated-block", show(replace(song("Night Ferry", voice), click=CLICK)))
+    assert bool(list(found.all_findings())) is told
+
+
+@pytest.mark.parametrize(("bpm", "told"), [(117.1875, True), (120.0, False)])
+def test_what_is_as_long_as_a_buffer_is_one_whatever_the_beat(bpm: float, told: bool):
+    """3072 samples are 48 times 64, and an eighth of a beat at 117.1875 beats a minute."""
+    click = replace(CLICK, beats_s=tuple(60.0 / bpm * beat for beat in range(240)), bpm=bpm)
+    frames = round(60.0 / bpm * RATE_HZ / 8)
+    voice = stem("Lead Vocal.wav", damage=repeats(repeat(click.beats_s[100], frames)))
+    found = audit_with("repeated-block", show(replace(song("Night Ferry", voice), click=click)))
+    assert bool(list(found.all_findings())) is told
+
+
+def test_a_buffer_beside_stutters_is_told_and_they_are_not_counted():
+    places = (repeat(30.0, 3000), repeat(31.0, 3000), repeat(40.123, 512))
+    voice = stem("Lead Vocal.wav", damage=repeats(*places))
+    found = audit_with("repeated-block", show(replace(song("Night Ferry", voice), click=CLICK)))
+    (one,) = found.all_findings()
+    assert (one.value, one.at_s) == (512, pytest.approx(40.123, abs=1e-3))
+    assert "more" not in one.message
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from audit.evidence import ShowEvidence, StemEvidence
-from audit.results import ClickRun, ClickTrack, FaultKind, Onsets
+from audit.results import Alignment, ClickRun, ClickTrack, FaultKind, FirstAndLast, Onsets
 from audit.rules.length import length_mismatch
 from tests.evidence import audit_with, fault, findings, show, song, stem
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
@@ -439,3 +439,63 @@ def test_below_60_dbfs_it_has_died_away_however_quiet_it_is():
     levels = replace(part.measures.levels, active_rms_dbfs=-40.0)
     quiet = replace(quiet, parts=(replace(part, measures=replace(part.measures, levels=levels)),))
     assert [one.severity.value for one in findings("length-mismatch", of(quiet, *OTHERS))] == ["note"]
+
+
+# Bars that are missing somewhere
+
+
+def edged(file: str, first: float, last: float, seconds: float = FULL_S) -> StemEvidence:
+    edges = FirstAndLast(first_beats=first, last_beats=last, strokes=99)
+    place = Alignment(phase=None, drift=None, wrong_rate=None, first_and_last=edges)
+    return replace(trimmed(file, seconds), alignment=place)
+
+
+def with_a_bar_gone(
+    odd: StemEvidence, *, keys_end: float = 100.0, guitar_begins: float = 4.0
+) -> list[tuple[str, str | None]]:
+    others = (
+        edged("Drums.wav", 4.0, 100.0), edged("Keys.wav", 4.0, keys_end),
+        edged("Guitar.wav", guitar_begins, 90.0),
+    )  # fmt: skip
+    evidence = show(song("Night Ferry", *others, odd, click=BARS))
+    return [(one.severity.value, one.stem) for one in findings("length-mismatch", evidence)]
+
+
+def test_a_bar_cut_out_of_the_middle():
+    """It begins with the others and ends a bar of 2 s before them, and so does its file."""
+    evidence = show(
+        song(
+            "Night Ferry", edged("Drums.wav", 4.0, 100.0), edged("Keys.wav", 4.0, 100.1),
+            edged("Bass.wav", 4.1, 96.1, FULL_S - 2.0), click=BARS,
+        )
+    )  # fmt: skip
+    (one,) = findings("length-mismatch", evidence)
+    assert (one.severity.value, one.stem, one.value) == ("error", "Bass.wav", pytest.approx(2000.0))
+    assert one.message == (
+        "1 bar shorter than the others (2.000 s), and its last stroke comes as much before those of "
+        "Drums.wav, Keys.wav, though it begins with Drums.wav, Keys.wav: somewhere it lacks 1 bar; limit 10 ms"
+    )
+
+
+@pytest.mark.parametrize(
+    ("odd", "expected"),
+    [
+        (edged("Bass.wav", 4.0, 96.0, FULL_S - 2.0), [("error", "Bass.wav")]),
+        (edged("Bass.wav", 4.0, 92.0, FULL_S - 4.0), [("error", "Bass.wav")]),
+        (edged("Bass.wav", 4.0, 100.0, FULL_S - 2.0), [("note", "Bass.wav")]),  # trimmed silence
+        (edged("Bass.wav", 4.0, 97.0, FULL_S - 2.0), [("note", "Bass.wav")]),  # it just ends earlier
+        (edged("Bass.wav", 20.0, 96.0, FULL_S - 2.0), [("note", "Bass.wav")]),  # it begins alone, too
+        (edged("Bass.wav", 4.0, 96.0, FULL_S - 1.97), [("note", "Bass.wav")]),  # by no whole bars
+        (edged("Bass.wav", 4.0, 96.0), []),  # as long as the others
+        (edged("FX.wav", 4.0, 96.0, FULL_S - 2.0), [("note", "FX.wav")]),  # effects begin and end anywhere
+    ],
+)
+def test_what_a_whole_bar_less_says(odd: StemEvidence, expected: list[tuple[str, str | None]]):
+    assert with_a_bar_gone(odd) == expected
+
+
+def test_two_have_to_end_a_bar_later_and_nobody_with_it():
+    odd = edged("Bass.wav", 4.0, 96.0, FULL_S - 2.0)
+    assert with_a_bar_gone(odd, keys_end=80.0) == [("note", "Bass.wav")]
+    also = edged("Bass.wav", 4.0, 90.1, FULL_S - 2.0)
+    assert with_a_bar_gone(also) == [("note", "Bass.wav")]
