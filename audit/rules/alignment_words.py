@@ -113,6 +113,14 @@ def _left_open(others_ms: Sequence[float], sixteenth_ms: float | None) -> str:
     return f"Listen first: {halves}. "
 
 
+def _farther(others_ms: Sequence[float], told: Told) -> str:
+    if told.by == "nothing":
+        return _left_open(others_ms, told.sixteenth_ms)
+    if told.by == "harmony" and told.sixteenth_ms is not None:
+        return f"Listen first: {_signed(told.sixteenth_ms)} ms would look the same, as it plays sixteenths. "
+    return ""
+
+
 def offset_hit(verdict: Verdict, told: Told) -> Hit:
     judged, bound_ms = verdict.judged, verdict.bound_ms
     rate_hz = judged.stem.format.sample_rate_hz if judged.stem.format is not None else 48_000
@@ -147,7 +155,7 @@ def offset_hit(verdict: Verdict, told: Told) -> Hit:
             if told.part
             else "",
             "or_samples": _or_move(others, rate_hz) if told.part else "",
-            "farther": _left_open(others, told.sixteenth_ms) if told.by == "nothing" else "",
+            "farther": _farther(others, told),
             "bound": bound_ms,
             "offset_ms": judged.phase.offset_ms,
             "iqr_ms": judged.phase.iqr_ms,

@@ -10,6 +10,7 @@ import pytest
 from audit.evidence import ShowEvidence, SongEvidence
 from audit.findings import Severity
 from audit.results import ClickRun, ClickTrack
+from audit.rules.alignment_words import _farther
 from audit.rules.half_beats import told_apart
 from audit.rules.rule import MINUS
 from tests.evidence import findings, show
@@ -82,11 +83,47 @@ def test_harmony_tells(fits: dict[str, float], places: tuple[float, ...], half: 
 
 @pytest.mark.parametrize("half_late", [0.079, 0.114, 0.21])
 def test_faint_or_equal_harmony_does_not(half_late: float):
-    """Below 0.08; less than 1.15 times as good; less than 0.02 better."""
+    """Below 0.08; less than 1.15 times as good; less than 0.03 better."""
     zero = {0.079: 0.0, 0.114: 0.1, 0.21: 0.195}[half_late]
     fits = {"at_zero": zero, "half_late": half_late, "half_early": 0.0}
     found = told(with_harmony(striking("Night Ferry"), "Keys.wav", **fits), "Keys.wav", -10.0)
     assert (found.places_ms, found.by) == ((-10.0, 240.0, -260.0), "nothing")
+
+
+@pytest.mark.parametrize(
+    ("late", "early", "zero", "places"),
+    [
+        (0.102, 0.1, 0.042, (-10.0, 240.0, -260.0)),  # half a beat late or early alike: it is something else
+        (0.111, 0.05, 0.09, (-10.0, 240.0, -260.0)),
+        (0.14, 0.1, 0.042, (240.0,)),
+        (0.1, 0.14, 0.042, (-260.0,)),
+    ],
+)
+def test_half_a_beat_is_told_where_one_side_of_it_stands_out(
+    late: float, early: float, zero: float, places: tuple[float, ...]
+):
+    fits = {"at_zero": zero, "half_late": late, "half_early": early}
+    assert (
+        told(with_harmony(striking("Night Ferry"), "Keys.wav", **fits), "Keys.wav", -10.0).places_ms == places
+    )
+
+
+@pytest.mark.parametrize(
+    ("quarters", "other_ms"),
+    [((0.2, 0.35, 0.16, 0.29), 90.0), ((0.3, 0.3, 0.3, 0.1), 90.0), ((0.31, 0.3, 0.3, 0.09), None)],
+)
+def test_chords_cannot_tell_one_sixteenth_from_the_next(
+    quarters: tuple[float, float, float, float], other_ms: float | None
+):
+    """A synth that plays them, 90 ms late, looks 35 ms early, with its chords where they are."""
+    fits = {"at_zero": 0.32, "half_late": 0.19, "half_early": 0.22}
+    song = with_harmony(with_quarters(striking("Night Ferry"), Keys=quarters), "Keys.wav", **fits)
+    found = told(song, "Keys.wav", -35.0)
+    assert (found.by, found.places_ms, found.sixteenth_ms) == ("harmony", (-35.0,), other_ms)
+    said = _farther((), found)
+    assert said == (
+        "Listen first: +90 ms would look the same, as it plays sixteenths. " if other_ms is not None else ""
+    )
 
 
 @pytest.mark.parametrize(

@@ -473,7 +473,8 @@ def test_a_bar_cut_out_of_the_middle():
     assert (one.severity.value, one.stem, one.value) == ("error", "Bass.wav", pytest.approx(2000.0))
     assert one.message == (
         "1 bar shorter than the others (2.000 s), and its last stroke comes as much before those of "
-        "Drums.wav, Keys.wav, though it begins with Drums.wav, Keys.wav: somewhere it lacks 1 bar; limit 10 ms"
+        "Drums.wav, Keys.wav, though it begins with Drums.wav, Keys.wav: somewhere it lacks 1 bar; limit 10 "
+        "ms"
     )
 
 
