@@ -18,6 +18,9 @@ from audit.results import FirstAndLast
 from audit.rules.phases import MARKING
 from audit.rules.rule import Limit
 
+SHARE = 1 / 3
+"""Of the other stems begin and end where a stem would that does not mark the beat."""
+
 USUAL_BAR = 4
 """Where the click's accents do not tell."""
 
@@ -61,7 +64,7 @@ def begins_and_ends_beside(stem: StemEvidence, song: SongEvidence, limit: Limit)
     }
     if by_lag[0].starting or by_lag[0].ending:
         return None
-    found = [one for one in by_lag.values() if _enough(one, stem)]
+    found = [one for one in by_lag.values() if _enough(one, stem, len(others))]
     return found[0] if len(found) == 1 else None
 
 
@@ -81,13 +84,13 @@ def ends_early(
     return (starting, ending) if starting and len(ending) >= 2 and alone else None
 
 
-def _enough(framed: Framed, stem: StemEvidence) -> bool:
-    """Two stems at one end and one at the other; two at both of one that does not mark the beat, unless its
-    harmony says the same: tunes come in where they like."""
-    beats = stem.alignment.beats if stem.alignment is not None else None
-    sure = stem.role in MARKING or (beats is not None and beats.shift_beats == framed.beats)
+def _enough(framed: Framed, stem: StemEvidence, others: int) -> bool:
+    """Two stems at one end and one at the other; of what does not mark the beat two at both, and a third of
+    all: tunes come in where they like, echoes and canons follow one, some bands end one after the other."""
     fewer, more = sorted((len(framed.starting), len(framed.ending)))
-    return fewer >= (1 if sure else 2) and more >= 2
+    if stem.role in MARKING:
+        return fewer >= 1 and more >= 2
+    return fewer >= max(2.0, SHARE * others)
 
 
 def _meeting(at_beats: float, others: Sequence[tuple[str, float]], near: float) -> tuple[str, ...]:

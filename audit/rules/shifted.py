@@ -152,9 +152,9 @@ from audit.rules.whole_song_words import bar_hit
     "turn less than {turns_beside:g} times as often beside it. What begins and ends beside everybody by the "
     "same whole beats, two bars at most, is a warning, drums too: moved by these it meets others' first and "
     "last strokes (within {edge_near:g} beat; of {edge_others:g} and more two at one end and one at the "
-    "other, two at both of what does not mark the beat unless its harmony says the same), and nobody's as "
-    "it stands; not where its harmony fits as it stands ({edge_home:.0%} of the best). If the chords of two "
-    "stems and more turn on "
+    "other; two and a third at both of what does not mark the beat), and nobody's as it stands; not where "
+    "its harmony fits as it stands ({edge_home:.0%} of the best). If the chords of two stems and more turn "
+    "on "
     "another beat ({turns_whole:.0%} of all stems' turns) and those of at most half as many on the first "
     "({turns_whole:.0%}; of none at {turns:.0%}), and in three other songs on the first, the song is told "
     "once, as a warning: the click's accents are off, or all stems are.",
