@@ -21,6 +21,9 @@ Numbers = npt.NDArray[np.float64]
 FEWEST = 6
 """Strokes below which a first and a last one say nothing."""
 
+NEAR_BEATS = 0.15
+"""A stroke is on a beat within this part of one."""
+
 FILE_STARTS_S = 0.05
 """An onset before is a file's first noise, no note."""
 
@@ -34,8 +37,15 @@ def first_and_last(onsets: Onsets | None, beats_s: Numbers) -> FirstAndLast | No
     kept = kept[kept > FILE_STARTS_S]
     if len(kept) < FEWEST:
         return None
-    first, last = _in_beats(kept[[0, -1]], beats_s)
-    return FirstAndLast(first_beats=float(first), last_beats=float(last), strokes=len(kept))
+    at_beats = _in_beats(kept, beats_s)
+    first, last = float(at_beats[0]), float(at_beats[-1])
+    # Late or early by a little or by beats it strikes as often: beats are counted from its first stroke.
+    near = np.round(at_beats - first)
+    struck = np.unique(near[np.abs(at_beats - first - near) <= NEAR_BEATS])
+    beats = max(float(np.floor(last - first)) + 1.0, float(len(struck)))
+    return FirstAndLast(
+        first_beats=first, last_beats=last, strokes=len(kept), on_beats=len(struck) / beats
+    )  # fmt: skip
 
 
 def _in_beats(times_s: Numbers, beats_s: Numbers) -> Numbers:

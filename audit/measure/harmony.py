@@ -36,6 +36,10 @@ AT_HOME, USUAL, RUN_AWAY_BEATS = 0.5, 0.2, 4.0
 another tempo would have led it so many beats away; where they hardly fit one another nothing is known. Own
 measurement: 0.39 at most of stems stretched by 1 to 5 %, 0.61 at least of them as they were."""
 
+ON_CLICK = 1.5
+"""A stem whose chords turn so many times more on the click than at another tempo is of the click's, wherever
+it lies and in whatever key."""
+
 
 @dataclass(frozen=True, slots=True)
 class Laid:
@@ -91,8 +95,9 @@ def with_harmony(
         away = abs(pulse.tempo_ratio - 1.0) * len(beats_s)
         known = found is not None and found.usual >= USUAL and away >= RUN_AWAY_BEATS
         fit = found.at_zero / found.usual if found is not None and known else None
-        if fit is None or fit < AT_HOME:
-            turns = turns_along(chroma, beats_s, pulse.tempo_ratio)
+        turns = turns_along(chroma, beats_s, pulse.tempo_ratio)
+        on_click = turns is not None and turns[0] >= ON_CLICK * turns[1]
+        if not on_click and (fit is None or fit < AT_HOME):
             return replace(alignment, own_pulse=replace(pulse, harmony=fit, turns=turns))
         alignment = replace(alignment, own_pulse=None)
     return replace(alignment, beats=found, rearranged=laid.rearranged, bar_turns=laid.bar_turns)

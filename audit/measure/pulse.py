@@ -53,6 +53,9 @@ music gathers at 0.5 somewhere by chance, in stems of few notes."""
 BETTER, STRONG_BETTER = 0.3, 0.2
 """And that they do so much better than on the click, and the strongest so much."""
 
+AS_WELL = 0.9
+"""Of two pulses that gather within this the slower one is the stem's."""
+
 NEAR = 0.003
 """A pulse this near to a multiple of the click's, as part of it, is one."""
 
@@ -111,7 +114,7 @@ def on_the_beat_at(pulse: Pulse, ratio: float) -> bool:
 def _own(beats: Numbers, weights: Numbers, on_click: float, length: int) -> Pulse | None:
     if len(beats) < FEWEST_OWN or on_click >= 1.0 - BETTER:
         return None
-    per_beat = _best(_spectrum(beats, weights, length), length)
+    per_beat = _fundamental(beats, weights, _best(_spectrum(beats, weights, length), length))
     fit = _gathered(beats, weights, per_beat)
     half = len(beats) // 2
     halves = (
@@ -128,6 +131,13 @@ def _own(beats: Numbers, weights: Numbers, on_click: float, length: int) -> Puls
     ):  # fmt: skip
         return None
     return Pulse(per_beat=per_beat, fit=fit, on_click=on_click, onsets=len(beats))
+
+
+def _fundamental(beats: Numbers, weights: Numbers, per_beat: float) -> float:
+    """The slowest pulse that gathers as well: even strokes gather at its multiples, too."""
+    fit = _gathered(beats, weights, per_beat)
+    slower = [per_beat / parts for parts in PARTS[::-1] if per_beat / parts >= SLOWEST]
+    return next(one for one in slower if _gathered(beats, weights, one) >= AS_WELL * fit)
 
 
 def _gathered(beats: Numbers, weights: Numbers, per_beat: float) -> float:

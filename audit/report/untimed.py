@@ -9,6 +9,7 @@ from audit.evidence import SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.findings import ShowAudit
 from audit.report.words import listed
+from audit.rules.own_tempo import tempo_of_its_own
 from audit.units import count
 
 CREW = frozenset({Role.CLICK, Role.GUIDE, Role.TIMECODE})
@@ -61,7 +62,8 @@ def _plays(stem: StemEvidence) -> bool:
 
 def _placed(stem: StemEvidence) -> bool:
     told = stem.alignment
+    if tempo_of_its_own(stem) is not None:
+        return True
     return told is not None and any(
-        one is not None
-        for one in (told.phase, told.drift, told.wrong_rate, told.beats, told.own_pulse, told.bar_turns)
+        one is not None for one in (told.phase, told.drift, told.wrong_rate, told.beats, told.bar_turns)
     )

@@ -133,6 +133,7 @@ class FirstAndLast:
     first_beats: float
     last_beats: float
     strokes: int
+    on_beats: float  # 0 … 1: part of the click's beats between these two that it strikes on
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

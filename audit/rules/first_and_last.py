@@ -18,6 +18,9 @@ from audit.results import FirstAndLast
 from audit.rules.phases import MARKING
 from audit.rules.rule import Limit
 
+EVERY_BEAT = 0.7
+"""Part of the beats that a stem strikes on which plays through."""
+
 SHARE = 1 / 3
 """Of the other stems begin and end where a stem would that does not mark the beat."""
 
@@ -65,7 +68,7 @@ def begins_and_ends_beside(stem: StemEvidence, song: SongEvidence, limit: Limit)
     if by_lag[0].starting or by_lag[0].ending:
         return None
     found = [one for one in by_lag.values() if _enough(one, stem, len(others))]
-    return found[0] if len(found) == 1 else None
+    return found[0] if len(found) == 1 and _is_no_figure(found[0], mine, bar) else None
 
 
 def ends_early(
@@ -91,6 +94,12 @@ def _enough(framed: Framed, stem: StemEvidence, others: int) -> bool:
     if stem.role in MARKING:
         return fewer >= 1 and more >= 2
     return fewer >= max(2.0, SHARE * others)
+
+
+def _is_no_figure(framed: Framed, edges: FirstAndLast, bar: int) -> bool:
+    """By less than a bar only late and only of what strikes on nearly every beat: a pick-up begins early, and
+    claps and off-beat chords begin and end beside the bar."""
+    return framed.beats % bar == 0.0 or (framed.beats > 0.0 and edges.on_beats >= EVERY_BEAT)
 
 
 def _meeting(at_beats: float, others: Sequence[tuple[str, float]], near: float) -> tuple[str, ...]:

@@ -26,21 +26,22 @@ SLIDES = 0.0025
 STRUCK = MARKING | {Role.BASS, Role.GUITAR, Role.KEYS, Role.PIANO}
 """Roles whose strokes are the song's: an echo and an arpeggio of its own clock are not."""
 
-UNTOUCHED = MARKING | {Role.BASS}
-"""Roles that nobody plays through a tremolo, which has a pulse of its own: of others the harmony has to have
-left the song too, or to turn at that tempo."""
+CLOCKS = frozenset({Role.LOOP, Role.PERCUSSION})
+"""Roles that may hold a clock or a heart, which are meant to keep a time of their own: a warning."""
 
 HARDLY = 0.01
 """By so little another tempo leads nobody's harmony away, and few tremolos come so near to a part of the
 beat: a warning."""
 
 TURN, TURN_BETTER = 0.1, 1.5
-"""How turns of chord have to gather at a stem's own tempo, and how many times better than on the click. Own
-measurement: 1.5 at most of stems as they were, mostly 2 to 12 of stretched ones."""
+"""How turns of chord have to gather at a stem's own tempo, and how many times better than on the click; as
+well as on it where its harmony is known to have left the others'. Own measurement: 1.5 at most of stems as
+they were, mostly 2 to 12 of stretched ones. Nobody plays what marks the beat through a tremolo, which has a
+pulse of its own, as a synth's wobble has."""
 
 ANY, NEAR = 0.35, 0.12
-"""How far the tempo of a stem that marks the beat may lie from the click's, and that of others: the multiple
-of it that a pulse is taken for may be the wrong one."""
+"""How far the tempo of drums may lie from the click's, and that of others: the multiple of it that a pulse is
+taken for may be the wrong one."""
 
 FEWEST, FIT, ERROR_FIT = 60, 0.65, 0.75
 """Onsets that others than those that mark the beat need; how they have to gather, and what is an error."""
@@ -56,7 +57,7 @@ def tempo_of_its_own(stem: StemEvidence) -> Pulse | None:
         return None
     marks = stem.role in MARKING
     off = abs(pulse.tempo_ratio - 1.0)
-    if not SLIDES < off <= (ANY if marks else NEAR):
+    if not SLIDES < off <= (ANY if stem.role is Role.DRUMS else NEAR):
         return None
     if marks:
         return pulse
@@ -66,10 +67,11 @@ def tempo_of_its_own(stem: StemEvidence) -> Pulse | None:
 
 def _is_its_own(stem: StemEvidence, pulse: Pulse) -> bool:
     """Whether it is the music that has this pulse, for all that is known."""
-    if stem.role in UNTOUCHED:
+    if stem.role in MARKING:
         return True
     on_click, own = pulse.turns or (0.0, 0.0)
-    return pulse.harmony is not None or own >= max(TURN, TURN_BETTER * on_click)
+    better = 1.0 if pulse.harmony is not None else TURN_BETTER
+    return own >= max(TURN, better * on_click)
 
 
 def own_tempi(song: SongEvidence, show: ShowEvidence) -> list[tuple[StemEvidence, Pulse]]:
@@ -95,7 +97,12 @@ def camp(song: SongEvidence, found: Sequence[tuple[StemEvidence, Pulse]]) -> lis
 def own_tempo_hit(stem: StemEvidence, pulse: Pulse, song: SongEvidence) -> Hit:
     bpm = song.click.bpm if song.click is not None and song.click.bpm is not None else 0.0
     keeping = [name for name, _, _ in sure_phases(song)]
-    error = stem.role in STRUCK and pulse.fit >= ERROR_FIT and len(keeping) >= 2 and _is_its_own(stem, pulse)
+    error = (
+        stem.role in STRUCK - CLOCKS
+        and pulse.fit >= ERROR_FIT
+        and len(keeping) >= 2
+        and _is_its_own(stem, pulse)
+    )
     return Hit(
         stem=stem.name,
         value=(1.0 / pulse.tempo_ratio - 1.0) * 1e6,
@@ -103,7 +110,10 @@ def own_tempo_hit(stem: StemEvidence, pulse: Pulse, song: SongEvidence) -> Hit:
         confidence=pulse.fit,
         message="keeps to {stem_bpm:.1f} beats a minute or a multiple of it, the click{with_others} to "
         "{click_bpm:.1f}: it was made at another tempo",
-        cure="Bounce it again from bar 1 of the current version, at the click's tempo.",
+        cure="Bounce it again from bar 1 of the current version, at the click's tempo."
+        if error
+        else "Listen to it with the click. If an effect, a tremolo or a recorded clock makes these strokes, "
+        "leave it; if not, bounce it again from bar 1 of the current version, at the click's tempo.",
         again="at the tempo of the click, from bar 1 of the current version",
         facts={
             "stem_bpm": bpm * pulse.tempo_ratio,

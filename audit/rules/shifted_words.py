@@ -125,10 +125,12 @@ def _bar_hit(song: SongEvidence, off: Off, bar: OffTheBar) -> Hit:
 
 
 def _framed_hit(song: SongEvidence, off: Off, framed: Framed) -> Hit:
+    """Whole bars are a note: a part may come in a bar later and have the last bar to itself."""
+    bar = (song.click.beats_a_bar if song.click is not None else None) or 4
     return Hit(
         stem=off.stem.name,
         value=off.shift_beats,
-        severity=Severity.WARNING,
+        severity=Severity.NOTE if off.shift_beats % bar == 0.0 else Severity.WARNING,
         message="{early_late} by {span} ({seconds:.3f} s, {samples} samples): it begins {span} {side} "
         "{starting} and ends {span} {side} {ending}, and with nobody as it stands{beside}",
         facts={

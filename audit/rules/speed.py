@@ -68,10 +68,10 @@ RATIOS = {
     "once: the click or all stems. So it is where no stem keeps to the click's beat or its parts, and two "
     "and more share another pulse (audit.measure.pulse): the click has another tempo than the music. Where "
     "others keep to it, a stem whose onsets gather in another tempo (0.6 and more in both halves, its "
-    "strongest too, and on no part of the beat) was made for that: an error of drums, percussion, loops, "
-    "bass, guitars and keys, a warning of others, within 12 % (what marks the beat: 35 %), not of effects. "
-    "Of others than these and basses the chords have to leave the song's too, or to turn at that tempo "
-    "(audit.measure.own_turns): a tremolo has a pulse of its own; below 1 % it is a warning without.",
+    "strongest too, and on no part of the beat) was made for that: an error of drums within 35 %, of bass, "
+    "guitars and keys within 12 %, a warning of others, not of effects. Of all but drums, percussion and "
+    "loops the chords have to turn at that tempo too (audit.measure.own_turns): a tremolo and a wobble have "
+    "a pulse of their own; below 1 % it is a warning without.",
     source="Own judgement: {limit:g} ppm is what ordinary crystals differ by (common practice ±10 to ±50 ppm "
     "[memory]).",
 )
@@ -89,7 +89,7 @@ def drift_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
     if not drifts and not others:
         yield NotApplicable(reason="no click, or no stem with onsets enough over 20 s to tell a slope")
         return
-    yield from _of_other_tempi(song, others)
+    yield from (hit for hit in _of_other_tempi(song, others) if abs(hit.value or 0.0) > limit.value)
     told = {stem.name for stem, _ in others}
     drifts = [(stem, drift) for stem, drift in drifts if stem.name not in told]
     sliding = [(stem, drift) for stem, drift in drifts if _slides(stem, drift, limit)]

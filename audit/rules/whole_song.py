@@ -268,7 +268,7 @@ def _shares_by_song(show: ShowEvidence) -> list[tuple[SongEvidence, list[float] 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AnotherTempo:
-    """ratio: the tempo of the stems over the click's, the nearest of its halves and doubles."""
+    """ratio: the tempo of the stems over the click's, the nearest that their pulse may be a multiple of."""
 
     ratio: float
     fit: float  # of the stem that keeps to it best

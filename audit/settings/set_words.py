@@ -58,7 +58,8 @@ _PART = re.compile(
 )
 _LENGTH = re.compile(
     r"(?<![\s,;–—-])[\s,;–—-]*(?:[(\[]\s*)?(?:(?:ca\.?|about|~)\s*)?"
-    r"\d{1,3}\s*(?:min|mins|minutes|m|'|′)\.?\s*[)\]]?$"
+    r"\d{1,3}\s*(?:min|mins|minutes|m|'|′)\.?\s*[)\]]?$",
+    re.IGNORECASE,
 )
 _BRACKETED = re.compile(r"[\[(<](?P<words>[^\[\]()<>]*)[\])>]")
 _DASHED = re.compile(r"(?P<sign>[-–—=_*~]+)\s*(?P<words>\w.*?)\s*[-–—=_*~]+")

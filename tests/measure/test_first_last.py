@@ -57,3 +57,17 @@ def test_too_little_to_tell_by():
     assert first_and_last(struck(*eighths(4.0, 4.0 + 0.25 * (FEWEST - 2))), CLICK) is None
     assert first_and_last(None, CLICK) is None
     assert first_and_last(struck(*eighths(4.0, 20.0)), CLICK[:1]) is None
+
+
+def test_on_how_many_beats_it_strikes():
+    """Counted from its first stroke: late or early it strikes as often."""
+    for late_s in (0.0, 0.03, 0.5, -0.2):
+        through = first_and_last(struck(*(one + late_s for one in eighths(4.0, 40.0))), CLICK)
+        claps = first_and_last(struck(*(one + late_s for one in np.arange(4.5, 40.0, 1.0))), CLICK)
+        swung = first_and_last(struck(*(one + late_s for one in np.arange(4.0, 40.0, 1.5))), CLICK)
+        assert through is not None
+        assert claps is not None
+        assert swung is not None
+        assert through.on_beats == 1.0
+        assert claps.on_beats == pytest.approx(0.5, abs=0.02)
+        assert swung.on_beats == pytest.approx(1 / 3, abs=0.02)

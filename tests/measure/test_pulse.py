@@ -12,7 +12,7 @@ from audit.measure.belonging import LEAST_BEATS, LEAST_ONSETS
 from audit.measure.chroma import measure_chroma
 from audit.measure.harmony import lay_by_harmony, with_harmony
 from audit.measure.onsets import measure_onsets
-from audit.measure.pulse import FEWEST_OWN, SURELY, _gathered, _spectrum, own_pulses, pulses
+from audit.measure.pulse import FEWEST_OWN, PARTS, SURELY, _gathered, _own, _spectrum, own_pulses, pulses
 from audit.results import Onsets, Pulse
 
 CLICK = np.arange(200) * 0.5 + 4.0
@@ -197,3 +197,49 @@ def test_a_tremolo_is_no_other_tempo(tremolo_hz: float, depth: float):
         assert own.harmony is None
         assert own.turns is not None
         assert own.turns[0] > 3.0 * own.turns[1]
+
+
+def gathering(seed: int, count: int, *, spread: float = 0.02, per_beat: float = 1.03) -> np.ndarray:
+    """Places in beats of another pulse, `spread` of it wide."""
+    random = np.random.default_rng(seed)
+    return np.sort((np.arange(count) + random.normal(0.0, spread, count)) / per_beat)
+
+
+def own(beats: np.ndarray, weights: np.ndarray | None = None) -> Pulse | None:
+    weights = np.full(len(beats), 20.0) if weights is None else weights
+    on_click = max(_gathered(beats, weights, level) for level in PARTS)
+    return _own(beats, weights, on_click, int(beats[-1]) + 1)
+
+
+def test_how_widely_it_may_spread():
+    """A normal spread of s parts of a pulse gathers at exp(-2 (pi s)^2), 0.6 for 0.16. Source: Mardia & Jupp
+    2000, the wrapped normal [memory]."""
+    tight, wide = own(gathering(1, 180, spread=0.12)), own(gathering(1, 180, spread=0.19))
+    assert tight is not None
+    assert tight.fit == pytest.approx(np.exp(-2.0 * (np.pi * 0.12) ** 2), abs=0.06)
+    assert wide is None
+
+
+def test_either_half_has_to_gather():
+    random = np.random.default_rng(4)
+    free = np.sort(random.uniform(90.0, 180.0, 90))
+    assert own(np.concatenate([gathering(2, 93), free])) is None
+    assert own(gathering(2, 186)) is not None
+
+
+def test_the_strongest_strokes_have_to_say_so():
+    """A third of strokes that are louder and lie on the click, twice as many weak ones of another pulse."""
+    loud, weak = np.arange(0.0, 150.0, 1.0), gathering(3, 400, per_beat=2.06)
+    weak = weak[weak < 150.0]
+    beats = np.concatenate([loud, weak])
+    order = np.argsort(beats)
+    weights = np.concatenate([np.full(len(loud), 22.0), np.full(len(weak), 20.0)])
+    assert own(beats[order], weights[order]) is None
+
+
+def test_the_slowest_pulse_that_gathers_as_well_is_told():
+    """Even strokes gather at every multiple: of a bass of 103 in 100 beats the fifth was taken for a sixth."""
+    found = own(gathering(5, 180, spread=0.003))
+    assert found is not None
+    assert found.per_beat == pytest.approx(1.03, abs=1e-3)
+    assert found.tempo_ratio == pytest.approx(1.03, abs=1e-3)

@@ -88,7 +88,7 @@ def at_rate(ratio: float, onsets: int) -> Alignment:
 
 
 def at_tempo(ratio: float) -> Alignment:
-    own = Pulse(per_beat=ratio, fit=0.9, on_click=0.1, onsets=200, harmony=0.1)
+    own = Pulse(per_beat=ratio, fit=0.9, on_click=0.1, onsets=200, turns=(0.1, 0.3))
     return Alignment(phase=None, drift=None, wrong_rate=None, own_pulse=own)
 
 

@@ -445,7 +445,7 @@ def test_below_60_dbfs_it_has_died_away_however_quiet_it_is():
 
 
 def edged(file: str, first: float, last: float, seconds: float = FULL_S) -> StemEvidence:
-    edges = FirstAndLast(first_beats=first, last_beats=last, strokes=99)
+    edges = FirstAndLast(first_beats=first, last_beats=last, strokes=99, on_beats=0.9)
     place = Alignment(phase=None, drift=None, wrong_rate=None, first_and_last=edges)
     return replace(trimmed(file, seconds), alignment=place)
 

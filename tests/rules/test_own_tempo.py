@@ -11,10 +11,10 @@ from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.findings import Finding
 from audit.results import Alignment, Elsewhere, Pulse, RhythmFit
 from audit.rules.own_tempo import FEWEST, FIT, NEAR, tempo_of_its_own
-from tests.evidence import findings, show, song, stem
+from tests.evidence import find_rule, findings, show, song, stem
 from tests.rules.test_alignment import CLICK, band
 
-PULSE = Pulse(per_beat=2.04, fit=0.95, on_click=0.1, onsets=200, harmony=0.1)
+PULSE = Pulse(per_beat=2.04, fit=0.95, on_click=0.1, onsets=200, harmony=0.1, turns=(0.1, 0.3))
 
 
 def at_tempo(file: str, ratio: float = 1.02, **more: Any) -> StemEvidence:
@@ -49,12 +49,14 @@ def test_drums_of_another_tempo():
 @pytest.mark.parametrize(
     ("odd", "severity"),
     [
-        (at_tempo("Loop.wav", 0.72), "error"),
-        (at_tempo("Loop.wav", 1.34), "error"),
+        (at_tempo("Drums.wav", 0.72), "error"),
+        (at_tempo("Drums.wav", 1.34), "error"),
+        (at_tempo("Loop.wav", 0.96), "warning"),  # it may hold a clock
+        (at_tempo("Percussion.wav", 0.96), "warning"),
         (at_tempo("Bass.wav", 0.96), "error"),
-        (at_tempo("Bass.wav", harmony=None), "error"),
-        (at_tempo("Drums.wav", harmony=None), "error"),
-        (at_tempo("Guitar.wav", 1.0099, harmony=None), "warning"),
+        (at_tempo("Drums.wav", harmony=None, turns=None), "error"),
+        (at_tempo("Bass.wav", turns=(0.2, 0.21)), "error"),
+        (at_tempo("Guitar.wav", 1.0099, harmony=None, turns=None), "warning"),
         (at_tempo("Guitar.wav", 1.0099), "error"),
         (at_tempo("Guitar.wav", harmony=None, turns=(0.2, 0.31)), "error"),
         (at_tempo("Guitar.wav", harmony=None, turns=(0.01, 0.11)), "error"),
@@ -78,12 +80,17 @@ def test_what_is_an_error(odd: StemEvidence, severity: str):
         ),
         pytest.param(at_tempo("Synth.wav", onsets=FEWEST - 1), id="few notes"),
         pytest.param(at_tempo("Synth.wav", fit=FIT - 0.01), id="unsure"),
-        pytest.param(at_tempo("Guitar.wav", harmony=None), id="a tremolo, for all that is known"),
+        pytest.param(at_tempo("Guitar.wav", harmony=None, turns=None), id="a tremolo, for all that is known"),
+        pytest.param(at_tempo("Bass.wav", harmony=0.0, turns=None), id="a wobble on one note fits nobody"),
+        pytest.param(at_tempo("Bass.wav", turns=(0.2, 0.19)), id="its chords turn on the click rather"),
+        pytest.param(at_tempo("Percussion.wav", 1.2), id="a heart"),
         pytest.param(
             at_tempo("Guitar.wav", harmony=None, turns=(0.2, 0.29)), id="its chords turn on the click"
         ),
         pytest.param(at_tempo("Guitar.wav", harmony=None, turns=(0.01, 0.09)), id="or never"),
-        pytest.param(at_tempo("Guitar.wav", 1.0101, harmony=None), id="hardly off, and a little more"),
+        pytest.param(
+            at_tempo("Guitar.wav", 1.0101, harmony=None, turns=None), id="hardly off, and a little more"
+        ),
         pytest.param(at_tempo("FX.wav"), id="effects have clocks of their own"),
         pytest.param(replace(at_tempo("Drums.wav"), alignment=None), id="nothing to tell by"),
     ],
@@ -131,3 +138,17 @@ def test_who_belongs_to_another_song_is_told_so_alone():
     evidence: ShowEvidence = show(home, song("Tin Roof", stem("Bass.wav")))
     assert [one.stem for one in findings("foreign-stem", evidence)] == ["Drums.wav"]
     assert not findings("drift-from-click", evidence)
+
+
+def test_what_may_be_an_effect_is_listened_to_first():
+    (one,) = told(at_tempo("Guitar.wav", 1.0099, harmony=None, turns=None))
+    assert one.advice.startswith("Listen to it with the click. If an effect, a tremolo or a recorded clock")
+
+
+def test_a_limit_of_the_settings_holds_for_it_too():
+    limit = find_rule("drift-from-click").limit
+    assert limit is not None
+    evidence = show(playing(at_tempo("Drums.wav")))
+    for value, expected in ((19_000.0, 1), (20_000.0, 0)):  # 1/1.02 is 19 608 ppm
+        limits = {"drift-from-click": replace(limit, value=value)}
+        assert len(findings("drift-from-click", evidence, limits=limits)) == expected
