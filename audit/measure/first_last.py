@@ -21,6 +21,9 @@ Numbers = npt.NDArray[np.float64]
 FEWEST = 6
 """Strokes below which a first and a last one say nothing."""
 
+ALONE_BEATS = 6.0
+"""A first stroke so long before the second is the hiss of a recording that begins."""
+
 NEAR_BEATS = 0.15
 """A stroke is on a beat within this part of one."""
 
@@ -38,6 +41,8 @@ def first_and_last(onsets: Onsets | None, beats_s: Numbers) -> FirstAndLast | No
     if len(kept) < FEWEST:
         return None
     at_beats = _in_beats(kept, beats_s)
+    if at_beats[1] - at_beats[0] > ALONE_BEATS:
+        at_beats = at_beats[1:]
     first, last = float(at_beats[0]), float(at_beats[-1])
     # Late or early by a little or by beats it strikes as often: beats are counted from its first stroke.
     near = np.round(at_beats - first)

@@ -52,6 +52,14 @@ def test_ripples_and_the_files_first_frame_are_no_strokes():
     assert (found.first_beats, found.last_beats) == (pytest.approx(4.0), pytest.approx(36.0))
 
 
+@pytest.mark.parametrize(("before_s", "first"), [(3.1, 4.0), (2.9, -1.8)])
+def test_hiss_that_begins_is_no_stroke(before_s: float, first: float):
+    """A moved file begins with nothing, and then with its hiss: 6.2 beats before the next stroke, or 5.8."""
+    found = first_and_last(struck(4.0 - before_s, *eighths(4.0, 40.0)), CLICK)
+    assert found is not None
+    assert found.first_beats == pytest.approx(first)
+
+
 def test_too_little_to_tell_by():
     assert first_and_last(struck(*eighths(4.0, 4.0 + 0.25 * (FEWEST - 1))), CLICK) is not None
     assert first_and_last(struck(*eighths(4.0, 4.0 + 0.25 * (FEWEST - 2))), CLICK) is None

@@ -238,7 +238,7 @@ def test_the_strongest_strokes_have_to_say_so():
 
 
 def test_the_slowest_pulse_that_gathers_as_well_is_told():
-    """Even strokes gather at every multiple: of a bass of 103 in 100 beats the fifth was taken for a sixth."""
+    """Even strokes gather at every multiple: of a bass of 103 in 100 the fifth was taken for a sixth."""
     found = own(gathering(5, 180, spread=0.003))
     assert found is not None
     assert found.per_beat == pytest.approx(1.03, abs=1e-3)
