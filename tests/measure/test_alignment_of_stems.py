@@ -324,3 +324,21 @@ def test_a_kit_that_is_off_is_not_taken_back_to_the_beat(late_s: float):
     first, *_ = aligned(part(1, (0.0, 0.5, 0.79), late_s=late_s), *(part(n, (0.0, 0.5)) for n in (2, 3, 4)))
     assert first.phase is not None
     assert first.phase.offset_ms == pytest.approx(1000.0 * late_s, abs=3.0)
+
+
+@pytest.mark.parametrize(("ratio", "far"), [(1.03, True), (0.96, True), (1.0, False)])
+def test_a_stem_of_another_tempo_is_placed_nowhere_and_places_nobody(ratio: float, far: bool):
+    """It has no beat of the song that it begins or ends on, and the others lie as they did without it."""
+    odd = BEATS[0] + (part(9, (0.0, 0.5), often=0.95) - BEATS[0]) / ratio
+    others = [part(seed, (0.0, 0.5)) for seed in (2, 3, 4)]
+    first, *with_it = aligned(odd, *others)
+    without = aligned(*others)
+    assert (first.own_pulse is not None) is far
+    assert (first.phase is None) is far
+    assert (first.first_and_last is None) is far
+    if far:
+        for one, alone in zip(with_it, without, strict=True):
+            assert one.phase is not None
+            assert alone.phase is not None
+            assert one.phase.offset_ms == pytest.approx(alone.phase.offset_ms, abs=0.01)
+            assert one.phase.from_others_ms == pytest.approx(alone.phase.from_others_ms, abs=0.01)

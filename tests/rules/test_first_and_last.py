@@ -126,3 +126,11 @@ def test_two_that_moved_together_are_not_told():
 def test_bars_of_three_reach_six_beats():
     assert told(edged("Drums.wav", 10.0, 126.0), metre="3/4")
     assert not told(edged("Drums.wav", 11.0, 127.0), metre="3/4")
+
+
+def test_a_harmony_that_fits_best_there_too_is_no_home():
+    """Nearly as well as it stands: a chord that lasts for bars."""
+    harmony = shifted("Guitar.wav", 1.0, at_zero=0.35, sure=0.5, sure_without_loudest=0.1)
+    assert told(edged("Guitar.wav", 5.0, 121.0, harmony))
+    elsewhere = shifted("Guitar.wav", 12.0, at_zero=0.35, sure=0.5, sure_without_loudest=0.1)
+    assert not told(edged("Guitar.wav", 5.0, 121.0, elsewhere))
