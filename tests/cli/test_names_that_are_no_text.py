@@ -76,6 +76,9 @@ def test_seal_verify_and_compare(show: Path, tmp_path: Path):
     ran(0, "seal", show, "--out", seal, "--song", SONG)
     shutil.copytree(show, copy)
     put(copy / OTHER / STEM, freq_hz=131.0, seed=6)
+    # A minute later: other audio of the same size and (within the 2 s of FAT) time would be decay.
+    sealed = (show / OTHER / STEM).stat()
+    os.utime(copy / OTHER / STEM, (sealed.st_atime + 60.0, sealed.st_mtime + 60.0))
     (copy / SONG).rename(copy / os.fsdecode(b"B\xfcsser"))
     assert r"B\xe4sse.wav: not as it was sealed" in ran(1, "verify", copy, "--seal", seal, "--json", out)
     assert r"S\xf6sser/B\xe4sse.wav" in {delta["path"] for delta in json.loads(read(out))["differences"]}
