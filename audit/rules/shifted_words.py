@@ -9,7 +9,7 @@ from audit.findings import Fact, Severity
 from audit.results import Beats, OneBar
 from audit.rules.bars import USUAL_BEAT_S, beat_s, in_bars
 from audit.rules.beat_habits import Beside
-from audit.rules.first_and_last import Framed
+from audit.rules.first_and_last import USUAL_BAR, Framed
 from audit.rules.likeness import alike
 from audit.rules.off_the_bar import OffTheBar
 from audit.rules.parts import listed
@@ -124,13 +124,18 @@ def _bar_hit(song: SongEvidence, off: Off, bar: OffTheBar) -> Hit:
     )
 
 
+def is_note(off: Off, song: SongEvidence) -> bool:
+    """Whole bars by its beginning and end alone: a part may come in a bar later and have the last one to
+    itself."""
+    bar = (song.click.beats_a_bar if song.click is not None else None) or USUAL_BAR
+    return off.framed is not None and off.shift_beats % bar == 0.0
+
+
 def _framed_hit(song: SongEvidence, off: Off, framed: Framed) -> Hit:
-    """Whole bars are a note: a part may come in a bar later and have the last bar to itself."""
-    bar = (song.click.beats_a_bar if song.click is not None else None) or 4
     return Hit(
         stem=off.stem.name,
         value=off.shift_beats,
-        severity=Severity.NOTE if off.shift_beats % bar == 0.0 else Severity.WARNING,
+        severity=Severity.NOTE if is_note(off, song) else Severity.WARNING,
         message="{early_late} by {span} ({seconds:.3f} s, {samples} samples): it begins {span} {side} "
         "{starting} and ends {span} {side} {ending}, and with nobody as it stands{beside}",
         facts={

@@ -22,7 +22,8 @@ from audit.measure.beat_slots import EXTRA_BEATS, BeatSlots, Motion
 from audit.measure.chroma import measure_chroma
 from audit.measure.harmony import Laid, lay_by_harmony
 from audit.results import Beats, Chroma, Rearranged
-from audit.rules.shifted import is_shifted, shifted_by_beats
+from audit.rules.shifted import shifted_by_beats
+from audit.rules.shifted_evidence import is_shifted
 
 HOP_S = 0.1
 BEAT_S = 0.5

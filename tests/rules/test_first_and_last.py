@@ -9,6 +9,7 @@ import pytest
 from audit.evidence import StemEvidence
 from audit.findings import Finding
 from audit.results import Alignment, FirstAndLast
+from audit.rules.shifted import off_by_beats
 from tests.evidence import findings, show, song, stem
 from tests.rules.test_arrangement import click, shifted
 
@@ -134,3 +135,12 @@ def test_a_harmony_that_fits_best_there_too_is_no_home():
     assert told(edged("Guitar.wav", 5.0, 121.0, harmony))
     elsewhere = shifted("Guitar.wav", 12.0, at_zero=0.35, sure=0.5, sure_without_loudest=0.1)
     assert not told(edged("Guitar.wav", 5.0, 121.0, elsewhere))
+
+
+@pytest.mark.parametrize(("beats", "left"), [(1, True), (4, False), (8, False)])
+def test_a_note_leaves_its_place_in_the_beat_to_be_judged(beats: int, left: bool):
+    odd = edged("Drums.wav", 4.0 + beats, 120.0 + beats)
+    evidence = show(song("Night Ferry", BASS, KEYS, PAD, odd, click=click()))
+    (night,) = evidence.songs
+    drums = next(one for one in night.stems if one.name == "Drums.wav")
+    assert off_by_beats(drums, night, evidence) is left

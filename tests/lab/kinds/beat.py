@@ -8,7 +8,8 @@ import numpy as np
 
 from audit.evidence import StemEvidence
 from audit.facts import Role
-from audit.rules.shifted import is_shifted, shifted_by_beats
+from audit.rules.shifted import shifted_by_beats
+from audit.rules.shifted_evidence import is_shifted
 from tests.lab.kind import Kind
 from tests.lab.kinds.offset import moved
 from tests.lab.provoking import provoking
