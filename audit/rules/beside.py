@@ -79,7 +79,8 @@ def _enough_onsets(stem: StemEvidence, phase: Phase, off_ms: float, limit: Limit
 
 def verdict(judged: Judged, song: SongEvidence, habits: Habits, ways: Ways, limit: Limit) -> Verdict | None:
     """How bad it is, and who says so; None: not at all."""
-    if _is_a_figure(judged, song, limit):
+    on_click = _early_on_the_click(judged, limit)
+    if _is_a_figure(judged, song, limit) or (on_click and judged.habit is not None and judged.habit.lent):
         return None
     size, marking = abs(judged.off_ms), judged.stem.role in MARKING
     least = judged.limit_ms
@@ -104,13 +105,21 @@ def verdict(judged: Judged, song: SongEvidence, habits: Habits, ways: Ways, limi
     ):
         click = by_click(judged, song, habits, ways, limit)
         return None if click is None else _told_by_click(judged, click, limit)
-    warned = size <= error_ms or spreads
+    few = judged.habit is not None and judged.habit.songs < ENOUGH_TO_BE_SURE
+    warned = size <= error_ms or spreads or (on_click and few)
     return Verdict(
         judged=judged,
         severity=Severity.WARNING if warned or (judged.habit is None and not marking) else Severity.ERROR,
         bound_ms=least if warned else error_ms,
         agreeing=strokes.agreeing,
     )
+
+
+def _early_on_the_click(judged: Judged, limit: Limit) -> bool:
+    """Whether a pitched stem is early against a habit alone and not against the click: it may speak sooner,
+    an organ among guitars, an upright bass among synthesised ones."""
+    pitched = judged.stem.role not in MARKING | SLOW
+    return pitched and judged.off_ms < 0.0 and judged.phase.click_ms > -limit["ahead"]
 
 
 def _told_by_click(judged: Judged, click: ByClick, limit: Limit) -> Verdict:
@@ -206,7 +215,9 @@ def _off_the_click(judged: Judged, song: SongEvidence, habits: Habits, limit: Li
         return False
     if abs(band_ms(judged.phase)) > 1.5 * limit.value:
         off = _past_their_roles(judged, song, habits)
-        return off is None or (off * judged.off_ms > 0.0 and abs(off) >= 0.6 * abs(judged.off_ms))
+        if off is None:  # slow sounds make a band late of which the drums are not early
+            return judged.stem.role not in MARKING or abs(own) > limit.value
+        return off * judged.off_ms > 0.0 and abs(off) >= 0.6 * abs(judged.off_ms)
     return own * judged.off_ms > 0.0 and abs(own) >= 0.6 * abs(judged.off_ms)
 
 

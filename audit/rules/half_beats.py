@@ -73,6 +73,8 @@ def told_apart(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, off_m
         return Told(places_ms=(off_ms + quarter_ms,), by="strokes", part="a quarter of a beat")
     beats = stem.alignment.beats if stem.alignment is not None else None
     side = _by_harmony(beats) if beats is not None else None
+    if side == 1 and _may_be_an_off_beat(stem, song, show):
+        side = None
     if side is not None:
         places = {0: (off_ms,), 1: (late,), -1: (early,)}[side]
         # Chords last longer than a sixteenth: they cannot tell one place of it from the next.
@@ -163,6 +165,16 @@ def _by_harmony(beats: Beats) -> int | None:
     if beats.at_zero >= FIT and beats.at_zero >= max(half + BETTER, TIMES * half):
         return 0
     return None
+
+
+def _may_be_an_off_beat(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> bool:
+    """Whether it strikes between the beats and nothing says that its role would not: the chords of a skank
+    sound half a beat after everybody's, wherever it stands."""
+    phase = stem.alignment.phase if stem.alignment is not None else None
+    if phase is None or phase.on_beat is None or phase.on_beat > STRIKES_BETWEEN:
+        return False
+    elsewhere = [one.on_beat for one in _in_other_songs(stem, song, show) if one.on_beat is not None]
+    return len(elsewhere) < ENOUGH_SONGS or min(elsewhere) < STRIKES_ON
 
 
 def strikes_between(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> bool | None:

@@ -9,6 +9,7 @@ import pytest
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
+from audit.findings import Severity
 from audit.results import Against, Alignment, ClickTrack, Drift, Phase, WrongRate
 from audit.rules.alignment import offset_from_click
 from audit.rules.places import habits
@@ -581,6 +582,50 @@ def test_drums_are_not_early_because_slow_sounds_are_late(late_ms: float, told: 
     others = [slow_sounds(f"Other {n}", 8.0) for n in range(4)]
     found = findings("offset-from-click", show(slow_sounds("Night Ferry", late_ms), *others))
     assert bool([one for one in found if one.stem == "Drums.wav"]) is told
+
+
+@pytest.mark.parametrize(("drums_ms", "told"), [(6.7, False), (-9.9, False), (-10.1, True), (10.1, True)])
+def test_drums_on_the_click_are_not_early_where_no_other_song_has_drums(drums_ms: float, told: bool):
+    """Bass, guitar and keys that speak 40 ms late have drums early beside them."""
+    odd = band("Night Ferry", {"Drums.wav": drums_ms, **dict.fromkeys(BAND[1:], 40.0)})
+    found = findings("offset-from-click", show(odd))
+    assert bool([one for one in found if one.stem == "Drums.wav"]) is told
+
+
+@pytest.mark.parametrize(
+    ("piano_ms", "others_ms", "told"),
+    [(4.0, 24.0, False), (-7.4, 24.0, False), (-7.6, 24.0, True), (44.0, 22.0, True)],
+)
+def test_a_piano_on_the_click_is_not_early_against_slower_guitars(
+    piano_ms: float, others_ms: float, told: bool
+):
+    """No other song has a piano: guitars and keys lend it their place, and may speak later."""
+    slower = dict.fromkeys(("Bass.wav", "Guitar.wav", "Keys.wav"), others_ms)
+    odd = band("Night Ferry", {**slower, "Piano.wav": piano_ms})
+    found = findings("offset-from-click", show(odd, *(band(f"Other {n}", slower) for n in range(5))))
+    assert bool([one for one in found if one.stem == "Piano.wav"]) is told
+
+
+@pytest.mark.parametrize(
+    ("bass_ms", "others", "severity"),
+    [
+        (0.0, 4, Severity.WARNING),
+        (-7.4, 4, Severity.WARNING),
+        (-7.6, 4, Severity.ERROR),
+        (0.0, 5, Severity.ERROR),
+        (80.0, 4, Severity.ERROR),
+    ],
+)
+def test_a_bass_on_the_click_among_slower_ones_of_few_songs_is_a_warning(
+    bass_ms: float, others: int, severity: Severity
+):
+    """It may be another instrument: an upright bass beside four songs of a synthesised one."""
+    songs = [band(f"Other {n}", {"Bass.wav": 42.0}) for n in range(others)]
+    (found,) = [
+        one for one in findings("offset-from-click", show(band("Night Ferry", {"Bass.wav": bass_ms}), *songs))
+        if one.songs == ("Night Ferry",)
+    ]  # fmt: skip
+    assert (found.stem, found.severity) == ("Bass.wav", severity)
 
 
 @pytest.mark.parametrize(("drums_ms", "late_ms", "told"), [(-9.0, 18.0, False), (-12.4, 18.8, True)])

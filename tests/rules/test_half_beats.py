@@ -396,3 +396,33 @@ def test_a_quarter_of_a_beat_off_and_nothing_else_is_a_warning():
     # One song of the others that plays sixteenths, and it may be meant.
     rest[0] = with_quarters(striking("Other 0"), Drums=(0.4, 0.25, 0.15, 0.2))
     assert findings("offset-from-click", show(song, *rest)) == []
+
+
+@pytest.mark.parametrize(
+    ("strikes", "elsewhere", "places"),
+    [
+        (
+            -0.9,
+            -0.9,
+            (-10.0, 240.0, -260.0),
+        ),  # a skank: its chords sound after everybody's wherever it stands
+        (-0.3, None, (-10.0, 240.0, -260.0)),
+        (-0.29, -0.9, (240.0,)),
+        (-0.9, 0.6, (240.0,)),  # strikes on the beats in every other song
+    ],
+)
+def test_chords_between_the_beats_are_no_half_beat_late(
+    strikes: float, elsewhere: float | None, places: tuple[float, ...]
+):
+    fits = {"at_zero": 0.1, "half_late": 0.3, "half_early": 0.1}
+    odd = with_harmony(striking("Night Ferry", Keys=strikes), "Keys.wav", **fits)
+    others = [] if elsewhere is None else [striking(f"Other {n}", Keys=elsewhere) for n in range(3)]
+    stem = next(stem for stem in odd.stems if stem.name == "Keys.wav")
+    assert told_apart(stem, odd, show(odd, *others), -10.0).places_ms == places
+
+
+def test_chords_between_the_beats_may_be_half_a_beat_early():
+    fits = {"at_zero": 0.1, "half_late": 0.1, "half_early": 0.3}
+    odd = with_harmony(striking("Night Ferry", Keys=-0.9), "Keys.wav", **fits)
+    stem = next(stem for stem in odd.stems if stem.name == "Keys.wav")
+    assert told_apart(stem, odd, show(odd), -10.0).places_ms == (-260.0,)
