@@ -83,8 +83,11 @@ LINE_HELD, LINE_DB, SOFT_S, SOFT = 0.2, 2.5, 0.00015, 0.1
 much in FALL_S, and the next one begins so softly. Own measurement: of holes of 5 to 20 ms cut into basses and
 drums 13 in 800 end such a fall, and the sound behind one of them began softly."""
 
-TURNS = 60.0
-"""A held value in sound of fewer tolerances (16 bits: −47 dBFS) is the turn of a low wave that dies away."""
+TURNS, PULSES = 60.0, 16.0
+"""A held value in sound of fewer tolerances (16 bits: −47 dBFS) is the turn of a low wave that dies away. Where
+it is zero, and samples of the run differ, fewer than the second (−58 dBFS) are a soft voice between two pulses
+of its throat, or its echo. Own measurement: seven of those in four songs at 6 to 10; of dithered holes in sound
+above it none is lost."""
 
 STAIRS, FEW_STEPS = 0.85, 0.1
 """A sound of stairs: a tenth of its steps from sample to sample is so much of its movement. Crushed or old
@@ -129,6 +132,7 @@ class _Cut:
     at_frame: int
     frames: int
     value: float
+    equal: bool  # every sample of it is that value, exactly
     level: float  # RMS of the 20 ms before it
     kept: float  # of the more damped edge
     kept_most: float  # of the other
@@ -245,7 +249,9 @@ class DropoutFinder:
             return
         if min(kept for kept, _ in edges) < FADED:
             return
-        cut = _Cut(begin + first_frame, gap, value, *self._compare(*sides, edges))
+        run = wave[max(0, begin) : end]
+        equal = bool(run.min() == run.max())
+        cut = _Cut(begin + first_frame, gap, value, equal, *self._compare(*sides, edges))
         if cut.step_db < STRUCK_DB or self._fall_db(sides[0]) < LET_GO_DB:
             self._found.append(cut)
 
@@ -308,7 +314,8 @@ class DropoutFinder:
 
     def _is_fault(self, cut: _Cut) -> bool:
         # The turn of a wave this small stays within the tolerance for as long as a hole lasts.
-        if cut.value != 0.0 and cut.level < TURNS * self._tolerance:
+        turns = TURNS if cut.value != 0.0 else 0.0 if cut.equal else PULSES
+        if cut.level < turns * self._tolerance:
             return False
         return any(
             cut.frames <= kind.longest_s * self._rate_hz

@@ -103,6 +103,22 @@ def test_holes_in_other_formats(bed, bits, is_float, dither):
     assert abs(found.holes[0].at_frame - AT) <= 2
 
 
+@pytest.mark.parametrize(
+    ("level_dbfs", "within", "told"),
+    [(-57.0, "codes", True), (-60.0, "codes", False), (-57.0, "zeros", True), (-60.0, "zeros", True)],
+)
+def test_the_quietest_holes_of_16_bits_are_told_where_they_are_zeros_throughout(
+    held, level_dbfs, within, told
+):
+    """Codes of 0, 1 and −1 for 5 ms in a voice at −60 dBFS may be its own wave between two pulses."""
+    level = np.sqrt(np.mean(held[AT - 960 : AT].astype(float) ** 2))
+    quiet = (held[AT - 48_000 : AT + 48_000] * 10 ** (level_dbfs / 20) / level).astype(np.float32)
+    quiet[48_000:48_240] = 0.0
+    codes = signals.quantise(quiet, 16, dither=True, seed=3)
+    codes[48_000 : 48_240 if within == "zeros" else 48_001] = 0.0
+    assert bool(damage(codes, bits=16).hole_count) is told
+
+
 def test_a_fade_into_a_rest_and_an_attack_after_it_are_none(held):
     """Both edges have to be cuts: 6 ms of fade at both ends are a player's."""
     gain = np.ones(len(held))
