@@ -84,10 +84,9 @@ much in FALL_S, and the next one begins so softly. Own measurement: of holes of 
 drums 13 in 800 end such a fall, and the sound behind one of them began softly."""
 
 TURNS, PULSES = 60.0, 16.0
-"""A held value in sound of fewer tolerances (16 bits: −47 dBFS) is the turn of a low wave that dies away. Where
-it is zero, and samples of the run differ, fewer than the second (−58 dBFS) are a soft voice between two pulses
-of its throat, or its echo. Own measurement: seven of those in four songs at 6 to 10; of dithered holes in sound
-above it none is lost."""
+"""A held value in sound of fewer tolerances (16 bits: −47 dBFS) is the turn of a low wave that dies away.
+Where it is zero, and samples of the run differ, fewer than the second (−58 dBFS) are a soft voice between two
+pulses of its throat, or its echo. Own measurement: seven of those in four songs at 6 to 10."""
 
 STAIRS, FEW_STEPS = 0.85, 0.1
 """A sound of stairs: a tenth of its steps from sample to sample is so much of its movement. Crushed or old

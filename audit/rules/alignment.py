@@ -12,6 +12,7 @@ from audit.results import Phase
 from audit.rules.alignment_words import Judged, Verdict, between_hit, offset_hit
 from audit.rules.beside import judge, verdict
 from audit.rules.half_beats import STRIKES_ON, a_quarter_off, strikes_between, told_apart
+from audit.rules.namesakes import by_name
 from audit.rules.phases import MARKING, sure_phases
 from audit.rules.places import Habit, as_far, click_habits, habits, lie_off, past_habit_ms
 from audit.rules.rule import Limit, NotApplicable, Outcome, rule
@@ -72,6 +73,7 @@ Habits = Mapping[Role, Habit]
             "unwitnessed": 1.2,
             "on_click": 30.0,
             "ahead": 7.5,
+            "loosely": 0.5,
             "together": 20.0,
             "together_spreads": 2.0,
             "together_songs": 5,
@@ -93,49 +95,51 @@ Habits = Mapping[Role, Habit]
     measured="Median distance of the stem's onsets from the beat pattern that the song's other stems share "
     "(straight, swung, triplet), anchored to the click (audit.measure.alignment), or, where it keeps to a "
     "figure of its own, of its strokes on the beats from these; its role's median over the show's other "
-    "songs is taken off (that against the click alone, where it is the steadier one). Where all music of a "
-    "song lies more than 20 ms off its click, each stem is read from where the others lie: the drums, or "
-    "quick sounds that agree; {zero:g} ms is the least that its place is uncertain by then, "
-    "{zero_pitched:g} ms of what does not mark the beat. Asked for: {onsets:g} onsets, or {few_onsets:g} "
-    "that lie close together and nearly all fit; at least two other stems that agree with each other and "
-    "lie the same way from it (where only one shares its strokes, those that share that one's and agree "
-    "with it count, and as much is asked as by the click, below, but of notes half of which lie within "
-    "{tight:g} ms); spread (interquartile range) below the displacement; {spreads:g} times what the role's "
-    "place differs by between songs (robust; few songs lean on the show). Past {limit:g} ms drums, "
-    "percussion and loops are an error, and from {near:g} ms a warning. People lie back by so much and no "
-    "file is off, so guitars and keys are a warning from {near_pitched:g} ms, bass from {near_bass:g} ms, "
-    "both an error past {pitched:g} ms; brass, swelling and sung stems past {slow:g} ms, or {alone_slow:g} "
-    "ms with nothing to compare. Up to {precedent_ms:g} ms these are a note where the role lies "
-    "{precedent:g} times as far off the same way in another song: some of its sounds speak so, or both are "
-    "off. Where too few stems share its strokes, the click says it, if the role is known from "
-    "{click_songs:g} other songs: from {near:g} ms for drums and loops, {click_lent:g} ms for percussion "
-    "and roles that borrow a habit, {click:g} ms for others, {click_slow:g} ms for slow ones, up to "
-    "{click_most:g} ms, {spreads:g} times farther than the role's place is uncertain by and {click_loose:g}"
-    " times as far as its notes spread, {unwitnessed:g} times the bound where fewer than two other stems "
-    "lie on the click as their roles do elsewhere; a warning up to {click_surely:g} times the bound. Drums,"
-    " percussion and loops that borrow each other's habit need {lent:g} ms. What is pitched and early "
-    "against a habit alone, not {ahead:g} ms ahead of the click, may speak sooner than its like: nothing "
-    "where the habit is borrowed, a warning where fewer than five songs make it. Who lies on the click as "
-    "its role does elsewhere is told only where the others have moved more than {on_click:g} ms from it. If"
-    " most stems lie off the click alike, past their roles' habits by {together:g} ms and "
-    "{together_spreads:g} times what these differ by, the song is told once: a warning where "
-    "{together_songs:g} other songs tell the habits, and from {together_warning:g} ms, else, and where "
-    "another song lies off its click by the same part of its beat, a note; so is one in which two stems and"
-    " more strike between the beats and their roles do in no other song, while nobody strikes on them, or "
-    "chords alone where drums and bass are between: the click, or all stems, are half a beat off; a note "
-    "where neither drums, percussion, loops nor bass say so. Stems whose notes spread widely, drums and "
-    "loops apart, need {loose:g} times that spread, percussion, which is another instrument in every song, "
-    "{loose_percussion:g} times; less is a warning where five songs and more have the role so steadily that"
-    " the displacement is {surely:g} times what its place is uncertain by. Onsets do not tell half beats: "
-    "the stem's harmony does, laid half a beat later and earlier (but for off-beats that its role may "
-    "play), or drums and bass that strike on the beats in every other song and here between them, or drums,"
-    " percussion, loops and bass that strike beside the eighths here (a warning alone; of a bass half a "
-    "beat off a note, as off-beat basses are written so); where neither tells, all places that look the "
-    "same are named. A stem all of whose strokes lie on one third or quarter of the beat (within "
-    "{figure_ms:g} ms), drums and loops apart, plays a figure; one that plays all four quarters "
-    "({sixteenths:.0%} of its strokes on each) tells no displacement of a quarter, nor does one that plays "
-    "three and never the beat, up to a third; a bass plays a figure where {figure_before:.0%} of its "
-    "strokes lie on the beat as they stand.",
+    "songs is taken off (that against the click alone, where it is the steadier one); where a song holds "
+    "several stems of a role, that of the stems of its name in three other songs, or its place is as "
+    "uncertain as these stems lie apart. Where all music of a song lies more than 20 ms off its click, each"
+    " stem is read from where the others lie: the drums, or quick sounds that agree; {zero:g} ms is the "
+    "least that its place is uncertain by then, {zero_pitched:g} ms of what does not mark the beat. Asked "
+    "for: {onsets:g} onsets, or {few_onsets:g} that lie close together and nearly all fit; at least two "
+    "other stems that agree with each other, more than half of all that share its strokes lying that way "
+    "and their middle as far (slow sounds are asked only by their like) (where only one shares its strokes,"
+    " those that share that one's and agree with it count, and as much is asked as by the click, below, but"
+    " of notes half of which lie within {tight:g} ms); spread (interquartile range) below the displacement;"
+    " {spreads:g} times what the role's place differs by between songs (robust; few songs lean on the "
+    "show). Past {limit:g} ms drums, percussion and loops are an error, and from {near:g} ms a warning. "
+    "People lie back by so much and no file is off, so guitars and keys are a warning from {near_pitched:g}"
+    " ms, bass from {near_bass:g} ms, both an error past {pitched:g} ms, if their notes lie within "
+    "{loosely:.0%} of it; brass, swelling and sung stems past {slow:g} ms, or {alone_slow:g} ms with "
+    "nothing to compare. Up to {precedent_ms:g} ms these are a note where the role lies {precedent:g} times"
+    " as far off the same way in another song: some of its sounds speak so, or both are off. Where too few "
+    "stems share its strokes, the click says it, if the role is known from {click_songs:g} other songs: "
+    "from {near:g} ms for drums and loops, {click_lent:g} ms for percussion and roles that borrow a habit, "
+    "{click:g} ms for others, {click_slow:g} ms for slow ones, up to {click_most:g} ms, {spreads:g} times "
+    "farther than the role's place is uncertain by and {click_loose:g} times as far as its notes spread, "
+    "{unwitnessed:g} times the bound where fewer than two other stems lie on the click as their roles do "
+    "elsewhere; a warning up to {click_surely:g} times the bound. Drums, percussion and loops that borrow "
+    "each other's habit need {lent:g} ms. What is pitched and early against a habit alone, not {ahead:g} ms"
+    " ahead of the click, may speak sooner than its like: nothing where the habit is borrowed, a warning "
+    "where fewer than five songs make it. Who lies on the click as its role does elsewhere is told only "
+    "where the others have moved more than {on_click:g} ms from it. If most stems lie off the click alike, "
+    "past their roles' habits by {together:g} ms and {together_spreads:g} times what these differ by, the "
+    "song is told once: a warning where {together_songs:g} other songs tell the habits, and from "
+    "{together_warning:g} ms, else, and where another song lies off its click by the same part of its beat,"
+    " a note; so is one in which two stems and more strike between the beats and their roles do in no other"
+    " song, while nobody strikes on them, or chords alone where drums and bass are between: the click, or "
+    "all stems, are half a beat off; a note where neither drums, percussion, loops nor bass say so. Stems "
+    "whose notes spread widely, drums and loops apart, need {loose:g} times that spread, percussion, which "
+    "is another instrument in every song, {loose_percussion:g} times; less is a warning where five songs "
+    "and more have the role so steadily that the displacement is {surely:g} times what its place is "
+    "uncertain by. Onsets do not tell half beats: the stem's harmony does, laid half a beat later and "
+    "earlier (but for off-beats that its role may play), or drums and bass that strike on the beats in "
+    "every other song and here between them, or drums, percussion, loops and bass that strike beside the "
+    "eighths here (a warning alone; of a bass half a beat off a note, as off-beat basses are written so); "
+    "where neither tells, all places that look the same are named. A stem all of whose strokes lie on one "
+    "third or quarter of the beat (within {figure_ms:g} ms), drums and loops apart, plays a figure; one "
+    "that plays all four quarters ({sixteenths:.0%} of its strokes on each) tells no displacement of a "
+    "quarter, nor does one that plays three and never the beat, up to a third; a bass plays a figure where "
+    "{figure_before:.0%} of its strokes lie on the beat as they stand.",
     source="Friberg & Sundberg 1995, J. Acoust. Soc. Am. 98(5), 2524–2531: a displacement is heard from 6 "
     "ms or 2.5 % of the interval on; the limits: own judgement above that. Spreads of ensembles 30–50 ms: "
     "Rasch 1979 [memory].",
@@ -153,14 +157,18 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
     # Where all lie off alike and their own zero is known, each is judged from there.
     whole_only = beside is not None and (beside.half or (beside.sure and not moved))
     spoken_of = (*beside.stems, *beside.standing) if beside is not None and whole_only else ()
-    as_ever, ways = _past_their_clicks(whole, show), ways_of(song, usual)
+    own = {
+        stem.name: by_name(stem, song, show, usual[stem.role]) for stem in song.stems if stem.role in usual
+    }
+    as_ever, ways = _past_their_clicks(whole, show), ways_of(song, own)
     found: list[Verdict] = []
     between: list[Judged] = []
     for stem, phase in placed:
         if stem.name in spoken_of:
             continue
-        judged = judge(stem, phase, usual, limit, moved=stem.name in moved)
-        if judged is not None and (as_ever_ms := as_ever.get(stem.name)) is not None:
+        judged = judge(stem, phase, own.get(stem.name), limit, moved=stem.name in moved)
+        as_ever_ms = as_ever.get(stem.name) if _by_role(own.get(stem.name), usual.get(stem.role)) else None
+        if judged is not None and as_ever_ms is not None:
             judged = replace(judged, as_ever_ms=as_ever_ms)
         said = verdict(judged, song, usual, ways, limit) if judged is not None else None
         if said is not None and (alike_in := _alike_in(said.judged, song, show, limit)):
@@ -185,6 +193,11 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
         # Its chords may say that it stands where it should: then its strokes are written so.
         if told.part and not off_by_beats(judged.stem, song, show):
             yield between_hit(judged, told)
+
+
+def _by_role(own: Habit | None, usual: Habit | None) -> bool:
+    """Whether a stem's place is its role's, not its namesakes'."""
+    return own is not None and usual is not None and own.click_ms == usual.click_ms
 
 
 def _placed(song: SongEvidence) -> list[tuple[StemEvidence, Phase]]:

@@ -149,6 +149,7 @@ def beside_its_place(
         or limit["spreads"] * habit.spread_s > abs(off) * length_s
         or (abs(beats.shift_beats) >= 2.0 and beats.at_best * limit["as_good"] > place.fit)
         or (off > 0.0 and _waits(beats, limit) and not strikes_as_never(stem, song, show, limit))
+        or (off < 0.0 and stem.role in ALIKE and beats.gain_by_state < limit["gain"])
     ):
         return None
     so = tuple(name for name, at in place.by_stem if abs(at - place.at_beats) <= near)

@@ -1,6 +1,6 @@
 """What is asked of a stem that lies beside the beat before it is told, and how bad it is then.
 
-judge(stem, phase, habits, limit, moved=…)        -> Judged | None: the bound that its role and spread ask for
+judge(stem, phase, usual, limit, moved=…)         -> Judged | None: the bound that its role and spread ask for
 verdict(judged, song, habits, ways, limit)        -> Verdict | None: who says it, and how surely
 """
 
@@ -30,9 +30,10 @@ STEADY = frozenset({Role.DRUMS, Role.LOOP})
 ENOUGH_TO_BE_SURE = 5
 
 
-def judge(stem: StemEvidence, phase: Phase, habits: Habits, limit: Limit, *, moved: bool) -> Judged | None:
+def judge(
+    stem: StemEvidence, phase: Phase, usual: Habit | None, limit: Limit, *, moved: bool
+) -> Judged | None:
     """The stem against the bound that its role and spread ask for; None where it cannot be judged."""
-    usual = habits.get(stem.role)
     off_ms = past_habit_ms(phase, usual)
     if not _enough_onsets(stem, phase, off_ms, limit) or (usual is not None and _is_odd(usual, off_ms)):
         return None
@@ -90,7 +91,7 @@ def verdict(judged: Judged, song: SongEvidence, habits: Habits, ways: Ways, limi
         if marking and judged.habit.lent:
             near = limit["lent"]
         least = max(near, limit["spreads"] * judged.spread_ms)
-    strokes = by_strokes(judged, ways, limit)
+    strokes = by_strokes(judged, song, ways, limit)
     error_ms = judged.limit_ms
     if strokes.direct < 2:  # one distance alone says it: as much is asked as where the click does
         least = max(least, _by_one(judged, song, limit))
@@ -106,7 +107,9 @@ def verdict(judged: Judged, song: SongEvidence, habits: Habits, ways: Ways, limi
         click = by_click(judged, song, habits, ways, limit)
         return None if click is None else _told_by_click(judged, click, limit)
     few = judged.habit is not None and judged.habit.songs < ENOUGH_TO_BE_SURE
-    warned = size <= error_ms or spreads or (on_click and few)
+    # Who lies back by twice what his notes differ by may mean to: a person plays so, no file is late so.
+    loosely = not marking and judged.phase.iqr_ms >= limit["loosely"] * size
+    warned = size <= error_ms or spreads or loosely or (on_click and few)
     return Verdict(
         judged=judged,
         severity=Severity.WARNING if warned or (judged.habit is None and not marking) else Severity.ERROR,

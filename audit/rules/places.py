@@ -188,14 +188,14 @@ def _usual(by_roles: ByRoles, left_out: Set[str]) -> dict[Role, Habit]:
         return [place for name, place in by_roles.get(roles, ()) if name not in left_out]
 
     alone = {role: places for role in Role if len(places := others(frozenset({role}))) >= ENOUGH_SONGS}
-    spreads = {role: _spread(places) for role, places in alone.items()}
+    spreads = {role: spread_of(places) for role, places in alone.items()}
     found = {}
     for role in Role:
         like = next((one for one in ALIKE if role in one), frozenset({role}))
         places = alone.get(role) or others(like)
         if len(places) < ENOUGH_SONGS:
             continue
-        own, count = _spread(places), len(places)
+        own, count = spread_of(places), len(places)
         general = median([spread for one, spread in spreads.items() if _kind(one) == _kind(role)] or [own])
         spread = sqrt((count * own**2 + LEANS_ON * general**2) / (count + LEANS_ON))
         # The usual place is a median of few songs, and uncertain itself.
@@ -262,7 +262,8 @@ def as_far(off_ms: float, wanted_ms: float, share: float = AS_FAR) -> bool:
     return off_ms * wanted_ms > 0.0 and abs(off_ms) >= share * abs(wanted_ms)
 
 
-def _spread(values: Sequence[float]) -> float:
+def spread_of(values: Sequence[float]) -> float:
+    """Standard deviation of a few places, of which one may lie elsewhere."""
     robust = SMALL.get(len(values), 1.0) * robust_spread(values)
     # Of three or four songs one that lies a little elsewhere is no outlier: two kinds of bass lie so.
     few = RANGE.get(len(values))

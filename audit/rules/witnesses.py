@@ -1,6 +1,6 @@
 """Who says that a stem sits beside the beat.
 
-    by_strokes(judged, ways, limit)             -> ByStrokes: other stems that share strokes with it
+    by_strokes(judged, song, ways, limit)       -> ByStrokes: other stems that share strokes with it
     by_click(judged, song, habits, ways, limit) -> the click, and other stems that stand on it as usual
 
 The second asks for no strokes in common: who plays chords or few notes shares them with nobody.
@@ -28,6 +28,9 @@ Ways = Mapping[str, Mapping[str, float]]
 STILL = 0.4
 """Up to so much of another's lag, a stem has stayed where it was."""
 
+SAME_WAY = 0.3
+"""From so much of a stem's own lag on, another one says that it lies that way."""
+
 BOTH_ENDS_MS = 20.0
 """Two stems that say more unlike things of the way between them mean different strokes."""
 
@@ -52,18 +55,25 @@ class ByStrokes:
     direct: int  # of them share its own strokes; the others share those of one that does
 
 
-def by_strokes(judged: Judged, ways: Ways, limit: Limit) -> ByStrokes:
-    """The other stems that this one lies off from in the same direction, and that agree with each other;
-    two at least, or none.
+def by_strokes(judged: Judged, song: SongEvidence, ways: Ways, limit: Limit) -> ByStrokes:
+    """The other stems that this one lies off from in the same direction, most of them, as far in the middle
+    as it is off, and that agree with each other; two at least, or none.
 
-    What the two roles differ by in other songs is allowed for.
+    What the two roles differ by in other songs is allowed for. Slow sounds, which speak now sooner, now
+    later, are asked by their like only.
     """
     own = ways[judged.stem.name]
     distances = _distances(judged.stem.name, ways, limit)
-    same_way = {name: off for name, off in distances.items() if as_far(off, judged.off_ms)}
+    if judged.stem.role not in SLOW:
+        slow = {stem.name for stem in song.stems if stem.role in SLOW}
+        quick = {name: off for name, off in distances.items() if name not in slow}
+        distances = quick if len(quick) >= 2 else distances
+    same_way = {name: off for name, off in distances.items() if as_far(off, judged.off_ms, SAME_WAY)}
     if len(same_way) < 2 or 2 * len(same_way) <= len(distances):
         return ByStrokes(agreeing=(), direct=0)
-    middle = median(same_way.values())
+    middle = median(distances.values())
+    if not as_far(middle, judged.off_ms):
+        return ByStrokes(agreeing=(), direct=0)
     agreeing = tuple(name for name, off in same_way.items() if abs(off - middle) <= limit.value)
     if len(agreeing) < 2:
         return ByStrokes(agreeing=(), direct=0)
@@ -134,17 +144,20 @@ def _standing(
     return standing
 
 
-def ways_of(song: SongEvidence, habits: Habits) -> Ways:
-    """How much farther each stem lies off those that share strokes with it than their roles usually do."""
-    roles = {stem.name: stem.role for stem in song.stems}
+def ways_of(song: SongEvidence, usual: Mapping[str, Habit]) -> Ways:
+    """How much farther each stem lies off those that share strokes with it than they usually do.
+
+    usual: by stem, of those that have one, its habit.
+    """
+    names = {stem.name for stem in song.stems}
     lags = {stem.name: _lags(stem) for stem in song.stems}
     ways: dict[str, dict[str, float]] = {}
     for name, own in lags.items():
         found = {}
         for other, lag_ms in own.items():
-            if other not in roles:
+            if other not in names:
                 continue
-            usual_ms = _usual_way(roles[name], roles[other], habits)
+            usual_ms = _usual_way(usual.get(name), usual.get(other))
             # Each end knows the way but for a part of the beat: where they disagree the smaller counts.
             back_ms = lags[other].get(name)
             if back_ms is not None and abs(lag_ms + back_ms) > BOTH_ENDS_MS:
@@ -172,7 +185,6 @@ def _lags(stem: StemEvidence) -> dict[str, float]:
     return {one.stem: one.lag_ms for one in phase.against} if phase is not None else {}
 
 
-def _usual_way(role: Role, other: Role, habits: Habits) -> float:
+def _usual_way(one: Habit | None, two: Habit | None) -> float:
     """How much later than the other the one usually lies; 0.0 where one of them is not known."""
-    one, two = habits.get(role), habits.get(other)
     return one.click_ms - two.click_ms if one is not None and two is not None else 0.0

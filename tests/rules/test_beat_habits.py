@@ -119,7 +119,14 @@ def test_a_guitar_s_faint_figure_is_no_place():
     guitars = [lying("Gtr.wav", Role.GUITAR, 0.0) for _ in ELSEWHERE]
     figure = lying("Gtr.wav", Role.GUITAR, -1.0, place={"fit": 0.2}, gain_by_state=0.2)
     assert not told(figure, *guitars)
-    assert told(lying("Gtr.wav", Role.GUITAR, -1.0), *guitars)
+    assert told(lying("Gtr.wav", Role.GUITAR, -1.0, gain_by_state=0.02), *guitars)
+
+
+def test_a_roll_whose_tones_come_round_is_not_early_where_what_sounds_gains_nothing():
+    """A banjo's roll fits a beat on as well; a bass and a pad that fit there are early all the same."""
+    guitars = [lying("Gtr.wav", Role.GUITAR, 0.0) for _ in ELSEWHERE]
+    assert not told(lying("Gtr.wav", Role.GUITAR, -1.0, gain_by_state=0.019), *guitars)
+    assert told(bass(-1.0, gain_by_state=0.019), *BASSES)
 
 
 def test_where_nobody_goes_with_anybody_nobody_has_a_place():

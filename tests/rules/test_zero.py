@@ -408,3 +408,44 @@ def test_a_note_does_not_hide_an_error():
     odd = changed(odd, "Bass.wav", against=())
     like = [replace(band("Other K", {"Keys.wav": 19.0}), click=CLICK)]
     assert "Bass.wav" in {one.stem for one in said(show(odd, *like, *ordinary(5)))}
+
+
+# Who says so by strokes
+
+
+@pytest.mark.parametrize(
+    ("lags_ms", "told"),
+    [
+        ((20.0, 13.0, 10.0, 7.0), True),  # 11.5 in the middle
+        ((20.0, 13.0, 8.5, 7.0), False),  # 10.75, less than 60 % of 18
+        ((20.0, 13.0, 10.0, 5.0), True),
+        ((20.0, 12.0, 5.0, 5.0), False),
+    ],
+)
+def test_most_others_have_to_lie_that_way_and_their_middle_as_far(lags_ms: tuple[float, ...], told: bool):
+    odd = replace(band("Night Ferry", {"Drums.wav": 18.0, "Piano.wav": 0.0}), click=CLICK)
+    named = dict(zip(("Bass", "Guitar", "Keys", "Piano"), lags_ms, strict=True))
+    odd = changed(odd, "Drums.wav", against=against(**named), offset_ms=18.0)
+    others = (band(f"Other {number}", {"Piano.wav": 0.0}) for number in range(4))
+    found = [one for one in said(show(odd, *others)) if one.stem == "Drums.wav" and "agree" in one.message]
+    assert bool(found) is told
+
+
+def test_slow_sounds_are_not_asked_of_drums():
+    """Pads, strings and a choir that speak late have the drums early, however late these are."""
+    slow = ("Pad", "Strings", "Choir")
+    moved = {"Drums.wav": 18.0, **{f"{name}.wav": 0.0 for name in slow}}
+    odd = replace(band("Night Ferry", moved), click=CLICK)
+    lags = {"Bass": 20.0, "Guitar": 14.0, "Keys": 18.0, **dict.fromkeys(slow, -4.0)}
+    odd = changed(odd, "Drums.wav", against=against(**lags))
+    others = (band(f"Other {number}", {f"{name}.wav": 0.0 for name in slow}) for number in range(4))
+    (one,) = said(show(odd, *others))
+    assert one.stem == "Drums.wav"
+    assert "3 other stems agree" in one.message
+
+
+@pytest.mark.parametrize(("iqr_ms", "severity"), [(14.9, "error"), (15.1, "warning")])
+def test_who_lies_back_by_twice_what_his_notes_differ_by_may_mean_to(iqr_ms: float, severity: str):
+    odd = replace(band("Night Ferry", {"Keys.wav": 30.0}, iqr_ms=iqr_ms), click=CLICK)
+    (one,) = said(show(odd, *ordinary()))
+    assert (one.stem, one.severity.value) == ("Keys.wav", severity)

@@ -1,0 +1,94 @@
+"""A role of which a song holds several stems is judged by each one's namesakes in the other songs.
+
+    by_name(stem, song, show, usual) -> Habit
+
+Of a kit in single stems the snare may lie back and the hats push, and a banjo speaks sooner than a steel
+guitar: the middle of their role says little of each.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from math import hypot, pi, sqrt
+from statistics import median
+
+from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.facts import Role
+from audit.results import Phase
+from audit.rules.once import once_a_show
+from audit.rules.places import ENOUGH_SONGS, LEANS_ON, Habit, lie_off, place_ms, spread_of
+from audit.rules.zero import moved_songs, sure_at_zero
+
+WIDTH = {2: 1.128, 3: 1.693, 4: 2.059, 5: 2.326}
+"""How many standard deviations the range of so many values spans on average. Source: the constants d2 of
+control charts, ISO 7870-2 [memory]."""
+
+Named = Mapping[tuple[Role, str], Mapping[str, Phase]]
+"""Of each role and name: by song."""
+
+
+def by_name(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, usual: Habit) -> Habit:
+    """The habit of its namesakes where three other songs have one; else the role's, as uncertain as its stems
+    lie apart in one song. The role's as it is where the song holds one stem of it."""
+    if sum(other.role is stem.role for other in song.stems) < 2:
+        return usual
+    phases = [
+        phase for name, phase in _named(show).get((stem.role, _key(stem)), {}).items() if name != song.name
+    ]
+    if len(phases) < ENOUGH_SONGS:
+        apart_ms = _apart_ms(show, stem.role, usual)
+        return replace(
+            usual,
+            spread_ms=hypot(usual.spread_ms, apart_ms),
+            click_spread_ms=hypot(usual.click_spread_ms, apart_ms),
+        )
+    places = [_where_ms(phase, usual) for phase in phases]
+    clicks = [phase.click_ms for phase in phases]
+    return replace(
+        usual,
+        usual_ms=median(places),
+        spread_ms=_spread_ms(places, usual.spread_ms),
+        songs=len(places),
+        click_ms=median(clicks),
+        click_spread_ms=_spread_ms(clicks, usual.click_spread_ms),
+        lent=False,
+        places_ms=tuple(places),
+    )
+
+
+def _spread_ms(places: list[float], of_role_ms: float) -> float:
+    count = len(places)
+    spread = sqrt((count * spread_of(places) ** 2 + LEANS_ON * of_role_ms**2) / (count + LEANS_ON))
+    return spread * sqrt(1.0 + pi / 2.0 / count)
+
+
+def _where_ms(phase: Phase, usual: Habit) -> float:
+    return phase.click_ms if usual.by_click else place_ms(phase)
+
+
+def _key(stem: StemEvidence) -> str:
+    return stem.stem.version_key or stem.name.casefold()
+
+
+@once_a_show
+def _named(show: ShowEvidence) -> Named:
+    """Where stems lie that are the only one of their name in their song."""
+    keys = {(song.name, stem.name): _key(stem) for song in show.songs for stem in song.stems}
+    off = lie_off(show) - moved_songs(show)
+    found: dict[tuple[Role, str], dict[str, Phase]] = {}
+    for name, phases in sure_at_zero(show, by_marks=False):
+        if name not in off:
+            for file, role, phase in phases:
+                found.setdefault((role, keys[name, file]), {}).setdefault(name, phase)
+    return found
+
+
+def _apart_ms(show: ShowEvidence, role: Role, usual: Habit) -> float:
+    """By how much stems of the role usually lie apart in one song, as a standard deviation."""
+    apart = []
+    for _, phases in sure_at_zero(show, by_marks=False):
+        places = [_where_ms(phase, usual) for _, one, phase in phases if one is role]
+        if len(places) >= 2:
+            apart.append((max(places) - min(places)) / WIDTH[min(len(places), max(WIDTH))])
+    return median(apart) if apart else 0.0
