@@ -56,28 +56,41 @@ class ByStrokes:
 
 
 def by_strokes(judged: Judged, song: SongEvidence, ways: Ways, limit: Limit) -> ByStrokes:
-    """The other stems that this one lies off from in the same direction, most of them, as far in the middle
-    as it is off, and that agree with each other; two at least, or none.
+    """The other stems that this one lies off from in the same direction, and that agree with each other;
+    two at least, or none.
 
-    What the two roles differ by in other songs is allowed for. Slow sounds, which speak now sooner, now
-    later, are asked by their like only.
+    What the two usually differ by is allowed for. Where those that share its strokes do not say it plainly,
+    slow sounds among them, which speak now sooner, now later, are not asked.
     """
     own = ways[judged.stem.name]
     distances = _distances(judged.stem.name, ways, limit)
-    if judged.stem.role not in SLOW:
+    agreeing = _plainly(judged, distances, limit)
+    if not agreeing and judged.stem.role not in SLOW:
         slow = {stem.name for stem in song.stems if stem.role in SLOW}
         quick = {name: off for name, off in distances.items() if name not in slow}
-        distances = quick if len(quick) >= 2 else distances
-    same_way = {name: off for name, off in distances.items() if as_far(off, judged.off_ms, SAME_WAY)}
-    if len(same_way) < 2 or 2 * len(same_way) <= len(distances):
-        return ByStrokes(agreeing=(), direct=0)
-    middle = median(distances.values())
-    if not as_far(middle, judged.off_ms):
-        return ByStrokes(agreeing=(), direct=0)
-    agreeing = tuple(name for name, off in same_way.items() if abs(off - middle) <= limit.value)
-    if len(agreeing) < 2:
-        return ByStrokes(agreeing=(), direct=0)
+        agreeing = _in_the_middle(judged, quick, limit)
     return ByStrokes(agreeing=agreeing, direct=sum(name in own for name in agreeing))
+
+
+def _plainly(judged: Judged, distances: Mapping[str, float], limit: Limit) -> tuple[str, ...]:
+    """Those that agree where most others say that it is as far off."""
+    so = {name: off for name, off in distances.items() if as_far(off, judged.off_ms)}
+    return _alike(so, median(so.values()), limit) if len(so) >= 2 and 2 * len(so) > len(distances) else ()
+
+
+def _in_the_middle(judged: Judged, distances: Mapping[str, float], limit: Limit) -> tuple[str, ...]:
+    """Those that agree where most others say that it is off that way, and as far in their middle."""
+    so = {name: off for name, off in distances.items() if as_far(off, judged.off_ms, SAME_WAY)}
+    if len(so) < 2 or 2 * len(so) <= len(distances):
+        return ()
+    middle = median(distances.values())
+    return _alike(so, middle, limit) if as_far(middle, judged.off_ms) else ()
+
+
+def _alike(so: Mapping[str, float], middle: float, limit: Limit) -> tuple[str, ...]:
+    """Two at least, or none."""
+    agreeing = tuple(name for name, off in so.items() if abs(off - middle) <= limit.value)
+    return agreeing if len(agreeing) >= 2 else ()
 
 
 def by_click(judged: Judged, song: SongEvidence, habits: Habits, ways: Ways, limit: Limit) -> ByClick | None:
