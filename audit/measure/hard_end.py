@@ -79,9 +79,13 @@ class HardEndMeter:
             return
         keep = round(KEPT_S * self._rate_hz)
         for number, channel in enumerate(self._channels):
-            wave = np.concatenate([channel.kept, block[:, number]])
-            self._look(channel, wave, channel.passed - len(channel.kept))
-            channel.kept = wave[-keep:].copy()
+            wave = np.ascontiguousarray(block[:, number])
+            # To join all of a block to what was kept would cost more than the search.
+            seam = np.concatenate([channel.kept, wave[:keep]])
+            self._look(channel, seam, channel.passed - len(channel.kept))
+            if len(wave) > keep:
+                self._look(channel, wave, channel.passed)
+            channel.kept = (wave if len(wave) > keep else seam)[-keep:].copy()
             channel.passed += len(block)
 
     def result(self, channels: tuple[int, ...]) -> HardEnd | None:
@@ -102,7 +106,7 @@ class HardEndMeter:
         )
 
     def _look(self, channel: _Channel, wave: Wave, first: int) -> None:
-        """Rests in `wave`, whose first sample is frame `first`."""
+        """Rests in `wave`, whose first sample is frame `first`, that were not met before."""
         begins = np.empty(len(wave) // self._rest + 1, np.int64)
         count = self._kernel.rests(wave, self._rest, SOUND, begins)
         for begin in begins[:count].tolist():
