@@ -13,13 +13,15 @@ def wave() -> np.ndarray:
 
 
 @pytest.mark.parametrize("value", [1e-30, -1e-30, 0.5, np.inf])
-@pytest.mark.parametrize("place", [0, 31, 999])
+@pytest.mark.parametrize("place", [0, 31, 255, 256, 999])
 def test_one_sample_is_no_silence(value: float, place: int):
     quiet = np.zeros(1000, dtype=np.float32)
     assert is_silent(quiet)
     assert is_silent(-quiet)  # minus zero is silence too
     quiet[place] = value
     assert not is_silent(quiet)
+    assert is_silent(quiet[:place])
+    assert is_silent(quiet[place + 1 :])
 
 
 def test_cells_are_numpys(wave):
