@@ -7,11 +7,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from audit.decode.source import Source
 
 _TAIL_BYTES = 4 << 20  # a frame of 65 535 samples in 8 channels of 24 bits takes 1.6 MB
 _BLOCK_SIZES = {1: 192, **{code: 144 << code for code in range(2, 6)}, **{c: 1 << c for c in range(8, 16)}}
 _SIZE_BYTES, _RATE_BYTES = {6: 1, 7: 2}, {12: 1, 13: 2, 14: 2}  # written behind the number, by their codes
+
+BLOCK_SIZES = np.array([_BLOCK_SIZES.get(code, -_SIZE_BYTES.get(code, 0)) for code in range(16)])
+"""Samples of a frame by the code of its block size; less the bytes they take where they are written."""
+
 _FIXED_BLOCKSIZE_AT = 8  # STREAMINFO begins behind the magic and its block header
 
 
@@ -97,7 +103,10 @@ def _crc8_row(byte: int) -> int:
     return byte
 
 
-_CRC8 = bytes(_crc8_row(byte) for byte in range(256))
+CRC8 = np.array([_crc8_row(byte) for byte in range(256)], np.uint8)
+"""Of every byte."""
+
+_CRC8 = CRC8.tobytes()
 
 
 def crc8(data: bytes) -> int:

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from audit.decode.container import RefusedError
 from audit.decode.flac import audio_begin
-from audit.decode.flacframes import FrameHead, read_frame_head
+from audit.decode.flacframes import BLOCK_SIZES, CRC8
 from audit.decode.sndfile import SoundStream, read_frames
 from audit.decode.source import Source
 
@@ -36,7 +36,7 @@ class FlacFrames:
 
     source: Source
     header: bytes  # of a stream that holds some of them
-    heads: list[FrameHead]  # in order; the last one is only the end of the one before it
+    offsets: list[int]  # of each in the file, in order; the last one is only the end of the one before it
     firsts: list[int]  # the sample that each begins with
 
     @classmethod
@@ -55,23 +55,22 @@ class FlacFrames:
             return None
         total = int.from_bytes(info[18:26], "big") & 0xF_FFFF_FFFF
         until_frame = min(until_frame, total)  # none where the header does not say how long it is
-        heads = _heads(source, place, int.from_bytes(info[8:10], "big"), until_frame)
-        if heads[-1].first_frame < until_frame or total == 0:
+        offsets, firsts = _heads(source, place, int.from_bytes(info[8:10], "big"), until_frame)
+        if firsts[-1] < until_frame or total == 0:
             return None
         header = info[:4] + b"\x80" + info[5:26] + bytes(16)  # the last block of metadata; no MD5
-        return cls(source, header, heads, [head.first_frame for head in heads])
+        return cls(source, header, offsets, firsts)
 
     def places(self, first_frame: int, stop_frame: int) -> tuple[int, int]:
-        """Which of the heads hold these samples: the first of them, and the one after the last."""
-        last = len(self.heads) - 1
+        """Which of the frames hold these samples: the first of them, and the one after the last."""
+        last = len(self.firsts) - 1
         return bisect_right(self.firsts, first_frame) - 1, min(last, bisect_left(self.firsts, stop_frame))
 
     def decode(self, place: int, stop: int, channels: int) -> NDArray[np.float32] | None:
-        """The samples of heads[place:stop], shape (frames, channels). None where they decode to fewer than
-        their headers say."""
-        begin, end = self.heads[place], self.heads[stop]
-        coded = self.source.at(begin.offset, end.offset - begin.offset)
-        block = np.empty((end.first_frame - begin.first_frame, channels), np.float32)
+        """The samples of the frames place … stop − 1, shape (samples, channels). None where they decode to
+        fewer than their headers say."""
+        coded = self.source.at(self.offsets[place], self.offsets[stop] - self.offsets[place])
+        block = np.empty((self.firsts[stop] - self.firsts[place], channels), np.float32)
         try:
             with SoundStream(io.BytesIO(self.header + coded)) as stream:
                 got = read_frames(stream, block)
@@ -80,30 +79,32 @@ class FlacFrames:
         return block if got.frames == len(block) and got.error is None else None
 
 
-def _heads(source: Source, place: int, fixed_block: int, until_frame: int) -> list[FrameHead]:
-    """Headers one after another, each where the samples of the one before it end, up to the first that begins
-    at `until_frame` or later; at the end of the file stands one without samples."""
-    heads: list[FrameHead] = []
+def _heads(source: Source, place: int, fixed_block: int, until_frame: int) -> tuple[list[int], list[int]]:
+    """Frames one after another, each where the samples of the one before it end, up to the first that begins
+    at `until_frame` or later: where they lie in the file, and the sample that each begins with. At the end of
+    the file stands one without samples."""
+    from audit.decode.flac_kernel import follow_heads
+
+    offsets: list[int] = []
+    firsts: list[int] = []
     expected = 0
     sync = source.at(place, 2)  # a stream's frames all begin with the same two bytes
-    while not heads or heads[-1].first_frame < until_frame:
-        data = source.at(place, _AT_ONCE + _HEAD_BYTES)
-        for at in _places_of(sync, data, min(len(data), _AT_ONCE)):
-            head = read_frame_head(data, at, fixed_block, before=place)
-            if head is not None and head.first_frame == expected:
-                expected = head.end_frame
-                heads.append(head)
+    while not firsts or firsts[-1] < until_frame:
+        data = np.frombuffer(source.at(place, _AT_ONCE + _HEAD_BYTES), np.uint8)
+        places = _places_of(sync, data, min(len(data), _AT_ONCE))
+        found = np.empty((len(places), 2), np.int64)
+        count, expected = follow_heads(data, places, fixed_block, BLOCK_SIZES, CRC8, expected, found)
+        offsets += (found[:count, 0] + place).tolist()
+        firsts += found[:count, 1].tolist()
         place += _AT_ONCE
         if place >= source.size:
-            return [*heads, FrameHead(offset=source.size, first_frame=expected, frames=0)]
-    return heads
+            return [*offsets, source.size], [*firsts, expected]
+    return offsets, firsts
 
 
-def _places_of(pair: bytes, data: bytes, stop: int) -> list[int]:
+def _places_of(pair: bytes, data: NDArray[np.uint8], stop: int) -> NDArray[np.int64]:
     """Where two bytes stand in data, the first of them before `stop`; five times as fast as bytes.find."""
     if len(pair) < 2:
-        return []
-    found = np.frombuffer(data, np.uint8)
-    both = (found[: min(stop, len(data) - 1)] == pair[0]) & (found[1 : stop + 1] == pair[1])
-    places: list[int] = np.flatnonzero(both).tolist()
-    return places
+        return np.zeros(0, np.int64)
+    both = (data[: min(stop, len(data) - 1)] == pair[0]) & (data[1 : stop + 1] == pair[1])
+    return np.flatnonzero(both)

@@ -30,6 +30,9 @@ class ActivityMeter:
     """
 
     def __init__(self, rate_hz: int, channels: int, *, sums: StepSums | None = None) -> None:
+        from audit.measure.silence_kernel import is_silent
+
+        self._is_silent = is_silent
         self._own = sums is None
         self._sums = StepSums(rate_hz, channels) if sums is None else sums
         self._channels = channels
@@ -53,6 +56,8 @@ class ActivityMeter:
         energies: dict[int, npt.NDArray[np.float64]] = {}
         for channel in range(self._channels):
             wave = block[:, channel]
+            if self._is_silent(wave):
+                continue
             if self._first[channel] is None:
                 loud = np.flatnonzero(np.abs(wave) > SOUND)
                 self._first[channel] = self._frames + int(loud[0]) if len(loud) else None

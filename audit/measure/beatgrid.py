@@ -15,6 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from audit.measure.medians import middle_of
+
 Numbers = npt.NDArray[np.float64]
 
 SPREAD_S = 0.008
@@ -148,7 +150,7 @@ def _tops(smooth: Numbers, apart: int) -> npt.NDArray[np.int64]:
 
 def _middle(phases: Sequence[Numbers], near: float) -> float | None:
     """Median over the stems of their median phase near 0; None where nobody plays there."""
-    found = [float(np.median(close)) for one in phases if len(close := one[np.abs(one) <= near]) >= 4]
+    found = [middle_of(close) for one in phases if len(close := one[np.abs(one) <= near]) >= 4]
     return float(np.median(found)) if found else None
 
 
@@ -164,9 +166,9 @@ def _anchored(phases: Sequence[Numbers], place: float, near: float) -> float:
         there = there[np.abs(there) <= near]
         on_beat = one[np.abs(one) <= near]
         if len(there) >= 4:
-            plain.append(float(np.median(there)))
+            plain.append(middle_of(there))
             if len(on_beat) >= 4:
-                shifts.append(plain[-1] - float(np.median(on_beat)))
+                shifts.append(plain[-1] - middle_of(on_beat))
     moved = float(np.median(shifts)) if shifts else (float(np.median(plain)) if plain else 0.0)
     return (place + moved) % 1.0
 

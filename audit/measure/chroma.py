@@ -118,7 +118,10 @@ class ChromaMeter:
         thinned = np.empty((self._channels, count), dtype=np.float32)
         if count:
             for channel in range(self._channels):
-                self._kernel.thin_out(wave[channel], self._taps, self._factor, thinned[channel])
+                if self._is_silent(wave[channel]):
+                    thinned[channel] = 0.0
+                else:
+                    self._kernel.thin_out(wave[channel], self._taps, self._factor, thinned[channel])
         self._rest = wave[:, count * self._factor :].copy()
         self._thinned = np.concatenate([self._thinned, thinned], axis=1)
         hops = (self._thinned.shape[1] - WINDOW) // self._hop + 1

@@ -12,6 +12,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from statistics import median
 from typing import Literal
 
 import numpy as np
@@ -185,13 +186,11 @@ def _jitter(at_s: Numbers) -> Numbers:
     off = at_s[1:-1] - 0.5 * (at_s[:-2] + at_s[2:])
     # From one beat to the next, so that a ramp, which puts all beats nearly equally far off, is no jitter.
     # For beats that wander each by itself the difference is the square root of three times what `off` is.
-    change = np.abs(np.diff(off)) / math.sqrt(3.0)
+    change = (np.abs(np.diff(off)) / math.sqrt(3.0)).tolist()
     for row in range(len(at_s)):
         # change[k] tells of rows k to k + 3: those that a move of this row would show in are left out.
-        near = np.concatenate(
-            [change[max(0, row - 3 - AROUND) : max(0, row - 3)], change[row + 1 : row + 1 + AROUND]]
-        )
-        out[row] = 1.4826 * float(np.median(near)) if len(near) else 0.0
+        near = change[max(0, row - 3 - AROUND) : max(0, row - 3)] + change[row + 1 : row + 1 + AROUND]
+        out[row] = 1.4826 * median(near) if near else 0.0
     # A map that wanders everywhere may keep still by chance for a few bars.
     return np.asarray(np.maximum(out, 0.7 * np.median(out)))
 
@@ -226,8 +225,8 @@ def _sides(steps: Numbers, i: int) -> tuple[float | None, float | None]:
     before = steps[max(0, i - 3) : i]
     after = steps[i + 1 : i + 4]
     return (
-        float(np.median(before)) if len(before) else None,
-        float(np.median(after)) if len(after) else None,
+        median(before.tolist()) if len(before) else None,
+        median(after.tolist()) if len(after) else None,
     )
 
 
@@ -287,11 +286,11 @@ def _change(steps: Numbers, i: int) -> float | None:
     """2.0 where double time, 0.5 where half time begins with interval i: steady before and after."""
     if i < SETTLED or i + SETTLED > len(steps):
         return None
-    before, after = steps[i - SETTLED : i], steps[i : i + SETTLED]
+    before, after = steps[i - SETTLED : i].tolist(), steps[i : i + SETTLED].tolist()
     for part in (before, after):
-        if np.ptp(part) > 0.02 * np.median(part):
+        if max(part) - min(part) > 0.02 * median(part):
             return None
-    ratio = float(np.median(before) / np.median(after))
+    ratio = median(before) / median(after)
     for wanted in (2.0, 0.5):
         if abs(math.log(ratio / wanted)) < 0.01:
             return wanted

@@ -49,12 +49,15 @@ def masked_places(ticks: Ticks) -> tuple[float, ...]:
         ]
         places.extend(place for place in ends if np.abs(strangers - place).min() < NEAR_S)
     for i, step in enumerate(steps.tolist()):
-        left = float(np.median(steps[max(0, i - 3) : i])) if i else None
-        right = float(np.median(steps[i + 1 : i + 4])) if i + 1 < len(steps) else None
+        around = steps[max(0, i - WIDE) : i + WIDE + 1]
+        if step < 1.6 * around.min():
+            continue  # no hole, whatever the beat is
         # A voice in the click's own rhythm hides every other beat: a wider look tells the true one.
-        beat = float(np.percentile(steps[max(0, i - WIDE) : i + WIDE + 1], 20))
+        beat = float(np.percentile(around, 20))
         if step < 1.6 * beat:
             continue
+        left = float(np.median(steps[max(0, i - 3) : i])) if i else None
+        right = float(np.median(steps[i + 1 : i + 4])) if i + 1 < len(steps) else None
         count = round(step / beat)
         if count <= FARTHEST:
             places.extend(at_s[i] + step * k / count for k in range(1, count))

@@ -42,6 +42,9 @@ class DamageMeter:
 
     def __init__(self, rate_hz: int, channels: int, *, bits: int | None, is_float: bool) -> None:
         check_rate(rate_hz)
+        from audit.measure.silence_kernel import is_silent
+
+        self._is_silent = is_silent
         context = round(CONTEXT_S * rate_hz)
         self._behind = -(-max(repeats.BEHIND, context) // 64) * 64
         self._ahead = -(-max(repeats.AHEAD, context) // 64) * 64
@@ -82,6 +85,8 @@ class DamageMeter:
     def _look(self, finders: Sequence[Finders], buffer: Samples, first: int) -> None:
         start, stop = self._behind, self._behind + CHUNK
         for (dropouts, copies, splices, held), wave in zip(finders, buffer, strict=True):
+            if self._is_silent(wave):  # stems rest for minutes, and nothing in a rest is damaged
+                continue
             dropouts.look(wave, start, stop, first)
             held.look(wave, start, stop, first)
             copies.look(wave, start, stop, first, self._room)

@@ -12,6 +12,8 @@ from typing import Any
 import numpy as np
 from numba import njit
 
+from audit.measure.silence_kernel import is_silent
+
 CHUNK_VALUES = 8192
 """Interleaved values per turn: a double-precision buffer of 64 kB stays in the processor's nearest cache."""
 
@@ -107,6 +109,12 @@ def _recurse_one(values: Any, begin: int, frames: int, stride: int, poles: Any, 
 
 
 @njit(cache=True, nogil=True)
+def _is_at_rest(values: Any, history: Any, states: Any) -> bool:
+    """Whether silence comes in and the filters have come to rest, so that only silence comes out."""
+    return is_silent(history) and not states[:, :4].any() and is_silent(values)
+
+
+@njit(cache=True, nogil=True)
 def gather_energy(
     flat: Any, channels: int, rate_hz: int, first_frame: int, step: int, shelf: Any, poles: Any, history: Any,
     states: Any, finished: Any,
@@ -126,13 +134,15 @@ def gather_energy(
     step_end = ((step + 1) * rate_hz + 50) // 100
     while taken < frames:
         count = min(chunk, frames - taken)
-        _feed_forward(flat, taken * channels, count * channels, channels, shelf, history, values)
+        rests = _is_at_rest(flat[taken * channels : (taken + count) * channels], history, states)
+        if not rests:
+            _feed_forward(flat, taken * channels, count * channels, channels, shelf, history, values)
         at = 0
         while at < count:
             now = min(count - at, step_end - (first_frame + taken + at))
-            for c in range(0, channels - 1, 2):
+            for c in range(0, 0 if rests else channels - 1, 2):
                 _recurse_pair(values, at * channels + c, now, channels, poles, states[c], states[c + 1])
-            if channels % 2 == 1:
+            if channels % 2 == 1 and not rests:
                 c = channels - 1
                 _recurse_one(values, at * channels + c, now, channels, poles, states[c])
             at += now

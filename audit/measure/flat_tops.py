@@ -73,6 +73,9 @@ class FlatTopMeter:
 
     def __init__(self, rate_hz: int, channels: int, *, bits: int | None, is_float: bool) -> None:
         check_rate(rate_hz)
+        from audit.measure.silence_kernel import is_silent
+
+        self._is_silent = is_silent
         own = FINEST_BITS if is_float or bits is None else min(bits, FINEST_BITS)
         self._sights = [
             _Sight(rate_hz, channels, bits=width)
@@ -109,8 +112,10 @@ class FlatTopMeter:
             return
         for channel in range(self._channels):
             wave = np.ascontiguousarray(block[:, channel])
+            silent = self._is_silent(wave)
             for sight in self._sights:
-                sight.look(wave, start, stop, frame, channel)
+                if not silent or sight.is_on_a_top(channel):
+                    sight.look(wave, start, stop, frame, channel)
 
     def result(self, channels: tuple[int, ...] | None = None) -> FlatTops:
         """Plateaus of the given channels (None: all), each at its own maximum, added up.
@@ -177,6 +182,10 @@ class _Sight:
     def look(self, wave: Samples, start: int, stop: int, frame: int, channel: int) -> None:
         state, table = self._state[channel], self._tables[channel]
         self._kernel.scan(wave, start, stop, frame, state, table, self._span, self._limits)
+
+    def is_on_a_top(self, channel: int) -> bool:
+        """Whether a plateau has begun that has not ended: even silence tells it something."""
+        return bool(self._state[channel, self._kernel.RUN_LENGTH] > 0.0)
 
     def tops(self, channel: int) -> _Tops:
         k, state, table = self._kernel, self._state[channel], self._tables[channel]

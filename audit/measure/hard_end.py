@@ -65,6 +65,9 @@ class HardEndMeter:
 
     def __init__(self, rate_hz: int, channels: int) -> None:
         check_rate(rate_hz)
+        from audit.measure import hard_end_kernel
+
+        self._kernel = hard_end_kernel
         self._rate_hz = rate_hz
         self._rest = max(2, round(REST_S * rate_hz))
         self._channels = [_Channel() for _ in range(channels)]
@@ -76,9 +79,13 @@ class HardEndMeter:
             return
         keep = round(KEPT_S * self._rate_hz)
         for number, channel in enumerate(self._channels):
-            wave = np.concatenate([channel.kept, block[:, number]])
-            self._look(channel, wave, channel.passed - len(channel.kept))
-            channel.kept = wave[-keep:].copy()
+            wave = np.ascontiguousarray(block[:, number])
+            # To join all of a block to what was kept would cost more than the search.
+            seam = np.concatenate([channel.kept, wave[:keep]])
+            self._look(channel, seam, channel.passed - len(channel.kept))
+            if len(wave) > keep:
+                self._look(channel, wave, channel.passed)
+            channel.kept = (wave if len(wave) > keep else seam)[-keep:].copy()
             channel.passed += len(block)
 
     def result(self, channels: tuple[int, ...]) -> HardEnd | None:
@@ -99,16 +106,12 @@ class HardEndMeter:
         )
 
     def _look(self, channel: _Channel, wave: Wave, first: int) -> None:
-        """Rests in `wave`, whose first sample is frame `first`: of two samples half a rest apart one at least
-        lies in each."""
-        step, at = self._rest // 2, 0
-        quiet = np.abs(wave[::step]) <= SOUND
-        for place in np.flatnonzero(quiet):
-            if place * step < at:
-                continue
-            begin, at = _rest_around(wave, int(place) * step)
+        """Rests in `wave`, whose first sample is frame `first`, that were not met before."""
+        begins = np.empty(len(wave) // self._rest + 1, np.int64)
+        count = self._kernel.rests(wave, self._rest, SOUND, begins)
+        for begin in begins[:count].tolist():
             known = channel.last[0] if channel.last is not None else 0
-            if at - begin >= self._rest and begin > 0 and first + begin > known:
+            if begin > 0 and first + begin > known:
                 channel.found(self._judged(wave, begin, first))
 
     def _judged(self, wave: Wave, behind: int, first: int) -> tuple[int, float, float]:
@@ -142,22 +145,3 @@ class HardEndMeter:
 def _is_hard(end: tuple[int, float, float]) -> bool:
     _, level_dbfs, fall_db = end
     return level_dbfs > HARD_DBFS and fall_db < HARD_FALL_DB
-
-
-def _rest_around(wave: Wave, quiet: int) -> tuple[int, int]:
-    """First sample of the rest that sample lies in, and the first one behind it."""
-    begin, size = quiet, 256
-    while begin > 0:
-        start = max(0, begin - size)
-        loud = np.flatnonzero(np.abs(wave[start:begin]) > SOUND)
-        if len(loud):
-            begin = start + int(loud[-1]) + 1
-            break
-        begin, size = start, 4 * size
-    end, size = quiet, 256
-    while end < len(wave):
-        loud = np.flatnonzero(np.abs(wave[end : end + size]) > SOUND)
-        if len(loud):
-            return begin, end + int(loud[0])
-        end, size = min(len(wave), end + size), 4 * size
-    return begin, end

@@ -71,10 +71,7 @@ class HighClickFinder(LowClickFinder):
 
     def _is_worth_it(self, thin: Samples) -> bool:
         """Whether a block's highest sample stands out of the blocks beside it."""
-        sizes = np.abs(thin).reshape(-1, BLOCK)
-        means = np.zeros(len(sizes) + 2)
-        means[1:-1] = sizes.mean(axis=1)
-        return bool(np.any(sizes.max(axis=1) > STANDS_OUT * np.maximum(means[:-2], means[2:])))
+        return bool(self._steps.stands_out(thin, BLOCK, STANDS_OUT))
 
     def _same(self, whole: float, size: float) -> float:
         return abs(whole / size)  # the sign is that of its place

@@ -12,6 +12,39 @@ from audit.measure.prediction_kernel import dot, middle, residual, windowed_mode
 ORDER = 64
 BELOW_ORDER = 24
 
+_FAST = {"nnan", "ninf", "nsz", "reassoc", "contract"}
+
+
+@njit(cache=True, nogil=True, fastmath=_FAST)
+def _level_of(wave: Any, codes: Any) -> Any:
+    """Mean and highest |x| of float32 samples. codes: their bits, int32 (see `flat_tops_kernel.survey`)."""
+    mask = np.int32(0x7FFFFFFF)
+    total = np.float32(0.0)
+    peak = np.int32(0)
+    for i in range(len(wave)):
+        total += abs(wave[i])
+        code = np.int32(codes[i] & mask)
+        peak = code if code > peak else peak
+    return total / np.float32(len(wave)), peak
+
+
+@njit(cache=True, nogil=True)
+def stands_out(thin: Any, block: int, times: float) -> bool:
+    """Whether the highest |x| of any block is `times` the mean of both blocks beside it. thin: float32, whole
+    blocks; silence lies before and after it."""
+    blocks = len(thin) // block
+    codes = thin.view(np.int32)
+    means = np.zeros(blocks + 2, np.float32)
+    tops = np.zeros(blocks, np.int32)
+    for k in range(blocks):
+        piece = slice(k * block, (k + 1) * block)
+        means[k + 1], tops[k] = _level_of(thin[piece], codes[piece])
+    peaks = tops.view(np.float32)
+    for k in range(blocks):  # noqa: SIM110 (numba compiles no generator)
+        if peaks[k] > times * max(means[k], means[k + 2]):
+            return True
+    return False
+
 
 @njit(cache=True, nogil=True)
 def _left(e: Any, shape: Any) -> Any:

@@ -41,6 +41,10 @@ FALL_OF_LOUDEST = 10.0 ** (-0.003 / 20.0)
 HUSH = 1e-7
 """Rises below −40 dB of the loudest so far (which fades by 3 dB a second), or below −140 dBFS, are none."""
 
+NOTHING = 1e-20
+"""What falls below it is zero from there on: else long rests would end in numbers that take the processor ten
+times as long."""
+
 # State of one envelope in one band: the ring, then these.
 ENVELOPE, LOUDEST, BEST, BEST_HOP, HELD = range(RING, RING + 5)
 STATE = RING + 5
@@ -81,6 +85,11 @@ def band_levels(wave: Any, hop_frames: int, boxes: int, poles: Any, state: Any, 
     for k in range(levels.shape[0]):
         first = 2 + k * hop_frames
         levels[k, HIGH] = curvature(wave[first - 2 : first + hop_frames]) / hop_frames
+        at_rest = levels[k, HIGH] == 0.0 and wave[first - 2] == 0.0 and wave[first - 1] == 0.0
+        if at_rest and max(abs(a), abs(b), abs(c)) < NOTHING:
+            a = b = c = 0.0
+            levels[k, :HIGH] = 0.0
+            continue
         low = low_mid = mid = 0.0
         for box in range(boxes):
             begin = box * hop_frames // boxes
@@ -139,6 +148,8 @@ def find_onsets(levels: Any, first_hop: int, state: Any, found: Any) -> Any:
                 held = hold
             elif held > 0:
                 held -= 1
+            elif envelope < NOTHING:
+                envelope = level
             else:
                 envelope = max(level, envelope * release)
             loudest = max(envelope, loudest * FALL_OF_LOUDEST)

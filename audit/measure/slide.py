@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from audit.measure.coincidence import KERNEL_S, lag_curve
+from audit.measure.medians import middle_of
 
 Numbers = npt.NDArray[np.float64]
 
@@ -56,7 +57,7 @@ def fit_line(at_s: Numbers, off_s: Numbers, *, least_spread_s: float = 3e-4) -> 
     spread = least_spread_s
     for _ in range(ROUNDS):
         rest = off_s - offset - slope * x
-        spread = max(least_spread_s, 1.4826 * float(np.median(np.abs(rest))))
+        spread = max(least_spread_s, 1.4826 * middle_of(np.abs(rest)))
         u = np.clip(np.abs(rest) / (TUKEY * spread), 0.0, 1.0)
         weights = (1.0 - u**2) ** 2
         total = weights.sum()
@@ -95,7 +96,7 @@ def _errors(at_s: Numbers, x: Numbers, rest: Numbers) -> tuple[float, float]:
     free = len(filled) - 2
     if free < 1:
         return 0.0, 0.0
-    level = np.array([np.median(rest[where == number]) for number in filled])
+    level = np.array([middle_of(rest[where == number]) for number in filled])
     place = np.array([np.mean(x[where == number]) for number in filled])
     place = place - place.mean()
     power = float((place**2).sum())
@@ -110,9 +111,9 @@ def _medians(x: Numbers, y: Numbers) -> tuple[float, float]:
     third = max(1, len(x) // 3)
     order = np.argsort(x, kind="stable")
     first, last = order[:third], order[-third:]
-    span = float(np.median(x[last]) - np.median(x[first]))
-    slope = float(np.median(y[last]) - np.median(y[first])) / span if span > 0.0 else 0.0
-    return slope, float(np.median(y - slope * x))
+    span = middle_of(x[last]) - middle_of(x[first])
+    slope = (middle_of(y[last]) - middle_of(y[first])) / span if span > 0.0 else 0.0
+    return slope, middle_of(y - slope * x)
 
 
 def agreed_slope(

@@ -15,6 +15,8 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
+from audit.measure.medians import middle_of
+
 Wave = npt.NDArray[np.float64]
 
 LEAD_S = 0.003
@@ -72,7 +74,7 @@ class TickKinds:
         wave: shape (frames,), 5 ms before `near` and 45 ms after it at least.
         """
         lead, length = round(LEAD_S * self.rate_hz), round((LEAD_S + BODY_S) * self.rate_hz)
-        wave = wave - np.median(wave[: max(1, near - lead // 3)])
+        wave = wave - middle_of(wave[: max(1, near - lead // 3)])
         start = _own_start(wave, near, self.rate_hz)
         best, at, likeness = self._best(wave, start - lead, round(NEAR_S * self.rate_hz), 0, self._kinds)
         if likeness < ALIKE:

@@ -11,6 +11,7 @@ from audit.pipeline.memory.last_scan import LastScan
 from audit.pipeline.memory.pair_memory import PairMemory
 from audit.pipeline.progress import Unwatched, Watcher
 from audit.pipeline.workers.own_memory import collected_seldom
+from audit.pipeline.workers.own_threads import one_thread_each
 from audit.pipeline.workers.task import Task
 
 BYTES_A_PROCESS = 32_000_000
@@ -42,7 +43,7 @@ def hear_show(
     waiting = [task for task in tasks if task.song.name not in heard]
     watcher.begin(len(waiting), sum(stem.size_bytes for task in waiting for stem in task.song.stems))
     try:
-        with collected_seldom():
+        with collected_seldom(), one_thread_each():
             if waiting:
                 heard |= _hear(waiting, min(jobs, _worth(waiting)) if sparing else jobs, watcher, last_scan)
             evidence = ShowEvidence(show=show, songs=tuple(heard[song.name] for song in show.songs))

@@ -10,11 +10,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
+from hypothesis import given, settings
+from hypothesis import strategies as some
 
 from audit.decode.blocks import open_blocks
 from audit.decode.flac import pack_samples
-from audit.decode.flac_kernel import pack_and_scale
-from audit.decode.flacframes import crc8, crc16, find_last_frame, read_frame_head
+from audit.decode.flac_kernel import pack_and_scale, read_head
+from audit.decode.flacframes import BLOCK_SIZES, CRC8, crc8, crc16, find_last_frame, read_frame_head
 from audit.results import Cause, FaultKind
 from tests import containers as made
 from tests.decode.reading import RATE_HZ, ffmpeg, header_of, read_whole
@@ -272,6 +274,27 @@ def test_frame_headers_of_the_reference_encoder(tmp_path: Path):
     assert (last.first_frame, last.end_frame) == (FRAMES // BLOCK * BLOCK, FRAMES)
     for bit in range(8 * 6):
         assert read_frame_head(made.flip_bit(data, 8 * begin + bit), begin, BLOCK) is None
+
+
+NUMBERS = (
+    b"\x00", b"\x7f", b"\xc2\x80", b"\xe1\x85\xbf", b"\xf4\x8f\xbf\xbf", b"\x85", b"\xff\x80", b"\xc2\x00",
+    b"\xfe\x82\x80\x80\x80\x80\x80",
+)  # fmt: skip
+HEADS = some.builds(
+    lambda second, sizes, channels, number, rest: bytes([0xFF, second, sizes, channels, *number, *rest]),
+    some.sampled_from([0xF8, 0xF9, 0xFA]), some.integers(0, 255), some.sampled_from([0x08, 0x18, 0x09]),
+    some.sampled_from(NUMBERS), some.binary(max_size=6),
+)  # fmt: skip
+
+
+@settings(deadline=None)  # the first one compiles
+@given(HEADS, some.booleans())
+def test_compiled_and_plain_read_the_same_headers(head: bytes, whole: bool):
+    if whole:
+        head += bytes([crc8(head)])
+    plain = read_frame_head(head, 0, BLOCK)
+    compiled = read_head(np.frombuffer(head[:16], np.uint8), BLOCK, BLOCK_SIZES, CRC8)
+    assert compiled == ((plain.first_frame, plain.frames) if plain else (0, 0))
 
 
 def test_checksums_of_the_standard():

@@ -12,6 +12,7 @@ from audit.measure.chroma import measure_chroma
 from audit.measure.damage import DamageMeter
 from audit.measure.fingerprint import FingerprintMeter
 from audit.measure.flat_tops import FlatTopMeter
+from audit.measure.hard_end import HardEndMeter
 from audit.measure.nature import NatureMeter
 from audit.measure.onsets import OnsetMeter
 from audit.measure.scrambled import ScrambledMeter
@@ -66,6 +67,8 @@ def results() -> dict[str, object]:
         ("beeps", signals.beeps(0.6, rate_hz=22_050, low_hz=1000, high_hz=2000)[0]),
     ):
         found[name] = asdict(fed(NatureMeter(22_050, 1), take, 7000).result(0))
+    ended = fed(HardEndMeter(22_050, 1), signals.clicks(1.6, rate_hz=22_050, bpm=240)[0], 7000).result((0,))
+    found["ends"] = [ended.at_s, ended.stops, ended.hard_stops] if ended else []
     begun = fed(
         OnsetMeter(22_050, 2), np.repeat(signals.clicks(2.6, rate_hz=22_050, bpm=240)[0], 2, axis=1), 7000
     )

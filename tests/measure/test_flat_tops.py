@@ -392,3 +392,15 @@ def test_what_the_sieve_passes_over_changes_nothing():
             assert np.array_equal(sieved[0], closely[0]), (trial, width)
             assert np.array_equal(sieved[1], closely[1]), (trial, width)
     assert (met > 1_000).all()
+
+
+@pytest.mark.parametrize("held", [0, 1, 3, 40])
+def test_a_rest_behind_a_top_changes_nothing(held: int):
+    """A take that is cut off on a flat top, before a block of nothing but silence."""
+    take = turned_down(signals.music_bed(2.0)[0], 6.0)[0]
+    top = take[:1] * 0.0 + take.max()
+    samples = np.concatenate([take[: 65_536 - held], np.repeat(top, held, axis=0)])
+    samples = np.concatenate([samples, np.zeros((3 * 65_536, take.shape[1]), np.float32), take])
+    whole = flat_tops(samples, size=len(samples))
+    assert whole.plateaus > 20
+    assert flat_tops(samples, size=65_536) == whole

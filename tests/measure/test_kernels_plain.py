@@ -46,6 +46,7 @@ def test_the_signals_reach_into_the_loops():
     assert found["timecode"]["timecode_share"] > 0.9  # type: ignore[index]
     assert found["clicks"]["tick_share"] > 0.8  # type: ignore[index]
     assert len(found["frames"][0]) == len(found["frames backwards"][0]) == 10  # type: ignore[index]
+    assert found["ends"][1] >= 5  # type: ignore[index]
     assert found["ceiling"][2] >= 8  # type: ignore[index]
     assert found["side delay"][0] < -0.9  # type: ignore[index]
     assert found["scrambled"][1] >= 3  # type: ignore[index]

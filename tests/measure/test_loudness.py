@@ -168,6 +168,18 @@ def test_compiled_and_plain_agree(rate_hz: int, channels: int):
     assert close(plain.result((0,)), compiled.result((0,)), within=1e-8)
 
 
+@pytest.mark.parametrize("channels", [1, 2, 3])
+def test_compiled_and_plain_agree_behind_a_long_rest(channels: int):
+    """In a rest the compiled filters come to a stop; scipy's go on."""
+    sound, rest = wandering_noise(channels, seconds=1.7), np.zeros((7 * RATE_HZ + 311, channels), np.float32)
+    samples = np.concatenate([rest, sound, rest, sound, rest])
+    compiled, plain = LoudnessMeter(RATE_HZ, channels), LoudnessMeter(RATE_HZ, channels, compiled=False)
+    for begin in range(0, len(samples), 30_011):
+        compiled.add(samples[begin : begin + 30_011])
+        plain.add(samples[begin : begin + 30_011])
+    assert close(plain.result(), compiled.result(), within=1e-8)
+
+
 @pytest.mark.parametrize("rate_hz", [11_025, 22_050, 44_100, 48_000])
 def test_steps_keep_time_where_10_ms_is_no_whole_number_of_frames(rate_hz: int):
     energies = StepEnergies(rate_hz, 1)

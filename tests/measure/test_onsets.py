@@ -73,6 +73,16 @@ def test_a_shift_in_samples_shifts_the_onsets(frames: int):
     assert shift_ms == pytest.approx(frames / 48.0, abs=0.35)
 
 
+def test_a_long_rest_leaves_nothing_behind():
+    """What begins after half a minute of silence begins as at the start of the file."""
+    rest = np.zeros((30 * RATE_HZ, 1), dtype=np.float32)
+    twice = measure_onsets(np.concatenate([rest, ticks(), rest, ticks()]), RATE_HZ)
+    after = measure_onsets(np.concatenate([rest, ticks()]), RATE_HZ)
+    second_s = np.array(twice.times_s)[len(after.times_s) :] - (len(ticks()) + len(rest)) / RATE_HZ
+    np.testing.assert_allclose(second_s, after.times_s, atol=1e-9)
+    np.testing.assert_allclose(twice.strengths_db[len(after.times_s) :], after.strengths_db, atol=1e-4)
+
+
 def test_silence_has_none():
     assert len(measure_onsets(np.zeros((RATE_HZ, 2), dtype=np.float32), RATE_HZ).times_s) == 0
 

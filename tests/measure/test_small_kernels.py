@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from audit.measure import chroma_kernel, repeats_kernel
+from audit.measure import chroma_kernel, hard_end_kernel, repeats_kernel
 from audit.measure.silence_kernel import is_silent
 
 
@@ -13,13 +13,15 @@ def wave() -> np.ndarray:
 
 
 @pytest.mark.parametrize("value", [1e-30, -1e-30, 0.5, np.inf])
-@pytest.mark.parametrize("place", [0, 31, 999])
+@pytest.mark.parametrize("place", [0, 31, 255, 256, 999])
 def test_one_sample_is_no_silence(value: float, place: int):
     quiet = np.zeros(1000, dtype=np.float32)
     assert is_silent(quiet)
     assert is_silent(-quiet)  # minus zero is silence too
     quiet[place] = value
     assert not is_silent(quiet)
+    assert is_silent(quiet[:place])
+    assert is_silent(quiet[place + 1 :])
 
 
 def test_cells_are_numpys(wave):
@@ -79,3 +81,17 @@ def test_where_nothing_moves_no_copy_is_looked_for(wave):
         repeats_kernel.near_copies(held, 20_000, 128, np.float32(1e-3), np.float32(1e-4), 64, 8192, found)
         == -1
     )
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_rests_are_numpys(seed: int):
+    """Stretches by the differences of where it sounds: rests of 5 samples and more, some cut by both ends."""
+    rng = np.random.default_rng(seed)
+    loud = np.repeat(rng.random(60) < 0.5, rng.integers(1, 12, 60))
+    wave = np.where(loud, 0.1, rng.choice([0.0, 0.01, -0.01], len(loud))).astype(np.float32)
+    edges = np.flatnonzero(np.diff(np.concatenate([[True], loud, [True]]).astype(int)))
+    begins, ends = edges[::2], edges[1::2]
+    told = np.empty(len(wave) // 5 + 1, dtype=np.int64)
+    count = hard_end_kernel.rests(wave, 5, np.float32(0.01), told)
+    assert told[:count].tolist() == begins[ends - begins >= 5].tolist()
+    assert hard_end_kernel.rests(wave[:0], 5, np.float32(0.01), told) == 0
