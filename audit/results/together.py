@@ -77,6 +77,7 @@ class KeyFit:
     agree: int = 0  # other stems that alone fit better to it transposed so
     disagree: int = 0  # and worse
     lead: float = 0.0  # 0 … 1: by how much more that explains than another stem transposed would
+    or_semitones: int = 0  # how far above it may stand as well; 0: nowhere else
 
     @property
     def gain(self) -> float:

@@ -28,7 +28,7 @@ TURNS = (0.0, -100.0, 100.0)
 BY_RATE = (
     "Look at its sample rate before its key: {audio_khz} kHz audio under a {header_khz} kHz header sounds "
     "just so. If that is it, put the right rate into the header (no conversion) and convert it properly; if "
-    "not, transpose the session of this stem {semitones_text} {back} and bounce it again."
+    "not, transpose the session of this stem {semitones_text} {back}{or_back} and bounce it again."
 )
 BY_RATE_AGAIN = (
     "at the right sample rate (if its audio is {audio_khz} kHz under a wrong header), in the song's key"
@@ -93,11 +93,22 @@ def _facts(fit: KeyFit) -> dict[str, float | str | int]:
         "semitones_text": count(abs(fit.semitones), "semitone"),
         "above": "above" if fit.semitones > 0 else "below",
         "back": "down" if fit.semitones > 0 else "up",
+        "or_semitones": fit.or_semitones,
+        "or_above": _or_text(fit, "above", "below"),
+        "or_back": _or_text(fit, "down", "up", then=" (it fits nearly as well; listen)"),
         "turned": fit.fit_turned,
         "there": alike(fit.fit_turned),
         "here": alike(fit.fit_as_is),
         "as_is": fit.fit_as_is,
     }
+
+
+def _or_text(fit: KeyFit, where_above: str, where_below: str, *, then: str = "") -> str:
+    """The other place, as an addition; empty where there is none."""
+    if not fit.or_semitones:
+        return ""
+    where = where_above if fit.or_semitones > 0 else where_below
+    return f" or {abs(fit.or_semitones)} {where}{then}"
 
 
 def _off_cents(song: SongEvidence, stem: StemEvidence) -> float | None:

@@ -44,11 +44,11 @@ not in thirds (common practice)."""
             "whole_tone": 1.0, "tune_surely": 1.5, "short_s": 8.0, "short_tune_s": 20.0,
         },
     ),
-    message="stands {semitones_text} {above} the song's other stems{tuning}: transposed so its chords are "
-    "{there} alike to theirs, as it is {here}",
+    message="stands {semitones_text} {above}{or_above} the song's other stems{tuning}: transposed so its "
+    "chords are {there} alike to theirs, as it is {here}",
     cure="Find out which version has the right key, transpose the session of this stem {semitones_text} "
-    "{back}, and bounce it again.",
-    again="transposed {semitones_text} {back}",
+    "{back}{or_back}, and bounce it again.",
+    again="transposed {semitones_text} {back}{or_back}",
     means="One stem is in another key than the rest of the song, by whole semitones: it fits them far better "
     "({limit:.2f} and more) after a transposition.",
     on_stage="Every note of it is wrong against the band and the other stems, from first to last.",
@@ -56,20 +56,21 @@ not in thirds (common practice)."""
     "the same times, as it is and moved by 1 to 6 semitones up and down: chord by chord, over eight seconds"
     " (the scale), and what comes and goes (the changes). The better fit has to show in both halves of the "
     "song and against one other stem alone, be at least {turned:.2f}, and bad as it is ({as_is:.2f} and "
-    "less); and it must explain more than any other stem would, transposed by anything. A semitone is told "
-    "where chords and scale gain {semitone:.2f} together, a whole tone, whose keys share five notes, from "
-    "{whole_tone:.1f} in all three where it fits badly as it is ({tone_as_is:.2f} and less; of no tune) and"
-    " moves with the chords ({follows:.2f}), else from {tone:.1f}, of a tune as below; what does not move "
-    "with the chords, as speech, has to fit well. A fourth or fifth takes the changes ({changes:.1f}) and "
-    "the thirds of the chords ({thirds:.2f}), or for a bass the fourths or ninths that it then plays. A "
-    "tune is told by its scale ({scale:.1f} more), and not of a fourth or fifth. By more than a semitone, "
-    "chords have to follow in their changes ({follows:.2f}) or in their thirds, a tune in its changes or by"
-    " {tune_surely:.1f} of scale (by a whole tone in its changes). Neither a tune by thirds, fourths or "
-    "fifths nor, a fourth or fifth off, chords and basses are told where another line doubles them there "
-    "({parallel:.1f}). Not asked of drums, effects, drones, percussion that plays no notes, and stems that "
-    "sound with others for less than 6 s; of other percussion, and below {short_s:g} s (tunes "
-    "{short_tune_s:g} s), only a semitone or a whole tone is told, where it moves with the chords. All "
-    "stems may change key together. Where half of the stems stand so, nothing is told.",
+    "less); and it must explain more than any other stem would, transposed by anything. What fits nearly as"
+    " well is named beside it. A semitone is told where chords and scale gain {semitone:.2f} together, a "
+    "whole tone, whose keys share five notes, from {whole_tone:.1f} in all three where it fits badly as it "
+    "is ({tone_as_is:.2f} and less; of no tune) and moves with the chords ({follows:.2f}), else from "
+    "{tone:.1f}, of a tune as below; what does not move with the chords, as speech, has to fit well. A "
+    "fourth or fifth takes the changes ({changes:.1f}) and the thirds of the chords ({thirds:.2f}), or for "
+    "a bass the fourths or ninths that it then plays. A tune is told by its scale ({scale:.1f} more), and "
+    "not of a fourth or fifth. By more than a semitone, chords have to follow in their changes "
+    "({follows:.2f}) or in their thirds, a tune in its changes or by {tune_surely:.1f} of scale (by a whole"
+    " tone in its changes). Neither a tune by thirds, fourths or fifths nor, a fourth or fifth off, chords "
+    "and basses are told where another line doubles them there ({parallel:.1f}). Not asked of drums, "
+    "effects, drones, percussion that plays no notes, and stems that sound with others for less than 6 s; "
+    "of other percussion, and below {short_s:g} s (tunes {short_tune_s:g} s), only a semitone or a whole "
+    "tone is told, where it moves with the chords. All stems may change key together. Where half of the "
+    "stems stand so, nothing is told.",
     source="Own measurement on rendered songs; chroma after Fujishima 1999 and Gómez 2006 [memory].",
 )  # fmt: skip
 def key_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:

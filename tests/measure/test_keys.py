@@ -9,7 +9,7 @@ import pytest
 from scipy.stats import entropy, pearsonr
 
 from audit.measure.chroma import measure_chroma
-from audit.measure.keys import Harmony, compare, compare_keys, harmony_of, together, turned_scores
+from audit.measure.keys import Harmony, _or_above, compare, compare_keys, harmony_of, together, turned_scores
 from audit.results import Chroma, KeyFit
 
 RATE_HZ = 22_050
@@ -278,3 +278,14 @@ def test_how_many_classes_lead_in_turn():
     one = Harmony(np.eye(12)[leads], np.ones(10, dtype=bool))
     assert one.leading == pytest.approx(np.exp(entropy([0.5, 0.3, 0.2])))
     assert Harmony(one.classes, np.zeros(10, dtype=bool)).leading == 0.0
+
+
+@pytest.mark.parametrize(
+    ("second", "other"),
+    [(0.81, 1), (0.79, 0)],  # of what the best turn gains
+)
+def test_the_next_best_turn_is_named_from_four_fifths_on(second: float, other: int):
+    both = np.full(12, -0.5)
+    both[0], both[4], both[11], both[7] = 0.1, 1.1, 0.1 + second, 0.5
+    assert _or_above(both, 4) == other
+    assert _or_above(np.zeros(12), 0) == 0

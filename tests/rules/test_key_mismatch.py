@@ -335,3 +335,27 @@ def test_a_key_and_a_tuning_that_a_wrong_rate_explains(semitones: int, cents: fl
     assert ("sample rate" in found.advice) is (rates is not None)
     assert rates is None or rates in found.advice
     assert "transpose" in found.advice
+
+
+@pytest.mark.parametrize(
+    ("other", "says", "advises"),
+    [
+        (
+            1,
+            "4 semitones below or 1 above the song's",
+            "4 semitones up or 1 down (it fits nearly as well; listen)",
+        ),
+        (
+            -2,
+            "4 semitones below or 2 below the song's",
+            "4 semitones up or 2 up (it fits nearly as well; listen)",
+        ),
+        (0, "4 semitones below the song's", "4 semitones up, and bounce"),
+    ],
+)
+def test_a_place_that_fits_nearly_as_well_is_named(other: int, says: str, advises: str):
+    """Chords of sevenths without their roots fit at several."""
+    (found,) = findings("key-mismatch", keys(fit(-4, 0.0, 0.65, or_semitones=other)))
+    assert says in found.message
+    assert advises in found.advice
+    assert found.again.startswith("transposed 4 semitones up")
