@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from statistics import median
 
@@ -22,6 +23,9 @@ RATIOS = {
     320 / 147: "44.1 kHz audio under a 96 kHz header",
     147 / 320: "96 kHz audio under a 44.1 kHz header",
 }
+
+SIMPLE, FRAMES_OFF = (0.5, 2.0), 2
+"""Ratios that music has among its own lengths; and what conversions round a length by."""
 
 
 @rule(
@@ -200,12 +204,13 @@ def _alike(drifts: list[Drift]) -> bool:
     measured="Onsets laid against the click and the other stems at 160/147, 2, 320/147 and their inverses "
     "(audit.measure.alignment). Or it holds, to the frame, as many as at least half of the song's others, "
     "two and more, whose headers name another rate, by one of these ratios: converted, it would hold more "
-    "or fewer.",
+    "or fewer. Or it is by 160/147 or 320/147 longer or shorter than at least half of them, two and more, to "
+    "two frames.",
     source="The ratios of 44.1, 48, 88.2 and 96 kHz; how sure it has to be: own measurement.",
 )
 def wrong_rate_header(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
-    by_frames = _of_the_others_frames(song)
-    if all(stem.alignment is None for stem in song.stems) and not by_frames:
+    by_frames, by_length = _of_the_others_frames(song), _of_the_others_length(song)
+    if all(stem.alignment is None for stem in song.stems) and not by_frames | by_length:
         yield NotApplicable(reason="no click to tell by")
         return
     for stem in song.stems:
@@ -236,6 +241,21 @@ def wrong_rate_header(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
                     "kind": RATIOS[ratio],
                 },
             )
+        elif stem.name in by_length and stem.format is not None:
+            ratio = by_length[stem.name]
+            yield Hit(
+                stem=stem.name,
+                value=float(stem.format.frames),
+                unit="frames",
+                message="holds {frames} frames, {longer:.4f} times as many as the song's other stems at that "
+                "rate, to the frame or two: {kind}",
+                facts={
+                    "ratio": ratio,
+                    "frames": stem.format.frames,
+                    "longer": 1.0 / ratio,
+                    "kind": RATIOS[ratio],
+                },
+            )
 
 
 def at_wrong_rate(song: SongEvidence, limit: Limit) -> frozenset[str]:
@@ -248,7 +268,7 @@ def at_wrong_rate(song: SongEvidence, limit: Limit) -> frozenset[str]:
         and stem.alignment.wrong_rate is not None
         and stem.alignment.wrong_rate.onsets >= limit.value
     }
-    return frozenset(heard | _of_the_others_frames(song).keys())
+    return frozenset(heard | _of_the_others_frames(song).keys() | _of_the_others_length(song).keys())
 
 
 def _of_the_others_frames(song: SongEvidence) -> dict[str, float]:
@@ -275,6 +295,25 @@ def _of_the_others_frames(song: SongEvidence) -> dict[str, float]:
             near = next((one for one in RATIOS if abs(one / ratio - 1.0) < 1e-6), None)
             if near is not None:
                 found[name] = near
+    return found
+
+
+def _of_the_others_length(song: SongEvidence) -> dict[str, float]:
+    """Stems as long as the others would be at another rate: by name, how many times as long they would last
+    at that. The rates' ratios alone that no cut of the music makes: half as long may be half the song."""
+    forms = [
+        (stem.name, stem.format) for stem in song.stems if stem.format is not None and stem.format.frames
+    ]
+    found = {}
+    for name, form in forms:
+        others = [other for other_name, other in forms if other_name != name]
+        lengths = Counter(one.frames for one in others if one.sample_rate_hz == form.sample_rate_hz)
+        frames, count = lengths.most_common(1)[0] if lengths else (0, 0)
+        if count < 2 or 2 * count < len(others):
+            continue
+        for ratio in RATIOS:
+            if ratio not in SIMPLE and abs(form.frames * ratio - frames) <= FRAMES_OFF:
+                found[name] = ratio
     return found
 
 

@@ -91,6 +91,34 @@ def of_frames(
     return [stem(file, frames=frames, rate_hz=rate_hz) for file in files]
 
 
+@pytest.mark.parametrize(
+    ("frames", "told"),
+    [
+        (2_880_000 * 160 // 147, True),  # 48 kHz audio under the show's 44.1 kHz
+        (2_880_000 * 160 // 147 + 2, True),
+        (2_880_000 * 160 // 147 + 4, False),
+        (2_880_000 * 147 // 160, True),
+        (2 * 2_880_000, False),  # twice the song
+        (2_880_000, False),
+    ],
+)
+def test_a_stem_as_long_as_the_others_would_be_at_another_rate_has_a_wrong_header(frames: int, told: bool):
+    """Who plays little tells no speed by strokes."""
+    whole = show(song("S", *of_frames(2_880_000, 44_100), stem("Fiddle.wav", frames=frames, rate_hz=44_100)))
+    found = findings("wrong-rate-header", whole)
+    assert [one.stem for one in found] == (["Fiddle.wav"] if told else [])
+    if told:
+        assert "times as many as the song's other stems" in found[0].message
+        assert findings("length-mismatch", whole) == []
+
+
+def test_lengths_tell_no_rate_where_the_others_differ():
+    odd = stem("Fiddle.wav", frames=2_880_000 * 160 // 147, rate_hz=44_100)
+    one = of_frames(2_880_000, 44_100, ("Drums.wav",))
+    others = [stem(f"Pad {n}.wav", frames=2_000_000 + 70_001 * n, rate_hz=44_100) for n in range(3)]
+    assert findings("wrong-rate-header", show(song("S", *one, *others, odd))) == []
+
+
 def test_a_wrong_header_is_told_once():
     """Not as a file to convert, nor as one of another length beside which the timecode breaks off."""
     code = stem("Timecode.wav", activity={"end_rms_dbfs": -12.0, "last_sound_frame": 2_879_999})
