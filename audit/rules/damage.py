@@ -89,7 +89,8 @@ def _more(stem: StemEvidence, places: Sequence[Place], count: int) -> str:
     " ahead, {ends_ms:g} ms behind where it begins, {back_ms:g} ahead and {behind_ms:g} behind where it "
     "ends) is a rest between two struck sounds. What comes back with the beat, half beats from two others or "
     "whole bars from one (within {recurs_ms:g} ms), quarters of a beat from one of another length (within "
-    "{exactly_ms:g} ms), is played so. Timecode is not judged here.",
+    "{exactly_ms:g} ms), is played so. Of several the longest is told with its place, then the others'. "
+    "Timecode is not judged here.",
     source="Own measurement; linear prediction after Burg [memory]. The limit: own judgement; the smallest "
     "buffer usual on stage, 128 samples at 48 kHz, is 2.7 ms long.",
 )
@@ -115,18 +116,19 @@ def _dropouts(stem: StemEvidence, click: ClickTrack | None, limit: Limit) -> Ite
         holes = _without_those_that_recur(holes, rate, click, limit)
         if not holes or not rate:
             continue
-        first, longest = holes[0], max(hole.frames for hole in holes)
+        longest = max(holes, key=lambda hole: hole.frames)
+        holes = [longest, *(hole for hole in holes if hole is not longest)]
         count = _in_all(holes, _damage(part).holes, _damage(part).hole_count)
         yield Hit(
             stem=stem.name,
-            value=1000.0 * longest / rate,
-            sample=first.at_frame,
-            at_s=seconds_at(stem, first.at_frame),
+            value=1000.0 * longest.frames / rate,
+            sample=longest.at_frame,
+            at_s=seconds_at(stem, longest.at_frame),
             facts={
-                "on": _on(stem, part, first.channels),
-                "place": clock(first.at_frame / rate),
-                "what": "silence" if first.value == 0.0 else "one held value",
-                "level": first.level_dbfs,
+                "on": _on(stem, part, longest.channels),
+                "place": clock(longest.at_frame / rate),
+                "what": "silence" if longest.value == 0.0 else "one held value",
+                "level": longest.level_dbfs,
                 "holes": count,
                 "more": _more(stem, holes, count),
             },

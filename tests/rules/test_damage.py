@@ -71,8 +71,20 @@ CASES = {
                 *(hole(10.0 + k, 240 + k, value=0.1, channels=(1,)) for k in range(5))
             ))),
             Expected(
-                stem="Keys.wav", value=244 / 48, at_s=10.0, facts={"holes": 5},
-                says=("on channel 2 only", "one held value", "4 more, at 0:11.000, 0:12.000, 0:13.000 …"),
+                stem="Keys.wav", value=244 / 48, at_s=14.0, facts={"holes": 5},
+                says=("on channel 2 only", "one held value", "4 more, at 0:10.000, 0:11.000, 0:12.000 …"),
+            ),
+        ),
+        planted(
+            "the longest of three with its own place, level and side, not the first one's",
+            of(stem("Keys.wav", damage=holes(
+                replace(hole(36.764, 139), level_dbfs=-65.0), replace(hole(51.456, 960, channels=(1,)),
+                level_dbfs=-21.0), hole(70.0, 960, value=0.2),
+            ))),
+            Expected(
+                stem="Keys.wav", value=20.0, at_s=51.456, facts={"holes": 3, "level": -21.0},
+                says=("on channel 2 only at 0:51.456: 20.0 ms of silence", "at −21 dBFS",
+                      "and 2 more, at 0:36.764, 1:10.000"),
             ),
         ),
         planted(
