@@ -96,7 +96,7 @@ def length_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Ite
     spoken += longer
     if common is not None:
         told = {hit.stem for hit in spoken}
-        spoken += bars_gone(song, music, common, told, limit["edge_near"])
+        spoken += bars_gone(song, show, music, common, told, limit["edge_near"])
     yield from spoken
     if common is not None:
         yield from _other_lengths(song, everyone, common, {hit.stem for hit in (*code, *spoken)}, limit)
