@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from audit.facts import Role
+from audit.facts import CREW_ROLES, Role
 from audit.folder import side_words, words
 from audit.folder.channels import Item, Verdict, decide
 from audit.folder.tokens import Token, compose, cut
@@ -169,10 +169,27 @@ def _role_of(text: str, vocabulary: Vocabulary) -> Verdict:
     text = _WITHOUT.sub("without", text)
     tokens = cut(text, vocabulary.whole_words)
     parts = [_Part(text, tokens[first:after], vocabulary) for first, after in _parts(text, tokens)]
+    _quieten_brackets(parts)
     pure = [part for part in parts if part.is_pure]
     heard = pure if any(part.hits for part in pure) and not _names_both_sides(parts, pure) else parts
     items = [item for part in heard for item in part.items()]
     return decide(items, frozenset(token.word for part in heard for token in part.tokens))
+
+
+def _quieten_brackets(parts: Sequence[_Part]) -> None:
+    """Words in brackets describe the name before them: they name a role only where that names none, or none
+    so exact ("Sample Loop (vinyl)" is a loop, "Keys (Organ)" an organ). Click, guide and timecode are heard
+    anywhere, so that they are never taken for music, and so are prints of effects."""
+    named: Strength | None = None
+    for part in parts:
+        if not part.in_brackets:
+            named = max((hit.strength for hit in part.hits), default=named)
+        elif named is not None:
+            part.hits = [
+                hit
+                for hit in part.hits
+                if hit.strength > named or hit.role in CREW_ROLES or hit.meaning.dominant
+            ]
 
 
 def _names_both_sides(parts: Sequence[_Part], pure: Sequence[_Part]) -> bool:
@@ -202,6 +219,7 @@ class _Part:
         found = vocabulary.find(tokens)
         negated = _first_negation(tokens)
         self.is_pure = not _has_unknown_word(tokens, found)
+        self.in_brackets = bool(tokens) and _opened_before(text, tokens[0].start)
         self.hits = [
             hit
             for hit in found
@@ -245,6 +263,12 @@ class _Part:
                 return True
             place -= 1
         return False
+
+
+def _opened_before(text: str, place: int) -> bool:
+    """Whether a bracket is open there."""
+    before = text[:place]
+    return any(before.rfind(opens) > before.rfind(closes) for opens, closes in ("()", "[]", "{}"))
 
 
 def _first_negation(tokens: Sequence[Token]) -> int:

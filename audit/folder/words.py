@@ -76,9 +76,10 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
     (
         Role.LOOP,
         SURE,
-        "loop, loops, drumloop, drumloops, percloop, percloops, boucle, boucles, bucle, bucles, ループ",
+        "loop, loops, drumloop, drumloops, percloop, percloops, breakbeat, breakbeats, boucle, boucles, "
+        "bucle, bucles, ループ",
     ),
-    (Role.LOOP, HINT, "tops, top loop, top loops"),
+    (Role.LOOP, HINT, "tops, top loop, top loops, break, breaks, amen, beat, beats"),
     # -- bass ------------------------------------------------------------------------------------------
     (
         Role.BASS,
@@ -90,21 +91,22 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         "contrabaixo, basgitaar, contrabas, basgitarr, kontrabas, ベース, бас",
     ),
     (Role.BASS, SHORT, "bs, bas"),
-    (Role.BASS, HINT, "sub, reese"),
+    (Role.BASS, HINT, "sub, reese, upright"),
     # -- plucked and strummed --------------------------------------------------------------------------
     (
         Role.GUITAR,
         SURE,
         "guitar, guitars, gtr, gtrs, gtar, gtars, gtrz, e gtr, e gtrs, a gtr, a gtrs, e guitar, "
         "a guitar, e git, a git, egit, agit, 6 string, 7 string, 12 string, six string, twelve string, "
-        "nylon string, steel string, pedal steel, lap steel, slide guitar, steel guitar, dobro, banjo, "
-        "ukulele, uke, mandolin, gitarre, gitarren, e gitarre, akustikgitarre, westerngitarre, "
+        "nylon string, steel string, pedal steel, pedal steel gtr, lap steel, slide guitar, steel guitar, "
+        "dobro, banjo, ukulele, uke, mandolin, mandola, mando, telecaster, stratocaster, les paul, "
+        "gitarre, gitarren, e gitarre, akustikgitarre, westerngitarre, "
         "konzertgitarre, egitarre, guitare, guitares, guitarra, guitarras, chitarra, chitarre, violao, "
         "violoes, gitaar, gitaren, gitarr, elgitarr, gitarrer, gitara, kitara, ギター, エレキギター, "
         "アコギ, гитара, гитары",
     ),
-    (Role.GUITAR, SHORT, "eg, ag, git, gits, gt, gts, elg, acg"),
-    (Role.GUITAR, HINT, "acoustic, acoustics, electric, electrics, acc gtr, acustica"),
+    (Role.GUITAR, SHORT, "eg, ag, git, gits, gt, gts, elg, acg, tele, strat, psg, reso"),
+    (Role.GUITAR, HINT, "acoustic, acoustics, electric, electrics, acc gtr, acustica, steel"),
     # -- keys ------------------------------------------------------------------------------------------
     (
         Role.KEYS,
@@ -120,6 +122,7 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         "celeste, mellotron, accordion, akkordeon, accordeon, fisarmonica, acordeon",
     ),
     (Role.KEYS, SHORT, "ep, eps"),
+    (Role.KEYS, HINT, "chord, chords"),
     (
         Role.PIANO,
         SURE,
@@ -142,6 +145,7 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
     ),
     (Role.SYNTH, SURE, "arpeggio, arpeggiator, supersaw, moog"),
     (Role.SYNTH, SHORT, "arp, arps"),
+    (Role.SYNTH, HINT, "stab, stabs"),
     (
         Role.PAD,
         SURE,
@@ -169,18 +173,21 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         "cuivres, trompette, trompettes, trompeta, trompetas, trombon, ottoni, metales, tromba, trombe, "
         "metais, koperblazers, blazers, ブラス, トランペット, труба",
     ),
+    (Role.BRASS, HINT, "bone, bones"),
     (
         Role.WOODWIND,
         SURE,
         "sax, saxes, saxs, saxophone, saxophones, tenor sax, alto sax, bari sax, soprano sax, flute, "
         "flutes, clarinet, clarinets, bass clarinet, oboe, oboes, bassoon, bassoons, english horn, "
         "cor anglais, basset horn, pan flute, pan pipes, tin whistle, low whistle, woodwind, woodwinds, "
-        "alto flute, bass flute, saxophon, altsax, tenorsax, flote, floten, querflote, klarinette, "
+        "alto flute, bass flute, harmonica, harmonicas, bass harmonica, blues harp, "
+        "saxophon, altsax, tenorsax, flote, floten, querflote, klarinette, "
         "klarinetten, fagott, holzblaser, clarinette, hautbois, basson, bassons, flauta, flautas, "
         "clarinete, saxofon, saxo, fagot, flauto, flauti, clarinetto, sassofono, fagotto, legni, fluit, "
         "klarinet, dwarsfluit, フルート, サックス",
     ),
     (Role.WOODWIND, SHORT, "ww"),
+    (Role.WOODWIND, HINT, "whistle, whistles"),
     # -- voices ----------------------------------------------------------------------------------------
     (
         Role.LEAD_VOCAL,
@@ -196,19 +203,24 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         "a cappella, a capella, リードボーカル",
     ),
     (Role.LEAD_VOCAL, SHORT, "lv, lvs, ldv"),
-    (Role.LEAD_VOCAL, HINT, "chant, canto, adlibs, ad libs, adlib, ad lib"),
+    (
+        Role.LEAD_VOCAL,
+        HINT,
+        "chant, canto, adlibs, ad libs, adlib, ad lib, mc, rap, raps, lead dbl, lead dbls, lead double, "
+        "lead doubles, ld dbl",
+    ),
     (
         Role.BACKING_VOCALS,
         SURE,
         "bgv, bgvs, bv, bvox, b vox, bk vox, bk vocal, bk vocals, bkg vox, bgvox, bvs, backing vox, "
         "backing vocal, backing vocals, background vocals, background vox, back vox, back vocals, "
-        "gang vox, gang vocal, gang vocals, gangs, group vox, "
+        "gang vox, gang vocal, gang vocals, gangs, group vox, hype vox, hype vocals, "
         "group vocals, crowd vox, harmonies, harms, bass vox, bass vocal, bass vocals, bass voice, "
         "hintergrundgesang, backgroundgesang, backings, chorgesang, choeurs, voix de fond, "
         "voix secondaires, coros, cori, achtergrondzang, korsang, コーラス, бэк вокал, бэки",
     ),
     (Role.BACKING_VOCALS, SHORT, "bgs, bkv, bkgv"),
-    (Role.BACKING_VOCALS, HINT, "harmony, backups, gang"),
+    (Role.BACKING_VOCALS, HINT, "harmony, backups, gang, hype, hype man, hypeman"),
     (
         Role.CHOIR,
         SURE,
@@ -229,7 +241,8 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         Role.EFFECTS,
         HINT,
         "noise, gated noise, one shot, one shots, oneshot, oneshots, atmo, atmos, sweep, sweeps, "
-        "transitions, vinyl, verb, reverb, delay, boom, booms",
+        "transitions, vinyl, crackle, crackles, scratch, scratches, cuts, turntable, turntables, dj scratch, "
+        "dj scratches, dj cuts, verb, reverb, delay, boom, booms",
     ),
     (
         Role.FULL_MIX,
@@ -252,7 +265,7 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
     (
         Role.OTHER,
         SURE,
-        "harmonica, harmonicas, theremin, orchestra, orchestre, orchester, orquesta, basso continuo, "
+        "theremin, orchestra, orchestre, orchester, orquesta, basso continuo, "
         "voice over, voiceover, voice memo, ipad",
     ),
 )

@@ -139,7 +139,7 @@ class DamageMeter:
 
 def _clicks(splices: SpliceFinder, held: HeldFinder) -> list[SpliceClick]:
     """Of one channel. Where a value is held, its ends are no other clicks."""
-    runs = held.clicks()
+    runs = [replace(run, at_full_scale=splices.is_at_full_scale(run.at_frame)) for run in held.clicks()]
     others = [
         click
         for click in splices.clicks()

@@ -20,6 +20,9 @@ sound can make. A click is
   are alike in size and score, and it gets louder after RISING of them all, as it does where a note begins,
   they are the sound. After a fault it gets louder by chance.
 
+Of each click is told whether a sample within 5 ms stands at full scale: the corners that clipping leaves are
+clicks too.
+
 What lies under bright noise is looked for once more below it (`low_clicks`) and above it (`high_clicks`).
 
 Missing samples leave a jump in value; where both ends happen to meet (an edit at a zero crossing) nothing is
@@ -31,7 +34,7 @@ from __future__ import annotations
 
 import math
 from copy import copy
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -72,6 +75,12 @@ STROKES, STROKE_DB, RISING, SIZE_DB = 8, 1.0, 0.8, 6.0
 
 MOST = 4096
 
+PADDED_CODE = 2.0**-15
+"""Full scale is one code below 1.0, of 16 bits in a larger file (audit.measure.clipping)."""
+
+CELL_S, CELLS = 0.0025, 2
+"""Where full scale is reached is remembered by cells of this length; near is within so many cells."""
+
 
 @dataclass(frozen=True, slots=True)
 class _Jolt:
@@ -85,7 +94,8 @@ class _Jolt:
 
 
 class SpliceFinder:
-    """One channel. bits: valid bits of a PCM sample, None for lossy codecs. Memory: MOST places."""
+    """One channel. bits: valid bits of a PCM sample, None for lossy codecs. Memory: MOST places, and 400
+    bytes a second up to the last sample at full scale."""
 
     def __init__(self, rate_hz: int, *, bits: int | None, is_float: bool) -> None:
         from audit.measure import splices_kernel
@@ -97,12 +107,16 @@ class SpliceFinder:
         self._code = 2.0 ** -(bits - 1) if bits and not is_float else 2.0**-23
         self._span = max(256, round(SPAN_S * rate_hz))
         self._found: list[_Jolt] = []
+        self._full = 1.0 - max(self._code, PADDED_CODE)
+        self._cell = max(1, round(CELL_S * rate_hz))
+        self._at_full = bytearray()  # one a cell: whether a sample in it stands at full scale
         self._low, self._high = LowClickFinder(rate_hz), HighClickFinder(rate_hz)
 
     def branch(self) -> SpliceFinder:
         """A second finder that goes on from here, while this one stays as it is."""
         other = copy(self)
         other._found = self._found[:]
+        other._at_full = self._at_full[:]
         other._low, other._high = self._low.branch(), self._high.branch()
         return other
 
@@ -117,6 +131,7 @@ class SpliceFinder:
         low, high = start - around * hop, stop + around * hop
         if self._is_silent(wave[low:high]):
             return [], 0.0  # rests have none, and stems rest for minutes
+        self._note_full_scale(wave[start:stop], first_frame + start)
         hops = (high - low) // hop
         means, tops = np.empty(hops, np.float32), np.empty(hops, np.int32)
         mean = kernel.bends(
@@ -140,6 +155,19 @@ class SpliceFinder:
         limits = (FACTOR, max(FLOOR, 8.0 * self._code), SEAM_ALONE, APART, FAR)
         count = kernel.suspects(means, tops.view(np.float32), around, hops - around, limits, places)
         return _middles(places[:count], low), brightness
+
+    def _note_full_scale(self, wave: Samples, first_frame: int) -> None:
+        if max(wave.max(), -wave.min()) < self._full:
+            return
+        cells = np.unique((np.flatnonzero(np.abs(wave) >= self._full) + first_frame) // self._cell)
+        self._at_full.extend(bytes(max(0, int(cells[-1]) + 1 - len(self._at_full))))
+        for cell in cells.tolist():
+            self._at_full[cell] = 1
+
+    def is_at_full_scale(self, frame: int) -> bool:
+        """Whether a sample within some 5 ms of a frame stands at full scale."""
+        cell = frame // self._cell
+        return any(self._at_full[max(0, cell - CELLS) : cell + CELLS + 1])
 
     def _judge(self, piece: np.ndarray, at: int, first_frame: int) -> None:
         kernel = self._kernel
@@ -187,6 +215,7 @@ class SpliceFinder:
                 for click in finder.clicks(jolts)
                 if all(abs(click.at_frame - frame) > self._span for frame in taken)
             ]
+        told = [replace(click, at_full_scale=self.is_at_full_scale(click.at_frame)) for click in told]
         return sorted(told, key=lambda click: click.at_frame)
 
     def _in_the_whole(self) -> list[SpliceClick]:

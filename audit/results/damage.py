@@ -36,6 +36,7 @@ class SpliceClick:
     above_db: float  # over what the sound around it leaves unforetold; held: of that over half a code
     channels: tuple[int, ...] = ()
     held_frames: int = 0  # so many samples hold one value; 0: a wrong sample or a jump
+    at_full_scale: bool = False  # a sample within some 5 ms of it stands there
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

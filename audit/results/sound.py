@@ -120,6 +120,13 @@ class Envelope:
         code = sounding[min(len(sounding) - 1, int(len(sounding) * percent / 100.0))]
         return (code - _FULL_SCALE_CODE) / _CODES_A_DB
 
+    def peak_dbfs(self, begin_s: float, end_s: float) -> float | None:
+        """The highest |sample| of the bins that a stretch touches, to half a decibel; None in silence or
+        past the end."""
+        first = max(0, int(begin_s / self.bin_s))
+        code = max(self.peaks[first : int(end_s / self.bin_s) + 1], default=0)
+        return (code - _FULL_SCALE_CODE) / _CODES_A_DB if code else None
+
     def above_hiss_s(self) -> tuple[float, float] | None:
         """Of a part that sounds from its first frame on: begin of the first bin and end of the last one that
         rise above what its first second holds. All of it, from 0.0 on, where that is no hiss but sound; None

@@ -7,9 +7,12 @@ from collections.abc import Iterator
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.findings import Severity
 from audit.results import Rearranged
+from audit.rules.astray import astray, astray_by_default
 from audit.rules.bars import bar_at, beat_s, in_bars
 from audit.rules.camps import Place, agree, two_camps
 from audit.rules.endings import common_length_s, endings
+from audit.rules.foreign import foreign_stem
+from audit.rules.keys import key_mismatch
 from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.units import clock, count
@@ -23,6 +26,7 @@ NOBODY = "no click, or fewer than three stems whose harmony can be compared"
     severity=Severity.ERROR,
     scope="song",
     needs=("audio",),
+    heeds=(key_mismatch, foreign_stem),
     limit=Limit(
         value=1.0,
         unit="bar",
@@ -56,21 +60,24 @@ NOBODY = "no click, or fewer than three stems whose harmony can be compared"
     "loudest ({far_without:g} past {far:g} bars). A file that is longer or shorter than the song by that "
     "many bars, within {length_ms:g} ms, lowers these to {length_share:.0%}. The place is told to about a "
     "bar; a change within the first or last four bars, or by a whole loop of the harmony, cannot be told. "
-    "Two camps of equal size are one warning.",
+    "Two camps of equal size are one warning. Not asked of stems that stand in another key or belong to "
+    "another song: their chords fit nobody (key-mismatch, foreign-stem).",
     source="The bounds: own measurement, as for shifted-by-beats.",
 )
 def stale_arrangement(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     if all(stem.alignment is None or stem.alignment.beats is None for stem in song.stems):
         yield NotApplicable(reason=NOBODY)
         return
-    for stem in song.stems:
+    elsewhere = astray(song, show, limit)
+    in_key = [stem for stem in song.stems if stem.name not in elsewhere]
+    for stem in in_key:
         change = stem.alignment.rearranged if stem.alignment is not None else None
         if change is not None and is_rearranged(change, song, stem, limit):
             yield _change_hit(song, stem, change, limit)
     camps = two_camps(
         [
             Place(stem=stem.name, beats=change.shift_beats, saying_so=change.saying_so)
-            for stem in song.stems
+            for stem in in_key
             if stem.alignment is not None
             and (change := stem.alignment.rearranged) is not None
             and min(change.sure_before / limit["before"], change.sure_after / limit["after"]) >= 1.0
@@ -110,11 +117,13 @@ def is_rearranged(change: Rearranged, song: SongEvidence, stem: StemEvidence, li
     )
 
 
-def follows_another_arrangement(song: SongEvidence, stem: StemEvidence) -> bool:
+def follows_another_arrangement(song: SongEvidence, stem: StemEvidence, show: ShowEvidence) -> bool:
     """Whether stale-arrangement, by its own limit, would speak of this stem alone."""
     change = stem.alignment.rearranged if stem.alignment is not None else None
     assert stale_arrangement.limit is not None
-    return change is not None and is_rearranged(change, song, stem, stale_arrangement.limit)
+    if change is None or not is_rearranged(change, song, stem, stale_arrangement.limit):
+        return False
+    return stem.name not in astray_by_default(show, song.name)
 
 
 def _length_says_so(change: Rearranged, song: SongEvidence, stem: StemEvidence, limit: Limit) -> bool:

@@ -7,13 +7,16 @@ from bisect import bisect_right
 from audit.evidence import SongEvidence
 from audit.results import ClickTrack
 from audit.rules.rule import NotApplicable
-from audit.units import count
+from audit.units import clock, count
 
 NO_CLICK = NotApplicable(reason="no click in the song")
 NOT_FOUND = NotApplicable(reason="no click found in the click stem: see click-missing")
 
 USUAL_BEAT_S = 0.5
 """Where the click tells no tempo."""
+
+WHOLE_BARS_S = 0.02
+"""Lengths this near to whole bars are told in bars."""
 
 
 def beat_s(click: ClickTrack | None) -> float | None:
@@ -92,3 +95,14 @@ def _beat_of(at_s: float, click: ClickTrack) -> int | None:
     """The beat that a moment belongs to; None outside the click."""
     beat = bisect_right(click.beats_s, at_s) - 1
     return beat if 0 <= beat < len(click.beats_s) - 1 else None
+
+
+def span(seconds: float, click: ClickTrack | None = None) -> str:
+    """`25 ms`, `3.20 s`, `1:12 min`: a length of time as one says it; `2 bars (4.00 s)` where it is that at
+    the click's tempo."""
+    bars = bars_of(seconds, click, WHOLE_BARS_S)
+    if bars is not None:
+        return f"{bars} ({span(seconds)})"
+    if seconds < 1.0:
+        return f"{seconds * 1000:.0f} ms"
+    return f"{seconds:.2f} s" if seconds < 60.0 else f"{clock(seconds, millis=False)} min"

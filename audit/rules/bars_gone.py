@@ -1,13 +1,13 @@
 """Stems that lack whole bars somewhere: shorter by them, and ending as much before the others.
 
-bars_gone(song, music, common_s, told, ...) -> hits of length-mismatch
+bars_gone(song, show, music, common_s, told, ...) -> hits of length-mismatch
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
 
-from audit.evidence import SongEvidence
+from audit.evidence import ShowEvidence, SongEvidence
 from audit.rules.arrangement import follows_another_arrangement
 from audit.rules.bars import bars_of, beat_s
 from audit.rules.endings import Ending
@@ -20,7 +20,12 @@ WHOLE_BARS_S = 0.01
 
 
 def bars_gone(
-    song: SongEvidence, music: Sequence[Ending], common_s: float, told: Collection[str | None], near: float
+    song: SongEvidence,
+    show: ShowEvidence,
+    music: Sequence[Ending],
+    common_s: float,
+    told: Collection[str | None],
+    near: float,
 ) -> Iterator[Hit]:
     """Stems whose files are whole bars shorter and whose last stroke comes as much before the others', though
     they begin with them: no trimmed silence. What stale-arrangement places is left to it.
@@ -34,7 +39,7 @@ def bars_gone(
         if beat is None or span is None or ending.stem.name in told:
             continue
         met = ends_early(ending.stem, song, round(short_s / beat), near)
-        if met is None or follows_another_arrangement(song, ending.stem):
+        if met is None or follows_another_arrangement(song, ending.stem, show):
             continue
         starting, last = met
         yield Hit(

@@ -106,6 +106,18 @@ def click_bleed(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterato
             )
 
 
+def leaks_told(song: SongEvidence, show: ShowEvidence, timecode: Limit, click: Limit) -> dict[str, float]:
+    """By stem the level of the timecode or click that these rules say leaks into it, in dBFS, the louder one;
+    timecode, click: their limits in force."""
+    told: dict[str, float] = {}
+    for outcome in (*timecode_bleed.check(song, show, timecode), *click_bleed.check(song, show, click)):
+        if isinstance(outcome, Hit) and outcome.stem is not None:
+            level_dbfs = outcome.facts["level_dbfs"]
+            assert isinstance(level_dbfs, float)
+            told[outcome.stem] = max(level_dbfs, told.get(outcome.stem, level_dbfs))
+    return told
+
+
 SPILL = (
     "the song's click can be heard in it, {under_db:.0f} dB under the stem, its ticks at {level_dbfs:+.0f} "
     "dBFS{rest}{late} (limit {limit:+g} {unit}): likely headphone spill"

@@ -38,6 +38,7 @@ from audit.rules import (
     silence,
     song_loudness,
     speed,
+    splices,
     stereo,
     swaps,
     tail,
@@ -82,6 +83,7 @@ RULES: tuple[Rule, ...] = (
     *overload.RULES,
     # damage
     *damage.RULES,
+    *splices.RULES,
     # identity
     *identity.RULES,
     *swaps.RULES,

@@ -144,7 +144,7 @@ def flattened_peaks(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     parts = [
         part
         for part in sounding_parts(stem)
-        if part.audience and not _clips(part.measures, limit.of(sample_clipping))
+        if part.audience and not clips(part.measures, limit.of(sample_clipping))
     ]
     if not parts:
         yield NotApplicable(reason="nothing for the audience in it that is not clipped at full scale")
@@ -232,7 +232,7 @@ def true_peak_over(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     parts = [
         part
         for part in sounding_parts(stem)
-        if part.audience and not _clips(part.measures, limit.of(sample_clipping))
+        if part.audience and not clips(part.measures, limit.of(sample_clipping))
     ]
     parts = [part for part in parts if not _is_flattened(stem, part.measures, limit.of(flattened_peaks))]
     if not parts:
@@ -251,7 +251,7 @@ def true_peak_over(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
             )
 
 
-def _clips(measures: PartMeasures, limit: Limit) -> bool:
+def clips(measures: PartMeasures, limit: Limit) -> bool:
     """Whether sample-clipping, at this limit, has something to say of it."""
     least = limit.value
     return measures.clipping.longest_frames >= least or measures.clipping.over_full_scale >= least

@@ -1,4 +1,4 @@
-"""Rules on damage inside the sound: holes, blocks that play twice, clicks."""
+"""Rules on damage inside the sound: holes, blocks that play twice."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from audit.facts import Role
 from audit.findings import Severity
 from audit.results import ClickTrack, Damage, Hole, Repeat, SpliceClick
 from audit.rules.bars import USUAL_BEAT_S, beat_s, beats_a_bar, beats_at, behind_a_quarter_s
+from audit.rules.bleed import click_bleed, leaks_told, timecode_bleed
 from audit.rules.parts import CLICK_AND_TIMECODE, TIMECODE, seconds_at, sounding_parts, where_in
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.units import clock
@@ -29,7 +30,7 @@ def _rate(stem: StemEvidence) -> int:
     return stem.format.sample_rate_hz if stem.format else 0
 
 
-def _on(stem: StemEvidence, part: PartEvidence, channels: Sequence[int]) -> str:
+def on_channels(stem: StemEvidence, part: PartEvidence, channels: Sequence[int]) -> str:
     """` on channel 2 only` where it is not on all of the part's channels; else the part, if several."""
     if len(channels) == len(part.measures.channels):
         return where_in(stem, part)
@@ -43,7 +44,7 @@ def _in_all(long_enough: Sequence[Place], listed: Sequence[Place], count: int) -
     return count if len(long_enough) == len(listed) else len(long_enough)
 
 
-def _more(stem: StemEvidence, places: Sequence[Place], count: int) -> str:
+def more_places(stem: StemEvidence, places: Sequence[Place], count: int) -> str:
     """`, and 4 more, at 0:12.500, 0:13.250 …`; nothing where there is one place."""
     if count < 2:
         return ""
@@ -89,7 +90,8 @@ def _more(stem: StemEvidence, places: Sequence[Place], count: int) -> str:
     " ahead, {ends_ms:g} ms behind where it begins, {back_ms:g} ahead and {behind_ms:g} behind where it "
     "ends) is a rest between two struck sounds. What comes back with the beat, half beats from two others or "
     "whole bars from one (within {recurs_ms:g} ms), quarters of a beat from one of another length (within "
-    "{exactly_ms:g} ms), is played so. Timecode is not judged here.",
+    "{exactly_ms:g} ms), is played so. Of several the longest is told with its place, then the others'. "
+    "Timecode is not judged here.",
     source="Own measurement; linear prediction after Burg [memory]. The limit: own judgement; the smallest "
     "buffer usual on stage, 128 samples at 48 kHz, is 2.7 ms long.",
 )
@@ -115,20 +117,21 @@ def _dropouts(stem: StemEvidence, click: ClickTrack | None, limit: Limit) -> Ite
         holes = _without_those_that_recur(holes, rate, click, limit)
         if not holes or not rate:
             continue
-        first, longest = holes[0], max(hole.frames for hole in holes)
+        longest = max(holes, key=lambda hole: hole.frames)
+        holes = [longest, *(hole for hole in holes if hole is not longest)]
         count = _in_all(holes, _damage(part).holes, _damage(part).hole_count)
         yield Hit(
             stem=stem.name,
-            value=1000.0 * longest / rate,
-            sample=first.at_frame,
-            at_s=seconds_at(stem, first.at_frame),
+            value=1000.0 * longest.frames / rate,
+            sample=longest.at_frame,
+            at_s=seconds_at(stem, longest.at_frame),
             facts={
-                "on": _on(stem, part, first.channels),
-                "place": clock(first.at_frame / rate),
-                "what": "silence" if first.value == 0.0 else "one held value",
-                "level": first.level_dbfs,
+                "on": on_channels(stem, part, longest.channels),
+                "place": clock(longest.at_frame / rate),
+                "what": "silence" if longest.value == 0.0 else "one held value",
+                "level": longest.level_dbfs,
                 "holes": count,
-                "more": _more(stem, holes, count),
+                "more": more_places(stem, holes, count),
             },
         )
 
@@ -221,7 +224,8 @@ def _without_those_that_recur(
     severity=Severity.ERROR,
     scope="song",
     needs=("audio",),
-    limit=Limit(value=64, unit="samples", more={"grid_ms": 1.0}),
+    heeds=(timecode_bleed, click_bleed),
+    limit=Limit(value=64, unit="samples", more={"grid_ms": 1.0, "leak_db": 6.0}),
     message="plays {value:.0f} samples ({length_ms:.1f} ms) {times}{on} at {place}, sample for sample (limit "
     "{limit:g}){more}",
     cure="Bounce this stem again, offline if it can be done; listen to it at {place}.",
@@ -235,16 +239,21 @@ def _without_those_that_recur(
     "where the first one does. Periodic waves have no seam, samples triggered twice have one at both. "
     "From 128 samples on equality within dither, to the file's bits or to 16, counts too, where it begins "
     "and ends at once. Not told where it begins on a part of the click's beat (within {grid_ms:g} ms) and is "
-    "as long as one, to the sample, and no multiple of 64: a stutter. Copies that were mixed with other "
+    "as long as one, to the sample, and no multiple of 64: a stutter. Nor in a stem into which timecode or "
+    "the click leaks, where it is no more than {leak_db:g} dB louder than the leak: their bits and ticks "
+    "repeat. Copies that were mixed with other "
     "sound are not found.",
     source="Own measurement. Audio interfaces offer buffers of 64 to 4096 samples (common practice).",
 )
 def repeated_block(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    leaks = leaks_told(song, show, limit.of(timecode_bleed), limit.of(click_bleed))
     for stem in song.stems:
-        yield from _repeated(stem, song.click, limit)
+        yield from _repeated(stem, song.click, leaks.get(stem.name), limit)
 
 
-def _repeated(stem: StemEvidence, click: ClickTrack | None, limit: Limit) -> Iterator[Outcome]:
+def _repeated(
+    stem: StemEvidence, click: ClickTrack | None, leak_dbfs: float | None, limit: Limit
+) -> Iterator[Outcome]:
     parts = sounding_parts(stem, without=CLICK_AND_TIMECODE)
     if not parts:
         yield NotApplicable(reason="no sound in it but click or timecode, which repeat by design")
@@ -253,7 +262,9 @@ def _repeated(stem: StemEvidence, click: ClickTrack | None, limit: Limit) -> Ite
         found = [
             repeat
             for repeat in _damage(part).repeats
-            if repeat.frames >= limit.value and not _is_stutter(repeat, rate, click, limit)
+            if repeat.frames >= limit.value
+            and not _is_stutter(repeat, rate, click, limit)
+            and not _is_of_a_leak(repeat, part, rate, leak_dbfs, limit)
         ]
         if not found or not rate:
             continue
@@ -265,14 +276,27 @@ def _repeated(stem: StemEvidence, click: ClickTrack | None, limit: Limit) -> Ite
             sample=first.at_frame,
             at_s=seconds_at(stem, first.at_frame),
             facts={
-                "on": _on(stem, part, first.channels),
+                "on": on_channels(stem, part, first.channels),
                 "place": clock(first.at_frame / rate),
                 "length_ms": 1000.0 * first.frames / rate,
                 "times": {1: "twice", 2: "three times", 3: "four times"}.get(first.times, "again"),
                 "blocks": count,
-                "more": _more(stem, found, count),
+                "more": more_places(stem, found, count),
             },
         )
+
+
+def _is_of_a_leak(
+    repeat: Repeat, part: PartEvidence, rate_hz: int, leak_dbfs: float | None, limit: Limit
+) -> bool:
+    """Whether what leaks into the stem is all that can be heard there."""
+    if leak_dbfs is None or not rate_hz:
+        return False
+    envelope = part.measures.envelope
+    begin_s = repeat.at_frame / rate_hz
+    end_s = begin_s + repeat.frames / rate_hz
+    peak_dbfs = envelope.peak_dbfs(begin_s, end_s) if envelope is not None else None
+    return peak_dbfs is None or peak_dbfs <= leak_dbfs + limit["leak_db"]
 
 
 STUTTERS = (6, 8, 12, 16, 24, 32)
@@ -299,70 +323,4 @@ def _is_stutter(repeat: Repeat, rate_hz: int, click: ClickTrack | None, limit: L
     )
 
 
-_HOLDS = (
-    "freezes{on} at {place}: {held} samples keep one value while the sound before and after moves on, a "
-    "tick{more}"
-)
-_HOLDS_CURE = (
-    "Bounce this stem again, offline if it can be done, with a larger buffer if not; listen to it at {place}."
-)
-
-
-@rule(
-    id="splice-click",
-    family="damage",
-    severity=Severity.WARNING,
-    scope="stem",
-    needs=("audio",),
-    limit=Limit(value=24.0, unit="dB", more={"faint_db": 45.0}),
-    message="clicks{on} at {place}: a jump of {size:.0f} dBFS, {value:.0f} dB above what the sound around it "
-    "can make (limit {limit:g} dB){more}",
-    cure="Listen to it at {place}. If it is a cut without a crossfade, fade it there and bounce again.",
-    again="without the click at {place}",
-    means="One wrong sample, a jump, or a join where samples are missing: a step that is {limit:g} dB above "
-    "what the sound before and after it lets expect. Or the sound freezes on one value for a moment.",
-    on_stage="A tick that no player made, in every show at the same place.",
-    measured="Residual of linear prediction (order 24, 20 ms on either side) against its own robust spread. "
-    "It is alone within 20 ms, one to three wrong samples or one jump explain it, and the sound goes on as "
-    "before. Attacks, pulses and square waves are not like that; crackle and glitches are many, and "
-    "clicks at even distances are music. Single wrong samples under loud sound show below 3 kHz or in the "
-    "highest 3 kHz, and count where the whole band holds them in the same size, which no jump explains. "
-    "Eight samples or more, up to 2 ms, that are exactly equal are an output that ran dry where prediction "
-    "leaves {limit:g} dB above half a code and more on both sides, or a step ends them that is far larger "
-    "than the sound's own. A note where all of them are more than {faint_db:g} dB under the stem's peak. "
-    "Click and timecode are not judged. Under hiss that fills all bands no wrong sample is found.",
-    source="Own measurement; linear prediction with matched filters for clicks is common in restoration "
-    "[memory]. The limit: own measurement on clean and planted stems.",
-)
-def splice_click(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
-    parts = sounding_parts(stem, without=CLICK_AND_TIMECODE)
-    if not parts:
-        yield NotApplicable(reason="no sound in it but click or timecode, which are made of steps")
-    for part in parts:
-        rate = _rate(stem)
-        found = [click for click in _damage(part).clicks if click.above_db > limit.value]
-        if not found or not rate:
-            continue
-        first = found[0]
-        count = len(found) + _damage(part).click_count - len(_damage(part).clicks)
-        loudest_dbfs = max(click.size_dbfs for click in found)
-        faint = loudest_dbfs < part.measures.peaks.sample_dbfs - limit["faint_db"]
-        yield Hit(
-            severity=Severity.NOTE if faint else None,
-            value=first.above_db,
-            message=_HOLDS if first.held_frames else None,
-            cure=_HOLDS_CURE if first.held_frames else None,
-            sample=first.at_frame,
-            at_s=seconds_at(stem, first.at_frame),
-            facts={
-                "on": _on(stem, part, first.channels),
-                "place": clock(first.at_frame / rate),
-                "size": first.size_dbfs,
-                "held": first.held_frames,
-                "clicks": count,
-                "more": _more(stem, found, count),
-            },
-        )
-
-
-RULES = (dropout, repeated_block, splice_click)
+RULES = (dropout, repeated_block)

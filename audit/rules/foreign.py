@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
@@ -11,6 +11,7 @@ from audit.findings import Severity
 from audit.results import Elsewhere, KeyFit, RhythmFit
 from audit.rules.likeness import alike
 from audit.rules.once import once_a_show
+from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.versions import are_versions
 from audit.rules.whole_song import another_tempo
@@ -52,7 +53,8 @@ LINE = 1.7
     "home {poor_harmony:.2f} and less), in both halves and {limit:.1f} better than at home, or its tones "
     "come and go with that song's chords at {changes:.1f} and more (at home {poor_changes:.1f} and less, in "
     "any key), and nothing speaks for its own song. Where no other stem lies on the song's click, nor with "
-    "it on that of the other song, its hits prove nothing. So a bass of another song in the same tempo and "
+    "it on that of the other song, its hits prove nothing; nor do they alone where that song has fewer than "
+    "two stems with music beside a click. So a bass of another song in the same tempo and "
     "key is told. Versions of one song, by their folders' names or as most of their stems are the "
     "same audio or one recording, are one song here. Of one recording in two songs the one that fits the "
     "other song more surely is told. A stem of a song that is not in the show, drums of a song with the "
@@ -70,16 +72,17 @@ def foreign_stem(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
         return
     for stem, other in strangers(song, show, limit):
         if not _is_the_original(stem, other, song, show, limit):
-            yield replace(_hit(stem, other, limit), cure=_cure(stem, other, show))
+            again = _copies_in(other.song, (song.name, stem.name), show)
+            yield replace(_hit(stem, other, limit, again), cure=_cure(stem, other, show, again))
 
 
 _MOVE = "Move it to {other}, where none is in its place now, and put this song's own stem back here."
 
 
-def _cure(stem: StemEvidence, other: Elsewhere, show: ShowEvidence) -> str | None:
+def _cure(stem: StemEvidence, other: Elsewhere, show: ShowEvidence, again: Sequence[str]) -> str | None:
     """What to do; None for the rule's own words: in the other song stands one that may be its own."""
     there = next((song for song in show.songs if song.name == other.song), None)
-    if there is None or other.copy is not None:
+    if there is None or other.copy is not None or again:
         return None
     roles = set(stem.roles) - {Role.OTHER}
     name = stem.name.rpartition("/")[2].casefold()
@@ -108,6 +111,7 @@ def strangers(song: SongEvidence, show: ShowEvidence, limit: Limit) -> list[tupl
                 own,
                 copied.get((song.name, stem.name), ()),
                 by_click=_click_tells(stem, song, limit),
+                bare=_bare(show),
             )
         )
     ]
@@ -127,6 +131,14 @@ def strangers(song: SongEvidence, show: ShowEvidence, limit: Limit) -> list[tupl
 
 
 @once_a_show
+def _bare(show: ShowEvidence) -> frozenset[str]:
+    """The songs with fewer than two stems of music: beside a click alone nothing is missing."""
+    return frozenset(
+        song.name for song in show.songs if sum(stem.audience and not stem.silent for stem in song.stems) < 2
+    )
+
+
+@once_a_show
 def _copied(show: ShowEvidence) -> Mapping[tuple[str, str], frozenset[str]]:
     """By a song's stem the songs that hold a copy of it whose samples differ: their harmony is its own, in
     part."""
@@ -142,18 +154,20 @@ def _is_the_original(
     stem: StemEvidence, other: Elsewhere, song: SongEvidence, show: ShowEvidence, limit: Limit
 ) -> bool:
     """Whether that song holds a copy of it which more surely belongs here: it goes with its copy there."""
-    mine = (song.name, stem.name)
-    copies = {other.copy}
-    for pair in show.copies:
-        first, second = (pair.first_song, pair.first), (pair.second_song, pair.second)
-        if mine in (first, second):
-            theirs = second if mine == first else first
-            copies |= {theirs[1]} if theirs[0] == other.song else set()
+    copies = {other.copy, *_copies_in(other.song, (song.name, stem.name), show)}
     there = next((one for one in show.songs if one.name == other.song), None)
     return there is not None and any(
         copy.name in copies and home.song == song.name and _margin(copy, home) > _margin(stem, other)
         for copy, home in strangers(there, show, limit)
     )
+
+
+def _copies_in(other: str, mine: tuple[str, str], show: ShowEvidence) -> list[str]:
+    """That song's stems that are one recording with this one (its song, its name), with other samples."""
+    ends = [((pair.first_song, pair.first), (pair.second_song, pair.second)) for pair in show.copies]
+    return [
+        theirs[1] for one in ends for here, theirs in (one, one[::-1]) if here == mine and theirs[0] == other
+    ]
 
 
 @once_a_show
@@ -210,10 +224,11 @@ def home_of(
     copied_in: Collection[str] = (),
     *,
     by_click: bool = True,
+    bare: Collection[str] = (),
 ) -> Elsewhere | None:
     """The song that it belongs to, if it is not this one (own: its names); None where it may well be at home.
     copied_in: songs whose harmony says nothing of it, as they hold a copy. by_click: whether the song's own
-    click tells where its stems should lie.
+    click tells where its stems should lie. bare: songs with too little music for their click to be a home.
 
     Rhythm or harmony has to speak for the other song, by a wide margin, in both halves of the stem, and the
     other of the two must not speak for this one.
@@ -222,20 +237,20 @@ def home_of(
         other
         for other in stem.elsewhere
         if other.song not in own
-        and _belongs(stem, other, limit, by_click)
+        and _belongs(stem, other, limit, by_click, bare=other.song in bare and other.copy is None)
         and (other.song not in copied_in or (by_click and _rhythm_there(stem.rhythm, other.rhythm, limit)))
     ]
     return max(candidates, key=lambda other: _margin(stem, other), default=None)
 
 
-def _belongs(stem: StemEvidence, other: Elsewhere, limit: Limit, by_click: bool) -> bool:
+def _belongs(stem: StemEvidence, other: Elsewhere, limit: Limit, by_click: bool, *, bare: bool) -> bool:
     rhythm = by_click and _rhythm_there(stem.rhythm, other.rhythm, limit)
     if _changes_there(stem.key, other.key, limit):
         return True
     chords = _chords_there(stem.key, other.key, limit)
     if rhythm and chords:
         return True
-    if rhythm:
+    if rhythm and not bare:
         return not _at_home(stem.key, other.key, limit)
     if chords and stem.key is not None and other.key is not None and stem.key.voices >= LINE:
         # A transposed stem of this song may fit a song in that key: then the turn explains it better.
@@ -296,7 +311,7 @@ def _margin(stem: StemEvidence, other: Elsewhere) -> float:
     return rhythm + chords + changes
 
 
-def _hit(stem: StemEvidence, other: Elsewhere, limit: Limit) -> Hit:
+def _hit(stem: StemEvidence, other: Elsewhere, limit: Limit, again: Sequence[str]) -> Hit:
     reasons: list[str] = []
     decided: list[tuple[float, float]] = []  # what each of them measured, and its bound
     if _rhythm_there(stem.rhythm, other.rhythm, limit) and stem.rhythm and other.rhythm:
@@ -313,6 +328,7 @@ def _hit(stem: StemEvidence, other: Elsewhere, limit: Limit) -> Hit:
         reasons.append(f"its chords change when those do ({there}, here {here})")
         decided.append((other.key.changes_as_is, limit["changes"]))
     value, bound = max(decided, key=lambda one: one[0] - one[1])
+    copied = f", where the same recording is {listed(again, 2)}" if again else ""
     return Hit(
         stem=stem.name,
         value=value,
@@ -320,7 +336,7 @@ def _hit(stem: StemEvidence, other: Elsewhere, limit: Limit) -> Hit:
         confidence=0.99 if len(reasons) > 1 else 0.9,
         facts={
             "other": other.song,
-            "copied": f", where the same audio is {other.copy}" if other.copy else "",
+            "copied": f", where the same audio is {other.copy}" if other.copy else copied,
             "copy": other.copy,
             "reasons": ", ".join(reasons),
         },

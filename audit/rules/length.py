@@ -7,18 +7,14 @@ from collections.abc import Collection, Iterator, Sequence
 from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import Role
 from audit.findings import Severity
-from audit.results import ClickTrack
-from audit.rules.bars import bars_of
+from audit.rules.bars import WHOLE_BARS_S, bars_of, span
 from audit.rules.bars_gone import bars_gone
 from audit.rules.breaking_off import struck_to_the_end
 from audit.rules.endings import Ending, codes_cut_short, common_length_s, endings
-from audit.rules.parts import listed
+from audit.rules.other_lengths import other_lengths
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.speed import at_wrong_rate, wrong_rate_header
 from audit.units import clock, count
-
-WHOLE_BARS_S = 0.02
-"""Lengths this near to whole bars are told in bars."""
 
 CLEAR_S = 0.2
 FEWEST_BEGUN = 3
@@ -57,8 +53,9 @@ MAY_RING_ON = frozenset({Role.PAD, Role.EFFECTS, Role.OTHER})
     means="A stem, or the timecode, ends while still playing and the music goes on, or lacks whole bars "
     "somewhere (error). Half of the "
     "stems share no length; or one plays on for more than {ring_on_s:.0f} s after the others' end, or alone"
-    " for the bars that it is longer (warning). Silence or tails were trimmed, or click and timecode are of"
-    " another length (one note per song). One that stops between two strokes, before the last has died "
+    " for the bars that it is longer (warning). Another length of which nothing worse is known "
+    "(trimmed silence, a cut start, a click or timecode of its own) is one note per song. One that stops "
+    "between two strokes, before the last has died "
     "away, is a warning.",
     on_stage="The part breaks off before the song is over; or a stem from another bounce or arrangement "
     "plays beside the rest.",
@@ -74,7 +71,8 @@ MAY_RING_ON = frozenset({Role.PAD, Role.EFFECTS, Role.OTHER})
     " songs do it too (a habit). Click and guide may stop before the music, and all three may be longer; "
     "pads and effects may ring on. No common length is a note where all stems end quietly and lie within "
     "{ring_on_s:.0f} s: trimmed tails. Silent, truncated and unreadable stems, and those at a wrong rate, "
-    "are left to their own rules.",
+    "are left to their own rules; the note leaves out stems that are off by whole beats or bars "
+    "(shifted-by-beats, stale-arrangement).",
     source="own judgement; {limit:.0f} ms is far above any rounding of one export and below what a "
     "musician hears",
 )
@@ -96,10 +94,10 @@ def length_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Ite
     spoken += longer
     if common is not None:
         told = {hit.stem for hit in spoken}
-        spoken += bars_gone(song, music, common, told, limit["edge_near"])
+        spoken += bars_gone(song, show, music, common, told, limit["edge_near"])
     yield from spoken
     if common is not None:
-        yield from _other_lengths(song, everyone, common, {hit.stem for hit in (*code, *spoken)}, limit)
+        yield from other_lengths(song, show, everyone, common, {hit.stem for hit in (*code, *spoken)}, limit)
 
 
 def broken_off(song: SongEvidence, limit: Limit, misread: Collection[str]) -> frozenset[str | None]:
@@ -140,7 +138,7 @@ def _cut_short(
                 value=1000.0 * early_s,
                 at_s=ending.end_s,
                 facts={
-                    "early": _span(early_s, song.click),
+                    "early": span(early_s, song.click),
                     "end_dbfs": ending.end_dbfs,
                     "others_end_s": until,
                     "going_on": tuple(other.stem.name for other in going_on),
@@ -165,8 +163,8 @@ def _between_strokes(
         cure="Listen to its last bar. If it is meant to stop there, let its last stroke ring out; if not, "
         "bounce it again over the same range as the others.",
         facts={
-            "early": _span(early_s, song.click),
-            "since": _span(since_s),
+            "early": span(early_s, song.click),
+            "since": span(since_s),
             "end_dbfs": ending.end_dbfs,
             "going_on": tuple(other.stem.name for other in going_on),
         },
@@ -201,7 +199,7 @@ def _timecode_cut_short(
             "{limit:.0f} ms",
             cure="Bounce the timecode again over the whole song; what runs on it stops where it stops.",
             again="over the whole song, to the music's last sound",
-            facts={"end": clock(ending.end_s), "early": _span(early_s), "music_ends_s": last_s},
+            facts={"end": clock(ending.end_s), "early": span(early_s), "music_ends_s": last_s},
         )
 
 
@@ -226,8 +224,8 @@ def _plays_on(song: SongEvidence, music: Sequence[Ending], common: float, limit:
                 cure="Listen to the end of the song. Bounce this stem again over the same range as the "
                 "others, or the others if they are the old ones.",
                 facts={
-                    "after": _span(after_s),
-                    "late": _span(ending.end_s - common, song.click),
+                    "after": span(after_s),
+                    "late": span(ending.end_s - common, song.click),
                     "end": clock(common, millis=False),
                     "others_end_s": common,
                 },
@@ -262,8 +260,8 @@ def _bars_alone(song: SongEvidence, ending: Ending, music: Sequence[Ending], com
         "version; if it is meant to end alone, nothing is to be done.",
         again="from the current version, as long as the others",
         facts={
-            "after": _span(after_s),
-            "late": _span(longer_s, song.click),
+            "after": span(after_s),
+            "late": span(longer_s, song.click),
             "end": clock(others_s, millis=False),
             "others_end_s": common,
         },
@@ -290,70 +288,6 @@ def _no_common_length(music: Sequence[Ending], limit: Limit) -> Hit:
             "lengths_s": tuple(ending.end_s for ending in music),
         },
     )
-
-
-def _other_lengths(
-    song: SongEvidence, everyone: Sequence[Ending], common: float, spoken: set[str | None], limit: Limit
-) -> Iterator[Hit]:
-    """Everything else that differs, in one note: trimmed silence, tails, click and timecode.
-
-    A click that stops before the music may be meant so; the note says it and does not call it harmless.
-    """
-    odd = [
-        ending
-        for ending in everyone
-        if abs(ending.end_s - common) > limit.value / 1000.0 and ending.stem.name not in spoken
-    ]
-    if not odd:
-        return
-    widest = max(odd, key=lambda ending: abs(ending.end_s - common))
-    last_s = max(ending.last_sound_s for ending in everyone if ending.stem.audience)
-    early = [ending for ending in odd if not ending.stem.audience and ending.last_sound_s < last_s]
-    early = [ending for ending in early if ending.end_s < common]
-    names = listed([ending.stem.name for ending in early], 4)
-    yield Hit(
-        stem=odd[0].stem.name if len(odd) == 1 else None,
-        severity=Severity.NOTE,
-        value=1000.0 * abs(widest.end_s - common),
-        message="other lengths than the song's {length}{lost}: {listed}{early}; limit {limit:.0f} ms",
-        cure=_STOPS_EARLY if early else _ONLY_LENGTHS,
-        facts={
-            "lost": "" if early else ", no music lost",
-            "early": f". The music goes on after {names} has stopped" if early else "",
-            "early_files": names,
-            "length": clock(common),
-            "listed": listed(
-                [f"{ending.stem.name} {_difference(ending.end_s - common, song.click)}" for ending in odd], 4
-            ),
-            "files": tuple(ending.stem.name for ending in odd),
-            "differences_s": tuple(ending.end_s - common for ending in odd),
-        },
-    )
-
-
-_ONLY_LENGTHS = (
-    "Nothing to do if the player lines stems up by their start. Bouncing all over one range makes the next "
-    "mistake easier to see."
-)
-_STOPS_EARLY = (
-    "Check that {early_files} is meant to stop before the music does; if not, bounce it again over the whole "
-    "song."
-)
-
-
-def _difference(seconds: float, click: ClickTrack | None) -> str:
-    return f"{_span(abs(seconds), click)} {'longer' if seconds > 0 else 'shorter'}"
-
-
-def _span(seconds: float, click: ClickTrack | None = None) -> str:
-    """`25 ms`, `3.20 s`, `1:12 min`: a length of time as one says it; `2 bars (4.00 s)` where it is that at
-    the click's tempo."""
-    bars = bars_of(seconds, click, WHOLE_BARS_S)
-    if bars is not None:
-        return f"{bars} ({_span(seconds)})"
-    if seconds < 1.0:
-        return f"{seconds * 1000:.0f} ms"
-    return f"{seconds:.2f} s" if seconds < 60.0 else f"{clock(seconds, millis=False)} min"
 
 
 RULES = (length_mismatch,)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import string
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal, TypeAlias
 
 from audit.evidence import Need, ShowEvidence, SongEvidence, StemEvidence
@@ -122,6 +122,11 @@ class Rule:
     check: Callable[..., Iterator[Outcome]]
     over_show: ShowCheck | None = None  # for what a stem or song rule has to say once about the whole show
     heeds: tuple[Rule, ...] = ()  # the rules whose limits this one reads too, to keep silent where they speak
+
+    def own_limit(self) -> Limit:
+        """Its limit without any settings, with those of the rules that it heeds."""
+        beside = {heeded.id: heeded.own_limit() for heeded in self.heeds}
+        return replace(self.limit or NO_LIMIT, beside=beside)
 
     def text(self, template: str, limit: Limit | None = None, /, **words: Any) -> str:
         """One of the rule's texts with its numbers filled in."""

@@ -8,10 +8,13 @@ from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.findings import Severity
 from audit.results import Beats
 from audit.rules.arrangement import NOBODY, follows_another_arrangement
+from audit.rules.astray import Astray, astray, astray_by_default
 from audit.rules.bars import beat_s, in_bars
 from audit.rules.beat_habits import beside_its_place, strikes_as_never
 from audit.rules.camps import Place, two_camps
 from audit.rules.first_and_last import begins_and_ends_beside
+from audit.rules.foreign import foreign_stem
+from audit.rules.keys import key_mismatch
 from audit.rules.off_the_bar import keeps_the_bar, off_the_bar, turns_beside, turns_so_elsewhere
 from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
@@ -27,6 +30,7 @@ from audit.rules.whole_song_words import bar_hit
     severity=Severity.ERROR,
     scope="song",
     needs=("audio",),
+    heeds=(key_mismatch, foreign_stem),
     limit=Limit(
         value=1.0,
         unit="beat",
@@ -158,7 +162,8 @@ from audit.rules.whole_song_words import bar_hit
     "on "
     "another beat ({turns_whole:.0%} of all stems' turns) and those of at most half as many on the first "
     "({turns_whole:.0%}; of none at {turns:.0%}), and in three other songs on the first, the song is told "
-    "once, as a warning: the click's accents are off, or all stems are.",
+    "once, as a warning: the click's accents are off, or all stems are. Of a stem in another key its "
+    "chords are not asked (key-mismatch), and of one of another song nothing is (foreign-stem).",
     source="The bounds: own measurement, on songs without fault that were made to provoke (canons, echoes, "
     "answers, pushed chords, pedal basses, loops) and that people play.",
 )
@@ -176,15 +181,17 @@ def shifted_by_beats(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
         if whole is None:
             yield NotApplicable(reason="the click's beats lie beside the music")
         return
-    for off in _shifted(song, show):
+    elsewhere = astray(song, show, limit)
+    for off in _shifted(song, show, elsewhere):
         by_the_bar = whole is not None and off.bar is not None
-        if not by_the_bar and not follows_another_arrangement(song, off.stem):
+        if not by_the_bar and not follows_another_arrangement(song, off.stem, show):
             yield shift_hit(song, off)
     camps = two_camps(
         [
             Place(stem=stem.name, beats=beats.shift_beats, saying_so=beats.saying_so)
             for stem in song.stems
-            if stem.alignment is not None
+            if stem.name not in elsewhere
+            and stem.alignment is not None
             and (beats := stem.alignment.beats) is not None
             and beats.sure >= limit["sure"]
             and beats.at_best >= limit["fit"]
@@ -214,11 +221,16 @@ def shifted_by_beats(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
         )
 
 
-def _shifted(song: SongEvidence, show: ShowEvidence) -> list[Off]:
+def _shifted(song: SongEvidence, show: ShowEvidence, elsewhere: Astray) -> list[Off]:
     """The stems that are off by whole beats. One that is late makes the stems it is laid against look early:
     whoever is off the other way by the word of a surer one needs two other witnesses. Those that the click's
     bars tell come first, those that only a habit tells last."""
-    told = [off for stem in song.stems if (off := _told(stem, song, show)) is not None]
+    told = [
+        off
+        for stem in song.stems
+        if stem.name not in elsewhere.foreign
+        and (off := _told(stem, song, show, in_key=stem.name not in elsewhere.transposed)) is not None
+    ]
     surest: list[Off] = []
     for off in sorted(told, key=_surest_first):
         opposite = {one.stem.name for one in surest if one.shift_beats * off.shift_beats < 0.0}
@@ -232,9 +244,9 @@ def _surest_first(off: Off) -> tuple[bool, bool, float]:
     return (off.bar is None, off.beside is not None, -gain)
 
 
-def _told(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> Off | None:
+def _told(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, *, in_key: bool) -> Off | None:
     """Its whole beats off, where the evidence is enough: of its harmony, or of where it begins and ends."""
-    found = _by_harmony(stem, song, show)
+    found = _by_harmony(stem, song, show, in_key=in_key)
     limit = shifted_by_beats.limit
     assert limit is not None
     if found is not None or limit.value > 1.0:
@@ -255,7 +267,8 @@ def _is_at_home(stem: StemEvidence, off_beats: float, limit: Limit) -> bool:
     return beats.at_zero >= limit["edge_home"] * max(beats.at_best, beats.usual)
 
 
-def _by_harmony(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> Off | None:
+def _by_harmony(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, *, in_key: bool) -> Off | None:
+    """in_key: whether its chords are the others' chords at all; the click's bars are asked anyway."""
     beats = stem.alignment.beats if stem.alignment is not None else None
     limit = shifted_by_beats.limit
     assert limit is not None
@@ -266,7 +279,7 @@ def _by_harmony(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> O
             stem=stem, beats=beats, shift_beats=bar.beats, saying_so=bar.on_first, bar=bar,
             sure=both and not bar.ahead,
         )  # fmt: skip
-    if beats is None:
+    if beats is None or not in_key:
         return None
     a_bar = song.click.beats_a_bar if song.click is not None else None
     for figure in (False, True):
@@ -327,8 +340,9 @@ def _as_the_bar_says(
 def off_by_beats(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> bool:
     """Whether this rule or stale-arrangement speaks of the stem: others then leave its place in the beat
     to them. A note on where it begins and ends takes nothing from it."""
-    return follows_another_arrangement(song, stem) or any(
-        stem is off.stem and not is_note(off, song) for off in _shifted(song, show)
+    return follows_another_arrangement(song, stem, show) or any(
+        stem is off.stem and not is_note(off, song)
+        for off in _shifted(song, show, astray_by_default(show, song.name))
     )
 
 

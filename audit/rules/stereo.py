@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import partial
 
 from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidence
@@ -15,6 +16,10 @@ from audit.rules.parts import TIMECODE, listed, sounding_pairs, where_in
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.silence import silent_channel
 from audit.units import count, power_to_db
+
+MADE_WIDE = CREW_ROLES | {Role.PAD, Role.STRINGS, Role.SYNTH, Role.EFFECTS, Role.OTHER}
+"""Of what may be made to lose most of itself in mono: a sampled string ensemble of a clean show correlates by
+−0.87 and loses 12 dB."""
 
 LIKE_LEVEL_DB = 9.0
 """Farther apart than this, sides cannot cancel: the mid stays above −6 dB of the side."""
@@ -92,14 +97,24 @@ def _opposed_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     limit=Limit(
         value=-0.9,
         unit="correlation",
-        more={"mid_side_db": -6.0, "ahead": 0.2, "here": -0.3, "elsewhere": 0.3, "as_there": 0.2, "songs": 3},
+        more={
+            "mid_side_db": -6.0,
+            "ahead": 0.2,
+            "here": -0.3,
+            "elsewhere": 0.3,
+            "as_there": 0.2,
+            "songs": 3,
+            "nearly": -0.75,
+            "loses_db": 9.0,
+        },
     ),
     message="the sides cancel in mono{where}: correlation {value:+.2f} (limit {limit:+.2f}); in mono {loss}",
     cure="Flip the polarity of one side (left or right, not both) at its source and bounce again; look for a "
     "crossed cable, a polarity switch or a widener on the track.",
     again="with the polarity of one side flipped",
     means="Left and right are the same waveform with opposite sign: correlation {limit:+.1f} or lower, and "
-    "the mid {mid_side_db:+.0f} dB or less against the side; or they are so but for a delay of up to 1 ms.",
+    "the mid {mid_side_db:+.0f} dB or less against the side; or they are so but for a delay of up to 1 ms, "
+    "or nearly so (warnings).",
     on_stage="In a mono PA, a mono fill, a single speaker or the middle of the room it thins out or "
     "vanishes; with a delay, its lows do.",
     measured="Correlation of the two sides and energy of mid over side, over the whole file. A side that "
@@ -108,7 +123,9 @@ def _opposed_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     "warning: the lowest correlation over 1 ms either way at the limit or below, and farther from zero than "
     "the highest by {ahead:g} (a tone has both). Wide sounds with one side flipped do not come near the "
     "limit: it is a warning where the correlation is {here:+g} or lower, and {elsewhere:+g} or higher in "
-    "every such stem of {songs:g} other songs and more. A role that is so in every song, three and more, is "
+    "every such stem of {songs:g} other songs and more; and where it is {nearly:+g} or lower and mono loses "
+    "{loses_db:g} dB and more, but for pads, strings, synths and effects, which are made so wide. "
+    "A role that is so in every song, three and more, is "
     "one note.",
     source="Own judgement: at correlation −0.9 two equal sides lose 13 dB in mono, 10·log10((1 + r)/2). "
     "Timecode: IEC 60461 (its bi-phase mark has no polarity).",
@@ -123,6 +140,11 @@ def opposite_polarity(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
             if not _is_opposed(part, limit):
                 if (usual := _usually(part, stereo, song, show, limit)) is not None:
                     yield _unlike_elsewhere(stem, part, stereo, usual, limit)
+                elif _nearly_cancels(part, limit):
+                    if is_everywhere(show, part.role, partial(_nearly_cancels, limit=limit)):
+                        yield NotApplicable(reason="made nearly so in every song")
+                    else:
+                        yield _nearly_cancelling(stem, part, stereo, limit)
                 continue
             if is_everywhere(show, part.role, partial(_is_opposed, limit=limit)):
                 yield NotApplicable(reason="made so in every song: said once")
@@ -194,6 +216,30 @@ def _is_opposed(part: PartEvidence, limit: Limit) -> bool:
 
 def _cancels(stereo: Stereo, limit: Limit) -> bool:
     return stereo.correlation <= limit.value and stereo.mid_side_db <= limit["mid_side_db"]
+
+
+def _nearly_cancels(part: PartEvidence, limit: Limit) -> bool:
+    """Whether mono loses so much of a part that is not made wide on purpose."""
+    stereo = part.measures.stereo
+    if stereo is None or part.role in MADE_WIDE or stereo.correlation > limit["nearly"]:
+        return False
+    if min(part.measures.peaks.channel_dbfs) < limit.of(silent_channel).value:
+        return False
+    loss_db = _mono_loss_db(stereo)
+    return loss_db is None or loss_db >= limit["loses_db"]
+
+
+def _nearly_cancelling(stem: StemEvidence, part: PartEvidence, stereo: Stereo, limit: Limit) -> Hit:
+    return replace(
+        _cancelling(stem, part, stereo),
+        severity=Severity.WARNING,
+        limit=limit["nearly"],
+        message="the sides nearly cancel in mono{where}: correlation {value:+.2f} (limit {limit:+.2f}); in "
+        "mono {loss}",
+        cure="Listen to it in mono. If it thins out, flip the polarity of one side (left or right, not both) "
+        "at its source and bounce again; look for a crossed cable, a polarity switch or a "
+        "widener on the track.",
+    )
 
 
 def _cancelling(stem: StemEvidence, part: PartEvidence, stereo: Stereo) -> Hit:

@@ -29,13 +29,13 @@ def fitting_length(song: SongEvidence, versions: Sequence[Stem]) -> list[str] | 
     return [stem.file for stem in versions if abs(ends[stem.file] - common_s) <= SAME_LENGTH_S]
 
 
-def fitting_arrangement(song: SongEvidence, versions: Sequence[Stem]) -> list[str] | None:
+def fitting_arrangement(song: SongEvidence, show: ShowEvidence, versions: Sequence[Stem]) -> list[str] | None:
     """The versions that follow the bars of the song's other stems; None where that cannot be told of all."""
     heard = {stem.name: stem for stem in song.stems}
     told = [heard[stem.file] for stem in versions if stem.file in heard]
     if len(told) < len(versions) or any(stem.alignment is None for stem in told):
         return None
-    return [stem.name for stem in told if not follows_another_arrangement(song, stem)]
+    return [stem.name for stem in told if not follows_another_arrangement(song, stem, show)]
 
 
 def how_versions_fit(
@@ -45,7 +45,7 @@ def how_versions_fit(
 
     limit: that of duplicate-audio, in force.
     """
-    by_length, by_bars = fitting_length(song, versions), fitting_arrangement(song, versions)
+    by_length, by_bars = fitting_length(song, versions), fitting_arrangement(song, show, versions)
     said = list(_said(versions, by_length, by_bars))
     said += _same_recordings(song, show, {stem.file for stem in versions}, limit)
     facts = {

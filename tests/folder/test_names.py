@@ -116,6 +116,10 @@ def test_neutral_words_name_no_role():
         "reverb",
         "delay",
         "acustica",
+        "upright",
+        "break",
+        "stab",
+        "stabs",
     }
     named = {
         word for word in side_words.NEUTRAL_WORDS | side_words.SIDES.keys() if not read_name(word).is_guess

@@ -7,6 +7,7 @@ import pytest
 
 from audit.measure import repeats, splices
 from audit.measure.damage import DamageMeter
+from audit.measure.splices import SpliceFinder
 from audit.results import Damage
 from tests import signals
 from tests.measure.feeding import BLOCK_SIZES, fed
@@ -260,6 +261,29 @@ def test_a_click_on_one_side(bed):
     broken[AT, 1] += np.float32(0.2)
     (found,) = damage(broken).clicks
     assert found.channels == (1,)
+
+
+@pytest.mark.parametrize("bits", [24, 16])
+def test_a_click_at_full_scale_is_marked_as_such(held, bits):
+    """The corners that clipping leaves; of the file's own bits, or of 16 in a larger one."""
+    broken = signals.quantise(held, bits)
+    broken[AT] += np.float32(0.3)
+    broken[2 * AT - 70_000] = 1.0 - 2.0 ** -(bits - 1)
+    inside, at_full = damage(broken).clicks
+    assert (inside.at_full_scale, at_full.at_full_scale) == (False, True)
+
+
+@pytest.mark.parametrize(("away_ms", "near"), [(-4.9, True), (4.9, True), (-7.6, False), (7.6, False)])
+def test_near_full_scale_is_within_some_five_milliseconds(away_ms: float, near: bool):
+    finder = SpliceFinder(RATE_HZ, bits=24, is_float=False)
+    wave = np.full(1 << 16, 1e-3, dtype=np.float32)
+    wave[40_000] = -1.0
+    finder.look(wave, 1 << 14, (1 << 14) + (1 << 15), first_frame=480_000)
+    branch = finder.branch()
+    assert finder.is_at_full_scale(520_000 + round(away_ms * 48)) is near
+    assert branch.is_at_full_scale(520_000)
+    assert not branch.is_at_full_scale(480_000)
+    assert not branch.is_at_full_scale(10_000_000)
 
 
 def test_twice_as_large_is_six_decibels_more(held):

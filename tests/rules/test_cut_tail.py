@@ -12,6 +12,7 @@ from audit.evidence import ShowEvidence, StemEvidence
 from audit.results import Chroma, ContainerFault, Envelope, FaultKind, HardEnd
 from tests.evidence import findings, show, song, stem
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
+from tests.rules.test_damage import CLICK
 
 RATE_HZ = 48_000
 
@@ -35,6 +36,14 @@ def of(*stems: StemEvidence) -> ShowEvidence:
     """The stems beside three that die away."""
     whole = [ending(file, fall_db=20.0) for file in ("Drums.wav", "Bass.wav", "Keys.wav")]
     return show(song("Night Ferry", *whole, *stems))
+
+
+def chopped(file: str, at_s: float, *, beats: int = 240) -> ShowEvidence:
+    """A stem that stops there, at 120 beats a minute from 0:00 on."""
+    whole = of(ending(file, at_s=at_s))
+    return replace(
+        whole, songs=(replace(whole.songs[0], click=replace(CLICK, beats_s=CLICK.beats_s[:beats])),)
+    )
 
 
 def tonal(share: float) -> Chroma:
@@ -69,6 +78,26 @@ CASES: dict[str, tuple[Case, ...]] = {
         clean("a synth that ends all its notes so", of(ending("Synth.wav", stops=9, hard_stops=9))),
         clean("all die away", of()),
         clean("a loop", of(ending("Loop.wav"))),
+        planted(
+            "a chopped break under the name of drums, 2 ms behind its last bar",
+            chopped("Drums 2.wav", 58.002),
+            Expected(severity="note", stem="Drums 2.wav", at_s=58.002,
+                     says=("stops dead at 0:58.002, on a beat of the click", "a chopped break")),
+        ),
+        planted("4.9 ms behind", chopped("Perc.wav", 58.0049), Expected(severity="note", stem="Perc.wav")),
+        planted("5.1 ms behind", chopped("Perc.wav", 58.0051),
+                Expected(severity="warning", stem="Perc.wav")),
+        planted("ahead of it", chopped("Perc.wav", 57.999), Expected(severity="warning", stem="Perc.wav")),
+        planted("between two beats", chopped("Perc.wav", 57.7),
+                Expected(severity="warning", stem="Perc.wav")),
+        planted("a piano there", chopped("Piano.wav", 58.002),
+                Expected(severity="warning", stem="Piano.wav")),
+        planted("a bar after the click's last beat", chopped("Perc.wav", 58.002, beats=113),
+                Expected(severity="note", stem="Perc.wav")),
+        planted("two bars after it", chopped("Perc.wav", 58.002, beats=109),
+                Expected(severity="warning", stem="Perc.wav")),
+        planted("no click", of(ending("Perc.wav", at_s=58.002)),
+                Expected(severity="warning", stem="Perc.wav")),
         clean("a riser that stops", of(ending("Piano.wav", role="effects"))),
         clean("a spoken word", of(ending("Guide.wav"))),
         clean("a tick", of(ending("Click.wav"))),

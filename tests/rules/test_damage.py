@@ -8,8 +8,8 @@ import pytest
 
 from audit.evidence import ShowEvidence, StemEvidence
 from audit.facts import Role
-from audit.findings import Severity
-from audit.results import ClickTrack, Damage, Hole, Repeat, SpliceClick
+from audit.findings import Finding, Severity
+from audit.results import ClickTrack, Damage, Envelope, Hole, Leak, Repeat, SpliceClick
 from tests.evidence import audit_with, part, show, song, stem
 from tests.rules.cases import Expected, at_limit, check, clean, listed, past_limit, planted
 
@@ -71,8 +71,20 @@ CASES = {
                 *(hole(10.0 + k, 240 + k, value=0.1, channels=(1,)) for k in range(5))
             ))),
             Expected(
-                stem="Keys.wav", value=244 / 48, at_s=10.0, facts={"holes": 5},
-                says=("on channel 2 only", "one held value", "4 more, at 0:11.000, 0:12.000, 0:13.000 …"),
+                stem="Keys.wav", value=244 / 48, at_s=14.0, facts={"holes": 5},
+                says=("on channel 2 only", "one held value", "4 more, at 0:10.000, 0:11.000, 0:12.000 …"),
+            ),
+        ),
+        planted(
+            "the longest of three with its own place, level and side, not the first one's",
+            of(stem("Keys.wav", damage=holes(
+                replace(hole(36.764, 139), level_dbfs=-65.0), replace(hole(51.456, 960, channels=(1,)),
+                level_dbfs=-21.0), hole(70.0, 960, value=0.2),
+            ))),
+            Expected(
+                stem="Keys.wav", value=20.0, at_s=51.456, facts={"holes": 3, "level": -21.0},
+                says=("on channel 2 only at 0:51.456: 20.0 ms of silence", "at −21 dBFS",
+                      "and 2 more, at 0:36.764, 1:10.000"),
             ),
         ),
         planted(
@@ -330,3 +342,116 @@ def test_what_comes_back_with_the_beat_is_played_so():
     assert told_of(60.1, 64.1025) == [2.0]
     assert told_of(60.1, 60.6, 61.35, 70.777) == [1.0]  # one that does not
     assert told_of(125.1, 125.6, 126.1, 127.1) == [4.0]  # where no click is
+
+
+def loop_of(*places: SpliceClick, file: str = "Loop.wav", bpm: float = 120.0) -> list[Finding]:
+    track = replace(CLICK, beats_s=tuple(60.0 / bpm * beat for beat in range(240)), bpm=bpm)
+    whole = show(song("Night Ferry", stem(file, damage=clicks(*places)), click=track))
+    return list(audit_with("splice-click", whole).all_findings())
+
+
+def pops(*at_s: float) -> list[SpliceClick]:
+    return [click(one, 26.0, size_dbfs=-38.0) for one in at_s]
+
+
+FOUR_BARS_S = 16 * 60.0 / 86.0
+
+
+@pytest.mark.parametrize(
+    ("at_s", "file", "severity"),
+    [
+        ((9.286, 9.286 + FOUR_BARS_S, 9.286 + 2 * FOUR_BARS_S), "Loop.wav", "note"),
+        ((9.286, 9.286 + FOUR_BARS_S, 9.286 + 5 * FOUR_BARS_S), "Loop.wav", "note"),  # muted in between
+        ((9.286, 9.286 + FOUR_BARS_S, 9.28608 + 2 * FOUR_BARS_S), "Loop.wav", "note"),
+        ((9.286, 9.286 + FOUR_BARS_S, 9.28615 + 2 * FOUR_BARS_S), "Loop.wav", "warning"),  # 0.15 ms beside
+        ((9.286, 9.286 + FOUR_BARS_S), "Loop.wav", "warning"),  # two may be chance
+        ((9.286, 9.286 + FOUR_BARS_S, 9.286 + 1.75 * FOUR_BARS_S), "Loop.wav", "note"),  # three bars on
+        ((9.286, 9.286 + FOUR_BARS_S, 9.286 + 1.5625 * FOUR_BARS_S), "Loop.wav", "warning"),  # a beat beside
+        ((9.286, 9.286 + FOUR_BARS_S, 9.286 + 2 * FOUR_BARS_S), "Bass.wav", "warning"),
+    ],
+)  # fmt: skip
+def test_pops_that_come_back_with_the_loop_are_its_own(at_s: tuple[float, ...], file: str, severity: str):
+    (one,) = loop_of(*pops(*at_s), file=file, bpm=86.0)
+    assert one.severity.value == severity
+    assert ("comes back with the loop" in one.message) is (severity == "note")
+    assert one.measured["clicks"] == len(at_s)
+
+
+def test_a_click_among_a_loop_s_own_pops_is_told_alone():
+    own = pops(9.286, 9.286 + FOUR_BARS_S, 9.286 + 2 * FOUR_BARS_S)
+    (one,) = loop_of(own[0], *pops(14.7), *own[1:], bpm=86.0)
+    assert (one.severity.value, one.at_s, one.measured["clicks"]) == ("warning", pytest.approx(14.7), 1)
+
+
+def leaking(leak_dbfs: float | None, peak_dbfs: float, *, of_click: bool = False) -> list[Finding]:
+    """Blocks that play twice 12 ms into a pad, whose first second peaks there; what leaks has that level."""
+    codes = bytes([round(240 + 2 * peak_dbfs)] * 10 + [220] * 590)
+    pad = stem("Pad.wav", damage=repeats(repeat(0.012, 256), repeat(0.112, 192)))
+    (one,) = pad.parts
+    one = replace(
+        one, measures=replace(one.measures, envelope=Envelope(bin_s=0.1, peaks=codes, levels=codes))
+    )
+    if leak_dbfs is not None:
+        leak = Leak(level_dbfs=leak_dbfs, relative_db=-22.0, best_at_s=0.5, delay_ms=0.0, places=60)
+        one = replace(one, **{"click_leak" if of_click else "timecode_leak": leak})
+    whole = show(song("Night Ferry", replace(pad, parts=(one,)), click=CLICK))
+    return list(audit_with("repeated-block", whole).all_findings())
+
+
+@pytest.mark.parametrize(
+    ("leak_dbfs", "peak_dbfs", "told"),
+    [
+        (-50.0, -50.0, False),  # the timecode's bits, alone in the count-in
+        (-50.0, -44.0, False),
+        (-50.0, -43.5, True),  # other sound is louder: it stutters
+        (None, -50.0, True),
+        (-61.0, -61.0, True),  # below what timecode-bleed tells
+    ],
+)
+def test_the_bits_of_timecode_that_leaks_in_are_no_late_buffers(
+    leak_dbfs: float | None, peak_dbfs: float, told: bool
+):
+    assert bool(leaking(leak_dbfs, peak_dbfs)) is told
+
+
+def test_nor_are_a_click_s_ticks():
+    assert not leaking(-40.0, -40.0, of_click=True)
+    assert leaking(-40.0, -30.0, of_click=True)
+
+
+def test_a_late_buffer_under_a_leak_is_told_with_its_own_place():
+    """The first two are the code's; the third lies in the music."""
+    codes = bytes([140] * 10 + [220] * 590)
+    pad = stem("Pad.wav", damage=repeats(repeat(0.012, 256), repeat(0.112, 192), repeat(30.0, 128)))
+    (one,) = pad.parts
+    leak = Leak(level_dbfs=-50.0, relative_db=-22.0, best_at_s=0.5, delay_ms=0.0, places=60)
+    measures = replace(one.measures, envelope=Envelope(bin_s=0.1, peaks=codes, levels=codes))
+    pad = replace(pad, parts=(replace(one, measures=measures, timecode_leak=leak),))
+    (found,) = audit_with("repeated-block", of(pad)).all_findings()
+    assert (found.at_s, found.value, found.measured["blocks"]) == (pytest.approx(30.0), 128, 1)
+
+
+@pytest.mark.parametrize(
+    ("at_full", "longest", "told"),
+    [
+        (True, 12, False),  # the corners of clipped tops
+        (True, 3, False),
+        (True, 2, True),  # sample-clipping says nothing of the stem
+        (False, 12, True),  # a cut elsewhere in a clipped stem
+    ],
+)
+def test_the_corners_of_clipped_tops_are_no_splices(at_full: bool, longest: int, told: bool):
+    place = replace(click(5.6, 55.0, size_dbfs=-26.0), at_full_scale=at_full)
+    piano = stem("Piano.wav", damage=clicks(place), clipping={"runs": 40, "longest_frames": longest})
+    assert bool(list(audit_with("splice-click", of(piano)).all_findings())) is told
+
+
+def test_a_cut_beside_clipped_tops_is_told_with_its_own_place():
+    corners = [replace(one, at_full_scale=True) for one in pops(5.6, 8.4, 17.6)]
+    piano = stem(
+        "Piano.wav",
+        damage=clicks(*corners, *pops(33.0), count=60),
+        clipping={"runs": 40, "longest_frames": 12},
+    )
+    (found,) = audit_with("splice-click", of(piano)).all_findings()
+    assert (found.at_s, found.measured["clicks"]) == (pytest.approx(33.0), 1)

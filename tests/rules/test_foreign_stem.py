@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
 import pytest
 
-from audit.evidence import ShowEvidence
+from audit.evidence import ShowEvidence, StemEvidence
 from audit.folder.versions import read_mark
 from audit.results import Elsewhere, KeyFit, RhythmFit, SameAudio
 from tests.evidence import audit_with, findings, show, song, stem
@@ -32,14 +33,15 @@ def tried(
     rhythm: tuple[RhythmFit | None, RhythmFit | None] = (None, None),
     key: tuple[KeyFit | None, KeyFit | None] = (None, None),
     copy: str | None = None,
+    there_too: Sequence[StemEvidence] = (stem("Bass.wav"), stem("Drums.wav")),
 ) -> ShowEvidence:
-    """Keys with their fits at home and in the song "Tin Roof"."""
+    """Keys with their fits at home and in the song "Tin Roof", which has those stems."""
     there = Elsewhere(song="Tin Roof", key=key[1], rhythm=rhythm[1], copy=copy)
     away = Elsewhere(song="Long Quay", key=chords(0.1), rhythm=beat(0.1))
     own = replace(stem("Keys.wav"), rhythm=rhythm[0], key=key[0], elsewhere=(away, there))
     return show(
         song("Night Ferry", stem("Bass.wav"), own),
-        song("Tin Roof", stem("Bass.wav")),
+        song("Tin Roof", *there_too),
         song("Long Quay", stem("Bass.wav")),
     )
 
@@ -101,6 +103,17 @@ CASES: dict[str, tuple[Case, ...]] = {
             ),
         ),
         planted("drums: the beat alone", tried(OTHER_BEAT), Expected(stem=HERE, value=0.85, says=("click",))),
+        clean("the beat alone, of a song of a click and timecode",
+              tried(OTHER_BEAT, there_too=(stem("Click.wav"), stem("LTC.wav")))),
+        at_limit("the beat alone, of a song with one stem that sounds", tried(
+            OTHER_BEAT, there_too=(stem("Click.wav"), stem("Bass.wav"), stem("Pad.wav", silent=True)))),
+        planted(
+            "of such a song, where the same audio lies",
+            tried(OTHER_BEAT, copy="Keys.wav", there_too=(stem("Click.wav"), stem("Keys.wav"))),
+            Expected(stem=HERE, value=0.85),
+        ),
+        planted("chords too", tried(OTHER_BEAT, OTHER_CHORDS, there_too=(stem("Bass.wav"),)),
+                Expected(stem=HERE, value=0.85)),
         planted(
             "a pad: the chords alone",
             tried(key=OTHER_CHORDS),
@@ -179,7 +192,8 @@ def test_hits_tell_nothing_where_the_song_itself_keeps_another_time_than_its_cli
     assert astray.name == HERE
     band = [replace(stem(f"Part {fit}.wav"), rhythm=beat(fit)) for fit in others]
     found = findings(
-        "foreign-stem", show(song("Night Ferry", *band, astray), song("Tin Roof", stem("Bass.wav")))
+        "foreign-stem",
+        show(song("Night Ferry", *band, astray), song("Tin Roof", stem("Bass.wav"), stem("Pad.wav"))),
     )
     assert bool(found) is told
 
@@ -188,7 +202,7 @@ def test_a_song_of_which_every_stem_lies_on_another_song_s_click_is_told():
     """A click of another tempo, or another song's whole bounce, beside which nothing here lies."""
     astray = tried((beat(0.1), beat(0.8))).songs[0].stems[-1]
     both = [replace(astray, stem=replace(astray.stem, file=file)) for file in ("Keys.wav", "Guitar.wav")]
-    elsewhere = song("Tin Roof", stem("Bass.wav"))
+    elsewhere = song("Tin Roof", stem("Bass.wav"), stem("Pad.wav"))
     found = findings("foreign-stem", show(song("Night Ferry", *both), elsewhere))
     assert {one.stem for one in found} == {"Keys.wav", "Guitar.wav"}
     apart = replace(both[1], elsewhere=(Elsewhere(song="Long Quay", key=None, rhythm=beat(0.8)),))
@@ -293,3 +307,21 @@ def test_what_to_do_depends_on_what_stands_in_the_other_song(stands: str, advice
     whole = show(song("Night Ferry", stem("Bass.wav"), own), song("Tin Roof", stem(stands)))
     (found,) = findings("foreign-stem", whole)
     assert advice in found.advice
+
+
+@pytest.mark.parametrize("turned", [False, True])
+@pytest.mark.parametrize(
+    ("copy_in", "moved"), [("Tin Roof", False), ("Long Quay", True), (None, True)], ids=str
+)
+def test_it_is_not_moved_to_where_its_recording_stands(copy_in: str | None, moved: bool, turned: bool):
+    """Keys are the Piano of Tin Roof, cut to this song's length: another name, role and hash."""
+    there = Elsewhere(song="Tin Roof", key=OTHER_CHORDS[1], rhythm=OTHER_BEAT[1])
+    own = replace(stem("Keys.wav"), rhythm=OTHER_BEAT[0], key=OTHER_CHORDS[0], elsewhere=(there,))
+    songs = [song(name, stem("Bass.wav"), stem("Piano.wav")) for name in ("Tin Roof", "Long Quay")]
+    whole = show(song("Night Ferry", stem("Bass.wav"), own), *songs)
+    if copy_in:
+        ends = ("Night Ferry", "Keys.wav"), (copy_in, "Piano.wav")
+        whole = replace(whole, copies=(one_recording(*(ends[::-1] if turned else ends)),))
+    (found,) = findings("foreign-stem", whole)
+    assert ("Move it to Tin Roof" in found.advice) is moved
+    assert ("where the same recording is Piano.wav" in found.message) is (copy_in == "Tin Roof")

@@ -13,6 +13,7 @@ from audit.evidence import ShowEvidence, StemEvidence
 from audit.results import Alignment, ClickRun, ClickTrack, FaultKind, FirstAndLast, Onsets
 from audit.rules.length import length_mismatch
 from tests.evidence import audit_with, fault, findings, show, song, stem
+from tests.rules import test_arrangement as beats
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
 
 RATE_HZ = 48000
@@ -178,7 +179,13 @@ CASES: dict[str, tuple[Case, ...]] = {
             of(*band(), trimmed("Bass.wav", 50.0), trimmed("Brass.wav", 55.0)),
             Expected(
                 severity="note",
-                says=("Bass.wav 10.00 s shorter", "Brass.wav 5.00 s shorter", "no music lost"),
+                says=(
+                    "Bass.wav 10.00 s shorter",
+                    "Brass.wav 5.00 s shorter",
+                    "No end breaks off",
+                    "whether a start was cut off",
+                ),
+                advises=("first bars with the click",),
             ),
         ),
         planted(
@@ -500,3 +507,27 @@ def test_two_have_to_end_a_bar_later_and_nobody_with_it():
     assert with_a_bar_gone(odd, keys_end=80.0) == [("note", "Bass.wav")]
     also = edged("Bass.wav", 4.0, 90.1, FULL_S - 2.0)
     assert with_a_bar_gone(also) == [("note", "Bass.wav")]
+
+
+def test_the_note_on_lengths_calls_no_start_whole():
+    """What is 110 ms shorter lost silence at its end, or its start, and then it plays early."""
+    (one,) = findings("length-mismatch", of(*band(), trimmed("Bass.wav", FULL_S - 0.11)))
+    assert (one.severity.value, one.stem) == ("note", "Bass.wav")
+    assert "110 ms shorter" in one.message
+    assert "whether a start was cut off, or silence put before it, lengths do not tell" in one.message
+    assert "lost" not in one.message + one.advice
+    assert one.advice.startswith("Listen to their first bars with the click")
+
+
+def test_what_another_rule_places_is_no_matter_of_length():
+    """A bar was cut out of it, or it was moved by one; a third stem is just trimmed."""
+    for odd, rule in (
+        (beats.changed("Strings.wav", -4.0), "stale-arrangement"),
+        (beats.shifted("Strings.wav", 4.0), "shifted-by-beats"),
+    ):
+        assert odd.format is not None
+        short = replace(odd, format=replace(odd.format, frames=round((FULL_S - 1.9) * 48_000)))
+        trimmed_too = trimmed("Brass.wav", FULL_S - 1.5)
+        whole = show(song("Night Ferry", *band(), short, trimmed_too, click=BARS))
+        assert [one.stem for one in findings(rule, whole)] == ["Strings.wav"]
+        assert [one.stem for one in findings("length-mismatch", whole)] == ["Brass.wav"]

@@ -138,6 +138,30 @@ CASES = {
         past_limit("late, correlation −0.9",
                    of(stem("Pad.wav", side_delay={"lowest": -0.9, "lowest_at_ms": -0.5, "highest": 0.7})),
                    Expected(severity="warning", stem="Pad.wav", says=("the left side",))),
+        planted(
+            "backing vocals of which one side was turned over",
+            of(pair("Backing Vocals.wav", correlation=-0.88)),
+            Expected(severity="warning", stem="Backing Vocals.wav", value=-0.88, within=1e-6,
+                     says=("nearly cancel in mono", "limit −0.75", "loses 12 dB"), advises=("in mono",)),
+        ),
+        past_limit("correlation −0.751 of a bass", of(pair("Bass.wav", correlation=-0.751)),
+                   Expected(severity="warning", stem="Bass.wav")),
+        at_limit("−0.749", of(pair("Bass.wav", correlation=-0.749))),
+        at_limit("−0.76, one side 2 dB louder: mono loses 8.9 dB",
+                 of(pair("Bass.wav", 0.1, 0.0794, correlation=-0.76))),
+        past_limit("−0.76, one side 0.5 dB louder: 9.2 dB",
+                   of(pair("Bass.wav", 0.1, 0.0944, correlation=-0.76)),
+                   Expected(severity="warning", stem="Bass.wav")),
+        clean("what is made so wide", of(*(pair(f"{name}.wav", correlation=-0.88) for name in
+              ("Pad", "Strings", "Synth", "FX", "Thing", "Click", "Guide", "LTC")))),
+        clean("one side silent, whatever is on it",
+              of(pair("Bass.wav", correlation=-0.8, **HALF_SILENT))),
+        clean("a bass that is so in every song", show(
+            *(song(name, pair("Bass.wav", correlation=-0.8)) for name in ("One", "Two", "Three")))),
+        planted("in two songs: no habit yet, here too", show(
+            *(song(name, pair("Bass.wav", correlation=-0.8)) for name in ("One", "Two"))),
+            Expected(severity="warning", stem="Bass.wav", songs=("One",)),
+            Expected(severity="warning", stem="Bass.wav", songs=("Two",))),
         at_limit("correlation −0.899", of(pair("Pad.wav", correlation=-0.899))),
         at_limit("a side 9.6 dB down cancels 5.9 dB of the mid", of(pair("Pad.wav", 0.1, 0.0330, -1.0))),
         past_limit(

@@ -135,7 +135,7 @@ def test_who_belongs_to_another_song_is_told_so_alone():
         home,
         stems=tuple(replace(one, rhythm=good) if one is not strange else one for one in home.stems),
     )
-    evidence: ShowEvidence = show(home, song("Tin Roof", stem("Bass.wav")))
+    evidence: ShowEvidence = show(home, song("Tin Roof", stem("Bass.wav"), stem("Pad.wav")))
     assert [one.stem for one in findings("foreign-stem", evidence)] == ["Drums.wav"]
     assert not findings("drift-from-click", evidence)
 

@@ -408,7 +408,7 @@ def test_stems_are_not_given_to_other_songs_by_a_click_that_none_of_them_keeps()
         return replace(stem("Bass.wav"), rhythm=beat(fit), elsewhere=(there,))
 
     chance = replace(stem("Guitar.wav"), rhythm=beat(0.5))
-    other = song("Tin Roof", stem("Bass.wav"))
+    other = song("Tin Roof", stem("Bass.wav"), stem("Pad.wav"))
     at_home = show(song("Night Ferry", bass(0.1), chance), other)
     assert findings("foreign-stem", at_home)
     away = [replace(one, alignment=pulsing(one.name).alignment) for one in (bass(0.1), chance)]
