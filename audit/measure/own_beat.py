@@ -59,7 +59,7 @@ def on_its_own_beat(times_s: Numbers, grid: BeatGrid, band: float) -> OwnBeat | 
         return None
     middle_of_beats_s = times_s[there] - at_s[there] + (0.5 - band) * grid.usual_s
     beats = np.unique(np.searchsorted(grid.beats_s, middle_of_beats_s))
-    share = len(beats) / (beats[-1] - beats[0] + 1)
+    share = len(beats) / float(beats[-1] - beats[0] + 1)
     if share < MARKED:
         return None
     return OwnBeat(at_s=times_s[there], off_s=at_s[there], beats=share)
