@@ -20,9 +20,9 @@ from audit.rules.once import once_a_show
 from audit.rules.places import ENOUGH_SONGS, LEANS_ON, Habit, lie_off, place_ms, spread_of
 from audit.rules.zero import moved_songs, sure_at_zero
 
-WIDTH = {2: 1.128, 3: 1.693, 4: 2.059, 5: 2.326}
-"""How many standard deviations the range of so many values spans on average. Source: the constants d2 of
-control charts, ISO 7870-2 [memory]."""
+RANGE_OF = 4.0
+"""Half of what they lie apart is what one lies off; three standard deviations, which a displacement has to
+pass, hold it one and a half times."""
 
 Named = Mapping[tuple[Role, str], Mapping[str, Phase]]
 """Of each role and name: by song."""
@@ -37,7 +37,7 @@ def by_name(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, usual: H
         phase for name, phase in _named(show).get((stem.role, _key(stem)), {}).items() if name != song.name
     ]
     if len(phases) < ENOUGH_SONGS:
-        apart_ms = _apart_ms(show, stem.role, usual)
+        apart_ms = _apart_ms(stem, song, show, usual)
         return replace(
             usual,
             spread_ms=hypot(usual.spread_ms, apart_ms),
@@ -84,11 +84,17 @@ def _named(show: ShowEvidence) -> Named:
     return found
 
 
-def _apart_ms(show: ShowEvidence, role: Role, usual: Habit) -> float:
-    """By how much stems of the role usually lie apart in one song, as a standard deviation."""
-    apart = []
-    for _, phases in sure_at_zero(show, by_marks=False):
-        places = [_where_ms(phase, usual) for _, one, phase in phases if one is role]
-        if len(places) >= 2:
-            apart.append((max(places) - min(places)) / WIDTH[min(len(places), max(WIDTH))])
-    return median(apart) if apart else 0.0
+def _apart_ms(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, usual: Habit) -> float:
+    """By how much a stem of the role may lie off its middle, as a standard deviation: how far they lie apart
+    in other songs that hold several, or in this one without the stem itself, over RANGE_OF."""
+    by_song = {
+        name: [
+            _where_ms(phase, usual)
+            for file, role, phase in phases
+            if role is stem.role and (name, file) != (song.name, stem.name)
+        ]
+        for name, phases in sure_at_zero(show, by_marks=False)
+    }
+    apart = {name: max(places) - min(places) for name, places in by_song.items() if len(places) >= 2}
+    elsewhere = [ms for name, ms in apart.items() if name != song.name]
+    return (median(elsewhere) if elsewhere else apart.get(song.name, 0.0)) / RANGE_OF
