@@ -30,14 +30,18 @@ Named = Mapping[tuple[Role, str], Mapping[str, Phase]]
 
 def by_name(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, usual: Habit) -> Habit:
     """The habit of its namesakes where three other songs have one; else the role's, as uncertain as its stems
-    lie apart in one song. The role's as it is where the song holds one stem of it."""
+    lie apart in one song, or its namesakes off it. The role's as it is where the song holds one stem of
+    it."""
     if sum(other.role is stem.role for other in song.stems) < 2:
         return usual
     phases = [
         phase for name, phase in _named(show).get((stem.role, _key(stem)), {}).items() if name != song.name
     ]
     if len(phases) < ENOUGH_SONGS:
-        apart_ms = _apart_ms(stem, song, show, usual)
+        elsewhere_ms = median(_where_ms(phase, usual) for phase in phases) if phases else usual.usual_ms
+        apart_ms = max(
+            _apart_ms(stem, song, show, usual), 2.0 * abs(elsewhere_ms - usual.usual_ms) / RANGE_OF
+        )
         return replace(
             usual,
             spread_ms=hypot(usual.spread_ms, apart_ms),

@@ -65,6 +65,15 @@ def test_the_only_split_kit_of_a_show_is_judged_by_its_other_drums(snare_ms: flo
     assert bool(said(show(band("Night Ferry", drums), *(band(f"Other {n}") for n in range(4))))) is told
 
 
+@pytest.mark.parametrize(("namesakes", "told"), [(0, True), (1, False), (2, False)])
+def test_one_namesake_that_lies_as_far_off_is_precedent(namesakes: int, told: bool):
+    """The others play whole kits, or a snare that lies back as this one does."""
+    snare = {"Drums Snare.wav": 26.0}
+    others = [band(f"Other {number}", snare if number < namesakes else {}) for number in range(5)]
+    found = said(show(band("Night Ferry", snare), *others))
+    assert bool([one for one in found if one[0] == "Drums Snare.wav"]) is told
+
+
 @pytest.mark.parametrize(("others", "by_namesakes"), [(2, False), (3, True)])
 def test_three_other_songs_make_a_habit_of_a_name(others: int, by_namesakes: bool):
     odd = kit("Night Ferry")
