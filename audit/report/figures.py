@@ -115,6 +115,9 @@ _CAUTION = re.compile(r"\b(?:PA|ears?|in-ears?|ear mix|monitors?)\b|sound pressu
 
 
 def with_cautions(text: str) -> str:
-    """Where there is little room: the first sentence, and every other one that keeps somebody from harm."""
+    """Where there is little room: the first sentence, with the next where it only says to listen, and every
+    other one that keeps somebody from harm."""
     first, *others = re.split(r"(?<=\.) (?=[A-Z])", text)
+    if first.startswith("Listen first") and others:
+        first = f"{first} {others.pop(0)}"
     return " ".join([first, *(other for other in others if _CAUTION.search(other))])

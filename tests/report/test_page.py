@@ -522,6 +522,8 @@ def test_a_sentence_begins_large_unless_with_a_name(text, words):
     [
         ("Bounce it again. Then listen.", "Bounce it again."),
         ("Bounce it.", "Bounce it."),
+        ("Listen first: +9 ms would look the same. Move it 441 samples later. Then ask.",
+         "Listen first: +9 ms would look the same. Move it 441 samples later."),
         ("Mute it. Turn the PA and the ears down before you check. It tells most.",
          "Mute it. Turn the PA and the ears down before you check."),
         ("Bring it down. A file's level says nothing of the sound pressure. Ask.",
