@@ -176,20 +176,28 @@ def _role_of(text: str, vocabulary: Vocabulary) -> Verdict:
     return decide(items, frozenset(token.word for part in heard for token in part.tokens))
 
 
+NARROWER = frozenset({Role.PERCUSSION, Role.LOOP})
+"""What drums are said to be more exactly."""
+
+
 def _quieten_brackets(parts: Sequence[_Part]) -> None:
     """Words in brackets describe the name before them: they name a role only where that names none, or none
-    so exact ("Sample Loop (vinyl)" is a loop, "Keys (Organ)" an organ). Click, guide and timecode are heard
-    anywhere, so that they are never taken for music, and so are prints of effects."""
+    so exact ("Sample Loop (vinyl)" is a loop, "Keys (Organ)" an organ, "Drums (Loop)" a loop). Click, guide
+    and timecode are heard anywhere, so that they are never taken for music, and so are prints of effects."""
     named: Strength | None = None
+    roles: set[Role] = set()
     for part in parts:
         if not part.in_brackets:
-            named = max((hit.strength for hit in part.hits), default=named)
+            sure = [hit for hit in part.hits if hit.role is not Role.OTHER]
+            named = max((hit.strength for hit in sure), default=named)
+            roles |= {hit.role for hit in sure}
         elif named is not None:
             part.hits = [
                 hit
                 for hit in part.hits
                 if hit.strength > named or hit.role in CREW_ROLES or hit.meaning.dominant
-            ]
+                or (hit.role in NARROWER and roles & {Role.DRUMS, Role.PERCUSSION})
+            ]  # fmt: skip
 
 
 def _names_both_sides(parts: Sequence[_Part], pure: Sequence[_Part]) -> bool:

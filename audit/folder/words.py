@@ -105,8 +105,12 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         "violoes, gitaar, gitaren, gitarr, elgitarr, gitarrer, gitara, kitara, ギター, エレキギター, "
         "アコギ, гитара, гитары",
     ),
-    (Role.GUITAR, SHORT, "eg, ag, git, gits, gt, gts, elg, acg, tele, strat, psg, reso"),
-    (Role.GUITAR, HINT, "acoustic, acoustics, electric, electrics, acc gtr, acustica, steel"),
+    (Role.GUITAR, SHORT, "eg, ag, git, gits, gt, gts, elg, acg, psg"),
+    (
+        Role.GUITAR,
+        HINT,
+        "acoustic, acoustics, electric, electrics, acc gtr, acustica, steel, tele, strat, reso",
+    ),
     # -- keys ------------------------------------------------------------------------------------------
     (
         Role.KEYS,

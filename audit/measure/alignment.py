@@ -220,10 +220,19 @@ def _laid(place: _Place, grid: BeatGrid) -> _Laid | None:
     placed = place.sure >= LEAST_SURE and len(off_s) >= FEWEST and fits >= PLACED
     own = on_its_own_beat(place.times_s, grid, place.pattern.band)
     if own is not None:
-        elsewhere = placed and abs(float(np.median(own.off_s) - np.median(off_s))) > WITHIN_S
+        own_s = float(np.median(own.off_s))
+        elsewhere = placed and abs(own_s - float(np.median(off_s))) > WITHIN_S
+        elsewhere = elsewhere and not _others_play_at(own_s, place.pattern, grid)
         if not placed or fits < SURE or elsewhere:
             return _Laid(own.at_s, own.off_s, own.beats)
     return _Laid(at_s, off_s, min(fits, 1.0)) if placed else None
+
+
+def _others_play_at(at_s: float, pattern: Pattern, grid: BeatGrid) -> bool:
+    """Whether the others have a place there, beside their beat: who strikes a swung sixteenth is not off by
+    one."""
+    apart = (pattern.places[1:] - at_s / grid.usual_s + 0.5) % 1.0 - 0.5
+    return bool((np.abs(apart) * grid.usual_s <= WITHIN_S).any())
 
 
 def _residuals(place: _Place) -> tuple[Numbers, Numbers]:

@@ -132,7 +132,7 @@ class DamageMeter:
             longest_hole_frames=max((hole.frames for hole in holes), default=0),
             repeats=_longest(copies),
             repeat_count=len(copies),
-            clicks=tuple(clicks[:MOST_PLACES]),
+            clicks=_first(clicks),
             click_count=len(clicks),
         )
 
@@ -146,6 +146,12 @@ def _clicks(splices: SpliceFinder, held: HeldFinder) -> list[SpliceClick]:
         if all(abs(click.at_frame - run.at_frame) > run.held_frames + SAME_FRAMES for run in runs)
     ]
     return sorted(runs + others, key=lambda click: click.at_frame)
+
+
+def _first(clicks: Sequence[SpliceClick]) -> tuple[SpliceClick, ...]:
+    """The first MOST_PLACES; those at full scale, which clipping may make by the hundred, last."""
+    first = sorted(clicks, key=lambda click: (click.at_full_scale, click.at_frame))[:MOST_PLACES]
+    return tuple(sorted(first, key=lambda click: click.at_frame))
 
 
 def _longest(places: Sequence[Long]) -> tuple[Long, ...]:
@@ -162,5 +168,8 @@ def _merged(found: Sequence[tuple[int, Sequence[Place]]]) -> list[Place]:
         if not merged or frame - merged[-1].at_frame > SAME_FRAMES:
             merged.append(replace(place, channels=(channel,)))
         elif channel not in merged[-1].channels:
-            merged[-1] = replace(merged[-1], channels=(*merged[-1].channels, channel))
+            both = replace(merged[-1], channels=(*merged[-1].channels, channel))
+            if isinstance(both, SpliceClick) and isinstance(place, SpliceClick):
+                both = replace(both, at_full_scale=both.at_full_scale and place.at_full_scale)
+            merged[-1] = both
     return merged

@@ -25,6 +25,9 @@ MARKED, CLEARLY = 0.8, 1.15
 """It marks the beat if it strikes on so many of the beats that it plays over, and if so many times as many of
 its strokes gather there as at any other place of the beat."""
 
+RESTS = 8
+"""So many beats without a stroke are a rest, and no beats that it plays over."""
+
 FARTHEST = 0.22
 """Farther from the click than this part of the beat it may as well be an off-beat that it marks."""
 
@@ -59,7 +62,8 @@ def on_its_own_beat(times_s: Numbers, grid: BeatGrid, band: float) -> OwnBeat | 
         return None
     middle_of_beats_s = times_s[there] - at_s[there] + (0.5 - band) * grid.usual_s
     beats = np.unique(np.searchsorted(grid.beats_s, middle_of_beats_s))
-    share = len(beats) / float(beats[-1] - beats[0] + 1)
+    steps = np.diff(beats)
+    share = len(beats) / float(1 + steps[steps < RESTS].sum() + (steps >= RESTS).sum())
     if share < MARKED:
         return None
     return OwnBeat(at_s=times_s[there], off_s=at_s[there], beats=share)

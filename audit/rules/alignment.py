@@ -12,7 +12,7 @@ from audit.results import Phase
 from audit.rules.alignment_words import Judged, Verdict, between_hit, offset_hit
 from audit.rules.beside import judge, verdict
 from audit.rules.half_beats import STRIKES_ON, a_quarter_off, strikes_between, told_apart
-from audit.rules.namesakes import by_name
+from audit.rules.namesakes import by_name, like_in_others
 from audit.rules.phases import MARKING, sure_phases
 from audit.rules.places import Habit, as_far, click_habits, habits, lie_off, past_habit_ms
 from audit.rules.rule import Limit, NotApplicable, Outcome, rule
@@ -227,13 +227,14 @@ def _alike_in(judged: Judged, song: SongEvidence, show: ShowEvidence, limit: Lim
     if habit is None or judged.stem.role in MARKING or abs(judged.off_ms) > limit["precedent_ms"]:
         return ""
     off = lie_off(show) - moved_songs(show)
+    alike = like_in_others(judged.stem, song, show)
     return next(
         (
             name
             for name, phases in sure_at_zero(show, by_marks=False)
             if name != song.name and name not in off
-            for _, role, phase in phases
-            if role is judged.stem.role
+            for file, _, phase in phases
+            if (name, file) in alike
             and as_far(past_habit_ms(phase, habit), judged.off_ms, limit["precedent"])
         ),
         "",

@@ -47,7 +47,7 @@ QUIETEST = 10
             "loud_db": 12.0,
             "often": 0.05,
             "within_s": 0.05,
-            "behind_beat_ms": 5.0,
+            "beside_beat_ms": 5.0,
         },
     ),
     message="its last sound is cut off at {place}, at {value:.0f} dBFS (limit {limit:.0f} dBFS): it does not "
@@ -65,7 +65,7 @@ QUIETEST = 10
     "{above_noise_db:g} dB above the quietest tenth of what sounds in it, or half of it is tones and it is "
     "no more than {loud_db:g} dB under its own level: hiss and hum end with their file. Of its earlier ends"
     " before a rest no more than {often:.0%} are as hard: gates, chopped voices and chips end all notes so."
-    " Drums and percussion that stop up to {behind_beat_ms:g} ms behind a beat of the click are a note: a "
+    " Drums and percussion that stop within {beside_beat_ms:g} ms of a beat of the click are a note: a "
     "chopped break ends on its bar. Click, guide, timecode, loops and effects are not asked, nor files that "
     "are not whole, nor what breaks off while others go on (length-mismatch, zero-filled-tail). Where at "
     "least half of a song's "
@@ -123,16 +123,16 @@ def _cut_end(part: PartEvidence, limit: Limit) -> HardEnd | None:
 
 
 def _ends_on_a_beat(part: PartEvidence, click: ClickTrack | None, limit: Limit) -> bool:
-    """Whether it is a part that is chopped, and stops where a slice would. The click may have stopped a bar
-    before."""
+    """Whether it is a part that is chopped, and stops where a slice would, faded out before the beat or just
+    behind it. The click may have stopped a bar before."""
     end, beat = part.measures.hard_end, beat_s(click)
     if part.role not in CHOPPED or end is None or click is None or beat is None or not click.beats_s:
         return False
     before = bisect_right(click.beats_s, end.at_s) - 1
-    behind_s = end.at_s - click.beats_s[before] if before >= 0 else -1.0
-    if before == len(click.beats_s) - 1 and behind_s <= (beats_a_bar(click) + 0.5) * beat:
-        behind_s %= beat
-    return 0.0 <= 1000.0 * behind_s <= limit["behind_beat_ms"]
+    beside_s = [end.at_s - one for one in click.beats_s[max(0, before) : before + 2]]
+    if before == len(click.beats_s) - 1 and beside_s[0] <= (beats_a_bar(click) + 0.5) * beat:
+        beside_s.append((beside_s[0] + 0.5 * beat) % beat - 0.5 * beat)
+    return any(abs(one) <= limit["beside_beat_ms"] / 1000.0 for one in beside_s)
 
 
 def _is_no_noise(part: PartEvidence, end: HardEnd, limit: Limit) -> bool:

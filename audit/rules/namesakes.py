@@ -1,6 +1,7 @@
 """A role of which a song holds several stems is judged by each one's namesakes in the other songs.
 
     by_name(stem, song, show, usual) -> Habit
+    like_in_others(stem, song, show) -> {(song, stem)}
 
 Of a kit in single stems the snare may lie back and the hats push, and a banjo speaks sooner than a steel
 guitar: the middle of their role says little of each.
@@ -8,6 +9,7 @@ guitar: the middle of their role says little of each.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import replace
 from math import hypot, pi, sqrt
@@ -17,12 +19,15 @@ from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.results import Phase
 from audit.rules.once import once_a_show
-from audit.rules.places import ENOUGH_SONGS, LEANS_ON, Habit, lie_off, place_ms, spread_of
+from audit.rules.places import ENOUGH_SONGS, KINDS_MS, LEANS_ON, Habit, lie_off, place_ms, spread_of
 from audit.rules.zero import moved_songs, sure_at_zero
 
 RANGE_OF = 4.0
 """Half of what they lie apart is what one lies off; three standard deviations, which a displacement has to
 pass, hold it one and a half times."""
+
+MOST_MS = 2.0 * KINDS_MS
+"""Stems that lie farther apart than this in one song are no kit: one of them is off."""
 
 Named = Mapping[tuple[Role, str], Mapping[str, Phase]]
 """Of each role and name: by song."""
@@ -32,11 +37,13 @@ def by_name(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, usual: H
     """The habit of its namesakes where three other songs have one; else the role's, as uncertain as its stems
     lie apart in one song, or its namesakes off it. The role's as it is where the song holds one stem of
     it."""
-    if sum(other.role is stem.role for other in song.stems) < 2:
+    like = [other for other in song.stems if other.role is stem.role]
+    if len(like) < 2:
         return usual
-    phases = [
-        phase for name, phase in _named(show).get((stem.role, _key(stem)), {}).items() if name != song.name
-    ]
+    phases = []
+    if sum(_key(other) == _key(stem) for other in like) == 1:
+        named = _named(show).get((stem.role, _key(stem)), {})
+        phases = [phase for name, phase in named.items() if name != song.name]
     if len(phases) < ENOUGH_SONGS:
         elsewhere_ms = median(_where_ms(phase, usual) for phase in phases) if phases else usual.usual_ms
         apart_ms = max(
@@ -61,6 +68,21 @@ def by_name(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, usual: H
     )
 
 
+def like_in_others(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> frozenset[tuple[str, str]]:
+    """Song and name of the other songs' stems that it is compared with: its namesakes where they make its
+    habit, else all of its role."""
+    several = sum(other.role is stem.role for other in song.stems) >= 2
+    named = _named(show).get((stem.role, _key(stem)), {}) if several else {}
+    by_names = sum(name != song.name for name in named) >= ENOUGH_SONGS
+    return frozenset(
+        (one.name, other.name)
+        for one in show.songs
+        if one.name != song.name
+        for other in one.stems
+        if other.role is stem.role and (not by_names or _key(other) == _key(stem))
+    )
+
+
 def _spread_ms(places: list[float], of_role_ms: float) -> float:
     count = len(places)
     spread = sqrt((count * spread_of(places) ** 2 + LEANS_ON * of_role_ms**2) / (count + LEANS_ON))
@@ -79,12 +101,15 @@ def _key(stem: StemEvidence) -> str:
 def _named(show: ShowEvidence) -> Named:
     """Where stems lie that are the only one of their name in their song."""
     keys = {(song.name, stem.name): _key(stem) for song in show.songs for stem in song.stems}
+    several = Counter((song.name, stem.role, _key(stem)) for song in show.songs for stem in song.stems)
     off = lie_off(show) - moved_songs(show)
     found: dict[tuple[Role, str], dict[str, Phase]] = {}
     for name, phases in sure_at_zero(show, by_marks=False):
         if name not in off:
             for file, role, phase in phases:
-                found.setdefault((role, keys[name, file]), {}).setdefault(name, phase)
+                key = keys[name, file]
+                if several[name, role, key] == 1:
+                    found.setdefault((role, key), {})[name] = phase
     return found
 
 
@@ -99,6 +124,8 @@ def _apart_ms(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, usual:
         ]
         for name, phases in sure_at_zero(show, by_marks=False)
     }
-    apart = {name: max(places) - min(places) for name, places in by_song.items() if len(places) >= 2}
+    apart = {
+        name: min(MOST_MS, max(places) - min(places)) for name, places in by_song.items() if len(places) >= 2
+    }
     elsewhere = [ms for name, ms in apart.items() if name != song.name]
     return (median(elsewhere) if elsewhere else apart.get(song.name, 0.0)) / RANGE_OF

@@ -309,7 +309,8 @@ def _of_the_others_length(song: SongEvidence) -> dict[str, float]:
         others = [other for other_name, other in forms if other_name != name]
         lengths = Counter(one.frames for one in others if one.sample_rate_hz == form.sample_rate_hz)
         frames, count = lengths.most_common(1)[0] if lengths else (0, 0)
-        if count < 2 or 2 * count < len(others):
+        # Of two camps the smaller one is wrong, and of two alike nobody knows which.
+        if count < 2 or 2 * count < len(others) or count <= lengths[form.frames] + 1:
             continue
         for ratio in RATIOS:
             if ratio not in SIMPLE and abs(form.frames * ratio - frames) <= FRAMES_OFF:

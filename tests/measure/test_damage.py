@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from audit.measure import repeats, splices
-from audit.measure.damage import DamageMeter
+from audit.measure.damage import MOST_PLACES, DamageMeter, _first
 from audit.measure.splices import SpliceFinder
-from audit.results import Damage
+from audit.results import Damage, SpliceClick
 from tests import signals
 from tests.measure.feeding import BLOCK_SIZES, fed
 from tests.provoking import PROVOKING, Provoking
@@ -395,3 +395,14 @@ def test_a_click_in_dying_sound_is_found():
     wave = (0.5 * tail / np.abs(tail).max()).astype(np.float32)[:, None]
     wave[50_400] += np.float32(0.13)
     assert [click.at_frame for click in damage(signals.quantise(wave, 24)).clicks] == [50_400]
+
+
+def test_corners_of_clipped_tops_leave_room_for_another_click():
+    clipped = [
+        SpliceClick(at_frame=1000 * k, size_dbfs=-10.0, above_db=30.0, at_full_scale=True) for k in range(40)
+    ]
+    cut = SpliceClick(at_frame=90_000, size_dbfs=-10.0, above_db=30.0)
+    kept = _first([*clipped, cut])
+    assert len(kept) == MOST_PLACES
+    assert kept[-1] is cut
+    assert kept[:-1] == tuple(clipped[: MOST_PLACES - 1])

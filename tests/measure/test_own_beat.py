@@ -54,7 +54,9 @@ def test_the_bands_own_beat_is_taken_off():
 
 @pytest.mark.parametrize(("beats_struck", "told"), [(0.84, True), (0.74, False)])
 def test_it_has_to_mark_most_beats(beats_struck: float, told: bool):
-    times_s = np.sort(np.concatenate([BEATS[np.arange(240) % 50 < round(50 * beats_struck)], BEATS[-1:]]))
+    times_s = np.sort(
+        np.concatenate([BEATS[(np.arange(240) * 7) % 50 < round(50 * beats_struck)], BEATS[-1:]])
+    )
     assert (on_its_own_beat(times_s, GRID, 0.0) is not None) is told
 
 
@@ -92,3 +94,21 @@ def test_who_meets_the_others_pattern_is_placed_by_all_its_strokes():
 def test_gathering_goes_round_the_beat():
     """Strokes just before the next beat's middle and just after this one's are neighbours."""
     assert gathering(np.array([-0.249, 0.0, 0.248]), 0.5).tolist() == [2.0, 1.0, 2.0]
+
+
+@pytest.mark.parametrize(("rest", "told"), [(8, True), (6, False)])
+def test_a_rest_of_two_bars_is_no_part_of_what_it_plays_over(rest: int, told: bool):
+    """A breakdown: without strokes it marks no beats, and is not asked to."""
+    step = 24
+    played = np.arange(240) % step < step - rest
+    played[-1] = True
+    assert (on_its_own_beat(BEATS[played], GRID, 0.0) is not None) is told
+
+
+def test_who_strikes_where_the_others_do_is_not_moved_there():
+    """A shaker on the swung sixteenth before the beat, where a synth plays too, stands where it should."""
+    shaker = part(7, (5 / 6,), often=0.95)
+    straight = [part(seed, (0.0, 0.5)) for seed in (2, 3, 4)]
+    first, *_ = aligned(shaker, *straight, part(5, (0.0, 5 / 6)))
+    assert first.phase is not None
+    assert abs(first.phase.offset_ms) < 2.0

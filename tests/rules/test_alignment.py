@@ -112,6 +112,15 @@ def test_a_stem_as_long_as_the_others_would_be_at_another_rate_has_a_wrong_heade
         assert findings("length-mismatch", whole) == []
 
 
+@pytest.mark.parametrize(("right", "told"), [(2, False), (3, True), (4, True)])
+def test_of_two_camps_of_lengths_the_smaller_one_alone_is_told(right: int, told: bool):
+    names = ("Drums.wav", "Bass.wav", "Guitar.wav", "Keys.wav")[:right]
+    of_song = of_frames(2_880_000, 44_100, names)
+    longer = of_frames(2_880_000 * 160 // 147, 44_100, ("Pad.wav", "Strings.wav"))
+    found = findings("wrong-rate-header", show(song("S", *of_song, *longer)))
+    assert sorted(one.stem or "" for one in found) == (["Pad.wav", "Strings.wav"] if told else [])
+
+
 def test_lengths_tell_no_rate_where_the_others_differ():
     odd = stem("Fiddle.wav", frames=2_880_000 * 160 // 147, rate_hz=44_100)
     one = of_frames(2_880_000, 44_100, ("Drums.wav",))

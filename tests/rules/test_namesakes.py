@@ -90,3 +90,30 @@ def test_a_stem_that_is_alone_in_its_role_is_judged_by_the_role():
     whole = tour(odd)
     usual = habits(whole, without="Night Ferry")[Role.BASS]
     assert by_name(stem_of(odd, "Bass.wav"), odd, whole, usual) is usual
+
+
+def test_two_stems_of_one_name_in_a_song_are_nobody_s_namesakes():
+    """Their track numbers are no part of the name, and which is which nobody knows."""
+    twins = {"Drums Snare.wav": 0.0, "1/Drums Snare.wav": 30.0}
+    odd = band("Night Ferry", twins)
+    whole = show(odd, *(band(f"Other {number}", twins) for number in range(4)))
+    usual = habits(whole, without="Night Ferry")[Role.DRUMS]
+    own = by_name(stem_of(odd, "Drums Snare.wav"), odd, whole, usual)
+    assert own.usual_ms == usual.usual_ms
+    assert own.spread_ms > usual.spread_ms
+
+
+def test_a_fault_elsewhere_does_not_hide_one_here():
+    """A guitar 200 ms off in one other song: no kit lies so far apart."""
+    pair = {"Guitar.wav": 0.0, "Guitar 2.wav": 200.0}
+    others = [band(f"Other {number}", pair if number == 0 else {}) for number in range(5)]
+    odd = band("Night Ferry", {"Guitar 3.wav": 60.0})
+    assert ("Guitar 3.wav", pytest.approx(60.0)) in said(show(odd, *others))
+
+
+def test_another_sort_of_guitar_is_no_precedent_for_a_late_one():
+    """A slide guitar speaks 30 ms late in every song; this lead guitar does not."""
+    pair = {"Guitar.wav": 0.0, "Guitar Slide.wav": 30.0}
+    odd = band("Night Ferry", {**pair, "Guitar.wav": 28.0})
+    found = findings("offset-from-click", show(odd, *(band(f"Other {number}", pair) for number in range(5))))
+    assert [(one.stem, one.severity.value) for one in found] == [("Guitar.wav", "error")]
