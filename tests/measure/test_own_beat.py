@@ -112,3 +112,10 @@ def test_who_strikes_where_the_others_do_is_not_moved_there():
     first, *_ = aligned(shaker, *straight, part(5, (0.0, 5 / 6)))
     assert first.phase is not None
     assert abs(first.phase.offset_ms) < 2.0
+
+
+@pytest.mark.parametrize(("beside_s", "told"), [(0.024, True), (0.026, False)])
+def test_strokes_within_25_ms_are_of_one_place(beside_s: float, told: bool):
+    """Four of ten beats are struck a little later: with them it marks all beats, else six of ten."""
+    late = (np.arange(240) * 7) % 10 < 4
+    assert (on_its_own_beat(BEATS + np.where(late, beside_s, 0.0), GRID, 0.0) is not None) is told

@@ -420,6 +420,8 @@ def test_a_note_does_not_hide_an_error():
         ((20.0, 13.0, 8.5, 7.0), False),  # 10.75, less than 60 % of 18
         ((20.0, 13.0, 10.0, 5.0), True),
         ((20.0, 12.0, 5.0, 5.0), False),
+        ((20.0, 14.0, 8.0, 6.0), True),  # each of them by 5.4, 30 % of 18
+        ((36.0, 20.0, 5.0, 5.0), False),
     ],
 )
 def test_most_others_have_to_lie_that_way_and_their_middle_as_far(lags_ms: tuple[float, ...], told: bool):
