@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from enum import Enum
 from pathlib import Path
@@ -63,6 +64,13 @@ class StemFormat:
     @property
     def duration_s(self) -> float:
         return self.frames / self.sample_rate_hz if self.sample_rate_hz else 0.0
+
+
+def common_length_s(lengths_s: Sequence[float], within_s: float) -> float | None:
+    """The length that at least half of the stems share, the longest of several; None where none is."""
+    shared = [(sum(abs(other - length) <= within_s for other in lengths_s), length) for length in lengths_s]
+    most, length = max(shared, default=(0, 0.0))
+    return length if most and 2 * most >= len(lengths_s) else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -148,6 +148,20 @@ class BarTurns:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ByLength:
+    """How a stem's strokes meet the others' moved by what its file is longer than theirs, and as they stand.
+    Meetings are told in standard deviations above chance."""
+
+    lag_ms: float  # positive = longer, and late if all of that stands before it
+    beside_ms: float  # where they meet best, from there
+    there: float
+    as_is: float
+    anywhere: float  # at any lag about a second around
+    strokes: int
+    others: int  # stems of the usual length that were asked
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Pulse:
     """The pulse that the stems of a song share where none of them keeps to its click, or that one has of its
     own where others keep to it. Fits: 0 … 1, how its onsets gather at one place."""
@@ -196,4 +210,5 @@ class Alignment:
     bar_turns: BarTurns | None = None
     pulse: Pulse | None = None  # shared by the song's stems; None: one of them keeps to the click
     first_and_last: FirstAndLast | None = None
+    by_length: ByLength | None = None  # None: its file is as long as the others', or too little meets
     own_pulse: Pulse | None = None  # None: it keeps to the click, or to nothing, or no other stem does

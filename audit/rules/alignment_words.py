@@ -40,6 +40,7 @@ class Verdict:
     agreeing: tuple[str, ...] = ()  # other stems that share strokes with it; none: the click says it,
     standing: tuple[str, ...] = ()  # against which these other stems lie as in the show's other songs
     alike_in: str = ""  # another song in which its role lies about as far off
+    by_length: bool = False  # its file is as much longer or shorter than the others'
 
     @property
     def witnesses(self) -> str:
@@ -49,8 +50,12 @@ class Verdict:
 
     @property
     def _own_witnesses(self) -> str:
+        length = "its file is as much " + ("longer" if self.judged.off_ms > 0.0 else "shorter")
         if self.agreeing:
-            return f"{len(self.agreeing)} other stems agree"
+            agree = f"{len(self.agreeing)} other stems agree"
+            return f"{agree}, and {length}" if self.by_length else agree
+        if self.by_length:
+            return length + " than the others'"
         if self.standing:
             lie = "lie" if len(self.standing) > 1 else "lies"
             where = "with the song's others" if self.judged.zero_ms else "on the click"
@@ -164,6 +169,7 @@ def offset_hit(verdict: Verdict, told: Told) -> Hit:
             "agreeing": verdict.agreeing,
             "standing": verdict.standing,
             "alike_in": verdict.alike_in,
+            "by_length": verdict.by_length,
             "others": len(judged.phase.against),
             "places_ms": told.places_ms,
             "told_by": told.by,

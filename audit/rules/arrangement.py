@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.facts import common_length_s
 from audit.findings import Severity
 from audit.results import Rearranged
 from audit.rules.astray import astray, astray_by_default
 from audit.rules.bars import bar_at, beat_s, in_bars
 from audit.rules.camps import Place, agree, two_camps
-from audit.rules.endings import common_length_s, endings
+from audit.rules.endings import endings
 from audit.rules.foreign import foreign_stem
 from audit.rules.keys import key_mismatch
 from audit.rules.parts import listed

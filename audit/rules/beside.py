@@ -118,6 +118,15 @@ def verdict(judged: Judged, song: SongEvidence, habits: Habits, ways: Ways, limi
     )
 
 
+def as_its_length_says(judged: Judged, said: Verdict | None, limit: Limit) -> Verdict:
+    """Of a stem whose file is as much longer or shorter as it lies off: nobody plays so by chance."""
+    if said is None:
+        least = max(limit.value, limit["spreads"] * judged.spread_ms if judged.habit is not None else 0.0)
+        bound_ms = min(least, abs(judged.off_ms))
+        said = Verdict(judged=judged, severity=Severity.WARNING, bound_ms=bound_ms)
+    return replace(said, by_length=True)
+
+
 def _early_on_the_click(judged: Judged, limit: Limit) -> bool:
     """Whether a pitched stem is early against a habit alone and not against the click: it may speak sooner,
     an organ among guitars, an upright bass among synthesised ones."""

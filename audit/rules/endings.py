@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from audit.evidence import SongEvidence, StemEvidence
@@ -48,13 +48,6 @@ def endings(song: SongEvidence) -> list[Ending]:
             )
         )
     return found
-
-
-def common_length_s(lengths_s: Sequence[float], within_s: float) -> float | None:
-    """The length that at least half of the stems share, the longest of several; None where none is."""
-    shared = [(sum(abs(other - length) <= within_s for other in lengths_s), length) for length in lengths_s]
-    most, length = max(shared, default=(0, 0.0))
-    return length if most and 2 * most >= len(lengths_s) else None
 
 
 def codes_cut_short(

@@ -7,11 +7,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidence
-from audit.facts import Role
+from audit.facts import Role, common_length_s
 from audit.findings import Severity
 from audit.results import ClickTrack, HardStart, Head
 from audit.rules.bars import beat_s, behind_a_quarter_s
-from audit.rules.endings import Ending, common_length_s, endings
+from audit.rules.endings import Ending, endings
 from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.units import clock, count
@@ -93,7 +93,7 @@ def cut_head(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[O
         yield from (_cut_hit(stem, head, limit) for stem, head in cut)
         by_likes = {stem.name for stem, _ in cut}
         yield from (_hard_hit(stem, start, limit) for stem, start in hard if stem.name not in by_likes)
-    for lead in _trimmed(song, limit):
+    for lead in trimmed_heads(song, limit):
         yield _lead_hit(lead, limit)
 
 
@@ -195,7 +195,7 @@ def _together(stems: Sequence[StemEvidence], cut: Sequence[tuple[StemEvidence, H
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Lead:
+class Lead:
     """A stem that begins at once, though the others do not, and is shorter by the silence it lacks."""
 
     stem: StemEvidence
@@ -205,7 +205,8 @@ class _Lead:
     others_first_s: float  # the earliest first sound of the others
 
 
-def _trimmed(song: SongEvidence, limit: Limit) -> Iterator[_Lead]:
+def trimmed_heads(song: SongEvidence, limit: Limit) -> Iterator[Lead]:
+    """The stems of whose file the silence before bar 1 was trimmed off."""
     beat = beat_s(song.click)
     music = [ending for ending in endings(song) if ending.stem.audience]
     if beat is None or song.click is None:
@@ -226,7 +227,7 @@ def _trimmed(song: SongEvidence, limit: Limit) -> Iterator[_Lead]:
             and _on_beat(missing_s + first_s, song.click.beats_s, limit["on_beat_ms"] / 1000.0)
             and not _fits_as_it_is(ending.stem)
         ):
-            yield _Lead(
+            yield Lead(
                 stem=ending.stem, first_s=first_s, missing_s=missing_s, beats=missing_s / beat,
                 others_first_s=leads[0],
             )  # fmt: skip
@@ -253,7 +254,7 @@ def _fits_as_it_is(stem: StemEvidence) -> bool:
     return beats is not None and beats.at_zero >= max(0.14, 0.85 * beats.at_best)
 
 
-def _lead_hit(lead: _Lead, limit: Limit) -> Hit:
+def _lead_hit(lead: Lead, limit: Limit) -> Hit:
     rate_hz = lead.stem.format.sample_rate_hz if lead.stem.format is not None else 48_000
     return Hit(
         stem=lead.stem.name,

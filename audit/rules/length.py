@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Sequence
 
 from audit.evidence import ShowEvidence, SongEvidence
-from audit.facts import Role
+from audit.facts import Role, common_length_s
 from audit.findings import Severity
 from audit.rules.bars import WHOLE_BARS_S, bars_of, span
 from audit.rules.bars_gone import bars_gone
 from audit.rules.breaking_off import struck_to_the_end
-from audit.rules.endings import Ending, codes_cut_short, common_length_s, endings
+from audit.rules.endings import Ending, codes_cut_short, endings
 from audit.rules.other_lengths import other_lengths
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.speed import at_wrong_rate, wrong_rate_header

@@ -11,6 +11,7 @@ from audit.evidence import ShowEvidence, SongEvidence
 from audit.findings import Severity
 from audit.results import ClickTrack
 from audit.rules.bars import span
+from audit.rules.by_length import begins_beside
 from audit.rules.endings import Ending
 from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit
@@ -37,6 +38,7 @@ def other_lengths(
         if abs(ending.end_s - common) > limit.value / 1000.0
         and ending.stem.name not in spoken
         and not off_by_beats(ending.stem, song, show)
+        and ending.stem.name not in begins_beside(show, song.name)
     ]
     if not odd:
         return

@@ -11,6 +11,7 @@ from audit.rules.arrangement import NOBODY, follows_another_arrangement
 from audit.rules.astray import Astray, astray, astray_by_default
 from audit.rules.bars import beat_s, in_bars
 from audit.rules.beat_habits import beside_its_place, strikes_as_never
+from audit.rules.by_length import begins_beside
 from audit.rules.camps import Place, two_camps
 from audit.rules.first_and_last import begins_and_ends_beside
 from audit.rules.foreign import foreign_stem
@@ -225,10 +226,13 @@ def _shifted(song: SongEvidence, show: ShowEvidence, elsewhere: Astray) -> list[
     """The stems that are off by whole beats. One that is late makes the stems it is laid against look early:
     whoever is off the other way by the word of a surer one needs two other witnesses. Those that the click's
     bars tell come first, those that only a habit tells last."""
+    # What its length says of a stem to the sample is no whole beat beside, nor nearly one.
+    by_length = {name for name, one in begins_beside(show, song.name).items() if not one.whole_beats}
     told = [
         off
         for stem in song.stems
         if stem.name not in elsewhere.foreign
+        and stem.name not in by_length
         and (off := _told(stem, song, show, in_key=stem.name not in elsewhere.transposed)) is not None
     ]
     surest: list[Off] = []

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
-from audit.facts import Stem
+from audit.facts import Stem, common_length_s
 from audit.rules.arrangement import follows_another_arrangement
-from audit.rules.endings import common_length_s, endings
+from audit.rules.endings import endings
 from audit.rules.identity import copies_in_force, how_it_differs
 from audit.rules.parts import listed
 from audit.rules.rule import Limit

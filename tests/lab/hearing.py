@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from statistics import mode
 
 import numpy as np
 
@@ -13,6 +14,7 @@ from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import Role
 from audit.findings import Finding, Severity
 from audit.measure.alignment import align
+from audit.measure.by_length import by_length
 from audit.measure.chroma import measure_chroma
 from audit.measure.harmony import lay_by_harmony, with_harmony
 from audit.measure.onsets import measure_onsets
@@ -68,10 +70,17 @@ def aligned(lab_song: LabSong, heard: Heard) -> dict[str, Alignment]:
     chromas = [None if stem.role is Role.FULL_MIX else heard[stem.name].chroma for stem in lab_song.stems]
     accents = accents_of(lab_song)
     laid = lay_by_harmony(beats_s, runs, chromas, names, lab_song.beats_a_bar, accents)
+    lengths = by_length([heard[name].onsets for name in names], _longer_s(lab_song, heard), beats_s)
     return {
-        name: with_harmony(one, by, beats_s, heard[name].chroma)
-        for name, one, by in zip(names, found, laid, strict=True)
+        name: replace(with_harmony(one, by, beats_s, heard[name].chroma), by_length=length)
+        for name, one, by, length in zip(names, found, laid, lengths, strict=True)
     }
+
+
+def _longer_s(lab_song: LabSong, heard: Heard) -> list[float]:
+    """By how much each stem is longer than most."""
+    frames = [heard[one.name].frames for one in lab_song.stems]
+    return [(one - mode(frames)) / lab_song.rate_hz for one in frames]
 
 
 def click_of(lab_song: LabSong) -> ClickTrack | None:

@@ -17,7 +17,7 @@ from tests.evidence import findings, show
 from tests.lab.__main__ import every_kind
 from tests.lab.hearing import Bench, hear_stem, runs_of
 from tests.lab.kind import Kind, run, table, wilson
-from tests.lab.kinds import arrangement, bar, beat, drift, offset, rate, slots
+from tests.lab.kinds import arrangement, bar, beat, drift, offset, rate, slots, start
 from tests.lab.provoking import SONGS as PROVOKING
 from tests.lab.provoking import provoking
 from tests.lab.songs import LabShow, LabSong, LabStem, long_show
@@ -63,6 +63,24 @@ def test_offsets_in_drums(bench: Bench, size: float, least: float):
     assert max(abs(error) for error in cell.errors) < 2.0
     assert (cell.checked, cell.alike) == (1, 1)
     assert len(table(kind, cells)) == 2
+
+
+@pytest.mark.parametrize("lag_ms", [-85.0, 85.0, -700.0])
+def test_a_start_cut_off_drums_is_told_to_the_sample(bench: Bench, lag_ms: float):
+    for lab_song in bench.show.songs:
+        drums = next(one for one in lab_song.stems if one.name == "Drums.wav")
+        sound = hear_stem(start.plant(drums.samples, lab_song.rate_hz, lag_ms), lab_song.rate_hz)
+        _, told = bench.planted(lab_song, drums.name, sound, start.KIND.rules)
+        assert [(one.rule, one.stem) for one in told] == [("offset-from-click", drums.name)]
+        assert told[0].value == pytest.approx(lag_ms, abs=0.02)
+
+
+@pytest.mark.parametrize("frames", [4_000, 12_000])
+def test_an_end_cut_off_is_no_start_cut_off(bench: Bench, frames: int):
+    for lab_song in bench.show.songs:
+        for one in lab_song.stems:
+            sound = hear_stem(one.samples[:-frames], lab_song.rate_hz)
+            assert bench.planted(lab_song, one.name, sound, start.KIND.rules)[1] == []
 
 
 def test_wrong_rates_in_drums(bench: Bench):

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from audit.evidence import PartEvidence, SongEvidence, StemEvidence
-from audit.facts import Role
+from audit.facts import Role, common_length_s
 from audit.measure.alignment import align
+from audit.measure.by_length import by_length
 from audit.measure.harmony import lay_by_harmony, with_harmony
-from audit.results import Chroma
+from audit.results import Chroma, FaultKind, Onsets
 
 BEATS_A_BAR = 4
 """Where the click's accents do not tell."""
+
+SAME_LENGTH_S = 0.01
+"""Files whose lengths differ by no more are equally long (rule length-mismatch)."""
 
 
 def with_alignment(song: SongEvidence) -> SongEvidence:
@@ -38,11 +43,30 @@ def with_alignment(song: SongEvidence) -> SongEvidence:
         click.beats_a_bar or BEATS_A_BAR,
         click.accents if click.beats_a_bar else (),
     )
+    lengths = by_length([onsets for _, _, onsets in heard], _longer_s(heard), beats_s)
     placed = {
-        name: with_harmony(one, by, beats_s, part.measures.chroma)
-        for (_, part, _), name, one, by in zip(heard, names, found, laid, strict=True)
+        name: replace(with_harmony(one, by, beats_s, part.measures.chroma), by_length=length)
+        for (_, part, _), name, one, by, length in zip(heard, names, found, laid, lengths, strict=True)
     }
     return replace(song, stems=tuple(replace(stem, alignment=placed.get(stem.name)) for stem in song.stems))
+
+
+def _longer_s(heard: Sequence[tuple[StemEvidence, PartEvidence, Onsets]]) -> list[float | None]:
+    """By how much each file is longer than the length that half of them share; 0.0 for those, None for a full
+    mix, which meets itself, and where it is not known."""
+    whole = [
+        stem.format.duration_s
+        if stem.format is not None
+        and part.role is not Role.FULL_MIX
+        and not any(fault.kind in (FaultKind.TRUNCATED, FaultKind.EMPTY) for fault in stem.faults)
+        else None
+        for stem, part, _ in heard
+    ]
+    common_s = common_length_s([one for one in whole if one is not None], SAME_LENGTH_S)
+    if common_s is None:
+        return [None] * len(whole)
+    longer = [None if one is None else one - common_s for one in whole]
+    return [0.0 if one is not None and abs(one) <= SAME_LENGTH_S else one for one in longer]
 
 
 def _music(stem: StemEvidence) -> PartEvidence | None:
