@@ -14,12 +14,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from statistics import median
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.facts import Role
 from audit.findings import Severity
 from audit.results import ByLength
 from audit.rules.once import once_a_show
-from audit.rules.phases import MARKING, SLOW
+from audit.rules.phases import MARKING, SLOW, sure_phases_by_song
 from audit.rules.places import Habit, habits, past_habit_ms
 from audit.rules.rule import Hit
 
@@ -40,9 +42,18 @@ TIMES, TIMES_SLOW = 1.4, 2.0
 OF_BEST, OF_BEST_PART, NEAR_PART_MS = 0.8, 0.95, 13.0
 """Of the best lag around; a stem moved by a quarter of the beat, or nearly, meets as many others."""
 
-FROM_MS, TO_MS = -8.0, 14.0
-"""Where they meet best, from the place that the length names: people and slow sounds lie back. Own
-measurement: by chance they do as often at the ends of a wider window as in its middle."""
+OF_BEST_FARTHER = 0.5
+"""The same of a stem that is off by its strokes too: many figures meet more a beat away."""
+
+FROM_MS, TO_MS, AS_USUAL_MS = -8.0, 14.0, 8.0
+"""Where they meet best, from the place that the length names: people and slow sounds lie back; or about where
+the role lies from the others in the show's other songs. Of what does not mark the beat: own measurement, by
+chance such sounds meet as often at the ends of a wider window as in its middle."""
+
+FEWEST_SONGS = 2
+
+HARDLY = 0.25
+"""Of the meetings above chance."""
 
 SAME_MS = 5.0
 """A lag by strokes and one by length are the same within this."""
@@ -64,8 +75,8 @@ def begins_beside(show: ShowEvidence, song_name: str) -> Mapping[str, Beside]:
     song = next((one for one in show.songs if one.name == song_name), None)
     if song is None or not any(_by(stem) for stem in song.stems):
         return {}
-    usual = habits(show, without=song.name)
-    found = (_beside(stem, song, usual.get(stem.role)) for stem in song.stems)
+    usual, back_ms = habits(show, without=song.name), _from_others_ms(show, song)
+    found = (_beside(stem, song, usual.get(stem.role), back_ms.get(stem.role)) for stem in song.stems)
     return {one.stem.name: one for one in found if one is not None}
 
 
@@ -73,9 +84,23 @@ def _by(stem: StemEvidence) -> ByLength | None:
     return stem.alignment.by_length if stem.alignment is not None else None
 
 
-def _beside(stem: StemEvidence, song: SongEvidence, habit: Habit | None) -> Beside | None:
+def _from_others_ms(show: ShowEvidence, song: SongEvidence) -> dict[Role, float]:
+    """How far behind the others roles lie in the show's other songs."""
+    found: dict[Role, list[float]] = {}
+    for name, phases in sure_phases_by_song(show):
+        for _, role, phase in phases if name != song.name else ():
+            found.setdefault(role, []).append(phase.from_others_ms)
+    return {role: median(lags) for role, lags in found.items() if len(lags) >= FEWEST_SONGS}
+
+
+def _beside(
+    stem: StemEvidence, song: SongEvidence, habit: Habit | None, back_ms: float | None
+) -> Beside | None:
     by, phase = _by(stem), stem.alignment.phase if stem.alignment is not None else None
-    if by is None or abs(by.lag_ms) < LEAST_MS or not FROM_MS <= by.beside_ms <= TO_MS:
+    if by is None or abs(by.lag_ms) < LEAST_MS:
+        return None
+    as_usual = back_ms is not None and abs(by.beside_ms - back_ms) <= AS_USUAL_MS
+    if stem.role not in MARKING and not as_usual and not FROM_MS <= by.beside_ms <= TO_MS:
         return None
     if phase is not None and abs(past_habit_ms(phase, habit)) < IN_PLACE_MS:
         return None
@@ -106,9 +131,9 @@ def farther_by_length(stem: StemEvidence, song: SongEvidence, off_ms: float) -> 
     """Of a stem that is off by its strokes, which come round with every part of the beat: the same lag and
     some parts more, where its length names them. off_ms: by its strokes."""
     by, beat_ms = _by(stem), _beat_ms(song)
-    if by is None or beat_ms is None or abs(by.lag_ms) < LEAST_MS or not FROM_MS <= by.beside_ms <= TO_MS:
+    if by is None or beat_ms is None or abs(by.lag_ms) < LEAST_MS:
         return None
-    meets = by.there >= max(MEETS, OF_BEST * by.anywhere, by.as_is)
+    meets = by.there >= max(MEETS, OF_BEST_FARTHER * by.anywhere, by.as_is)
     return _told(stem, by, song) if meets and _near_a_part(by.lag_ms - off_ms, beat_ms / 4, SAME_MS) else None
 
 
@@ -144,8 +169,8 @@ def beside_hit(beside: Beside) -> Hit:
         severity=Severity.ERROR if beside.sure else Severity.WARNING,
         confidence=0.95 if beside.sure else 0.8,
         message="{early_late} by {size_ms:.1f} ms ({samples} samples) from start to end: its file is as much "
-        "{longer} than the others', and moved by that its {strokes} meet theirs ({there:.0f} standard "
-        "deviations above chance; as it stands {as_is:.0f}; limit {least:.0f} ms). {what}",
+        "{longer} than the others', and moved by that its {strokes} fall together with theirs; as it stands "
+        "{fewer} do (limit {least:.0f} ms). {what}",
         cure="{put}, or bounce it again from the same bar 1 as the others.",
         again="from the same bar 1 as the others, all of it {size_ms:.1f} ms {cure_way} ({samples} samples)",
         facts={
@@ -156,6 +181,7 @@ def beside_hit(beside: Beside) -> Hit:
             "longer": "longer" if late else "shorter",
             "there": by.there,
             "as_is": by.as_is,
+            "fewer": "hardly any" if by.as_is < HARDLY * by.there else "fewer",
             "least": LEAST_MS,
             "what": "Something stands before its start" if late else "Its start was cut off",
             "put": f"Cut {samples} samples off its start"

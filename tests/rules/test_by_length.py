@@ -83,6 +83,15 @@ def test_borders(more: dict[str, float], right: bool):
     assert (("Keys.wav", lag_ms) in told(tour(trimmed("Keys.wav", None, **more)))) is right
 
 
+@pytest.mark.parametrize(("beside_ms", "right"), [(24.0, True), (29.0, False)])
+def test_who_always_lies_back_may_meet_the_others_as_far_behind(beside_ms: float, right: bool):
+    """Guitars 20 ms behind the others in every song."""
+    others = [band(f"Other {number}", {"Guitar.wav": 20.0}) for number in range(4)]
+    whole = show(trimmed("Guitar.wav", None, beside_ms=beside_ms), *others)
+    assert (("Guitar.wav", -95.0) in told(whole)) is right
+    assert ("Drums.wav", -95.0) in told(show(trimmed("Drums.wav", None, beside_ms=beside_ms), *others))
+
+
 @pytest.mark.parametrize(("as_is", "right"), [(9.9, True), (10.1, False)])
 @pytest.mark.parametrize("file", ["Pad.wav", "Strings.wav"])
 def test_slow_sounds_have_to_meet_the_others_twice_as_often(file: str, as_is: float, right: bool):
