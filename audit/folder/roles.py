@@ -28,6 +28,9 @@ _COUNTED_FILE = re.compile(
     re.IGNORECASE,
 )
 
+_SIDE_AND_NUMBER = re.compile(r"[\W_]*(?:[^\W\d_]\d{1,2}|\d{1,2}[-.]\d{1,2})(?:\s*[-–—._)\]:]+\s*|\s+)")
+"""A place in the set on a song's folder: "B3 Song" is the third of side B, "1-03 Song" of the first half."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NameReading:
@@ -83,7 +86,8 @@ class _SongName:
     def of(name: str) -> _SongName:
         text = compose(name.rsplit("/", 1)[-1])
         bare = without_track_number(text)
-        ways = (text, bare, _BRACKETED.sub(" ", bare), take_off_marks(bare).rest)
+        placed = _SIDE_AND_NUMBER.sub("", text, count=1) if _SIDE_AND_NUMBER.match(text) else bare
+        ways = (text, bare, placed, _BRACKETED.sub(" ", bare), take_off_marks(bare).rest)
         forms = {"".join(token.word for token in cut(way)) for way in dict.fromkeys(ways)}
         kept = sorted(filter(has_letters, forms), key=lambda form: (-len(form), form))
         return _SongName(tuple(kept), names_only_a_role(bare))

@@ -34,7 +34,7 @@ NEUTRAL_WORDS = word_set(
     upright fretless electric acoustic elec elek ac el acustica acustico electrica electrico elettrica
     elettrico acoustique electrique akustisch akustik elektrisch hand hands finger floor rack shot
     shots one note notes pattern octave oct harm ensemble quartet trio duo tenor alto soprano bari
-    baritone i ii iii iv vi
+    baritone crush crushed smash smashed squash squashed i ii iii iv vi
     """
 )
 """Words beside a role that say nothing against it."""

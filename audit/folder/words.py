@@ -34,7 +34,7 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         "click, clicks, click track, clk, clks, metronome, metronom, metronomo, klick, klicktrack, klik, "
         "クリック, клик",
     ),
-    (Role.CLICK, HINT, "metro, clic, claqueta"),
+    (Role.CLICK, HINT, "metro, met, clic, claqueta"),
     (
         Role.GUIDE,
         SURE,
@@ -42,7 +42,7 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         "cue track, cue mix, scratch vox, scratch vocal, scratch vocals, guia, guias, guida, "
         "vocal count, vox count, voice count, spoken count, stick count, ガイド",
     ),
-    (Role.GUIDE, HINT, "md, ansage, ansagen, gids, prompts, talkback"),
+    (Role.GUIDE, HINT, "gde, md, ansage, ansagen, gids, prompts, talkback"),
     (Role.TIMECODE, SURE, "timecode, time code, ltc, smpte, zeitcode, codigo de tiempo, タイムコード"),
     (Role.TIMECODE, HINT, "tc, mtc"),
     # -- drums and everything struck -------------------------------------------------------------------
@@ -52,13 +52,14 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         "drum, drums, drum kit, drumkit, drumset, drum machine, drum pad, drum pads, kick, kicks, kik, "
         "kick drum, kick click, bass drum, snare, snares, snr, hihat, hihats, hi hat, hi hats, hats, "
         "toms, floor tom, rack tom, hi tom, high tom, mid tom, lo tom, low tom, tom 1, tom 2, tom 3, "
-        "tom 4, overhead, overheads, cymbal, cymbals, cym, cyms, tr808, tr909, sub kick, schlagzeug, "
+        "tom 4, overhead, overheads, cymbal, cymbals, cym, cyms, tr808, tr909, tr 808, tr 909, "
+        "sub kick, schlagzeug, "
         "snaredrum, bassdrum, grosse trommel, trommeln, becken, batterie, caisse claire, grosse caisse, "
         "bateria, bombo, batteria, cassa, rullante, bumbo, slagwerk, trummor, trommer, perkusja, rummut, "
-        "ドラム, ドラムス, ударные, барабаны",
+        "piccolo snare, ドラム, ドラムス, ударные, барабаны",
     ),
     (Role.DRUMS, SHORT, "dr, drs, drm, drms, bd, sd, hh, oh, ohs"),
-    (Role.DRUMS, HINT, "kit, ride, crash, hat"),
+    (Role.DRUMS, HINT, "kit, ride, crash, hat, brushes, brush kit, brushed kit, 909"),
     (
         Role.PERCUSSION,
         SURE,
@@ -70,7 +71,7 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         "claves, bodhran, bodhrans, maracas, cabasa, agogo, mark tree, wind chimes, mallet, mallets, "
         "marimba, vibraphone, vibraphon, vibes, xylophone, xylophon, glock, glockenspiel, tubular bells, "
         "kalimba, perkussion, percu, percussioni, percusion, percusiones, percussao, percussie, slagverk, "
-        "pandeiro, パーカッション, перкуссия",
+        "pandeiro, spoons, castanets, castagnettes, パーカッション, перкуссия",
     ),
     (Role.PERCUSSION, HINT, "bells, chimes, snap"),
     (
@@ -88,10 +89,10 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         "upright bass, string bass, acoustic bass, electric bass, e bass, ebass, synth bass, key bass, "
         "bass synth, kontrabass, bassgitarre, e bassgitarre, synthbass, basse, contrebasse, "
         "guitare basse, basse synthe, bajo, contrabajo, bajo electrico, basso, contrabbasso, baixo, "
-        "contrabaixo, basgitaar, contrabas, basgitarr, kontrabas, ベース, бас",
+        "contrabaixo, contrabass, basgitaar, contrabas, basgitarr, kontrabas, ベース, бас",
     ),
     (Role.BASS, SHORT, "bs, bas"),
-    (Role.BASS, HINT, "sub, reese, upright"),
+    (Role.BASS, HINT, "sub, reese, upright, db bs"),
     # -- plucked and strummed --------------------------------------------------------------------------
     (
         Role.GUITAR,
@@ -99,17 +100,19 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         "guitar, guitars, gtr, gtrs, gtar, gtars, gtrz, e gtr, e gtrs, a gtr, a gtrs, e guitar, "
         "a guitar, e git, a git, egit, agit, 6 string, 7 string, 12 string, six string, twelve string, "
         "nylon string, steel string, pedal steel, pedal steel gtr, lap steel, slide guitar, steel guitar, "
-        "dobro, banjo, ukulele, uke, mandolin, mandola, mando, telecaster, stratocaster, les paul, "
+        "dobro, banjo, ukulele, uke, mandolin, mandola, mando, bouzouki, cittern, balalaika, "
+        "charango, telecaster, stratocaster, les paul, "
         "gitarre, gitarren, e gitarre, akustikgitarre, westerngitarre, "
         "konzertgitarre, egitarre, guitare, guitares, guitarra, guitarras, chitarra, chitarre, violao, "
         "violoes, gitaar, gitaren, gitarr, elgitarr, gitarrer, gitara, kitara, ギター, エレキギター, "
         "アコギ, гитара, гитары",
     ),
-    (Role.GUITAR, SHORT, "eg, ag, git, gits, gt, gts, elg, acg, psg"),
+    (Role.GUITAR, SHORT, "eg, ag, egt, agt, git, gits, gt, gts, elg, acg, psg"),
     (
         Role.GUITAR,
         HINT,
-        "acoustic, acoustics, electric, electrics, acc gtr, acustica, steel, tele, strat, reso",
+        "acoustic, acoustics, electric, electrics, acc gtr, acustica, steel, tele, strat, reso, "
+        "nylon, bouz, hi strung, high strung, nashville",
     ),
     # -- keys ------------------------------------------------------------------------------------------
     (
@@ -123,10 +126,11 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         SURE,
         "rhodes, wurli, wurly, wurlitzer, clav, clavinet, e piano, epiano, electric piano, elec piano, "
         "elec pno, el piano, el pno, e pno, electric pno, harpsichord, cembalo, clavecin, celesta, "
-        "celeste, mellotron, accordion, akkordeon, accordeon, fisarmonica, acordeon",
+        "celeste, mellotron, accordion, akkordeon, accordeon, fisarmonica, acordeon, "
+        "squeezebox, melodeon, concertina, harmonium, bandoneon",
     ),
-    (Role.KEYS, SHORT, "ep, eps"),
-    (Role.KEYS, HINT, "chord, chords"),
+    (Role.KEYS, SHORT, "ep, eps, rds"),
+    (Role.KEYS, HINT, "chord, chords, mello"),
     (
         Role.PIANO,
         SURE,
@@ -149,7 +153,7 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
     ),
     (Role.SYNTH, SURE, "arpeggio, arpeggiator, supersaw, moog"),
     (Role.SYNTH, SHORT, "arp, arps"),
-    (Role.SYNTH, HINT, "stab, stabs"),
+    (Role.SYNTH, HINT, "stab, stabs, seq, acid, 303, tb 303"),
     (
         Role.PAD,
         SURE,
@@ -166,7 +170,7 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         "violino, violini, cordas, strijkers, strakar, smyczki, ストリングス, バイオリン, струнные, "
         "скрипка",
     ),
-    (Role.STRINGS, SHORT, "str, strs, vc, vcl"),
+    (Role.STRINGS, SHORT, "str, strs, vc, vcl, fdl"),
     (Role.STRINGS, HINT, "pizz, pizzicato"),
     (
         Role.BRASS,
@@ -188,10 +192,11 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         "saxophon, altsax, tenorsax, flote, floten, querflote, klarinette, "
         "klarinetten, fagott, holzblaser, clarinette, hautbois, basson, bassons, flauta, flautas, "
         "clarinete, saxofon, saxo, fagot, flauto, flauti, clarinetto, sassofono, fagotto, legni, fluit, "
-        "klarinet, dwarsfluit, フルート, サックス",
+        "klarinet, dwarsfluit, piccolo, piccolo flute, bagpipe, bagpipes, uilleann pipes, smallpipes, "
+        "フルート, サックス",
     ),
-    (Role.WOODWIND, SHORT, "ww"),
-    (Role.WOODWIND, HINT, "whistle, whistles"),
+    (Role.WOODWIND, SHORT, "ww, flt, picc"),
+    (Role.WOODWIND, HINT, "whistle, whistles, pipes, recorder, recorders"),
     # -- voices ----------------------------------------------------------------------------------------
     (
         Role.LEAD_VOCAL,
@@ -210,7 +215,8 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
     (
         Role.LEAD_VOCAL,
         HINT,
-        "chant, canto, adlibs, ad libs, adlib, ad lib, mc, rap, raps, lead dbl, lead dbls, lead double, "
+        "chant, canto, adlibs, ad libs, adlib, ad lib, mc, rap, raps, vocoder, talkbox, "
+        "lead dbl, lead dbls, lead double, "
         "lead doubles, ld dbl",
     ),
     (
@@ -224,7 +230,7 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         "voix secondaires, coros, cori, achtergrondzang, korsang, コーラス, бэк вокал, бэки",
     ),
     (Role.BACKING_VOCALS, SHORT, "bgs, bkv, bkgv"),
-    (Role.BACKING_VOCALS, HINT, "harmony, backups, gang, hype, hype man, hypeman"),
+    (Role.BACKING_VOCALS, HINT, "harmony, hv, backups, gang, hype, hype man, hypeman"),
     (
         Role.CHOIR,
         SURE,
@@ -246,7 +252,8 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         HINT,
         "noise, gated noise, one shot, one shots, oneshot, oneshots, atmo, atmos, sweep, sweeps, "
         "transitions, vinyl, crackle, crackles, scratch, scratches, cuts, turntable, turntables, dj scratch, "
-        "dj scratches, dj cuts, verb, reverb, delay, boom, booms",
+        "dj scratches, dj cuts, verb, reverb, delay, boom, booms, glitch, glitches, granular, texture, "
+        "textures, atm",
     ),
     (
         Role.FULL_MIX,
@@ -279,7 +286,7 @@ ONE_TRACK_WORDS = word_set("track trk")
 
 COUNT_WORDS = (
     "count, counts, count in, countin, counting in, count off, countoff, einzahler, vorzahler, "
-    "decompte, conteo, contagem, conteggio, aftellen"
+    "cnt in, decompte, conteo, contagem, conteggio, aftellen"
 )
 """Guide words that give way to a click: a click that counts in is a click. "count" alone is a HINT."""
 

@@ -167,16 +167,14 @@ def ways_of(song: SongEvidence, usual: Mapping[str, Habit]) -> Ways:
     ways: dict[str, dict[str, float]] = {}
     for name, own in lags.items():
         found = {}
-        for other, lag_ms in own.items():
-            if other not in names:
-                continue
+        back = {other: their[name] for other, their in lags.items() if name in their}
+        for other in (own.keys() | back.keys()) & names:
             usual_ms = _usual_way(usual.get(name), usual.get(other))
             # Each end knows the way but for a part of the beat: where they disagree the smaller counts.
-            back_ms = lags[other].get(name)
-            if back_ms is not None and abs(lag_ms + back_ms) > BOTH_ENDS_MS:
-                found[other] = min(lag_ms - usual_ms, -back_ms - usual_ms, key=abs)
-            else:
-                found[other] = lag_ms - usual_ms
+            both = [own[other]] if other in own else []
+            if other in back and not (both and abs(both[0] + back[other]) <= BOTH_ENDS_MS):
+                both.append(-back[other])
+            found[other] = min((lag_ms - usual_ms for lag_ms in both), key=abs)
         ways[name] = found
     return ways
 

@@ -213,3 +213,17 @@ def test_a_word_is_read_whole_or_not_at_all(name: str):
     glued = "Click" + name.replace(" ", "").lower()
     if fold(compose(glued)) not in built_in().whole_words:
         assert read_name(glued).role is Role.OTHER
+
+
+@pytest.mark.parametrize(
+    "folder", ["B3 Pocket of Brass", "1-03 Pocket of Brass", "03 Pocket of Brass", "S2 - Pocket of Brass"]
+)
+@pytest.mark.parametrize("name", ["Pocket of Brass - Bones", "03 Pocket of Brass Bones"])
+def test_a_songs_place_in_the_set_is_no_part_of_its_name(folder: str, name: str):
+    reading = read_name(name, folder)
+    assert (reading.role, reading.version_key) == (Role.BRASS, "bones")
+
+
+def test_a_song_that_is_called_like_a_place_keeps_its_name():
+    assert read_name("B3 - Drums", "B3").version_key == "drums"
+    assert read_name("B3", "Night Ferry").role is Role.ORGAN

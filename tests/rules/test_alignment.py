@@ -153,6 +153,34 @@ def restless(spread_ms: float) -> list[SongEvidence]:
     return [band(f"Song {n}", {"Drums.wav": at}) for n, at in enumerate((-spread_ms, 0.0, spread_ms))]
 
 
+def alone(one: StemEvidence) -> StemEvidence:
+    """The stem as one that shares no strokes with others by its own word."""
+    if one.alignment is None or one.alignment.phase is None:
+        return one
+    return replace(one, alignment=replace(one.alignment, phase=replace(one.alignment.phase, against=())))
+
+
+def read_a_sixteenth_away(drums_ms: float, bass_ms: float) -> SongEvidence:
+    """Brass whose notes are read 100 ms early, as guitar and keys say; drums and bass, with which it shares
+    strokes by their word alone, say how far they lie after it."""
+    odd = band("Night Ferry", {"Brass.wav": -100.0}, against=against(Guitar=-100.0, Keys=-101.0))
+    back = {"Drums.wav": drums_ms, "Bass.wav": bass_ms}
+    stems = []
+    for one in odd.stems:
+        if one.name in back and one.alignment is not None and one.alignment.phase is not None:
+            rest = tuple(it for it in one.alignment.phase.against if it.stem != "Brass.wav")
+            told = (*rest, Against(stem="Brass.wav", lag_ms=back[one.name], meetings=60))
+            one = replace(
+                one, alignment=replace(one.alignment, phase=replace(one.alignment.phase, against=told))
+            )
+        stems.append(one)
+    return replace(odd, stems=tuple(stems))
+
+
+def all_alone(whole: SongEvidence) -> SongEvidence:
+    return replace(whole, stems=tuple(alone(one) for one in whole.stems))
+
+
 def lonely(
     file: str, off_ms: float, *others: tuple[str, float], songs: int = 5, bpm: float = 120.0, **phase: Any
 ) -> ShowEvidence:
@@ -160,7 +188,9 @@ def lonely(
     all roles are known from so many other songs."""
     files = {file: off_ms, **dict(others)}
     whole = band("Night Ferry", files, **{"against": (), **phase})
-    kept = tuple(one for one in whole.stems if one.name in {"Click.wav", *files})
+    kept = tuple(
+        alone(one) if one.name != file else one for one in whole.stems if one.name in {"Click.wav", *files}
+    )
     odd = replace(whole, stems=kept, click=replace(CLICK, bpm=bpm))
     return show(odd, *(band(f"Other {number}", dict.fromkeys(files, 0.0)) for number in range(songs)))
 
@@ -390,7 +420,18 @@ CASES = {
         ),
         clean("onsets that spread over more than the offset",
               tour(band("Night Ferry", {"Drums.wav": 14.0}, iqr_ms=15.0))),
-        clean("nobody to compare with", tour(band("Night Ferry", {"Drums.wav": 40.0}, against=()))),
+        clean("nobody to compare with", tour(all_alone(band("Night Ferry", {"Drums.wav": 40.0})))),
+        planted(
+            "others alone that say how it lies to them",
+            tour(band("Night Ferry", {"Drums.wav": 40.0}, against=())),
+            Expected(severity="error", stem="Drums.wav", value=40.0),
+        ),
+        clean("others alone that say it lies where it should", tour(read_a_sixteenth_away(-20.0, -18.0))),
+        planted(
+            "others alone that say it too",
+            tour(read_a_sixteenth_away(98.0, 101.0)),
+            Expected(severity="warning", stem="Brass.wav", value=-100.0),
+        ),
         *BY_CLICK,
         clean("on the click, beside others that are not",
               tour(band("Night Ferry", {"Drums.wav": 14.0}, offset_ms=0.5))),
