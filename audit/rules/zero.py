@@ -22,7 +22,7 @@ from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import Role
 from audit.results import Phase
 from audit.rules.once import once_a_show
-from audit.rules.phases import HABIT_ONSETS, MARKING, SLOW, Placed, is_sure
+from audit.rules.phases import HABIT_ONSETS, MARKING, SLOW, Placed, is_sure, said_elsewhere
 
 BEATING = frozenset({Role.DRUMS, Role.LOOP})
 """Roles that mark the beat; percussion is another instrument in every song, and may speak late."""
@@ -86,16 +86,15 @@ def moved_stems(song: SongEvidence) -> frozenset[str]:
 def sure_at_zero(show: ShowEvidence, *, by_marks: bool) -> list[tuple[str, list[Placed]]]:
     """The stems of every song whose place is sure, with the song's name; `by_marks` only those whose zero is
     the click, or known by what marks the beat."""
+    return [(song.name, _sure(_read(song), by_marks=by_marks)) for song in show.songs]
+
+
+def _sure(read: Sequence[tuple[str, Role, Phase, Zero]], *, by_marks: bool) -> list[Placed]:
+    denied = said_elsewhere([(name, role, phase) for name, role, phase, _ in read])
     return [
-        (
-            song.name,
-            [
-                (name, role, _moved(phase, zero.off_ms))
-                for name, role, phase, zero in _read(song)
-                if is_sure(phase) and (zero.by_marks or not by_marks)
-            ],
-        )
-        for song in show.songs
+        (name, role, _moved(phase, zero.off_ms))
+        for name, role, phase, zero in read
+        if is_sure(phase) and name not in denied and (zero.by_marks or not by_marks)
     ]
 
 
