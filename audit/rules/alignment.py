@@ -146,10 +146,12 @@ Habits = Mapping[Role, Habit]
     "strokes lie on the beat as they stand. A start that was cut off, or something put before it, makes a "
     "file shorter or longer by as much as all of it comes early or late: where it differs from the length "
     "that the song's others share by 60 ms and more, and moved by just that its strokes meet theirs (5 "
-    "standard deviations above chance, 1.4 times as well as it stands, 2 for slow sounds and for quarters of"
-    " a beat, and 0.8 of the best lag within 1.2 s, or 0.95), the length says how far, however its strokes "
-    "come round; not of a stem within 12 ms of its place. What its strokes and its length say alike, within "
-    "5 ms, is a warning from 12 ms on even where nobody confirms it (slow sounds apart).",
+    "standard deviations above chance, 1.4 times as well as it stands, 2 for slow sounds and for quarters "
+    "of a beat, and 0.8 of the best lag within 1.2 s, or 0.95), the length says how far, however its "
+    "strokes come round; not of a stem within 12 ms of its place. What its strokes and its length say "
+    "alike, within 5 ms, is a warning from 12 ms on even where nobody confirms it (slow sounds apart). A "
+    "slow sound that is read early, but lies 0 to 65 ms behind the sixteenth before, is not told: such "
+    "attacks speak so late.",
     source="Friberg & Sundberg 1995, J. Acoust. Soc. Am. 98(5), 2524–2531: a displacement is heard from 6 "
     "ms or 2.5 % of the interval on; the limits: own judgement above that. Spreads of ensembles 30–50 ms: "
     "Rasch 1979 [memory].",

@@ -29,6 +29,9 @@ STEADY = frozenset({Role.DRUMS, Role.LOOP})
 
 ENOUGH_TO_BE_SURE = 5
 
+LATEST_SPOKEN_MS = 65.0
+"""Slow attacks are heard up to so much behind their note. Own measurement: sampled brass, strings, voices."""
+
 
 def judge(
     stem: StemEvidence, phase: Phase, usual: Habit | None, limit: Limit, *, moved: bool
@@ -81,6 +84,8 @@ def _enough_onsets(stem: StemEvidence, phase: Phase, off_ms: float, limit: Limit
 def verdict(judged: Judged, song: SongEvidence, habits: Habits, ways: Ways, limit: Limit) -> Verdict | None:
     """How bad it is, and who says so; None: not at all."""
     on_click = _early_on_the_click(judged, limit)
+    if _speaks_late(judged, song):
+        return None
     if _is_a_figure(judged, song, limit) or (on_click and judged.habit is not None and judged.habit.lent):
         return None
     size, marking = abs(judged.off_ms), judged.stem.role in MARKING
@@ -125,6 +130,15 @@ def as_its_length_says(judged: Judged, said: Verdict | None, limit: Limit) -> Ve
         bound_ms = min(least, abs(judged.off_ms))
         said = Verdict(judged=judged, severity=Severity.WARNING, bound_ms=bound_ms)
     return replace(said, by_length=True)
+
+
+def _speaks_late(judged: Judged, song: SongEvidence) -> bool:
+    """Whether a slow sound that is read far early may as well be the next sixteenth's, spoken late: its soft
+    attack is heard some tens of milliseconds behind its note."""
+    bpm = song.click.bpm if song.click is not None else None
+    if bpm is None or judged.stem.role not in SLOW or judged.off_ms >= 0.0:
+        return False
+    return 0.0 <= judged.phase.click_ms + 15_000.0 / bpm <= LATEST_SPOKEN_MS
 
 
 def _early_on_the_click(judged: Judged, limit: Limit) -> bool:

@@ -16,6 +16,7 @@ from typing import Literal
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.results import Beats, Phase
+from audit.rules.namesakes import are_its_habit, like_in_others
 from audit.rules.phases import sure_phases
 from audit.rules.places import ENOUGH_SONGS
 
@@ -123,14 +124,19 @@ def a_quarter_off(
 
 
 def _in_other_songs(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> list[Phase]:
-    """The sure phases of the same role in the show's other songs."""
-    return [
-        phase
-        for one in show.songs
-        if one.name != song.name
-        for _, role, phase in sure_phases(one)
-        if role is stem.role
-    ]
+    """The sure phases of its like in the show's other songs: of the same role, or name in a split kit."""
+    like = like_in_others(stem, song, show)
+    return [phase for one in show.songs for name, _, phase in sure_phases(one) if (one.name, name) in like]
+
+
+def _leaves_the_beat_to_another(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> bool:
+    """Whether another stem of its role strikes on the beats here, and none of its own name tells where such
+    a one strikes: hats may fall between the kick's strokes."""
+    on_them = any(
+        name != stem.name and role is stem.role and phase.on_beat is not None and phase.on_beat >= STRIKES_ON
+        for name, role, phase in sure_phases(song)
+    )
+    return on_them and not are_its_habit(stem, song, show)
 
 
 def _on_eighths(quarters: tuple[float, float, float, float]) -> bool:
@@ -182,6 +188,8 @@ def strikes_between(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) 
     does not, or too few songs tell."""
     phase = stem.alignment.phase if stem.alignment is not None else None
     if stem.role not in BEATERS or phase is None or phase.on_beat is None:
+        return None
+    if phase.on_beat <= STRIKES_BETWEEN and _leaves_the_beat_to_another(stem, song, show):
         return None
     phases = _in_other_songs(stem, song, show)
     elsewhere = [other.on_beat for other in phases if other.on_beat is not None]

@@ -2,6 +2,7 @@
 
     by_name(stem, song, show, usual) -> Habit
     like_in_others(stem, song, show) -> {(song, stem)}
+    are_its_habit(stem, song, show)  -> bool
 
 Of a kit in single stems the snare may lie back and the hats push, and a banjo speaks sooner than a steel
 guitar: the middle of their role says little of each.
@@ -71,9 +72,7 @@ def by_name(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, usual: H
 def like_in_others(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> frozenset[tuple[str, str]]:
     """Song and name of the other songs' stems that it is compared with: its namesakes where they make its
     habit, else all of its role."""
-    several = sum(other.role is stem.role for other in song.stems) >= 2
-    named = _named(show).get((stem.role, _key(stem)), {}) if several else {}
-    by_names = sum(name != song.name for name in named) >= ENOUGH_SONGS
+    by_names = are_its_habit(stem, song, show)
     return frozenset(
         (one.name, other.name)
         for one in show.songs
@@ -81,6 +80,13 @@ def like_in_others(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -
         for other in one.stems
         if other.role is stem.role and (not by_names or _key(other) == _key(stem))
     )
+
+
+def are_its_habit(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> bool:
+    """Whether a stem is one of several of its role, and its namesakes in three other songs make its habit."""
+    several = sum(other.role is stem.role for other in song.stems) >= 2
+    named = _named(show).get((stem.role, _key(stem)), {}) if several else {}
+    return sum(name != song.name for name in named) >= ENOUGH_SONGS
 
 
 def _spread_ms(places: list[float], of_role_ms: float) -> float:

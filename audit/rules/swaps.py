@@ -159,7 +159,8 @@ def _without(role: Sequence[Profile], one: Profile) -> Usual:
 def _one_says(sure: Voice, other: Voice, role: Usual, limit: Limit) -> _Swap | None:
     """By what the one role is elsewhere: the other stem is one, and the stem of that name is none."""
     own, their = role.distance(sure.profile), role.distance(other.profile)
-    if own - their <= limit["one_gain"]:
+    # Of a kit in several stems the loudest tells what drums are: hats beside the kick are none of it.
+    if own - their <= limit["one_gain"] or not sure.leads:
         return None
     near = their <= limit["nature_most"]
     by_nature = near and _by_nature(sure, other, limit)

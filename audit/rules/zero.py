@@ -183,6 +183,8 @@ def _zero(name: str, placed: Sequence[Placed]) -> Zero:
     surely = _together(tight) if any(one[1] not in SWELLING for one in tight) else None
     if surely is not None and (role in MARKING or surely.by_marks):
         return surely
+    if any(role in MARKING and is_sure(one) and abs(one.click_ms) <= NEAR_MS for _, role, one in others):
+        return Zero()  # what marks the beat stands on the click: the others speak late
     faintly = _together(others, least=1)
     if faintly is None or abs(own_ms - faintly.off_ms) > ALIKE_MS:
         return Zero()

@@ -913,3 +913,22 @@ def test_the_cure_of_a_slide_is_for_what_it_slides_past_a_band_that_gains(
     assert cure in found.advice
     assert says in found.message
     assert ("others" in found.message) is (abs(sum(others_ppm)) >= 40.0)
+
+
+@pytest.mark.parametrize(
+    ("file", "off_ms", "told"),
+    [
+        ("Brass.wav", -59.0, True),
+        ("Brass.wav", -61.0, False),  # 64 ms after the sixteenth before
+        ("Brass.wav", -124.0, False),
+        ("Brass.wav", -126.0, True),
+        ("Keys.wav", -100.0, True),  # no slow sound
+        ("Brass.wav", 61.0, True),
+    ],
+)
+def test_a_slow_sound_may_belong_to_the_sixteenth_before(file: str, off_ms: float, told: bool):
+    """120 beats a minute: a sixteenth is 125 ms."""
+    others = (band(f"Other {number}", {file: 0.0}) for number in range(4))
+    odd = replace(band("Night Ferry", {file: off_ms}), click=CLICK)
+    found = [one.stem for one in findings("offset-from-click", show(odd, *others))]
+    assert found == ([file] if told else [])

@@ -426,3 +426,27 @@ def test_chords_between_the_beats_may_be_half_a_beat_early():
     odd = with_harmony(striking("Night Ferry", Keys=-0.9), "Keys.wav", **fits)
     stem = next(stem for stem in odd.stems if stem.name == "Keys.wav")
     assert told_apart(stem, odd, show(odd), -10.0).places_ms == (-260.0,)
+
+
+@pytest.mark.parametrize(
+    ("hats_elsewhere", "kick", "said"),
+    [
+        (None, 0.9, False),  # no other song has hats: the kick here is on the beats
+        (None, -0.9, True),  # nobody of the kit is
+        (0.7, 0.9, True),  # hats strike on the beats in every other song
+        (-0.7, 0.9, False),
+    ],
+)
+def test_hats_between_the_strokes_of_a_kick_are_written_so(
+    hats_elsewhere: float | None, kick: float, said: bool
+):
+    """A kit in several stems: each piece is known by its own name, where other songs have one."""
+    hats = {"Hats Drums.wav": 0.0}
+    odd = striking("Night Ferry", hats, **{"Hats Drums": -0.9, "Drums": kick})
+    others = [
+        striking(f"Other {number}", hats if hats_elsewhere else None, **{"Hats Drums": hats_elsewhere or 0.0})
+        for number in range(4)
+    ]
+    found = [one for one in findings("offset-from-click", show(odd, *others)) if one.stem in hats]
+    assert bool(found) is said
+    assert all("half a beat off" in one.message for one in found)

@@ -150,6 +150,13 @@ CASES: dict[str, tuple[Case, ...]] = {
                 facts={"second": "Strings.wav"},
             ),
         ),
+        clean(
+            "a second bass like no other, the louder one in its place",
+            show(
+                *[song(f"Song {n}", bass(), keys()) for n in range(5)],
+                song("Odd", high("Bass 2.wav"), louder(bass("Bass 1.wav")), bass("Strings.wav")),
+            ),
+        ),
         clean("strings that play low, beside a bass", the_show(bass(), bass("Strings.wav"))),
         clean("a strange bass beside strange strings", the_show(high("Bass.wav"), keys("Strings.wav"))),
         clean(

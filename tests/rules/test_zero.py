@@ -317,6 +317,21 @@ def test_drums_known_from_an_unsure_zero_are_not_told_by_a_few_milliseconds(more
     assert bool(found) is told
 
 
+@pytest.mark.parametrize(("perc_ms", "moved"), [(0.0, False), (10.0, False), (11.0, True), (33.0, True)])
+def test_sounds_that_speak_late_move_no_zero_that_percussion_holds(perc_ms: float, moved: bool):
+    """A late bass, a whistle and a voice; the guitar lies between them and the click."""
+    at = {
+        "Guitar.wav": 19.0,
+        "Bass.wav": 37.0,
+        "Whistle.wav": 34.0,
+        "Lead Vox.wav": 36.0,
+        "Perc.wav": perc_ms,
+    }
+    whole = replace(band("Night Ferry", at), click=CLICK)
+    kept = tuple(one for one in whole.stems if one.name in {"Click.wav", *at})
+    assert ("Guitar.wav" in moved_stems(replace(whole, stems=kept))) is moved
+
+
 # What is said of the song
 
 
