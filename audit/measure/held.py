@@ -6,9 +6,10 @@ That some samples are exactly equal is no chance where the sound cannot be foret
 even two are seldom. So a run of FEWEST samples up to LONGEST_S is one if
 
 * linear prediction (order 24, 20 ms on either side) leaves many codes on both sides, UNREST and more: so many
-  that CHANCE would make such a run. Where the least step is met again and again it is a code, as in 16 bits
-  within 24, turned down or not. Or, in soft sound: samples that are not silence end by a step LEAP times
-  as large as any on either side, where the sound makes up for what it missed;
+  that CHANCE would make such a run, and one of its ends moves by UNREST too. Where the least step is met
+  again and again it is a code, as in 16 bits within 24, turned down or not. Or, in soft sound: samples that
+  are not silence end by a step LEAP times as large as any on either side, where the sound makes up for what
+  it missed;
 * next to nothing else stands still there: crushed, held and old sampled sounds do all the time, square waves
   and pulses most of the time;
 * it is no flat top of something clipped, and lets something be heard: it ends by a jump, or lies off the
@@ -116,7 +117,9 @@ class HeldFinder:
         frames, jump = len(piece) - 2 * self._span, abs(after[0] - value)
         steps = max(np.abs(np.diff(side)).max() for side in (before, after))
         leaps = value != 0.0 and jump >= LEAP * max(steps, abs(value - before[-1]))
-        restless = unrest >= code * _least_unrest(frames)
+        # What held still in a restless sound ends by a jump; a plateau of a wave with sharp edges does not.
+        ends = max(jump, abs(value - before[-1]))
+        restless = unrest >= code * _least_unrest(frames) and ends >= UNREST * code
         if (
             (restless or (leaps and jump >= LEAP_CODES * code))
             and min(edges) >= EDGE * max(levels)

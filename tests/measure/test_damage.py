@@ -153,6 +153,20 @@ def test_a_held_value_among_stairs_is_one_stair_more(held):
     assert damage(signals.dropout(stairs, STAIR, 96)[0]).hole_count == 0
 
 
+@pytest.mark.parametrize(("dither", "bits"), [(True, 16), (False, 16), (False, 24)])
+@pytest.mark.parametrize("crushed", [True, False])
+def test_the_middle_stair_of_crushed_sound_is_no_hole(crushed: bool, dither: bool, bits: int):
+    """Samples are held for four and lie on steps of 160 codes of 16 bits, so that a quarter of them moves.
+    Where they are not held the same silence is a hole."""
+    rng, at = np.random.default_rng(8), 70_000
+    held_for = 4 if crushed else 1
+    stairs = np.repeat(rng.integers(-4, 5, 3 * RATE_HZ // held_for), held_for) * 160 / 2**15
+    stairs[at : at + 110] = 0.0
+    coded = np.round(stairs * 2.0 ** (bits - 1) + (rng.integers(-1, 2, len(stairs)) if dither else 0.0))
+    wave = (coded / 2.0 ** (bits - 1)).astype(np.float32)[:, None]
+    assert damage(wave, bits=bits).hole_count == (0 if crushed else 1)
+
+
 def test_a_short_rest_between_two_fades_is_none(held):
     """8 ms of silence, but 5 ms of fade before and after it: a gate, however short."""
     gain = np.ones(len(held))

@@ -316,3 +316,31 @@ def test_silence_between_two_unlike_sounds_is_a_rest(share: float, is_told: bool
     unlike = HeldFinder(RATE_HZ, bits=24, is_float=False)._unlike(before, after)
     assert unlike == pytest.approx(held.SILENT_UNLIKE, rel=0.25)
     assert judged(before, np.zeros(24), after, 24) is is_told is (unlike <= held.SILENT_UNLIKE)
+
+
+def edges_over_a_slow_turn(steepest: float) -> Samples:
+    """A filtered square over a triangle, 16 bits, which turns softly once: nine samples of one value, between
+    others that differ by a code or two. steepest: of the step that ends them, codes."""
+    square = sosfilt(
+        butter(4, 6000.0, fs=RATE_HZ, output="sos"), 0.2 * np.sign(np.sin(2 * np.pi * 1463.0 * T))
+    )
+    frames = np.arange(len(T))
+    slope = 1.5 * 2.0**-15
+    triangle = slope * (3600.0 - np.abs((frames - AT) % 14_400 - 7200.0))
+    near = np.abs(frames - AT) < 400
+    triangle[near] = slope * (-3600.0 + np.sqrt((frames[near] - AT) ** 2 + 36.0**2) - 0.5)
+    level = np.float64(square[AT - 60])
+    wave = square + triangle
+    wave[AT - 24 : AT + 24] += level - square[AT - 24 : AT + 24]
+    at_turn = wave[AT] * 2.0**15
+    rounded = np.round(wave * 2.0**15 - at_turn + np.floor(at_turn) - 0.45) / 2.0**15
+    flat = np.flatnonzero(rounded[AT - 20 : AT + 20] == rounded[AT]) + AT - 20
+    rounded[flat[-1] + 1 :] += np.round(steepest) * 2.0**-15
+    return rounded[:, None].astype(np.float32)
+
+
+@pytest.mark.parametrize(("steepest", "is_told"), [(0.0, False), (6.0, False), (9.0, True)])
+def test_a_plateau_of_a_wave_with_sharp_edges_is_not_held(steepest: float, is_told: bool):
+    """The edges cannot be foretold, the plateau between them moves by a code at a time."""
+    found = told(damage(edges_over_a_slow_turn(steepest), bits=16))
+    assert bool(found) is is_told
