@@ -14,7 +14,7 @@ from audit.rules.beside import as_its_length_says, judge, verdict
 from audit.rules.by_length import as_long_off, begins_beside, beside_hit, farther_by_length
 from audit.rules.half_beats import STRIKES_ON, a_quarter_off, strikes_between, told_apart
 from audit.rules.head import cut_head, trimmed_heads
-from audit.rules.namesakes import by_name, like_in_others
+from audit.rules.namesakes import by_name, has_namesake, like_in_others
 from audit.rules.phases import MARKING, sure_phases
 from audit.rules.places import Habit, as_far, click_habits, habits, lie_off, past_habit_ms
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
@@ -123,35 +123,35 @@ Habits = Mapping[Role, Habit]
     " other stems lie on the click as their roles do elsewhere; a warning up to {click_surely:g} times the "
     "bound. Drums, percussion and loops that borrow each other's habit need {lent:g} ms. What is pitched "
     "and early against a habit alone, not {ahead:g} ms ahead of the click, may speak sooner than its like: "
-    "nothing where the habit is borrowed, a warning where fewer than five songs make it. Who lies on the "
-    "click as its role does elsewhere is told only where the others have moved more than {on_click:g} ms "
-    "from it. If most stems lie off the click alike, past their roles' habits by {together:g} ms and "
-    "{together_spreads:g} times what these differ by, the song is told once: a warning where "
-    "{together_songs:g} other songs tell the habits, and from {together_warning:g} ms, else, and where "
-    "another song lies off its click by the same part of its beat, a note; so is one in which two stems and"
-    " more strike between the beats and their roles do in no other song, while nobody strikes on them, or "
-    "chords alone where drums and bass are between: the click, or all stems, are half a beat off; a note "
-    "where neither drums, percussion, loops nor bass say so. Stems whose notes spread widely, drums and "
-    "loops apart, need {loose:g} times that spread, percussion, which is another instrument in every song, "
-    "{loose_percussion:g} times; less is a warning where five songs and more have the role so steadily that"
-    " the displacement is {surely:g} times what its place is uncertain by. Onsets do not tell half beats: "
-    "the stem's harmony does, laid half a beat later and earlier (but for off-beats that its role may "
-    "play), or drums and bass that strike on the beats in every other song and here between them, or drums,"
-    " percussion, loops and bass that strike beside the eighths here (a warning alone; of a bass half a "
-    "beat off a note, as off-beat basses are written so); where neither tells, all places that look the "
-    "same are named. A stem all of whose strokes lie on one third or quarter of the beat (within "
-    "{figure_ms:g} ms), drums and loops apart, plays a figure; one that plays all four quarters "
-    "({sixteenths:.0%} of its strokes on each) tells no displacement of a quarter, nor does one that plays "
-    "three and never the beat, up to a third; a bass plays a figure where {figure_before:.0%} of its "
-    "strokes lie on the beat as they stand. A start that was cut off, or something put before it, makes a "
-    "file shorter or longer by as much as all of it comes early or late: where it differs from the length "
-    "that the song's others share by 60 ms and more, and moved by just that its strokes meet theirs (5 "
-    "standard deviations above chance, 1.4 times as well as it stands, 2 for slow sounds and for quarters "
-    "of a beat, and 0.8 of the best lag within 1.2 s, or 0.95), the length says how far, however its "
-    "strokes come round; not of a stem within 12 ms of its place. What its strokes and its length say "
-    "alike, within 5 ms, is a warning from 12 ms on even where nobody confirms it (slow sounds apart). A "
-    "slow sound that is read early, but lies 0 to 65 ms behind the sixteenth before, is not told: such "
-    "attacks speak so late.",
+    "nothing where the habit is borrowed or no other song has a stem of its name, a warning where fewer "
+    "than five songs make it. Who lies on the click as its role does elsewhere is told only where the "
+    "others have moved more than {on_click:g} ms from it. If most stems lie off the click alike, past their"
+    " roles' habits by {together:g} ms and {together_spreads:g} times what these differ by, the song is "
+    "told once: a warning where {together_songs:g} other songs tell the habits, and from "
+    "{together_warning:g} ms, else, and where another song lies off its click by the same part of its beat,"
+    " a note; so is one in which two stems and more strike between the beats and their roles do in no other"
+    " song, while nobody strikes on them, or chords alone where drums and bass are between: the click, or "
+    "all stems, are half a beat off; a note where neither drums, percussion, loops nor bass say so. Stems "
+    "whose notes spread widely, drums and loops apart, need {loose:g} times that spread, percussion, which "
+    "is another instrument in every song, {loose_percussion:g} times; less is a warning where five songs "
+    "and more have the role so steadily that the displacement is {surely:g} times what its place is "
+    "uncertain by. Onsets do not tell half beats: the stem's harmony does, laid half a beat later and "
+    "earlier (but for off-beats that its role may play), or drums and bass that strike on the beats in "
+    "every other song and here between them, or drums, percussion, loops and bass that strike beside the "
+    "eighths here (a warning alone; of a bass half a beat off a note, as off-beat basses are written so); "
+    "where neither tells, all places that look the same are named. A stem all of whose strokes lie on one "
+    "third or quarter of the beat (within {figure_ms:g} ms), drums and loops apart, plays a figure; one "
+    "that plays all four quarters ({sixteenths:.0%} of its strokes on each) tells no displacement of a "
+    "quarter, nor does one that plays three and never the beat, up to a third; a bass plays a figure where "
+    "{figure_before:.0%} of its strokes lie on the beat as they stand. A start that was cut off, or "
+    "something put before it, makes a file shorter or longer by as much as all of it comes early or late: "
+    "where it differs from the length that the song's others share by 60 ms and more, and moved by just "
+    "that its strokes meet theirs (5 standard deviations above chance, 1.4 times as well as it stands, 2 "
+    "for slow sounds and for quarters of a beat, and 0.8 of the best lag within 1.2 s, or 0.95), the length"
+    " says how far, however its strokes come round; not of a stem within 12 ms of its place. What its "
+    "strokes and its length say alike, within 5 ms, is a warning from 12 ms on even where nobody confirms "
+    "it (slow sounds apart). A slow sound that is read early, but lies 0 to 65 ms behind the sixteenth "
+    "before, is not told: such attacks speak so late.",
     source="Friberg & Sundberg 1995, J. Acoust. Soc. Am. 98(5), 2524–2531: a displacement is heard from 6 "
     "ms or 2.5 % of the interval on; the limits: own judgement above that. Spreads of ensembles 30–50 ms: "
     "Rasch 1979 [memory].",
@@ -181,6 +181,8 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
         if stem.name in spoken_of or stem.name in by_length:
             continue
         judged = judge(stem, phase, own.get(stem.name), limit, moved=stem.name in moved)
+        if judged is not None and not has_namesake(stem, song, show):
+            judged = replace(judged, named_elsewhere=False)
         as_ever_ms = as_ever.get(stem.name) if _by_role(own.get(stem.name), usual.get(stem.role)) else None
         if judged is not None and as_ever_ms is not None:
             judged = replace(judged, as_ever_ms=as_ever_ms)

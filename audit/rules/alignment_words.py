@@ -27,6 +27,7 @@ class Judged:
     limit_ms: float
     spread_ms: float  # what a place of the role is uncertain by
     zero_ms: float = 0.0  # what the song's zero, from which it is read, is uncertain by; 0.0: the click is it
+    named_elsewhere: bool = True  # another song has a stem of its role and name
     as_ever_ms: float | None = None  # past where its role lies off the click itself in the other songs
 
 

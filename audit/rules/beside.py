@@ -86,7 +86,7 @@ def verdict(judged: Judged, song: SongEvidence, habits: Habits, ways: Ways, limi
     on_click = _early_on_the_click(judged, limit)
     if _speaks_late(judged, song):
         return None
-    if _is_a_figure(judged, song, limit) or (on_click and judged.habit is not None and judged.habit.lent):
+    if _is_a_figure(judged, song, limit) or (on_click and _of_others(judged)):
         return None
     size, marking = abs(judged.off_ms), judged.stem.role in MARKING
     least = judged.limit_ms
@@ -146,6 +146,11 @@ def _early_on_the_click(judged: Judged, limit: Limit) -> bool:
     an organ among guitars, an upright bass among synthesised ones."""
     pitched = judged.stem.role not in MARKING | SLOW
     return pitched and judged.off_ms < 0.0 and judged.phase.click_ms > -limit["ahead"]
+
+
+def _of_others(judged: Judged) -> bool:
+    """Whether its habit is that of other instruments: of other roles, or names that it shares with nobody."""
+    return judged.habit is not None and (judged.habit.lent or not judged.named_elsewhere)
 
 
 def _told_by_click(judged: Judged, click: ByClick, limit: Limit) -> Verdict:

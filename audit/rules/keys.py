@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
@@ -23,6 +23,9 @@ BARE = 2.3
 DOUBLED, BASS_DOUBLED = (3, 4, 5), (5,)
 """Semitones, up or down, that lines are doubled at: thirds and fourths, and so sixths and fifths; basses are
 not in thirds (common practice)."""
+
+ENOUGH_CHORDS = 4
+"""Other stems from which on a bass that fits as it is, too, may be told a fourth or fifth off."""
 
 
 @rule(
@@ -62,15 +65,16 @@ not in thirds (common practice)."""
     "is ({tone_as_is:.2f} and less; of no tune) and moves with the chords ({follows:.2f}), else from "
     "{tone:.1f}, of a tune as below; what does not move with the chords, as speech, has to fit well. A "
     "fourth or fifth takes the changes ({changes:.1f}) and the thirds of the chords ({thirds:.2f}), or for "
-    "a bass the fourths or ninths that it then plays. A tune is told by its scale ({scale:.1f} more), and "
-    "not of a fourth or fifth. By more than a semitone, chords have to follow in their changes "
-    "({follows:.2f}) or in their thirds, a tune in its changes or by {tune_surely:.1f} of scale (by a whole"
-    " tone in its changes). Neither a tune by thirds, fourths or fifths nor, a fourth or fifth off, chords "
-    "and basses are told where another line doubles them there ({parallel:.1f}). Not asked of drums, "
-    "effects, drones, percussion that plays no notes, and stems that sound with others for less than 6 s; "
-    "of other percussion, and below {short_s:g} s (tunes {short_tune_s:g} s), only a semitone or a whole "
-    "tone is told, where it moves with the chords. All stems may change key together. Where half of the "
-    "stems stand so, nothing is told.",
+    "a bass the fourths or ninths that it then plays (beside fewer than four others a bad fit as it is, "
+    "too). A tune is told by its scale ({scale:.1f} more), and not of a fourth or fifth. By more than a "
+    "semitone, chords have to follow in their changes ({follows:.2f}) or in their thirds, a tune in its "
+    "changes or by {tune_surely:.1f} of scale (by a whole tone in its changes). Neither a tune by thirds, "
+    "fourths or fifths nor, a fourth or fifth off, chords and basses are told where another line doubles "
+    "them there ({parallel:.1f}). Not asked of drums, effects, drones, percussion that plays no notes, and "
+    "stems that sound with others for less than 6 s; of other percussion, and below {short_s:g} s (tunes "
+    "{short_tune_s:g} s), only a semitone or a whole tone is told, where it moves with the chords. All "
+    "stems may change key together. Where half of the stems stand so, nothing is told, nor where a bass and"
+    " one other stem differ by a whole tone: chords whose root is left to the bass look so.",
     source="Own measurement on rendered songs; chroma after Fujishima 1999 and Gómez 2006 [memory].",
 )  # fmt: skip
 def key_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -83,7 +87,11 @@ def key_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
         return
     foreign = {stem.name for stem, _ in strangers(song, show, foreign_stem.limit or limit)}
     found = [
-        (stem, fit) for stem, fit in asked if stem.name not in foreign and is_transposed(stem, fit, limit)
+        (stem, fit)
+        for stem, fit in asked
+        if stem.name not in foreign
+        and is_transposed(stem, fit, limit)
+        and not (fit.others == 1 and _may_be_left_by_a_bass(asked, fit))
     ]
     if found and all(fit.others == 1 for _, fit in asked) and len(asked) == 2:
         if not foreign:
@@ -95,6 +103,12 @@ def key_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
         return
     for stem, fit in found:
         yield key_hit(song, stem, fit, _decided(stem, fit, limit))
+
+
+def _may_be_left_by_a_bass(asked: Sequence[tuple[StemEvidence, KeyFit]], fit: KeyFit) -> bool:
+    """Whether a bass and one other stem differ by a whole tone: fifth, seventh and ninth of a chord, whose
+    root is left to the bass, are the triad of another one."""
+    return abs(fit.semitones) == 2 and any(stem.role is Role.BASS for stem, _ in asked)
 
 
 def _plays_too_fast(stem: StemEvidence, limit: Limit) -> bool:
@@ -206,6 +220,8 @@ def _bass_a_fifth_off(fit: KeyFit, limit: Limit) -> bool:
     """A bass may play the fifths of the chords, seldom their ninths too, and never their fourths."""
     if min(fit.first_half_gain, fit.second_half_gain) <= 0.0 or fit.fit_turned < limit["turned"]:
         return False
+    if fit.others < ENOUGH_CHORDS and fit.fit_as_is > limit["as_is"]:
+        return False  # a few others that leave the roots to it
     ninths = fit.on_ninth >= limit["ninths"] and fit.on_fifth >= limit["fifths"]
     if fit.semitones < 0 and ninths:
         return fit.evidence >= limit["bass_fifth"]

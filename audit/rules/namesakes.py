@@ -3,6 +3,7 @@
     by_name(stem, song, show, usual) -> Habit
     like_in_others(stem, song, show) -> {(song, stem)}
     are_its_habit(stem, song, show)  -> bool
+    has_namesake(stem, song, show)   -> bool
 
 Of a kit in single stems the snare may lie back and the hats push, and a banjo speaks sooner than a steel
 guitar: the middle of their role says little of each.
@@ -80,6 +81,12 @@ def like_in_others(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -
         for other in one.stems
         if other.role is stem.role and (not by_names or _key(other) == _key(stem))
     )
+
+
+def has_namesake(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> bool:
+    """Whether another song has a stem of its role and name."""
+    named = _named(show).get((stem.role, _key(stem)), {})
+    return any(name != song.name for name in named)
 
 
 def are_its_habit(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> bool:

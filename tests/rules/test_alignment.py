@@ -932,3 +932,19 @@ def test_a_slow_sound_may_belong_to_the_sixteenth_before(file: str, off_ms: floa
     odd = replace(band("Night Ferry", {file: off_ms}), click=CLICK)
     found = [one.stem for one in findings("offset-from-click", show(odd, *others))]
     assert found == ([file] if told else [])
+
+
+@pytest.mark.parametrize(("named", "told"), [("Guitar.wav", True), ("Mandolin Guitar.wav", False)])
+def test_another_instrument_on_the_click_is_not_early_for_its_role(named: str, told: bool):
+    """Guitars 24 ms behind in every song, and one that speaks at once; another one of its name is known."""
+    slower = dict.fromkeys(("Bass.wav", "Keys.wav"), 24.0)
+    odd = without_guitar(band("Night Ferry", {**slower, named: 0.0}), but=named)
+    others = [band(f"Other {number}", {**slower, "Guitar.wav": 24.0}) for number in range(4)]
+    found = [one for one in findings("offset-from-click", show(odd, *others)) if one.stem == named]
+    assert bool(found) is told
+
+
+def without_guitar(whole: SongEvidence, *, but: str) -> SongEvidence:
+    return replace(
+        whole, stems=tuple(one for one in whole.stems if one.name != "Guitar.wav" or one.name == but)
+    )
