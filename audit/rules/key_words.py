@@ -88,14 +88,17 @@ def two_hit(
 
 
 def _facts(fit: KeyFit) -> dict[str, float | str | int]:
+    first, second = fit.semitones, fit.or_semitones
+    if 0 < abs(second) <= 2 < abs(first):  # a semitone or a tone is what songs and instruments are moved by
+        first, second = second, first
     return {
-        "semitones": fit.semitones,
-        "semitones_text": count(abs(fit.semitones), "semitone"),
-        "above": "above" if fit.semitones > 0 else "below",
-        "back": "down" if fit.semitones > 0 else "up",
-        "or_semitones": fit.or_semitones,
-        "or_above": _or_text(fit, "above", "below"),
-        "or_back": _or_text(fit, "down", "up", then=" (it fits nearly as well; listen)"),
+        "semitones": first,
+        "semitones_text": count(abs(first), "semitone"),
+        "above": "above" if first > 0 else "below",
+        "back": "down" if first > 0 else "up",
+        "or_semitones": second,
+        "or_above": _or_text(second, "above", "below"),
+        "or_back": _or_text(second, "down", "up", then=" (it fits nearly as well; listen)"),
         "turned": fit.fit_turned,
         "there": alike(fit.fit_turned),
         "here": alike(fit.fit_as_is),
@@ -103,12 +106,11 @@ def _facts(fit: KeyFit) -> dict[str, float | str | int]:
     }
 
 
-def _or_text(fit: KeyFit, where_above: str, where_below: str, *, then: str = "") -> str:
+def _or_text(semitones: int, where_above: str, where_below: str, *, then: str = "") -> str:
     """The other place, as an addition; empty where there is none."""
-    if not fit.or_semitones:
+    if not semitones:
         return ""
-    where = where_above if fit.or_semitones > 0 else where_below
-    return f" or {abs(fit.or_semitones)} {where}{then}"
+    return f" or {abs(semitones)} {where_above if semitones > 0 else where_below}{then}"
 
 
 def _off_cents(song: SongEvidence, stem: StemEvidence) -> float | None:

@@ -18,11 +18,17 @@ from audit.rules.foreign import foreign_stem
 from audit.rules.keys import key_mismatch
 from audit.rules.off_the_bar import keeps_the_bar, off_the_bar, turns_beside, turns_so_elsewhere
 from audit.rules.parts import listed
+from audit.rules.phases import SLOW
+from audit.rules.places import habits, past_habit_ms
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.shifted_evidence import a_bar_off, is_shifted
 from audit.rules.shifted_words import Off, is_note, shift_hit
 from audit.rules.whole_song import beats_mislaid, beside_the_bar
 from audit.rules.whole_song_words import bar_hit
+
+ITS_WAY_MS, SLOWLY_MS = 20.0, 45.0
+"""Who lies no farther from its role's place within the beat plays so, or speaks so slowly: whole beats are
+the fault."""
 
 
 @rule(
@@ -186,7 +192,7 @@ def shifted_by_beats(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
     for off in _shifted(song, show, elsewhere):
         by_the_bar = whole is not None and off.bar is not None
         if not by_the_bar and not follows_another_arrangement(song, off.stem, show):
-            yield shift_hit(song, off)
+            yield shift_hit(song, off, _beside_ms(off.stem, song, show))
     camps = two_camps(
         [
             Place(stem=stem.name, beats=beats.shift_beats, saying_so=beats.saying_so)
@@ -241,6 +247,15 @@ def _shifted(song: SongEvidence, show: ShowEvidence, elsewhere: Astray) -> list[
         if off.bar is not None or len(set(off.saying_so) - opposite) >= 2:
             surest.append(off)
     return [off for off in told if off in surest]
+
+
+def _beside_ms(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> float:
+    """What it lies off within the beat, past where its role lies; 0.0 for what may be its way to play."""
+    phase = stem.alignment.phase if stem.alignment is not None else None
+    if phase is None:
+        return 0.0
+    past_ms = past_habit_ms(phase, habits(show, without=song.name).get(stem.role))
+    return past_ms if abs(past_ms) > (SLOWLY_MS if stem.role in SLOW else ITS_WAY_MS) else 0.0
 
 
 def _surest_first(off: Off) -> tuple[bool, bool, float]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from audit.evidence import SongEvidence, StemEvidence
 from audit.findings import Fact, Severity
@@ -33,6 +33,7 @@ class Off:
     bar: OffTheBar | None = None
     framed: Framed | None = None  # told by where it begins and ends alone
     one_bar: OneBar | None = None  # told by how it fits a bar away, whatever lag fits best
+    beside_ms: float = 0.0  # off within the beat as well
 
     @property
     def fit(self) -> float:
@@ -53,7 +54,9 @@ class Off:
         return None
 
 
-def shift_hit(song: SongEvidence, off: Off) -> Hit:
+def shift_hit(song: SongEvidence, off: Off, beside_ms: float = 0.0) -> Hit:
+    """beside_ms: what it lies off within the beat, past its place."""
+    off = replace(off, beside_ms=beside_ms)
     if off.bar is not None:
         return _bar_hit(song, off, off.bar)
     if off.framed is not None:
@@ -88,8 +91,7 @@ def _place_facts(song: SongEvidence, off: Off) -> dict[str, Fact]:
     """How far it is off and by whose word, of whatever evidence."""
     stem = off.stem
     rate_hz = stem.format.sample_rate_hz if stem.format is not None else 48_000
-    phase = stem.alignment.phase if stem.alignment is not None else None
-    beside_ms = phase.from_others_ms if phase is not None and abs(phase.from_others_ms) > 10.0 else 0.0
+    beside_ms = off.beside_ms
     seconds = abs(off.shift_beats * (beat_s(song.click) or USUAL_BEAT_S) + beside_ms / 1000.0)
     return {
         "early_late": _side(off.shift_beats),

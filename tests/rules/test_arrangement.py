@@ -104,11 +104,16 @@ CASES = {
             Expected(stem="Piano.wav", value=-2.0, says=("early by 2 beats (1.000 s",), advises=("later",)),
         ),
         planted(
-            "a beat late and 20 ms more, told once",
-            band(shifted("Piano.wav", 1.0, phase_ms=20.0)),
+            "a beat late and 21 ms more, told once",
+            band(shifted("Piano.wav", 1.0, phase_ms=21.0)),
             Expected(
-                stem="Piano.wav", value=1.0, says=("late by 1 beat (0.520 s", "within the beat 20 ms late")
+                stem="Piano.wav", value=1.0, says=("late by 1 beat (0.521 s", "within the beat 21 ms late")
             ),
+        ),
+        planted(
+            "a beat late and 19 ms more, as it may play",
+            band(shifted("Piano.wav", 1.0, phase_ms=19.0)),
+            Expected(stem="Piano.wav", value=1.0, says=("late by 1 beat (0.500 s",)),
         ),
         planted(
             "a loop's length more fits as well",

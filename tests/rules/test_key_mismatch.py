@@ -350,20 +350,26 @@ def test_a_key_and_a_tuning_that_a_wrong_rate_explains(semitones: int, cents: fl
     [
         (
             1,
-            "4 semitones below or 1 above the song's",
-            "4 semitones up or 1 down (it fits nearly as well; listen)",
+            "1 semitone above or 4 below the song's",
+            "1 semitone down or 4 up (it fits nearly as well; listen)",
         ),
         (
             -2,
-            "4 semitones below or 2 below the song's",
-            "4 semitones up or 2 up (it fits nearly as well; listen)",
+            "2 semitones below or 4 below the song's",
+            "2 semitones up or 4 up (it fits nearly as well; listen)",
+        ),
+        (
+            3,
+            "4 semitones below or 3 above the song's",
+            "4 semitones up or 3 down (it fits nearly as well; listen)",
         ),
         (0, "4 semitones below the song's", "4 semitones up, and bounce"),
     ],
 )
 def test_a_place_that_fits_nearly_as_well_is_named(other: int, says: str, advises: str):
-    """Chords of sevenths without their roots fit at several."""
+    """Chords of sevenths without their roots fit at several; a semitone or a tone is named first (common
+    practice: capos, tunings, singers)."""
     (found,) = findings("key-mismatch", keys(fit(-4, 0.0, 0.65, or_semitones=other)))
     assert says in found.message
     assert advises in found.advice
-    assert found.again.startswith("transposed 4 semitones up")
+    assert found.again.startswith(f"transposed {advises.split(' (')[0].split(', ')[0]}")
