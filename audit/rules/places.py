@@ -133,6 +133,8 @@ class Together:
     stems: tuple[str, ...]
     asked: int  # these and those that lie elsewhere
     songs: int  # other songs that the habits come from
+    apart_ms: float = 0.0  # how far from one another they lie, each past its habit
+    marked: bool = False  # one of them marks the beat
 
 
 def off_together(song: SongEvidence, usual: Mapping[Role, Habit]) -> Together | None:
@@ -157,7 +159,10 @@ def off_together(song: SongEvidence, usual: Mapping[Role, Habit]) -> Together | 
     if len(alike) < MOST_ALIKE * len(off) or len(alike) < (2 if marked else 3):
         return None
     names = tuple(name for name, _ in alike)
+    places = [off_ms for name, _, off_ms in off if name in names]
     return Together(
+        apart_ms=max(places) - min(places),
+        marked=marked,
         off_ms=middle,
         plain_ms=median([phase.click_ms for name, _, phase in sure_phases(song) if name in names]),
         spread_ms=median([usual[role].click_spread_ms for _, role in alike]),

@@ -48,6 +48,11 @@ OTHER_SONGS = 3
 """Other songs in which chords turn on the first beat: then bars are told that way in this show."""
 
 
+CLOSE_STEMS, CLOSELY_MS, CLOSE_MOST_MS = 3, 4.0, 42.0
+"""So many stems, one of which marks the beat, that lie so near to one another off the click were moved
+together, or the click was; music that was cut by hand lies a tenth of a beat off its click, and farther."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BesideTheBeat:
     """off_ms: of the stems against the click, positive = after it. half: half a beat comes to it, either way;
@@ -81,7 +86,14 @@ def beside_the_beat(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Bes
         return _all_alike(song, limit)
     bound_ms = max(limit["together"], limit["together_spreads"] * together.spread_ms)
     size_ms = abs(together.off_ms)
-    sure = together.songs >= limit["together_songs"] or size_ms >= limit["together_warning"]
+    closely = (
+        together.marked
+        and len(together.stems) >= CLOSE_STEMS
+        and together.apart_ms <= CLOSELY_MS
+        and size_ms <= CLOSE_MOST_MS
+    )
+    many = together.songs >= limit["together_songs"]
+    sure = many or closely or size_ms >= limit["together_warning"]
     if size_ms < bound_ms or not as_far(together.plain_ms, together.off_ms, PLAINLY):
         return None  # it is the others that lie off
     standing = tuple(
