@@ -10,6 +10,7 @@ from statistics import median
 from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.rules.customs import robust_spread
+from audit.rules.foreign import foreign_stem, strangers
 from audit.rules.once import once_a_show
 from audit.rules.parts import sounding_parts
 
@@ -97,11 +98,15 @@ def voices_of(show: ShowEvidence) -> Mapping[str, tuple[Voice, ...]]:
 
 @once_a_show
 def leading_of(show: ShowEvidence) -> Mapping[Role, Mapping[str, Profile]]:
-    """What each role sounds like, by song."""
+    """What each role sounds like, by song. A stem that belongs to another song says nothing of this one's."""
     found: dict[Role, dict[str, Profile]] = {}
+    foreign = {
+        song.name: {stem.name for stem, _ in strangers(song, show, foreign_stem.own_limit())}
+        for song in show.songs
+    }
     for name, heard in voices_of(show).items():
         for voice in heard:
-            if voice.leads:
+            if voice.leads and voice.stem.name not in foreign[name]:
                 found.setdefault(voice.role, {})[name] = voice.profile
     return found
 

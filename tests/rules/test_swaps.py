@@ -9,10 +9,12 @@ from dataclasses import replace
 import pytest
 
 from audit.evidence import ShowEvidence, StemEvidence
-from audit.results import Chroma, Fingerprint, Onsets
-from audit.rules.profile import BANDS, LEAST_SPREADS, Usual, likeness, low_db, profile_of
+from audit.facts import Role
+from audit.results import Chroma, Elsewhere, Fingerprint, Onsets
+from audit.rules.profile import BANDS, LEAST_SPREADS, Usual, leading_of, likeness, low_db, profile_of
 from tests.evidence import audit_with, show, song, stem
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
+from tests.rules.test_foreign_stem import beat
 
 LOW = (0.0, -6.0, -12.0, -18.0, -24.0, -30.0, -36.0, -40.0)
 HIGH = tuple(reversed(LOW))
@@ -365,3 +367,14 @@ def test_what_has_lows_is_no_bass_where_it_lies_far_from_them(a_second: float, t
     """2.4 and 2.9 spreads² from the show's basses, the one of that name 11.2."""
     named = with_lows(-20.0, (-30.0, -30.0, -24.0, -18.0, -6.0, 0.0))
     assert told_of_bass(named, with_lows(-8.9), a_second=a_second) is told
+
+
+@pytest.mark.parametrize("foreign", [True, False])
+def test_what_belongs_to_another_song_tells_no_role(foreign: bool):
+    """Keys of another song, unlike these, stand in one song: they are none of what keys are here."""
+    there = Elsewhere(song="Song 0", key=None, rhythm=beat(0.9))
+    odd = replace(high("Keys.wav"), rhythm=beat(0.1), elsewhere=(there,)) if foreign else high("Keys.wav")
+    others = [song(f"Song {n}", bass(), replace(keys(), rhythm=beat(0.9))) for n in range(4)]
+    whole = show(*others, song("Odd", replace(bass(), rhythm=beat(0.9)), odd))
+    assert ("Odd" in leading_of(whole)[Role.KEYS]) is not foreign
+    assert set(leading_of(whole)[Role.BASS]) == {"Odd", *(f"Song {n}" for n in range(4))}
