@@ -92,7 +92,8 @@ Habits = Mapping[Role, Habit]
     "than {limit:g} ms past what its role does in the show's other songs (late = plays after the click). "
     "Where the show has fewer than four songs with that role, only drums, percussion and loops are errors, "
     "from {alone:g} ms on; other roles are a warning from {alone_pitched:g} ms (slow ones {alone_slow:g}). "
-    "If most stems do so together, it is said once for the song: the click is off, or all of them.",
+    "If most stems do so together, it is said once for the song: the click is off, or all of them. A file "
+    "that is as much shorter as all of it comes early lacks its start: that is said to the sample.",
     on_stage="The groove falls apart: flams between drums and bass, a band that plays to one stem and is "
     "off the rest.",
     measured="Median distance of the stem's onsets from the beat pattern that the song's other stems share "
@@ -152,7 +153,10 @@ Habits = Mapping[Role, Habit]
     " says how far, however its strokes come round; not of a stem within 12 ms of its place. What its "
     "strokes and its length say alike, within 5 ms, is a warning from 12 ms on even where nobody confirms "
     "it (slow sounds apart). A slow sound that is read early, but lies 0 to 65 ms behind the sixteenth "
-    "before, is not told: such attacks speak so late.",
+    "before, is not told: such attacks speak so late. A "
+    "pitched stem with nothing to compare is a warning from 18 ms on where it and three others that share "
+    "its strokes lie as exactly as a sequencer plays (half of their strokes, and the others' places, within "
+    "3 ms).",
     source="Friberg & Sundberg 1995, J. Acoust. Soc. Am. 98(5), 2524–2531: a displacement is heard from 6 "
     "ms or 2.5 % of the interval on; the limits: own judgement above that. Spreads of ensembles 30–50 ms: "
     "Rasch 1979 [memory].",

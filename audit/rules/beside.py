@@ -19,7 +19,7 @@ from audit.rules.alignment_words import Judged, Verdict
 from audit.rules.phases import MARKING, SLOW, sure_phases
 from audit.rules.places import Habit, band_ms, past_habit_ms
 from audit.rules.rule import Limit
-from audit.rules.witnesses import STILL, ByClick, Ways, by_click, by_strokes, is_a_part
+from audit.rules.witnesses import STILL, ByClick, ByStrokes, Ways, by_click, by_strokes, is_a_part
 from audit.rules.zero import MANY
 
 Habits = Mapping[Role, Habit]
@@ -28,6 +28,9 @@ STEADY = frozenset({Role.DRUMS, Role.LOOP})
 """Roles that lie as steadily from song to song as from note to note, or more so."""
 
 ENOUGH_TO_BE_SURE = 5
+
+PROGRAMMED_MS, EXACT_MS, EXACT_STEMS = 18.0, 3.0, 3
+"""In a song that is played by a sequencer a pitched stem without a habit is told from here on."""
 
 LATEST_SPOKEN_MS = 65.0
 """Slow attacks are heard up to so much behind their note. Own measurement: sampled brass, strings, voices."""
@@ -97,6 +100,8 @@ def verdict(judged: Judged, song: SongEvidence, habits: Habits, ways: Ways, limi
             near = limit["lent"]
         least = max(near, limit["spreads"] * judged.spread_ms)
     strokes = by_strokes(judged, song, ways, limit)
+    if judged.habit is None and not marking and _as_programmed(judged, strokes, song):
+        least = min(least, PROGRAMMED_MS)
     error_ms = judged.limit_ms
     if strokes.direct < 2:  # one distance alone says it: as much is asked as where the click does
         least = max(least, _by_one(judged, song, limit))
@@ -130,6 +135,19 @@ def as_its_length_says(judged: Judged, said: Verdict | None, limit: Limit) -> Ve
         bound_ms = min(least, abs(judged.off_ms))
         said = Verdict(judged=judged, severity=Severity.WARNING, bound_ms=bound_ms)
     return replace(said, by_length=True)
+
+
+def _as_programmed(judged: Judged, strokes: ByStrokes, song: SongEvidence) -> bool:
+    """Whether it strikes as exactly as three others and more, which share its strokes and lie at one place:
+    nobody plays so, and a sequencer starts all notes at once."""
+    if judged.stem.role in SLOW or judged.phase.iqr_ms > EXACT_MS or strokes.direct < EXACT_STEMS:
+        return False
+    exact = [
+        phase.click_ms
+        for name, _, phase in sure_phases(song)
+        if name in strokes.agreeing and phase.iqr_ms <= EXACT_MS
+    ]
+    return len(exact) >= EXACT_STEMS and max(exact) - min(exact) <= EXACT_MS
 
 
 def _speaks_late(judged: Judged, song: SongEvidence) -> bool:
