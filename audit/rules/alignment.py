@@ -203,11 +203,7 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
             between.append(judged)
     # One stem that is late makes the others look early: of two directions the fault is what others agree on,
     # and the farther one.
-    surest = max(
-        found,
-        key=lambda one: (one.severity is not Severity.NOTE, bool(one.agreeing), abs(one.judged.off_ms)),
-        default=None,
-    )
+    surest = max(found, key=_surely, default=None)
     for one in found:
         if surest is None or one.judged.off_ms * surest.judged.off_ms <= 0.0:
             continue
@@ -220,6 +216,15 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
         # Its chords may say that it stands where it should: then its strokes are written so.
         if told.part and not off_by_beats(judged.stem, song, show):
             yield between_hit(judged, told)
+
+
+SURELY = 1.5
+"""An error is surer than a warning of so many times its size."""
+
+
+def _surely(one: Verdict) -> tuple[bool, bool, float]:
+    size_ms = abs(one.judged.off_ms) * (SURELY if one.severity is Severity.ERROR else 1.0)
+    return one.severity is not Severity.NOTE, bool(one.agreeing), size_ms
 
 
 def _by_length(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Mapping[str, Hit]:
