@@ -16,7 +16,7 @@ from typing import Literal
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.results import Beats, Phase
-from audit.rules.namesakes import are_its_habit, like_in_others
+from audit.rules.namesakes import are_its_habit, like_in_others, of_its_name
 from audit.rules.phases import sure_phases
 from audit.rules.places import ENOUGH_SONGS
 
@@ -41,6 +41,9 @@ eighths, or play sixteenths (10 of 101), and none 0.75 beside them. Moved by a q
 
 ON_SIXTEENTHS = 0.1
 """Part of its strokes on each quarter of the beat, of what plays sixteenths."""
+
+NAMED_SONGS = 2
+"""Of several stems of a role, so many of its name in other songs tell where it strikes, if they agree."""
 
 MOST_SONGS = 0.75
 """Of the show's other songs have the role on the eighths, where onsets already say that it is displaced."""
@@ -112,7 +115,14 @@ def a_quarter_off(
         if name != stem.name and other.quarters is not None and _on_eighths(other.quarters)
     ]
     usual = sum(_on_eighths(one) for one in elsewhere)
-    if len(beside) < 2 or usual < max(ENOUGH_SONGS, share * len(elsewhere)):
+    if usual < max(ENOUGH_SONGS, share * len(elsewhere)):
+        several = sum(one.role is stem.role for one in song.stems) >= 2
+        named = [one.quarters for one in of_its_name(stem, song, show)] if several else []
+        elsewhere = [one for one in named if one is not None and _on_eighths(one)]
+        # Congas say little of where claps fall; claps in two songs do, if they agree.
+        if len(elsewhere) < NAMED_SONGS or len(elsewhere) < len(named):
+            return None
+    if len(beside) < 2:
         return None
     quarter_ms = 15_000.0 / bpm
     if sum(one[0] >= HEAVIER * one[2] for one in elsewhere) >= MOST_SONGS * len(elsewhere):

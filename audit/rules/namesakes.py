@@ -3,6 +3,7 @@
     by_name(stem, song, show, usual) -> Habit
     like_in_others(stem, song, show) -> {(song, stem)}
     are_its_habit(stem, song, show)  -> bool
+    of_its_name(stem, song, show)    -> [Phase]
     has_namesake(stem, song, show)   -> bool
 
 Of a kit in single stems the snare may lie back and the hats push, and a banjo speaks sooner than a steel
@@ -83,10 +84,15 @@ def like_in_others(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -
     )
 
 
+def of_its_name(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> list[Phase]:
+    """Where its namesakes lie in the other songs."""
+    named = _named(show).get((stem.role, _key(stem)), {})
+    return [phase for name, phase in named.items() if name != song.name]
+
+
 def has_namesake(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> bool:
     """Whether another song has a stem of its role and name."""
-    named = _named(show).get((stem.role, _key(stem)), {})
-    return any(name != song.name for name in named)
+    return bool(of_its_name(stem, song, show))
 
 
 def are_its_habit(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> bool:

@@ -450,3 +450,35 @@ def test_hats_between_the_strokes_of_a_kick_are_written_so(
     found = [one for one in findings("offset-from-click", show(odd, *others)) if one.stem in hats]
     assert bool(found) is said
     assert all("half a beat off" in one.message for one in found)
+
+
+@pytest.mark.parametrize(
+    ("songs", "odd_elsewhere", "told"), [(2, False, True), (1, False, False), (3, True, False)]
+)
+def test_claps_are_told_by_claps_where_congas_play_sixteenths(songs: int, odd_elsewhere: bool, told: bool):
+    """Of two percussions one plays all sixteenths; in so many songs there are claps on the beat."""
+    claps, congas = "Perc Claps.wav", "Perc Congas.wav"
+    steady = {congas: (0.25, 0.25, 0.25, 0.25)}
+    odd = with_quarters(striking("Night Ferry", {claps: 71.0, congas: 0.0}))
+    odd = quartered(odd, {claps: (0.0, 0.0, 0.0, 1.0), **steady})
+    others = []
+    for number in range(5):
+        here = {claps: 0.0, congas: 0.0} if number < songs else {congas: 0.0}
+        beat = (0.0, 0.0, 0.0, 1.0) if odd_elsewhere and number == 0 else (1.0, 0.0, 0.0, 0.0)
+        made = with_quarters(striking(f"Other {number}", here))
+        others.append(quartered(made, {claps: beat, **steady}))
+    stem = next(one for one in odd.stems if one.name == claps)
+    assert (told_apart(stem, odd, show(odd, *others), 71.0).places_ms == (-54.0,)) is told
+
+
+def quartered(song: SongEvidence, quarters: dict[str, tuple[float, float, float, float]]) -> SongEvidence:
+    stems = [
+        replace(
+            one,
+            alignment=replace(one.alignment, phase=replace(one.alignment.phase, quarters=quarters[one.name])),
+        )
+        if one.name in quarters and one.alignment is not None and one.alignment.phase is not None
+        else one
+        for one in song.stems
+    ]
+    return replace(song, stems=tuple(stems))
