@@ -66,10 +66,20 @@ class StemFormat:
         return self.frames / self.sample_rate_hz if self.sample_rate_hz else 0.0
 
 
-def common_length_s(lengths_s: Sequence[float], within_s: float) -> float | None:
-    """The length that at least half of the stems share, the longest of several; None where none is."""
-    shared = [(sum(abs(other - length) <= within_s for other in lengths_s), length) for length in lengths_s]
-    most, length = max(shared, default=(0, 0.0))
+def common_length_s(
+    lengths_s: Sequence[float], within_s: float, *, like: float | None = None
+) -> float | None:
+    """The length that at least half of the stems share; of several the one that is `like`, else the longest.
+    None where none is."""
+    shared = [
+        (
+            sum(abs(other - length) <= within_s for other in lengths_s),
+            like is not None and abs(length - like) <= within_s,
+            length,
+        )
+        for length in lengths_s
+    ]
+    most, _, length = max(shared, default=(0, False, 0.0))
     return length if most and 2 * most >= len(lengths_s) else None
 
 

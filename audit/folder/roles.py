@@ -28,8 +28,9 @@ _COUNTED_FILE = re.compile(
     re.IGNORECASE,
 )
 
-_SIDE_AND_NUMBER = re.compile(r"[\W_]*(?:[^\W\d_]\d{1,2}|\d{1,2}[-.]\d{1,2})(?:\s*[-–—._)\]:]+\s*|\s+)")
-"""A place in the set on a song's folder: "B3 Song" is the third of side B, "1-03 Song" of the first half."""
+_SIDE_AND_NUMBER = re.compile(r"[\W_]*(?:[A-DST]\d{1,2}|\d{1,2}[-.]\d{1,2})(?:\s*[-–—._)\]:]+\s*|\s+)")
+"""A place in the set on a song's folder: "B3 Song" is the third of side B, "1-03 Song" of the first half,
+"S2" and "T2" of the set. "U2" and "G4" are names."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,7 +87,8 @@ class _SongName:
     def of(name: str) -> _SongName:
         text = compose(name.rsplit("/", 1)[-1])
         bare = without_track_number(text)
-        placed = _SIDE_AND_NUMBER.sub("", text, count=1) if _SIDE_AND_NUMBER.match(text) else bare
+        side = _SIDE_AND_NUMBER.match(text)
+        placed = text[side.end() :] if side and len(text) - side.end() > 1 else bare
         ways = (text, bare, placed, _BRACKETED.sub(" ", bare), take_off_marks(bare).rest)
         forms = {"".join(token.word for token in cut(way)) for way in dict.fromkeys(ways)}
         kept = sorted(filter(has_letters, forms), key=lambda form: (-len(form), form))

@@ -52,14 +52,15 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         "drum, drums, drum kit, drumkit, drumset, drum machine, drum pad, drum pads, kick, kicks, kik, "
         "kick drum, kick click, bass drum, snare, snares, snr, hihat, hihats, hi hat, hi hats, hats, "
         "toms, floor tom, rack tom, hi tom, high tom, mid tom, lo tom, low tom, tom 1, tom 2, tom 3, "
-        "tom 4, overhead, overheads, cymbal, cymbals, cym, cyms, tr808, tr909, tr 808, tr 909, "
+        "tom 4, overhead, overheads, cymbal, cymbals, cym, cyms, tr808, tr909, "
+        "snare picc, picc snare, snare piccolo, "
         "sub kick, schlagzeug, "
         "snaredrum, bassdrum, grosse trommel, trommeln, becken, batterie, caisse claire, grosse caisse, "
         "bateria, bombo, batteria, cassa, rullante, bumbo, slagwerk, trummor, trommer, perkusja, rummut, "
         "piccolo snare, ドラム, ドラムス, ударные, барабаны",
     ),
     (Role.DRUMS, SHORT, "dr, drs, drm, drms, bd, sd, hh, oh, ohs"),
-    (Role.DRUMS, HINT, "kit, ride, crash, hat, brushes, brush kit, brushed kit, 909"),
+    (Role.DRUMS, HINT, "kit, ride, crash, hat, brushes, brush kit, brushed kit, tr 808, tr 909"),
     (
         Role.PERCUSSION,
         SURE,
@@ -112,7 +113,7 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         Role.GUITAR,
         HINT,
         "acoustic, acoustics, electric, electrics, acc gtr, acustica, steel, tele, strat, reso, "
-        "nylon, bouz, hi strung, high strung, nashville",
+        "nylon, bouz, hi strung, high strung",
     ),
     # -- keys ------------------------------------------------------------------------------------------
     (
@@ -153,7 +154,7 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
     ),
     (Role.SYNTH, SURE, "arpeggio, arpeggiator, supersaw, moog"),
     (Role.SYNTH, SHORT, "arp, arps"),
-    (Role.SYNTH, HINT, "stab, stabs, seq, acid, 303, tb 303"),
+    (Role.SYNTH, HINT, "stab, stabs, seq, acid, tb 303"),
     (
         Role.PAD,
         SURE,
@@ -195,8 +196,8 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         "klarinet, dwarsfluit, piccolo, piccolo flute, bagpipe, bagpipes, uilleann pipes, smallpipes, "
         "フルート, サックス",
     ),
-    (Role.WOODWIND, SHORT, "ww, flt, picc"),
-    (Role.WOODWIND, HINT, "whistle, whistles, pipes, recorder, recorders"),
+    (Role.WOODWIND, SHORT, "ww"),
+    (Role.WOODWIND, HINT, "whistle, whistles, pipes, recorders, flt, picc"),
     # -- voices ----------------------------------------------------------------------------------------
     (
         Role.LEAD_VOCAL,

@@ -29,7 +29,7 @@ AROUND_S = 1.2
 LEAST_CHANCE = 0.3
 """Meetings by chance with one other stem, at least: else one that plays a few notes would say everything."""
 
-BEFORE_MS, AFTER_MS = 16, 30
+BEFORE_MS, AFTER_MS = 16, 60
 """The stem may lie so much beside the place that its length says: people and slow sounds lie back."""
 
 AS_IS_MS, AS_IS_NEAR_MS, LIES_BACK_MS = 25, 12, 10

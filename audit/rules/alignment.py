@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import replace
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
@@ -196,6 +196,8 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
             said = as_its_length_says(judged, said, limit)
         if said is not None and (alike_in := _alike_in(said.judged, song, show, limit)):
             said = replace(said, severity=Severity.NOTE, alike_in=alike_in)
+        if said is not None and _left_alone(said, by_length):
+            said = None
         # A stem that is off by whole beats is told so once, its place within the beat included.
         if said is not None and not off_by_beats(stem, song, show):
             found.append(said)
@@ -216,6 +218,12 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
         # Its chords may say that it stands where it should: then its strokes are written so.
         if told.part and not off_by_beats(judged.stem, song, show):
             yield between_hit(judged, told)
+
+
+def _left_alone(said: Verdict, by_length: Collection[str]) -> bool:
+    """Whether hardly anybody says it but stems that are told to lie elsewhere by their lengths."""
+    witnesses = {*said.agreeing, *said.standing}
+    return len(by_length) >= 2 and len(witnesses - set(by_length)) < 2
 
 
 SURELY = 1.5

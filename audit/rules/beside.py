@@ -16,6 +16,7 @@ from audit.facts import Role
 from audit.findings import Severity
 from audit.results import Phase
 from audit.rules.alignment_words import Judged, Verdict
+from audit.rules.by_length import has_another_length
 from audit.rules.phases import MARKING, SLOW, sure_phases
 from audit.rules.places import Habit, band_ms, past_habit_ms
 from audit.rules.rule import Limit
@@ -141,6 +142,8 @@ def _as_programmed(judged: Judged, strokes: ByStrokes, song: SongEvidence) -> bo
     """Whether it strikes as exactly as three others and more, which share its strokes and lie at one place:
     nobody plays so, and a sequencer starts all notes at once."""
     if judged.stem.role in SLOW or judged.phase.iqr_ms > EXACT_MS or strokes.direct < EXACT_STEMS:
+        return False
+    if has_another_length(judged.stem):
         return False
     exact = [
         phase.click_ms

@@ -50,13 +50,16 @@ FROM_MS, TO_MS, AS_USUAL_MS = -8.0, 14.0, 8.0
 the role lies from the others in the show's other songs. Of what does not mark the beat: own measurement, by
 chance such sounds meet as often at the ends of a wider window as in its middle."""
 
+PLAINLY_TIMES, FARTHEST_BACK_MS = 4.0, 45.0
+"""Where so many more meet there, they may lie farther back."""
+
 FEWEST_SONGS = 2
 
 HARDLY = 0.25
 """Of the meetings above chance."""
 
-SAME_MS = 5.0
-"""A lag by strokes and one by length are the same within this."""
+SAME_MS, EXACTLY_MS = 5.0, 2.0
+"""A lag by strokes and one by length are the same within this; within the second beyond doubt."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,7 +103,9 @@ def _beside(
     if by is None or abs(by.lag_ms) < LEAST_MS:
         return None
     as_usual = back_ms is not None and abs(by.beside_ms - back_ms) <= AS_USUAL_MS
-    if stem.role not in MARKING and not as_usual and not FROM_MS <= by.beside_ms <= TO_MS:
+    plainly = by.there >= max(SURELY_MEETS, PLAINLY_TIMES * by.as_is) and by.beside_ms <= FARTHEST_BACK_MS
+    near = as_usual or plainly or FROM_MS <= by.beside_ms <= TO_MS
+    if by.beside_ms > FARTHEST_BACK_MS or (stem.role not in MARKING and not near):
         return None
     if phase is not None and abs(past_habit_ms(phase, habit)) < IN_PLACE_MS:
         return None
@@ -133,8 +138,13 @@ def farther_by_length(stem: StemEvidence, song: SongEvidence, off_ms: float) -> 
     by, beat_ms = _by(stem), _beat_ms(song)
     if by is None or beat_ms is None or abs(by.lag_ms) < LEAST_MS:
         return None
-    meets = by.there >= max(MEETS, OF_BEST_FARTHER * by.anywhere, by.as_is)
-    return _told(stem, by, song) if meets and _near_a_part(by.lag_ms - off_ms, beat_ms / 4, SAME_MS) else None
+    if by.there < max(MEETS, by.as_is):
+        return None
+    more_ms, parts = by.lag_ms - off_ms, (beat_ms / 3, beat_ms / 4)
+    surely = any(_near_a_part(more_ms, part_ms, EXACTLY_MS) for part_ms in parts)
+    meets = by.there >= OF_BEST_FARTHER * by.anywhere
+    same = meets and any(_near_a_part(more_ms, part_ms, SAME_MS) for part_ms in parts)
+    return _told(stem, by, song) if surely or same else None
 
 
 def _beat_ms(song: SongEvidence) -> float | None:
@@ -144,6 +154,12 @@ def _beat_ms(song: SongEvidence) -> float | None:
 def _near_a_part(lag_ms: float, part_ms: float, within_ms: float) -> bool:
     """Whether a lag is nearly a whole number of parts."""
     return abs(lag_ms - part_ms * round(lag_ms / part_ms)) <= within_ms
+
+
+def has_another_length(stem: StemEvidence) -> bool:
+    """Whether its file differs from the others' by enough to lie off by that: its strokes may come round."""
+    by = _by(stem)
+    return by is not None and abs(by.lag_ms) >= LEAST_MS
 
 
 def as_long_off(stem: StemEvidence, off_ms: float) -> bool:

@@ -6,6 +6,7 @@ key_hit(song, stem, fit, decided), two_hit(both, stem, fit, decided) -> Hit
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from statistics import median
 
 from audit.evidence import SongEvidence, StemEvidence
@@ -46,7 +47,7 @@ def key_hit(song: SongEvidence, stem: StemEvidence, fit: KeyFit, decided: Decide
         limit=bound,
         confidence=min(1.0, fit.gain / 0.7),
         facts={
-            **_facts(fit),
+            **_facts(fit if rates else _small_first(fit)),
             "tuning": _tuning_text(off_cents),
             "off_cents": off_cents,
             "audio_khz": rates[0] if rates else "",
@@ -83,14 +84,20 @@ def two_hit(
         again="in the key of the song's other stems",
         cure="Listen to both, find out which of them is in the song's key, and bounce the other one again "
         "from a session that is transposed.",
-        facts={**_facts(fit), "first": both[0][0].name, "second": both[1][0].name},
+        facts={**_facts(_small_first(fit)), "first": both[0][0].name, "second": both[1][0].name},
     )
+
+
+def _small_first(fit: KeyFit) -> KeyFit:
+    """Of two turns that fit nearly alike a semitone or a tone first: so far songs are moved."""
+    if 0 < abs(fit.or_semitones) <= 2 < abs(fit.semitones):
+        return replace(fit, semitones=fit.or_semitones, or_semitones=fit.semitones)
+    return fit
 
 
 def _facts(fit: KeyFit) -> dict[str, float | str | int]:
     first, second = fit.semitones, fit.or_semitones
-    if 0 < abs(second) <= 2 < abs(first):  # a semitone or a tone is what songs and instruments are moved by
-        first, second = second, first
+    nearly = "nearly as well" if abs(first) > abs(second) or abs(first) > 2 else "about as well"
     return {
         "semitones": first,
         "semitones_text": count(abs(first), "semitone"),
@@ -98,7 +105,7 @@ def _facts(fit: KeyFit) -> dict[str, float | str | int]:
         "back": "down" if first > 0 else "up",
         "or_semitones": second,
         "or_above": _or_text(second, "above", "below"),
-        "or_back": _or_text(second, "down", "up", then=" (it fits nearly as well; listen)"),
+        "or_back": _or_text(second, "down", "up", then=f" (it fits {nearly}; listen)"),
         "turned": fit.fit_turned,
         "there": alike(fit.fit_turned),
         "here": alike(fit.fit_as_is),

@@ -68,7 +68,7 @@ def other_lengths(
 
 _ENDS_ALONE = (
     ". No end breaks off while others play on; whether a start was cut off, or silence put before it, "
-    "lengths do not tell"
+    "lengths alone do not tell"
 )
 _ONLY_LENGTHS = (
     "Listen to their first bars with the click. If they are in time, nothing is to be done; if they come "

@@ -10,7 +10,16 @@ import pytest
 from audit.evidence import ShowEvidence, SongEvidence
 from audit.findings import Severity
 from audit.results import ByLength
-from audit.rules.by_length import FROM_MS, IN_PLACE_MS, LEAST_MS, MEETS, OF_BEST, TIMES, TO_MS
+from audit.rules.by_length import (
+    FARTHEST_BACK_MS,
+    FROM_MS,
+    IN_PLACE_MS,
+    LEAST_MS,
+    MEETS,
+    OF_BEST,
+    TIMES,
+    TO_MS,
+)
 from tests.evidence import findings, show
 from tests.rules.test_alignment import CLICK, band, tour
 
@@ -70,10 +79,13 @@ def test_who_lies_in_its_place_lacks_an_end_and_no_start(off_ms: float, right: b
         ({"as_is": 20.0 / TIMES + 0.1}, False),
         ({"anywhere": 20.0 / OF_BEST - 0.1}, True),
         ({"anywhere": 20.0 / OF_BEST + 0.1}, False),
-        ({"beside_ms": FROM_MS}, True),
-        ({"beside_ms": FROM_MS - 1.0}, False),
-        ({"beside_ms": TO_MS}, True),
-        ({"beside_ms": TO_MS + 1.0}, False),
+        ({"beside_ms": FROM_MS, "as_is": 6.0}, True),
+        ({"beside_ms": FROM_MS - 1.0, "as_is": 6.0}, False),
+        ({"beside_ms": TO_MS, "as_is": 6.0}, True),
+        ({"beside_ms": TO_MS + 1.0, "as_is": 6.0}, False),
+        ({"beside_ms": FARTHEST_BACK_MS, "as_is": 5.0}, True),  # a quarter of them
+        ({"beside_ms": FARTHEST_BACK_MS, "as_is": 5.1}, False),
+        ({"beside_ms": FARTHEST_BACK_MS + 1.0, "as_is": 2.0}, False),
         ({"lag_ms": -LEAST_MS}, True),
         ({"lag_ms": -LEAST_MS + 0.5}, False),
     ],
@@ -87,7 +99,7 @@ def test_borders(more: dict[str, float], right: bool):
 def test_who_always_lies_back_may_meet_the_others_as_far_behind(beside_ms: float, right: bool):
     """Guitars 20 ms behind the others in every song."""
     others = [band(f"Other {number}", {"Guitar.wav": 20.0}) for number in range(4)]
-    whole = show(trimmed("Guitar.wav", None, beside_ms=beside_ms), *others)
+    whole = show(trimmed("Guitar.wav", None, beside_ms=beside_ms, as_is=6.0), *others)
     assert (("Guitar.wav", -95.0) in told(whole)) is right
     assert ("Drums.wav", -95.0) in told(show(trimmed("Drums.wav", None, beside_ms=beside_ms), *others))
 

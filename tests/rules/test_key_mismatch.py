@@ -351,12 +351,12 @@ def test_a_key_and_a_tuning_that_a_wrong_rate_explains(semitones: int, cents: fl
         (
             1,
             "1 semitone above or 4 below the song's",
-            "1 semitone down or 4 up (it fits nearly as well; listen)",
+            "1 semitone down or 4 up (it fits about as well; listen)",
         ),
         (
             -2,
             "2 semitones below or 4 below the song's",
-            "2 semitones up or 4 up (it fits nearly as well; listen)",
+            "2 semitones up or 4 up (it fits about as well; listen)",
         ),
         (
             3,

@@ -514,7 +514,7 @@ def test_the_note_on_lengths_calls_no_start_whole():
     (one,) = findings("length-mismatch", of(*band(), trimmed("Bass.wav", FULL_S - 0.11)))
     assert (one.severity.value, one.stem) == ("note", "Bass.wav")
     assert "110 ms shorter" in one.message
-    assert "whether a start was cut off, or silence put before it, lengths do not tell" in one.message
+    assert "whether a start was cut off, or silence put before it, lengths alone do not tell" in one.message
     assert "lost" not in one.message + one.advice
     assert one.advice.startswith("Listen to their first bars with the click")
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from statistics import median_low
 
 import numpy as np
 
@@ -43,7 +44,7 @@ def with_alignment(song: SongEvidence) -> SongEvidence:
         click.beats_a_bar or BEATS_A_BAR,
         click.accents if click.beats_a_bar else (),
     )
-    lengths = by_length([onsets for _, _, onsets in heard], _longer_s(heard), beats_s)
+    lengths = by_length([onsets for _, _, onsets in heard], _longer_s(heard, _click_s(song)), beats_s)
     placed = {
         name: replace(with_harmony(one, by, beats_s, part.measures.chroma), by_length=length)
         for (_, part, _), name, one, by, length in zip(heard, names, found, laid, lengths, strict=True)
@@ -51,9 +52,12 @@ def with_alignment(song: SongEvidence) -> SongEvidence:
     return replace(song, stems=tuple(replace(stem, alignment=placed.get(stem.name)) for stem in song.stems))
 
 
-def _longer_s(heard: Sequence[tuple[StemEvidence, PartEvidence, Onsets]]) -> list[float | None]:
+def _longer_s(
+    heard: Sequence[tuple[StemEvidence, PartEvidence, Onsets]], click_s: float | None
+) -> list[float | None]:
     """By how much each file is longer than the length that half of them share; 0.0 for those, None for a full
-    mix, which meets itself, and where it is not known."""
+    mix, which meets itself, and where it is not known. Of two lengths that as many have, the click's is the
+    song's."""
     whole = [
         stem.format.duration_s
         if stem.format is not None
@@ -62,11 +66,19 @@ def _longer_s(heard: Sequence[tuple[StemEvidence, PartEvidence, Onsets]]) -> lis
         else None
         for stem, part, _ in heard
     ]
-    common_s = common_length_s([one for one in whole if one is not None], SAME_LENGTH_S)
+    known = [one for one in whole if one is not None]
+    common_s = common_length_s(known, SAME_LENGTH_S, like=click_s)
     if common_s is None:
         return [None] * len(whole)
+    common_s = median_low([one for one in known if abs(one - common_s) <= SAME_LENGTH_S])
     longer = [None if one is None else one - common_s for one in whole]
     return [0.0 if one is not None and abs(one) <= SAME_LENGTH_S else one for one in longer]
+
+
+def _click_s(song: SongEvidence) -> float | None:
+    """How long the click's file is."""
+    form = next((stem.format for stem in song.stems if stem.name == song.click_stem), None)
+    return form.duration_s if form is not None else None
 
 
 def _music(stem: StemEvidence) -> PartEvidence | None:
