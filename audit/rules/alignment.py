@@ -11,7 +11,7 @@ from audit.findings import Severity
 from audit.results import Phase
 from audit.rules.alignment_words import Judged, Verdict, between_hit, offset_hit
 from audit.rules.beside import as_its_length_says, judge, verdict
-from audit.rules.by_length import as_long_off, begins_beside, beside_hit, farther_by_length
+from audit.rules.by_length import as_long_off, begins_beside, beside_hit, farther_by_length, moved_along
 from audit.rules.half_beats import STRIKES_ON, a_quarter_off, strikes_between, told_apart
 from audit.rules.head import cut_head, trimmed_heads
 from audit.rules.namesakes import by_name, has_namesake, like_in_others
@@ -150,7 +150,9 @@ Habits = Mapping[Role, Habit]
     "where it differs from the length that the song's others share by 60 ms and more, and moved by just "
     "that its strokes meet theirs (5 standard deviations above chance, 1.4 times as well as it stands, 2 "
     "for slow sounds and for quarters of a beat, and 0.8 of the best lag within 1.2 s, or 0.95), the length"
-    " says how far, however its strokes come round; not of a stem within 12 ms of its place. What its "
+    " says how far, however its strokes come round; not of a stem within 12 ms of its place. Stems as much "
+    "longer or shorter as one that is told, and that meet the others no worse so, went along: a warning, and "
+    "no witnesses. What its "
     "strokes and its length say alike, within 5 ms, is a warning from 12 ms on even where nobody confirms "
     "it (slow sounds apart). A slow sound that is read early, but lies 0 to 65 ms behind the sixteenth "
     "before, is not told: such attacks speak so late. A "
@@ -167,6 +169,7 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
     usual = habits(show, without=song.name)
     by_length = _by_length(whole, show, limit)
     yield from by_length.values()
+    elsewhere = moved_along(whole, begins_beside(show, whole.name))
     if not placed and not by_length:
         yield NotApplicable(reason="no click, or no stem with onsets to compare with it")
         return
@@ -196,7 +199,7 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
             said = as_its_length_says(judged, said, limit)
         if said is not None and (alike_in := _alike_in(said.judged, song, show, limit)):
             said = replace(said, severity=Severity.NOTE, alike_in=alike_in)
-        if said is not None and _left_alone(said, by_length):
+        if said is not None and _left_alone(said, elsewhere):
             said = None
         # A stem that is off by whole beats is told so once, its place within the beat included.
         if said is not None and not off_by_beats(stem, song, show):
@@ -220,10 +223,10 @@ def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
             yield between_hit(judged, told)
 
 
-def _left_alone(said: Verdict, by_length: Collection[str]) -> bool:
-    """Whether hardly anybody says it but stems that are told to lie elsewhere by their lengths."""
+def _left_alone(said: Verdict, elsewhere: Collection[str]) -> bool:
+    """Whether hardly anybody says it but stems that lie elsewhere by their lengths."""
     witnesses = {*said.agreeing, *said.standing}
-    return len(by_length) >= 2 and len(witnesses - set(by_length)) < 2
+    return len(elsewhere) >= 2 and len(witnesses - set(elsewhere)) < 2
 
 
 SURELY = 1.5

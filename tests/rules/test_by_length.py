@@ -156,3 +156,42 @@ def test_strokes_that_come_round_with_the_beat_are_told_by_as_much_as_the_length
     """Off by its strokes, it fits as well where it stands: half a beat more would look the same."""
     odd = trimmed("Drums.wav", -40.0, lag_ms=lag_ms, as_is=19.0)
     assert told(tour(odd)) == [("Drums.wav", told_ms)]
+
+
+def with_lengths(off_ms: dict[str, float], **lengths: ByLength) -> SongEvidence:
+    odd = replace(band("Night Ferry", off_ms), click=CLICK)
+    stems = [
+        replace(one, alignment=replace(one.alignment, by_length=lengths[one.name.removesuffix(".wav")]))
+        if one.name.removesuffix(".wav") in lengths and one.alignment is not None
+        else one
+        for one in odd.stems
+    ]
+    return replace(odd, stems=tuple(stems))
+
+
+@pytest.mark.parametrize(
+    ("keys", "told_too"),
+    [
+        ({"as_is": 19.0}, True),  # its strokes come round
+        ({"as_is": 20.1}, False),
+        ({"as_is": 19.0, "lag_ms": -101.0}, False),  # of another length
+        ({"there": 4.9, "as_is": 4.0}, False),
+    ],
+)
+def test_what_is_as_much_shorter_as_a_stem_that_is_told_went_along(keys: dict[str, float], told_too: bool):
+    odd = with_lengths({"Drums.wav": -40.0, "Keys.wav": 0.0}, Drums=CUT, Keys=replace(CUT, **keys))
+    found = findings("offset-from-click", tour(odd))
+    assert [(one.stem, one.severity) for one in found] == [
+        ("Drums.wav", Severity.ERROR), *([("Keys.wav", Severity.WARNING)] if told_too else [])
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("longer", [True, False])
+def test_stems_that_went_along_accuse_nobody(longer: bool):
+    """A guitar in its place, and three that begin late: by their strokes it is early."""
+    late = {"Drums.wav": 40.0, "Bass.wav": 40.0, "Keys.wav": 40.0}
+    along = replace(CUT, lag_ms=165.0, as_is=30.0)
+    lengths = {"Drums": replace(along, as_is=2.0), "Bass": along, "Keys": along} if longer else {}
+    found = findings("offset-from-click", tour(with_lengths({**late, "Perc.wav": 0.0}, **lengths)))
+    names = {one.stem for one in found}
+    assert names == ({"Drums.wav"} if longer else {"Guitar.wav", "Perc.wav"})
