@@ -89,8 +89,8 @@ def two_hit(
 
 
 def _small_first(fit: KeyFit) -> KeyFit:
-    """Of two turns that fit nearly alike a semitone or a tone first: so far songs are moved."""
-    if 0 < abs(fit.or_semitones) <= 2 < abs(fit.semitones):
+    """Of two turns that fit nearly alike a semitone first: so far songs and instruments are moved."""
+    if abs(fit.or_semitones) == 1 and abs(fit.semitones) > 1:
         return replace(fit, semitones=fit.or_semitones, or_semitones=fit.semitones)
     return fit
 

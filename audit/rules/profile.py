@@ -103,10 +103,11 @@ def leading_of(show: ShowEvidence) -> Mapping[Role, Mapping[str, Profile]]:
     foreign = {
         song.name: {stem.name for stem, _ in strangers(song, show, foreign_stem.own_limit())}
         for song in show.songs
+        if any(stem.elsewhere for stem in song.stems)  # else nobody fits another song
     }
     for name, heard in voices_of(show).items():
         for voice in heard:
-            if voice.leads and voice.stem.name not in foreign[name]:
+            if voice.leads and voice.stem.name not in foreign.get(name, ()):
                 found.setdefault(voice.role, {})[name] = voice.profile
     return found
 

@@ -355,8 +355,8 @@ def test_a_key_and_a_tuning_that_a_wrong_rate_explains(semitones: int, cents: fl
         ),
         (
             -2,
-            "2 semitones below or 4 below the song's",
-            "2 semitones up or 4 up (it fits about as well; listen)",
+            "4 semitones below or 2 below the song's",
+            "4 semitones up or 2 up (it fits nearly as well; listen)",
         ),
         (
             3,
@@ -367,7 +367,7 @@ def test_a_key_and_a_tuning_that_a_wrong_rate_explains(semitones: int, cents: fl
     ],
 )
 def test_a_place_that_fits_nearly_as_well_is_named(other: int, says: str, advises: str):
-    """Chords of sevenths without their roots fit at several; a semitone or a tone is named first (common
+    """Chords of sevenths without their roots fit at several; a semitone is named first (common
     practice: capos, tunings, singers)."""
     (found,) = findings("key-mismatch", keys(fit(-4, 0.0, 0.65, or_semitones=other)))
     assert says in found.message
