@@ -162,13 +162,12 @@ def ways_of(song: SongEvidence, usual: Mapping[str, Habit]) -> Ways:
 
     usual: by stem, of those that have one, its habit.
     """
-    names = {stem.name for stem in song.stems}
     lags = {stem.name: _lags(stem) for stem in song.stems}
     ways: dict[str, dict[str, float]] = {}
     for name, own in lags.items():
         found = {}
         back = {other: their[name] for other, their in lags.items() if name in their}
-        for other in (own.keys() | back.keys()) & names:
+        for other in (one.name for one in song.stems if one.name in own or one.name in back):
             usual_ms = _usual_way(usual.get(name), usual.get(other))
             # Each end knows the way but for a part of the beat: where they disagree the smaller counts.
             both = [own[other]] if other in own else []
