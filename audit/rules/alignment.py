@@ -246,7 +246,9 @@ def _by_length(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Mapping[
     return {
         name: beside_hit(one)
         for name, one in found.items()
-        if name not in told and not (one.whole_beats and off_by_beats(one.stem, song, show))
+        if abs(one.by.lag_ms) > limit.value
+        and name not in told
+        and not (one.whole_beats and off_by_beats(one.stem, song, show))
     }
 
 

@@ -97,7 +97,6 @@ def _small_first(fit: KeyFit) -> KeyFit:
 
 def _facts(fit: KeyFit) -> dict[str, float | str | int]:
     first, second = fit.semitones, fit.or_semitones
-    nearly = "nearly as well" if abs(first) > abs(second) or abs(first) > 2 else "about as well"
     return {
         "semitones": first,
         "semitones_text": count(abs(first), "semitone"),
@@ -105,7 +104,7 @@ def _facts(fit: KeyFit) -> dict[str, float | str | int]:
         "back": "down" if first > 0 else "up",
         "or_semitones": second,
         "or_above": _or_text(second, "above", "below"),
-        "or_back": _or_text(second, "down", "up", then=f" (it fits {nearly}; listen)"),
+        "or_back": _or_text(second, "down", "up", then=" (it fits about as well; listen)"),
         "turned": fit.fit_turned,
         "there": alike(fit.fit_turned),
         "here": alike(fit.fit_as_is),

@@ -112,7 +112,8 @@ def broken_off(song: SongEvidence, limit: Limit, misread: Collection[str]) -> fr
 def _common_s(song: SongEvidence, music: Sequence[Ending], limit: Limit) -> float | None:
     """The length that half of the music shares; click and timecode may settle which of several."""
     within_s = limit.value / 1000.0
-    common = common_length_s([ending.end_s for ending in music], within_s)
+    click_s = next((one.end_s for one in endings(song) if one.stem.name == song.click_stem), None)
+    common = common_length_s([ending.end_s for ending in music], within_s, like=click_s)
     return common_length_s([ending.end_s for ending in endings(song)], within_s) if common is None else common
 
 

@@ -10,6 +10,7 @@ import pytest
 from audit.evidence import ShowEvidence, SongEvidence
 from audit.findings import Severity
 from audit.results import ByLength
+from audit.rules.alignment import offset_from_click
 from audit.rules.by_length import (
     FARTHEST_BACK_MS,
     FROM_MS,
@@ -20,6 +21,7 @@ from audit.rules.by_length import (
     TIMES,
     TO_MS,
 )
+from audit.rules.rule import Hit, Limit
 from tests.evidence import findings, show
 from tests.rules.test_alignment import CLICK, band, tour
 
@@ -195,3 +197,11 @@ def test_stems_that_went_along_accuse_nobody(longer: bool):
     found = findings("offset-from-click", tour(with_lengths({**late, "Perc.wav": 0.0}, **lengths)))
     names = {one.stem for one in found}
     assert names == ({"Drums.wav"} if longer else {"Guitar.wav", "Perc.wav"})
+
+
+@pytest.mark.parametrize(("limit_ms", "is_told"), [(94.0, True), (96.0, False)])
+def test_a_limit_of_the_show_holds_for_lengths_too(limit_ms: float, is_told: bool):
+    asked = replace(offset_from_click, limit=replace(offset_from_click.limit or Limit(), value=limit_ms))
+    whole = tour(trimmed("Keys.wav", None))
+    hits = [one for one in asked.check(whole.songs[0], whole, asked.own_limit()) if isinstance(one, Hit)]
+    assert ([one.value for one in hits] == [-95.0]) is is_told

@@ -356,12 +356,12 @@ def test_a_key_and_a_tuning_that_a_wrong_rate_explains(semitones: int, cents: fl
         (
             -2,
             "4 semitones below or 2 below the song's",
-            "4 semitones up or 2 up (it fits nearly as well; listen)",
+            "4 semitones up or 2 up (it fits about as well; listen)",
         ),
         (
             3,
             "4 semitones below or 3 above the song's",
-            "4 semitones up or 3 down (it fits nearly as well; listen)",
+            "4 semitones up or 3 down (it fits about as well; listen)",
         ),
         (0, "4 semitones below the song's", "4 semitones up, and bounce"),
     ],

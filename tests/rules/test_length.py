@@ -531,3 +531,14 @@ def test_what_another_rule_places_is_no_matter_of_length():
         whole = show(song("Night Ferry", *band(), short, trimmed_too, click=BARS))
         assert [one.stem for one in findings(rule, whole)] == ["Strings.wav"]
         assert [one.stem for one in findings("length-mismatch", whole)] == ["Brass.wav"]
+
+
+@pytest.mark.parametrize(("click_s", "odd"), [(60.0, "Keys.wav"), (60.2, "Drums.wav"), (61.0, "Drums.wav")])
+def test_of_two_lengths_that_as_many_stems_have_the_clicks_own_is_the_songs(click_s: float, odd: str):
+    """Two stems of 60.0 s and two of 60.2: which two are odd? Without the click's word the shorter ones."""
+    lengths = {"Drums.wav": 60.0, "Bass.wav": 60.0, "Keys.wav": 60.2, "Guitar.wav": 60.2}
+    stems = [stem(file, seconds=seconds) for file, seconds in lengths.items()]
+    made = song("Night Ferry", stem("Click.wav", seconds=click_s), *stems, click_stem="Click.wav")
+    (found,) = findings("length-mismatch", show(made))
+    assert found.severity.value == "note"
+    assert odd in found.measured["files"]
