@@ -1,4 +1,4 @@
-"""DEVELOPERS.md describes the house as it is: every room, files that are there, programs that run."""
+"""DEVELOPERS.md, and what was measured: every room, files that are there, programs that run."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from tests.test_layers import FILES, MAY_IMPORT, room
 ROOT = Path(__file__).parent.parent
 TEXT = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 PROSE = re.sub(r"^```.*?^```$", "", TEXT, flags=re.MULTILINE | re.DOTALL)
+MEASURED = (ROOT / "tests" / "lab" / "MEASURED.md").read_text(encoding="utf-8")
 EXAMPLES = ("late.py", "test_late.py", "swing.py", "test_swing.py")
 """Made by the worked examples: tests/test_recipes.py."""
 
@@ -39,7 +40,7 @@ def test_read_downward_each_room_imports_only_what_stands_above_it():
     assert wrong == []
 
 
-NAMED = sorted(set(re.findall(r"`((?:[\w.]+/)*[\w.]+\.(?:py|html|css|js|json|md))`", PROSE)))
+NAMED = sorted(set(re.findall(r"`((?:[\w.]+/)*[\w.]+\.(?:py|html|css|js|json|md))`", PROSE + MEASURED)))
 
 
 @pytest.mark.parametrize("name", NAMED)
@@ -54,7 +55,7 @@ def test_much_is_named():
     assert len(NAMED) > 40
 
 
-MODULES = sorted(set(re.findall(r"python -m (tests[\w.]*)", TEXT)))
+MODULES = sorted(set(re.findall(r"python -m (tests[\w.]*)", TEXT + MEASURED)))
 
 
 @pytest.mark.parametrize("module", MODULES)

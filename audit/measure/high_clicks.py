@@ -15,7 +15,7 @@ takes more than the same size in the whole band:
 * what stands still between its steps (square waves, chips, crushed bits) is not judged;
 * where the whole band jolts more than NEARBY times within NEARBY_S, half as high and more, that is the sound.
 
-Own measurement, in `python -m tests.damage_lab`: see DEVELOPERS.md.
+Own measurement, in `python -m tests.damage_lab`: see tests/lab/MEASURED.md.
 """
 
 from __future__ import annotations

@@ -18,7 +18,7 @@ low-passed, taken every few samples (some 6 kHz), and searched by itself:
 
 Only single wrong samples are looked for, not jumps: what is cut off leaves jumps, by design or not.
 
-Own measurement, in `python -m tests.damage_lab`: see DEVELOPERS.md.
+Own measurement, in `python -m tests.damage_lab`: see tests/lab/MEASURED.md.
 """
 
 from __future__ import annotations

@@ -71,7 +71,7 @@ NEARBY, NEARBY_S = 4, 5.0
 EVEN_S = 0.0005
 LIKE_DB = 8.0
 STROKES, STROKE_DB, RISING, SIZE_DB = 8, 1.0, 0.8, 6.0
-"""Own measurement, see DEVELOPERS.md: wrong samples that begin a sampler's soft notes, over other sound."""
+"""Own measurement (tests/lab/MEASURED.md): wrong samples that begin a sampler's soft notes, over a sound."""
 
 MOST = 4096
 

@@ -3,7 +3,7 @@ and the songs in the order that goes with it."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from audit.findings import Finding, Severity, ShowAudit, SongAudit, Verdict
@@ -55,15 +55,17 @@ class Thing:
 
 
 def fix_first(audit: ShowAudit, most: int = MOST_THINGS) -> list[Thing]:
-    """At most `most` things: errors before warnings, then by what they do on stage, then those that concern
-    most songs, then in the order of `worst_first`. Notes and waived findings are none."""
+    """At most `most` things: what concerns the night's set list before all else, where there is one; errors
+    before warnings, then by what they do on stage, then those that concern most songs, then in the order of
+    `worst_first`. Notes and waived findings are none."""
     groups: dict[tuple[str, Severity], list[Finding]] = {}
     for finding in audit.all_findings():
         if finding.waived is None and finding.severity is not Severity.NOTE:
             groups.setdefault((finding.rule, finding.severity), []).append(finding)
     things = [Thing(findings=tuple(group)) for group in groups.values()]
     order = {song.evidence.name: place for place, song in enumerate(worst_first(audit))}
-    things.sort(key=lambda thing: _thing_key(thing, order))
+    tonight = audit.evidence.order.songs if audit.evidence.order is not None else ()
+    things.sort(key=lambda thing: (_is_elsewhere(thing, tonight), _thing_key(thing, order)))
     return things[:most]
 
 
@@ -95,6 +97,11 @@ def urgency(finding: Finding) -> tuple[int, int]:
 
 
 NOT_URGENT = (len(Severity), 0)
+
+
+def _is_elsewhere(thing: Thing, tonight: Collection[str]) -> bool:
+    """Whether it concerns only songs that are not in the night's set list."""
+    return bool(tonight and thing.songs) and not any(song in tonight for song in thing.songs)
 
 
 def _thing_key(thing: Thing, order: Mapping[str, int]) -> tuple[tuple[int, int], int, int]:

@@ -27,7 +27,7 @@ from audit.report.set_table import put_set
 from audit.report.timecode_table import put_timecode
 from audit.report.untimed import timing_unknown
 from audit.report.verdict import (
-    set_answer,
+    set_verdict,
     show_answer,
     show_verdict,
     song_verdict,
@@ -81,7 +81,7 @@ def print_report(
     _put_waived(page, audit)
     _put_small_print(page, audit, verbose, whole=not asked)
     _put_first(page, audit)
-    _put_totals(page, audit, found, show_answer(audit, asked, threshold))
+    _put_totals(page, audit, found, asked, threshold)
     page.print()
 
 
@@ -98,11 +98,14 @@ def print_brief(
 
 
 def _put_verdict(page: Page, audit: ShowAudit, asked: str | None, threshold: Severity | None) -> None:
-    page.put((show_verdict(audit, asked, threshold), "bold"))
+    of_all = show_verdict(audit, asked, threshold)
+    if tonight := set_verdict(audit, asked):
+        page.put((tonight, "bold"))
+        page.put(f"The whole show: {of_all[0].lower()}{of_all[1:]}")
+    else:
+        page.put((of_all, "bold"))
     if asked:
         page.put((f"Only part of the audit ran: {asked}.", "dim"))
-    if tonight := set_answer(audit):
-        page.put(tonight)
 
 
 def _put_songs(page: Page, audit: ShowAudit) -> None:
@@ -275,7 +278,9 @@ def _put_first(page: Page, audit: ShowAudit) -> None:
         page.put(f"{number}. {words}{f', and {more} more' if more else ''}", indent=2)
 
 
-def _put_totals(page: Page, audit: ShowAudit, found: bool, answer: str) -> None:
+def _put_totals(
+    page: Page, audit: ShowAudit, found: bool, asked: str | None, threshold: Severity | None
+) -> None:
     page.blank()
     stems = sum(len(song.evidence.stems) for song in audit.songs)
     music = span(sum(song.evidence.duration_s for song in audit.songs))
@@ -286,7 +291,11 @@ def _put_totals(page: Page, audit: ShowAudit, found: bool, answer: str) -> None:
     counts += [f"{unheard} not fully checked"] if unheard else []
     # A long report has scrolled its first line away: the answer stands here once more.
     heard = f"{count(len(audit.songs), 'song')}, {count(stems, 'stem')}, {music} of music"
-    page.put((f"{answer}. ", "bold"), f"{heard}: {', '.join(counts)}.")
+    answer = show_answer(audit, asked, threshold)
+    if tonight := set_verdict(audit, asked):
+        page.put((tonight, "bold"))
+        answer = f"The whole show: {answer[0].lower()}{answer[1:]}"
+    page.put((f"{answer}. ", "" if tonight else "bold"), f"{heard}: {', '.join(counts)}.")
     if found:
         rule = fix_first(audit)[0].first.rule
         page.put((f"What a fault means on stage: stemaudit explain {rule}", "dim"))

@@ -47,18 +47,21 @@ def _why(audit: ShowAudit, threshold: Severity | None) -> str:
     return f"no fault in {count(len(audit.songs), 'song')}, {count(stems, 'stem')}"
 
 
-def night_answer(audit: ShowAudit) -> str:
+def night_answer(audit: ShowAudit, asked: str | None = None) -> str:
     """The answer for the set list's songs alone, and for what is said of the show as a whole; without a set
-    list that of the show."""
+    list that of the show. asked: as for `show_answer`."""
     if audit.evidence.order is None:
-        return show_answer(audit)
+        return show_answer(audit, asked)
+    verdict = night_verdict(audit)
+    if verdict is Verdict.CLEAR and asked:
+        return "Nothing found by what was asked"
     return {
         None: "Nothing was checked",
         Verdict.ERROR: "Not ready",
         Verdict.INCOMPLETE: "Could not check everything",
         Verdict.WARNING: "Have a look first",
         Verdict.CLEAR: "Ready",
-    }[night_verdict(audit)]
+    }[verdict]
 
 
 def night_verdict(audit: ShowAudit) -> Verdict | None:
@@ -77,22 +80,31 @@ def night_verdict(audit: ShowAudit) -> Verdict | None:
     return Verdict.WARNING if look else Verdict.CLEAR
 
 
-def set_answer(audit: ShowAudit) -> str:
-    """The same for the night's set list: the fault may be in a song that is not in it; "" without one."""
+def tonights_songs(audit: ShowAudit) -> frozenset[str]:
+    """The songs on the disk that the night's set list names; none without one."""
+    order = audit.evidence.order
+    return frozenset(order.songs) if order is not None else frozenset()
+
+
+def set_verdict(audit: ShowAudit, asked: str | None = None) -> str:
+    """The answer for the night's set list and why, in one sentence, as the fault may be in a song that is not
+    in it; "" without a set list."""
     order = audit.evidence.order
     if order is None:
         return ""
-    here = {place.song for place in order.places if place.song is not None}
+    here = tonights_songs(audit)
     verdicts = [audit.verdict(song) for song in audit.songs if song.evidence.name in here]
     missing = len({place.name for place in order.places if place.song is None})
     numbers = (
         (verdicts.count(Verdict.ERROR), "with errors"),
         (missing, "not on disk"),
         (verdicts.count(Verdict.INCOMPLETE), "not fully checked"),
+        (verdicts.count(Verdict.WARNING), "with warnings"),
     )
-    bad = [f"{number} {what}" for number, what in numbers if number]
+    why = ", ".join(f"{number} {what}" for number, what in numbers if number)
     songs = count(len(here) + missing, "song")
-    return f"Set list {order.set_list.name}, {songs}: {', '.join(bad) or 'none with errors'}."
+    answer = night_answer(audit, asked)
+    return f"{answer} for set list {order.set_list.name}, {songs}{f': {why}' if why else ''}."
 
 
 def song_verdict(audit: ShowAudit, song: SongAudit) -> str:

@@ -11,6 +11,7 @@ import pytest
 from rich.console import Console
 
 from audit.findings import ShowAudit
+from audit.report.first import fix_first
 from audit.report.html.view import page_view
 from audit.report.json_report import to_json
 from audit.report.sheet.rows import crew_sheet
@@ -43,7 +44,7 @@ def test_the_terminal_tells_the_order_with_its_times():
     lines = [line.split() for line in text.splitlines()]
     assert ["20:30", "A", "1:00", "−16.0", "clear"] in lines
     assert ["20:31", "B", "1:00", "−22.5", "clear"] in lines
-    assert text.splitlines()[1] == "Set list Tonight, 4 songs: 1 not on disk."
+    assert text.splitlines()[0] == "Not ready for set list Tonight, 4 songs: 1 not on disk."
     assert ["20:34", "Gone", "–", "–", "not", "on", "disk"] in lines
     assert (
         "4 songs in 2 parts, at least 6:00 with changeovers (1 song of unknown length not counted), over at "
@@ -59,7 +60,7 @@ def test_the_terminal_tells_the_order_with_its_times():
 def test_a_fault_outside_the_set_list_is_told_apart():
     """Whether the night can go on is another question than whether the whole folder is right."""
     audit = judge(tonight(("A", "B"), songs=STEPS), RULES, version="test")
-    for faulty, answer in (("C", "2 songs: none with errors"), ("B", "2 songs: 1 with errors")):
+    for faulty, answer, why in (("C", "Ready", ""), ("B", "Not ready", ": 1 with errors")):
         songs = tuple(
             replace(one, findings=(finding("dropout", "error", None, (faulty,)),))
             if one.evidence.name == faulty
@@ -67,10 +68,13 @@ def test_a_fault_outside_the_set_list_is_told_apart():
             for one in audit.songs
         )
         made = replace(audit, songs=songs)
-        assert page_view(made, NOTHING).tonight == f"Set list Tonight, {answer}."
+        page = page_view(made, NOTHING)
+        assert (page.answer, page.why) == (answer, f"for set list Tonight, 2 songs{why}.")
+        assert page.of_all.startswith("The whole show: not ready: 1 error in 1 of 3 songs")
         lines = words(made).splitlines()
-        assert lines[0].startswith("Not ready: 1 error in 1 of 3 songs")
-        assert lines[1] == f"Set list Tonight, {answer}."
+        assert lines[0] == f"{answer} for set list Tonight, 2 songs{why}."
+        assert lines[1].startswith("The whole show: not ready: 1 error in 1 of 3 songs")
+        assert lines[0] in lines[-5:]
         told = json.loads(to_json(made))["show"]["set_list"]["verdict"]
         assert told == ("error" if faulty == "B" else "clear")
         assert (["1:00", "B", "1:00", "−22.5", "1", "error"] in [one.split() for one in lines]) is (
@@ -158,3 +162,18 @@ def test_the_least_a_set_takes_is_not_rounded_up(more, says):
 def test_a_short_set_is_told_to_the_second():
     audit = judge(tonight(("A",), songs=STEPS), RULES, version="test")
     assert "1 song, 1:00." in words(audit)
+
+
+def test_what_the_night_needs_is_mended_first():
+    """Two songs with the same fault, and a worse one in a song that nobody plays."""
+    audit = judge(tonight(("A", "B"), songs=STEPS), RULES, version="test")
+    rules = {"B": "origin-time-mismatch", "C": "click-bleed"}
+    songs = tuple(
+        replace(one, findings=(finding(rule, "error", None, (one.evidence.name,)),))
+        if (rule := rules.get(one.evidence.name))
+        else one
+        for one in audit.songs
+    )
+    assert [thing.first.rule for thing in fix_first(replace(audit, songs=songs))] == [rules["B"], rules["C"]]
+    without = replace(audit, songs=songs, evidence=replace(audit.evidence, order=None))
+    assert [thing.first.rule for thing in fix_first(without)] == [rules["C"], rules["B"]]

@@ -32,7 +32,7 @@ from audit.report.html.timecode_map import CodeMap, code_map
 from audit.report.neighbour_words import NextLine, next_lines
 from audit.report.outputs import OutputLine, output_lines
 from audit.report.untimed import timing_unknown
-from audit.report.verdict import set_answer, show_answer, show_verdict
+from audit.report.verdict import night_answer, set_verdict, show_verdict
 from audit.report.words import listed, span
 from audit.units import count, khz
 
@@ -57,7 +57,7 @@ class PageView:
     answer: str
     why: str
     verdict: str
-    tonight: str  # what the set list's songs come to; "" without one
+    of_all: str  # the answer for all songs where `answer` is that for a set list's; else ""
     facts: tuple[str, ...]
     asked: str
     steps: tuple[Step, ...]
@@ -91,6 +91,9 @@ def page_view(
 ) -> PageView:
     """made: the day, in words; asked: what the scan was restricted to."""
     anchors = [f"s{number}" for number in range(1, len(audit.songs) + 1)]
+    of_all, tonight = show_verdict(audit, asked, threshold), set_verdict(audit, asked)
+    why = tonight.removeprefix(night_answer(audit, asked)).strip() if tonight else of_all.partition(": ")[2]
+    answer = night_answer(audit, asked) if tonight else of_all.partition(": ")[0]
     songs = [
         song_view(audit, song, number, anchor, extras)
         for number, (song, anchor) in enumerate(zip(audit.songs, anchors, strict=True), start=1)
@@ -105,10 +108,10 @@ def page_view(
     }
     return PageView(
         name=audit.evidence.settings.name or audit.evidence.show.name,
-        answer=show_answer(audit, asked, threshold),
-        why=show_verdict(audit, asked, threshold).partition(": ")[2],
-        verdict="error" if audit.total(Severity.ERROR) else "other",
-        tonight=set_answer(audit),
+        answer=answer,
+        why=why,
+        verdict="error" if answer == "Not ready" else "other",
+        of_all=f"The whole show: {of_all[0].lower()}{of_all[1:]}" if tonight else "",
         facts=tuple(_facts(audit)),
         asked=asked or "",
         steps=tuple(_steps(audit, songs, show_faults, places)),
