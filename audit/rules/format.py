@@ -8,8 +8,8 @@ from audit.evidence import ShowEvidence, SongEvidence
 from audit.findings import Severity
 from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
-from audit.rules.speed import at_wrong_rate, wrong_rate_header
 from audit.rules.traits import DEPTH, RATE, compare_show, compare_song
+from audit.rules.wrong_rate import at_wrong_rate, wrong_rate_header
 from audit.units import clock, count
 
 ORIGIN_TOLERANCE_S = 0.001

@@ -12,7 +12,7 @@ from audit.rules.foreign import foreign_stem, strangers
 from audit.rules.key_words import key_hit, two_hit
 from audit.rules.own_tempo import tempo_of_its_own
 from audit.rules.rule import Limit, NotApplicable, Outcome, rule
-from audit.rules.speed import wrong_rate_header
+from audit.rules.wrong_rate import wrong_rate_header
 
 LINE = 1.7
 """Fewer classes at once than this are a line: a bass or a tune."""
