@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime, timezone
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, NoReturn
@@ -18,6 +19,7 @@ from audit.cli.values import read_folder, read_jobs, read_songs
 from audit.errors import EXIT_CLEAN, EXIT_FINDINGS, EXIT_INCOMPLETE, OutputError, UsageError
 
 if TYPE_CHECKING:
+    from audit.findings import ShowAudit
     from audit.results import StemDelta
     from audit.seal.model import Seal
 
@@ -87,70 +89,113 @@ def seal(
     songs = read_songs(song or [])
     asked = read_jobs(jobs)
     before = _seal_to_renew(target, path) if songs else None
-    processes = asked or os.cpu_count() or 1
     from audit.cli.scan import listen
 
     audit = listen(
         folder, jobs=asked, songs=songs, quiet=quiet, rehash=True, settings_file=settings, sealed=False
     )
     with interruptible("no seal was written."):
-        from audit.cli.progress import watching
-        from audit.pipeline.sealed.sealing import make_seal, sealed_anew
-        from audit.pipeline.sealed.show_copies import copies_of_seal
-        from audit.pipeline.sealed.verifying import differences
-        from audit.results import DeltaState
-        from audit.seal.file import to_bytes
-        from audit.writing import write_whole
-
-        with watching(quiet=quiet) as watcher:
-            total = sum(stem.stem.size_bytes for song in audit.songs for stem in song.evidence.stems)
-            watcher.begin(len(audit.songs), total)
-            made = make_seal(
-                audit,
-                sealed_at=datetime.now(timezone.utc).isoformat(timespec="seconds"),
-                jobs=processes,
-                told=watcher.stem_progress,
-            )
-            watcher.end()
-        whole = made
-        if before is not None:
-            whole, found = sealed_anew(before, made, folder)
-            since = found.deltas
-        else:
-            before = _last_seal(target)
-            since = () if before is None else differences(copies_of_seal(before), copies_of_seal(made)).deltas
-        rotted = [delta for delta in since if delta.state is DeltaState.DECAYED]
-        if rotted and not anyway:
-            _refuse(rotted, _verify_words(folder, path, target, out))
-        try:
-            write_whole(target, to_bytes(whole))
-        except OSError as error:
-            raise OutputError(_cannot(target, error.strerror or str(error))) from None
-    stems = [stem for song in made.songs for stem in song.stems]
-    closed = sum(stem.file_hash is None for stem in stems)
-    garbled = sum(stem.file_hash is not None and stem.sketch is None for stem in stems)
+        made = _made(audit, jobs=asked or os.cpu_count() or 1, quiet=quiet)
+        state = _renewed(before, made, folder) if before is not None else _replaced(target, made)
+        verify = _verify_words(folder, path, target, out)
+        if state.rotted and not anyway:
+            _refuse(state.rotted, verify)
+        _write(target, state.whole)
     if not quiet:
-        from audit.units import count
-
-        faults = [count(n, word) for n, word in ((made.errors, "error"), (made.warnings, "warning")) if n]
-        rest = len(whole.songs) - len(made.songs)
-        beside = f", beside {count(rest, 'song')} as before" if songs else ""
-        say(f"Sealed {count(made.stems, 'stem')} of {count(len(made.songs), 'song')} in {target}{beside}.")
-        if before is not None:
-            say(_since_words(since, before.sealed_at))
-        if faults:
-            say(f"It was sealed with {' and '.join(faults)} in it: `stemaudit scan` tells which.")
-        for number, known in ((garbled, "the bytes"), (closed, "the name")):
-            if number:
-                what = count(number, "stem")
-                say(f"{what} could not be read; the seal has only {known}: `stemaudit scan` tells which.")
-        say(f"Check a copy against it: {_verify_words(folder, path, target, out)}")
+        _say_sealed(state, target, verify)
         if out is None and not songs and _is_below_a_seal(folder):
             say(
                 "The show above it has a seal of its own: to renew this song in that one, seal the show with "
                 "--song."
             )
-    raise typer.Exit(EXIT_INCOMPLETE if closed or garbled or audit.unread else EXIT_CLEAN)
+    raise typer.Exit(EXIT_INCOMPLETE if state.closed or state.garbled or audit.unread else EXIT_CLEAN)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _State:
+    """What is to be sealed, beside the last seal."""
+
+    made: Seal  # of what was heard now
+    whole: Seal  # the same, or the show's seal with it put in
+    before: Seal | None  # the last one; None: there is none that can be read
+    since: Sequence[StemDelta]  # what differs from that
+
+    @property
+    def rotted(self) -> list[StemDelta]:
+        from audit.results import DeltaState
+
+        return [delta for delta in self.since if delta.state is DeltaState.DECAYED]
+
+    @property
+    def closed(self) -> int:
+        """Stems that could not be read at all."""
+        return sum(stem.file_hash is None for song in self.made.songs for stem in song.stems)
+
+    @property
+    def garbled(self) -> int:
+        """Stems whose bytes could be read, and not decoded."""
+        stems = [stem for song in self.made.songs for stem in song.stems]
+        return sum(stem.file_hash is not None and stem.sketch is None for stem in stems)
+
+
+def _made(audit: ShowAudit, *, jobs: int, quiet: bool) -> Seal:
+    from audit.cli.progress import watching
+    from audit.pipeline.sealed.sealing import make_seal
+
+    with watching(quiet=quiet) as watcher:
+        total = sum(stem.stem.size_bytes for song in audit.songs for stem in song.evidence.stems)
+        watcher.begin(len(audit.songs), total)
+        now = datetime.now(timezone.utc).isoformat(timespec="seconds")
+        made = make_seal(audit, sealed_at=now, jobs=jobs, told=watcher.stem_progress)
+        watcher.end()
+    return made
+
+
+def _renewed(before: Seal, made: Seal, folder: Path) -> _State:
+    """Some songs of the show's seal as they are now."""
+    from audit.pipeline.sealed.sealing import sealed_anew
+
+    whole, found = sealed_anew(before, made, folder)
+    return _State(made=made, whole=whole, before=before, since=found.deltas)
+
+
+def _replaced(target: Path, made: Seal) -> _State:
+    """A seal of all, in the place of the last one."""
+    from audit.pipeline.sealed.show_copies import copies_of_seal
+    from audit.pipeline.sealed.verifying import differences
+
+    before = _last_seal(target)
+    since = () if before is None else differences(copies_of_seal(before), copies_of_seal(made)).deltas
+    return _State(made=made, whole=made, before=before, since=since)
+
+
+def _write(target: Path, whole: Seal) -> None:
+    from audit.seal.file import to_bytes
+    from audit.writing import write_whole
+
+    try:
+        write_whole(target, to_bytes(whole))
+    except OSError as error:
+        raise OutputError(_cannot(target, error.strerror or str(error))) from None
+
+
+def _say_sealed(state: _State, target: Path, verify: str) -> None:
+    from audit.units import count
+
+    made = state.made
+    rest = len(state.whole.songs) - len(made.songs)
+    beside = f", beside {count(rest, 'song')} as before" if state.whole is not made else ""
+    say(f"Sealed {count(made.stems, 'stem')} of {count(len(made.songs), 'song')} in {target}{beside}.")
+    if state.before is not None:
+        say(_since_words(state.since, state.before.sealed_at))
+    faults = [count(n, word) for n, word in ((made.errors, "error"), (made.warnings, "warning")) if n]
+    if faults:
+        say(f"It was sealed with {' and '.join(faults)} in it: `stemaudit scan` tells which.")
+    for number, known in ((state.garbled, "the bytes"), (state.closed, "the name")):
+        if number:
+            what = count(number, "stem")
+            say(f"{what} could not be read; the seal has only {known}: `stemaudit scan` tells which.")
+    say(f"Check a copy against it: {verify}")
 
 
 def _is_below_a_seal(folder: Path) -> bool:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -22,6 +23,14 @@ from audit.cli.values import (
     read_songs,
 )
 from audit.errors import EXIT_CLEAN, EXIT_FINDINGS, EXIT_INCOMPLETE, UsageError
+
+if TYPE_CHECKING:
+    from audit.facts import Show
+    from audit.findings import ShowAudit
+    from audit.pipeline.sealed.part_of_show import PartOfShow
+    from audit.results import SealCheck
+    from audit.seal.model import Seal
+    from audit.settings.model import ShowSettings
 
 
 def verify(
@@ -98,41 +107,19 @@ def verify(
         check_json_target(json)
         if json != STDOUT:
             check_outside_songs(json, folder)
-    from audit.seal.file import NAME, read_seal
-
-    if seal is not None and not seal.strip():
-        raise UsageError("--seal: no file is named: give a seal, or leave --seal out")
-    if not folder.exists():
-        raise UsageError(f"{path}: there is no such folder; is the drive connected, the name right?")
-    inside = _seal_above(folder) if seal is None else None
-    given, folder = folder, inside or folder
-    place = Path(seal) if seal is not None else folder / NAME
-    if seal is None and folder.is_dir() and not place.exists():
-        _say_where_else(folder)
-    sealed = read_seal(place)
+    asked = _asked(path, folder, seal, songs)
     from audit.cli.show_settings import settings_for
+    from audit.seal.file import read_seal
 
-    in_force = settings_for(folder, settings)
+    sealed = read_seal(asked.seal)
+    in_force = settings_for(asked.folder, settings)
     with interruptible("nothing was written."):
         from audit.cli.progress import watching
         from audit.folder.walk import walk
         from audit.pipeline.sealed.against_seal import judge_seal, verify_show
-        from audit.pipeline.sealed.levels import check_level
-        from audit.pipeline.sealed.part_of_show import part_at, part_given, part_named
-        from audit.pipeline.sealed.show_copies import copies_of_folder, copies_of_seal
 
-        show = walk(folder, settings=in_force)
-        part = part_given(show, sealed, folder.absolute()) if seal is not None and not songs else None
-        if part is None:
-            check_level(
-                copies_of_seal(sealed), copies_of_folder(show), (place, folder), ("the seal", "the folder")
-            )
-        if songs:
-            part = part_named(show, sealed, songs, in_force)
-        elif inside is not None:
-            part = part_at(show, sealed, given, in_force)
-            if part is None:
-                raise UsageError(f"{path}: is no song of the show above it, which has a seal: verify that")
+        show = walk(asked.folder, settings=in_force)
+        part = _part(asked, show, sealed, in_force)
         show = part.show if part is not None else show
         with watching(quiet=quiet) as watcher:
             watcher.begin(len(show.songs), sum(stem.size_bytes for song in show.songs for stem in song.stems))
@@ -145,19 +132,81 @@ def verify(
     assert check is not None
     failed, unread = audit.exceeds(threshold), bool(check.could_not_read or audit.unread)
     code = EXIT_FINDINGS if failed else EXIT_INCOMPLETE if unread else EXIT_CLEAN
+    _report(audit, check, code, json=json, quick=quick, quiet=quiet)
+    raise typer.Exit(code)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Asked:
+    """What is to be checked, and against what."""
+
+    path: str  # as it was typed
+    given: Path
+    folder: Path  # the show's; above `given` where that is one of its songs
+    seal: Path
+    seal_is_named: bool
+    songs: tuple[str, ...]  # none: all
+
+    @property
+    def is_a_song(self) -> bool:
+        return self.folder != self.given
+
+
+def _asked(path: str, folder: Path, seal: str | None, songs: tuple[str, ...]) -> _Asked:
+    """Raises UsageError where the folder is not there, or no seal can be found for it."""
+    from audit.seal.file import NAME
+
+    if seal is not None and not seal.strip():
+        raise UsageError("--seal: no file is named: give a seal, or leave --seal out")
+    if not folder.exists():
+        raise UsageError(f"{path}: there is no such folder; is the drive connected, the name right?")
+    above = _seal_above(folder) if seal is None else None
+    of_show = above or folder
+    place = Path(seal) if seal is not None else of_show / NAME
+    if seal is None and of_show.is_dir() and not place.exists():
+        _say_where_else(of_show)
+    return _Asked(
+        path=path, given=folder, folder=of_show, seal=place, seal_is_named=seal is not None, songs=songs
+    )
+
+
+def _part(asked: _Asked, show: Show, sealed: Seal, in_force: ShowSettings) -> PartOfShow | None:
+    """The songs that are checked; None for the whole show. Raises UsageError where a show's seal is held
+    against something else than the show."""
+    from audit.pipeline.sealed.levels import check_level
+    from audit.pipeline.sealed.part_of_show import part_at, part_given, part_named
+    from audit.pipeline.sealed.show_copies import copies_of_folder, copies_of_seal
+
+    given = None
+    if asked.seal_is_named and not asked.songs:
+        given = part_given(show, sealed, asked.folder.absolute())
+    if given is not None:
+        return given
+    places = (asked.seal, asked.folder)
+    check_level(copies_of_seal(sealed), copies_of_folder(show), places, ("the seal", "the folder"))
+    if asked.songs:
+        return part_named(show, sealed, asked.songs, in_force)
+    if not asked.is_a_song:
+        return None
+    part = part_at(show, sealed, asked.given, in_force)
+    if part is None:
+        raise UsageError(f"{asked.path}: is no song of the show above it, which has a seal: verify that")
+    return part
+
+
+def _report(
+    audit: ShowAudit, check: SealCheck, code: int, *, json: str | None, quick: bool, quiet: bool
+) -> None:
+    from audit.report.seal_report import check_json, print_check
+
     if json is not None:
-        from audit.report.seal_report import check_json
-
         write_json(check_json(audit, check, quick=quick), json)
-    from audit.report.seal_report import print_check
-
     stream = sys.stderr if json == STDOUT else sys.stdout
     with reader_may_leave(stream):
         if not quiet or (code != EXIT_CLEAN and json != STDOUT):
             print_check(audit, check, open_console(stream), quick=quick)
     if not quiet:
         say_written(json)
-    raise typer.Exit(code)
 
 
 def _seal_above(folder: Path) -> Path | None:

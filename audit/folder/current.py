@@ -101,52 +101,69 @@ def _choose_version(
     if not versions:
         choice.taken += plain
         return
-    asked = next(
-        (child for child in versions if wanted and plain_name(child.name) == plain_name(wanted)), None
-    )
-    if asked is not None:
-        newest, how = asked, "by the settings"
+    counted = _asked_for(versions, wanted) or _newest_complete(versions)
+    why = _why_it_replaces(counted, folder, plain)
+    if not why:
+        choice.taken += plain
+        choice.older = versions
     else:
-        newest, how = _newest(versions)
-        most = max(len(_times_ns(child)) for child in versions)
-        complete = [child for child in versions if 2 * len(_times_ns(child)) >= most]
-        if newest not in complete:
-            choice.unfinished = newest
-            newest, how = _newest(complete)
-    beside = [folder] if folder.audio else []
-    if asked is not None or not (beside or plain):
-        why = f"the version {shown(newest.name)} counts instead (by the settings)"
         choice.passed_over += [(child, why) for child in plain]
-        if beside:
+        if folder.audio:
             choice.loose, choice.loose_reason = False, why
-        choice.taken.append(newest)
-        choice.version = newest
-        choice.older = [child for child in versions if child is not newest]
-    else:
-        why = _why_replaced(folder, newest, plain)
-        if why:
-            choice.passed_over += [(child, why) for child in plain]
-            choice.loose, choice.loose_reason = False, why
-            choice.taken.append(newest)
-            choice.version = newest
-            choice.older = [child for child in versions if child is not newest]
-        else:
-            choice.taken += plain
-            choice.older = versions
-    earlier = [child for child in choice.older if child is not choice.unfinished]
-    if choice.version and asked is None and earlier:
+        choice.taken.append(counted.version)
+        choice.version = counted.version
+        choice.older = [child for child in versions if child is not counted.version]
+    choice.unfinished = counted.unfinished
+    earlier = [child for child in choice.older if child is not counted.unfinished]
+    if choice.version and not counted.asked and earlier:
         choice.before = _newest(earlier)[0]
-    for child in choice.older:
-        if child is choice.unfinished:
-            held, of = len(_times_ns(child)), len(_times_ns(newest))
-            why = f"newer, but holds only {held} of the {of} files of {shown(newest.name)}, which counts"
-        elif choice.version and asked is not None:
-            why = f"another version; {shown(newest.name)} is current ({how})"
-        elif choice.version:
-            why = f"an older version; {shown(newest.name)} is current ({how})"
-        else:
-            why = "a version beside the song's current files; scan its folder to have it audited"
-        choice.passed_over.append((child, why))
+    choice.passed_over += [(child, _why_older(child, choice, counted)) for child in choice.older]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Counted:
+    """The version that counts, if versions count at all."""
+
+    version: Folder
+    how: str  # it is known
+    asked: bool = False  # by the settings
+    unfinished: Folder | None = None  # a newer one that lacks most of what others hold
+
+
+def _asked_for(versions: list[Folder], wanted: str | None) -> _Counted | None:
+    for child in versions:
+        if wanted and plain_name(child.name) == plain_name(wanted):
+            return _Counted(version=child, how="by the settings", asked=True)
+    return None
+
+
+def _newest_complete(versions: list[Folder]) -> _Counted:
+    newest, how = _newest(versions)
+    most = max(len(_times_ns(child)) for child in versions)
+    complete = [child for child in versions if 2 * len(_times_ns(child)) >= most]
+    if newest in complete:
+        return _Counted(version=newest, how=how)
+    counted, how = _newest(complete)
+    return _Counted(version=counted, how=how, unfinished=newest)
+
+
+def _why_it_replaces(counted: _Counted, folder: Folder, plain: list[Folder]) -> str:
+    """Why it counts instead of what lies beside it, if anything does; empty where that counts."""
+    if counted.asked or not (folder.audio or plain):
+        return f"the version {shown(counted.version.name)} counts instead (by the settings)"
+    return _why_replaced(folder, counted.version, plain)
+
+
+def _why_older(child: Folder, choice: Choice, counted: _Counted) -> str:
+    """Why a version is passed over."""
+    name = shown(counted.version.name)
+    if child is counted.unfinished:
+        held, of = len(_times_ns(child)), len(_times_ns(counted.version))
+        return f"newer, but holds only {held} of the {of} files of {name}, which counts"
+    if choice.version is None:
+        return "a version beside the song's current files; scan its folder to have it audited"
+    kind = "another" if counted.asked else "an older"
+    return f"{kind} version; {name} is current ({counted.how})"
 
 
 def _newest(versions: list[Folder]) -> tuple[Folder, str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from audit.facts import CREW_ROLES, Role
 from audit.folder.kinds_of_file import split_extension
@@ -111,20 +111,32 @@ class Shape:
         titled = self.titled(folder)
         if not titled:
             return 0
-        count = sum(max(1, self._songs_below[child]) for child in titled)
         if folder.audio:
-            named = [child for child in titled if _holds_named_stems(child)]
-            own = sum(_names_a_role(file.stands_for) for file in folder.audio)
-            if not own and not named:  # no name helps: the many win over the few
-                return count if count >= len(folder.audio) else 0
-            others = sum(max(1, self._songs_below[child]) for child in named)
-            tie = others == own and (is_root or any(map(_holds_crew, named)))
-            return count if others > own or tie else 0
-        shelves = any(self.holds_songs(child) for child in titled)
-        rest = set(folder.audio_folders) - set(titled)
-        parts = [child for child in rest if _is_part(child, folder)]
-        is_song = len(parts) > len(titled) or (len(parts) == len(titled) and not is_root)
-        return 0 if is_song and not shelves else count
+            holds_songs = self._outweigh_its_files(titled, folder, is_root=is_root)
+        else:
+            holds_songs = any(map(self.holds_songs, titled)) or not _has_a_songs_parts(
+                folder, titled, is_root=is_root
+            )
+        return self._songs_in(titled) if holds_songs else 0
+
+    def _songs_in(self, titled: Sequence[Folder]) -> int:
+        return sum(max(1, self._songs_below[child]) for child in titled)
+
+    def _outweigh_its_files(self, titled: Sequence[Folder], folder: Folder, *, is_root: bool) -> bool:
+        """Whether titled folders with stems are more than the folder's own files with a role's name."""
+        named = [child for child in titled if _holds_named_stems(child)]
+        own = sum(_names_a_role(file.stands_for) for file in folder.audio)
+        if not own and not named:  # no name helps: the many win over the few
+            return self._songs_in(titled) >= len(folder.audio)
+        others = self._songs_in(named)
+        return others > own or (others == own and (is_root or any(map(_holds_crew, named))))
+
+
+def _has_a_songs_parts(folder: Folder, titled: Sequence[Folder], *, is_root: bool) -> bool:
+    """Whether more of its folders are parts of a song than are titled; in the show's own folder not a tie."""
+    rest = set(folder.audio_folders) - set(titled)
+    parts = sum(_is_part(child, folder) for child in rest)
+    return parts > len(titled) or (parts == len(titled) and not is_root)
 
 
 def _all_numbered(folder: Folder) -> bool:

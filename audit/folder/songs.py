@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from audit.facts import PassedOver, Role, Song, Stem, VersionMark
-from audit.folder.current import choose
+from audit.folder.current import Choice, choose
 from audit.folder.dropped import dropped
 from audit.folder.kinds_of_file import split_extension
 from audit.folder.order import natural_key
@@ -38,77 +38,100 @@ def gather_song(
     folder: Folder, name: str, settings: ShowSettings = NO_SETTINGS
 ) -> tuple[Song, list[PassedOver]]:
     """The song in the folder, under the (unique) name; its stems are in natural order."""
-    passed_over: list[PassedOver] = []
-    found: list[_Found] = []
-    versions: list[str] = []
-    older: list[str] = []
-    archive: str | None = None
-    unfinished: str | None = None
-    before: list[_Found] = []
     title = without_track_number(name)
     bare = unmarked_title(title)
     wanted = settings_of_song(settings, name, title, bare).version
+    gathered = _gather(folder, name, wanted)
+    stems = [_stem(each, settings, wanted) for each in _settle_versions(gathered.found)]
+    title_key, title_mark = title_of(folder)
+    versions = tuple(sorted(gathered.versions, key=natural_key))
+    song = Song(
+        name=name,
+        folder=folder.inside or ".",
+        path=Path(folder.path),
+        stems=tuple(sorted(stems, key=lambda stem: natural_key(stem.file))),
+        version=", ".join(versions) or None,
+        older_versions=tuple(sorted(gathered.older, key=natural_key)),
+        title_key=title_key,
+        title_mark=title_mark,
+        archive=gathered.archive,
+        title=title,
+        unmarked=bare,
+        version_folders=versions,
+        unfinished_version=gathered.unfinished,
+        dropped_stems=dropped(
+            {each.file: each.reading for each in gathered.before},
+            [each.reading for each in gathered.found],
+        ),
+        wanted_version=wanted,
+    )
+    return song, gathered.passed_over
 
-    def pass_over(
-        inside: str, why: str, *, stray: bool = False, unread: bool = False, stem: bool = False
-    ) -> None:
-        entry = PassedOver(path=inside, reason=why, song=name, stray=stray, unread=unread, stem=stem)
-        passed_over.append(entry)
 
-    waiting: list[tuple[Folder, str]] = [(folder, "")]
+@dataclass(slots=True)
+class _Gathered:
+    """What lies in a song's folder, as it is gathered. Folders are named from the song's on."""
+
+    found: list[_Found] = field(default_factory=list)
+    before: list[_Found] = field(default_factory=list)  # of the version that the current one came after
+    versions: list[str] = field(default_factory=list)
+    older: list[str] = field(default_factory=list)
+    unfinished: str | None = None
+    archive: str | None = None
+    passed_over: list[PassedOver] = field(default_factory=list)
+
+
+def _gather(song: Folder, name: str, wanted: str | None) -> _Gathered:
+    """Go down into whatever is taken of the song's folder; name: the song's."""
+    gathered = _Gathered()
+    waiting: list[tuple[Folder, str]] = [(song, "")]
     while waiting:
         here, group = waiting.pop()
-        choice = choose(here, folder.name, wanted)
-        if here.failure:
-            passed_over.append(cut_short(here, song=name))
-        for file in here.audio:
-            if choice.loose:
-                found.append(_find(file, here, group, folder))
-            else:
-                pass_over(here.relative(file.name), choice.loose_reason, stem=True)
-        for other, reason in here.others:
-            pass_over(here.relative(other), reason.text, stray=reason.stray, unread=reason.unread)
-        passed_over += [
-            PassedOver(path=child.inside, reason=why, song=name, holds_audio=True)
-            for child, why in choice.passed_over
-        ]
-        for child in here.folders:
-            if not child.has_audio:
-                passed_over += folders_without_audio(child, song=name)
+        choice = choose(here, song.name, wanted)
+        if choice.loose:
+            gathered.found += [_find(file, here, group, song) for file in here.audio]
+        gathered.passed_over += _passed_over(here, choice, name)
+        _note_versions(gathered, choice, group, song)
         waiting += [(child, child.name if child in choice.groups else group) for child in choice.taken]
-        versions += [_inside(choice.version, folder)] if choice.version else []
-        older += [_inside(child, folder) for child in choice.older]
-        for inside in walk_down(choice.before) if choice.before else ():
-            before += [_find(file, inside, group, folder) for file in inside.audio]
-        unfinished = unfinished or (_inside(choice.unfinished, folder) if choice.unfinished else None)
-        archive = archive or (_inside(choice.archive, folder) if choice.archive else None)
-    stems = [_stem(each, settings, wanted) for each in _settle_versions(found)]
-    if not folder.has_audio:
+    if not song.has_audio:
         why = "looks like a song and holds no stems: copy them in, or delete the folder"
-        pass_over(folder.inside or ".", why, unread=True)
-    title_key, title_mark = title_of(folder)
-    return (
-        Song(
-            name=name,
-            folder=folder.inside or ".",
-            path=Path(folder.path),
-            stems=tuple(sorted(stems, key=lambda stem: natural_key(stem.file))),
-            version=", ".join(sorted(versions, key=natural_key)) or None,
-            older_versions=tuple(sorted(older, key=natural_key)),
-            title_key=title_key,
-            title_mark=title_mark,
-            archive=archive,
-            title=title,
-            unmarked=bare,
-            version_folders=tuple(sorted(versions, key=natural_key)),
-            unfinished_version=unfinished,
-            dropped_stems=dropped(
-                {each.file: each.reading for each in before}, [each.reading for each in found]
-            ),
-            wanted_version=wanted,
-        ),
-        passed_over,
-    )
+        gathered.passed_over.append(PassedOver(path=song.inside or ".", reason=why, song=name, unread=True))
+    return gathered
+
+
+def _note_versions(gathered: _Gathered, choice: Choice, group: str, song: Folder) -> None:
+    if choice.version:
+        gathered.versions.append(_inside(choice.version, song))
+    gathered.older += [_inside(child, song) for child in choice.older]
+    for inside in walk_down(choice.before) if choice.before else ():
+        gathered.before += [_find(file, inside, group, song) for file in inside.audio]
+    # Of several the one that was met first.
+    if choice.unfinished and not gathered.unfinished:
+        gathered.unfinished = _inside(choice.unfinished, song)
+    if choice.archive and not gathered.archive:
+        gathered.archive = _inside(choice.archive, song)
+
+
+def _passed_over(here: Folder, choice: Choice, name: str) -> list[PassedOver]:
+    """What of one folder is not heard, and why: itself, its files, its folders."""
+    entries = [cut_short(here, song=name)] if here.failure else []
+    if not choice.loose:
+        entries += [
+            PassedOver(path=here.relative(file.name), reason=choice.loose_reason, song=name, stem=True)
+            for file in here.audio
+        ]
+    entries += [
+        PassedOver(path=here.relative(other), reason=why.text, song=name, stray=why.stray, unread=why.unread)
+        for other, why in here.others
+    ]
+    entries += [
+        PassedOver(path=child.inside, reason=why, song=name, holds_audio=True)
+        for child, why in choice.passed_over
+    ]
+    for child in here.folders:
+        if not child.has_audio:
+            entries += folders_without_audio(child, song=name)
+    return entries
 
 
 def cut_short(folder: Folder, *, song: str | None) -> PassedOver:

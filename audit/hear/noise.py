@@ -1,7 +1,7 @@
 """Whether what a stem holds is the noise of a broken file, which a clip must never play loudly.
 
     NoiseMeter(shape)   .add(block), .add_clip(block), .noise -> bool
-    holds_noise(samples, rate_hz) -> bool
+    LoudNoise(rate_hz, channels)   .add(block), .found -> bool
 
 Two signs, each enough. The clip itself: loud noise as no instrument makes it, on any one channel, before
 channels are added up. And all that was read on the way to it: samples whose bytes are in the wrong places or
@@ -39,7 +39,7 @@ class NoiseMeter:
         self._scrambled = ScrambledMeter(
             shape.sample_rate_hz, shape.channels, bits=shape.bits, is_float=shape.is_float
         )
-        self._loud = _LoudNoise(shape.sample_rate_hz, shape.channels)
+        self._loud = LoudNoise(shape.sample_rate_hz, shape.channels)
 
     def add(self, block: Samples) -> None:
         """What is read of the stem, in order; float32, shape (frames, channels), finite."""
@@ -55,7 +55,7 @@ class NoiseMeter:
         return self._loud.found or max(found.readable, found.even) > SCRAMBLED_SHARE * found.windows
 
 
-class _LoudNoise:
+class LoudNoise:
     """Windows on end that are noise, channel by channel."""
 
     def __init__(self, rate_hz: int, channels: int) -> None:
@@ -73,10 +73,3 @@ class _LoudNoise:
             for one in noisy:
                 self._run = np.where(one, self._run + 1, 0)
                 self.found |= bool(np.any(self._run >= NOISE_WINDOWS))
-
-
-def holds_noise(samples: Samples, rate_hz: int) -> bool:
-    """Whether some 50 ms of a channel are loud noise as no instrument makes it."""
-    meter = _LoudNoise(rate_hz, samples.shape[1])
-    meter.add(samples)
-    return meter.found

@@ -13,7 +13,6 @@ from audit.folder.shown import shown
 from audit.hear.clip import Clip
 from audit.writing import replacing
 
-DEFAULT_FOLDER = "stemaudit-out"
 MOST_LETTERS = 48
 MOST_LOOKED_AT = 2000
 """Names looked at in a neighbouring folder before it is taken for one without audio."""

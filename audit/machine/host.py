@@ -15,7 +15,6 @@ class Host:
 
     system: str
     cores: int
-    memory_total: float
     memory_available: float
     on_mains: bool | None  # None: no battery, or not told
 
@@ -39,7 +38,6 @@ def look() -> Host:
         system=f"{platform.system()} {platform.release()}".strip(),
         # Cores that are real: two threads of one core share what is measured of it.
         cores=psutil.cpu_count(logical=False) or psutil.cpu_count() or 1,
-        memory_total=float(memory.total),
         memory_available=float(memory.available),
         on_mains=_on_mains(),
     )

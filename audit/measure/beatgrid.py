@@ -50,11 +50,6 @@ class BeatGrid:
         steps = np.diff(beats_s)[joined]
         self.usual_s = float(np.median(steps)) if len(steps) else 0.0
 
-    @property
-    def spans_s(self) -> Numbers:
-        """Length of every joined beat."""
-        return np.diff(self.beats_s)[self._joined]
-
     def inside(self, times_s: Numbers) -> npt.NDArray[np.bool_]:
         """Whether a time lies in a run, or at most half a beat off its ends."""
         if not self._joined.any():

@@ -1,7 +1,6 @@
 """Harmony: which pitch classes sound when, how surely they are tones, and how they are tuned.
 
     ChromaMeter(rate_hz, channels)   .add(block)   .result(channels) -> Chroma
-    measure_chroma(samples, rate_hz) -> Chroma
 
 Each channel is thinned out to 8 kHz and more, cut into Hann windows of 2048 values (186 to 256 ms) every
 100 ms, and its spectrum searched for tones between 38 and 2800 Hz: places that stand 12 dB over their
@@ -216,10 +215,3 @@ def unpacked(levels: Bytes) -> Floats:
     """Amplitudes of levels as a Chroma keeps them; 0.0 for those of 0."""
     amplitudes = 10.0 ** ((levels / STEPS_A_DB + FLOOR_DB) / 20.0)
     return np.where(levels > 0, amplitudes, 0.0).astype(np.float32)
-
-
-def measure_chroma(samples: Samples, rate_hz: int) -> Chroma:
-    """The harmony of all channels together. samples: float, shape (frames, channels), finite."""
-    meter = ChromaMeter(rate_hz, samples.shape[1])
-    meter.add(np.asarray(samples, dtype=np.float32))
-    return meter.result()

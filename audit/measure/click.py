@@ -8,13 +8,13 @@ early, ramps, steps and holds are music; only what returns to the same grid afte
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from audit.measure.click_beats import FEWEST, choose_beats
-from audit.measure.click_grid import Break, Numbers, find_breaks, find_extras
+from audit.measure.click_beats import FEWEST, Chosen, choose_beats
+from audit.measure.click_grid import Break, Extra, Numbers, find_breaks, find_extras
 from audit.measure.click_metre import bar_length, count_in, find_accents, metre_words, music_start
 from audit.measure.click_tempi import tempi
 from audit.measure.second_hits import first_hits
@@ -34,33 +34,17 @@ def find_click(ticks: Ticks) -> ClickTrack | None:
     chosen = choose_beats(ticks)
     if chosen is None:
         return None
-    every_s = ticks.at_s[chosen.beats]
-    # Ticks under a voice are there, but not to the millisecond: near them nothing proves a displacement.
-    likeness = ticks.likeness[chosen.beats]
-    unclear = (likeness > 0.0) & (likeness < CLEAR)
-    blurred = np.convolve(unclear, np.ones(2 * NEAR + 1))[NEAR : NEAR + len(unclear)] > 0
-    all_extras = [e for e in find_extras(every_s) if not (e.instead and blurred[e.row])]
-    strangers = ticks.at_s[~np.isin(ticks.kind, ticks.kind[chosen.beats])]
-    extras = [
-        extra
-        for extra in all_extras
-        if not unclear[extra.row]
-        or (likeness[extra.row] != FOUND and not _near(strangers, every_s[extra.row]))
-    ]
-    keep = np.ones(len(every_s), dtype=np.bool_)
-    keep[[extra.row for extra in all_extras]] = False
+    off, told = _beside_the_grid(ticks, chosen)
+    keep = np.ones(len(chosen.beats), dtype=np.bool_)
+    keep[[extra.row for extra in off]] = False
     rows = chosen.beats[keep]
     if len(rows) < FEWEST:
         return None
-    at_s = ticks.at_s[rows]
+    at_s, every_s = ticks.at_s[rows], ticks.at_s[chosen.beats]
     accents = find_accents(ticks.level_db[rows], ticks.kind[rows])
-    moved = {float(every_s[extra.row]) for extra in extras if extra.instead}
     bar = bar_length(accents)
-    breaks = [
-        found
-        for found in find_breaks(at_s, accents, bar)
-        if not any(at_s[found.after] < moment < at_s[found.after + 1] for moment in moved)
-    ]
+    moved_s = {float(every_s[extra.row]) for extra in told if extra.instead}
+    breaks = _without_moved(find_breaks(at_s, accents, bar), at_s, moved_s)
     runs = _runs(at_s, breaks)
     longest = max(runs, key=lambda run: run.beats)
     bpm = _bpm(at_s[longest.first_beat : longest.first_beat + longest.beats])
@@ -72,26 +56,62 @@ def find_click(ticks: Ticks) -> ClickTrack | None:
         metre=metre_words(bar, bpm),
         count_in_beats=None,
         first_beat_s=float(at_s[0]),
-        gaps=tuple(
-            ClickGap(
-                at_s=float(at_s[b.after] + (at_s[b.after + 1] - at_s[b.after]) / (b.beats + 1)), beats=b.beats
-            )
-            for b in breaks
-            if b.what == "gap"
-        ),
+        gaps=_gaps(breaks, at_s),
         extras=tuple(
             ClickExtra(at_s=float(every_s[extra.row]), off_s=extra.off_s, instead=extra.instead)
-            for extra in extras
+            for extra in told
         ),
-        changes=tuple(
-            ClickChange(at_s=float(at_s[b.after]), ratio=b.ratio) for b in breaks if b.what == "change"
-        ),
-        pauses=tuple(
-            ClickPause(start_s=float(at_s[b.after]), end_s=float(at_s[b.after + 1]))
-            for b in breaks
-            if b.what == "pause"
-        ),
+        changes=_changes(breaks, at_s),
+        pauses=_pauses(breaks, at_s),
         subdivision=chosen.subdivision,
+    )
+
+
+def _beside_the_grid(ticks: Ticks, chosen: Chosen) -> tuple[list[Extra], list[Extra]]:
+    """The rows of the beats that stand on none, and those of them that are surely so.
+
+    Ticks under a voice are there, but not to the millisecond: near them nothing proves a displacement.
+    """
+    every_s, likeness = ticks.at_s[chosen.beats], ticks.likeness[chosen.beats]
+    unclear = (likeness > 0.0) & (likeness < CLEAR)
+    blurred = np.convolve(unclear, np.ones(2 * NEAR + 1))[NEAR : NEAR + len(unclear)] > 0
+    strangers_s = ticks.at_s[~np.isin(ticks.kind, ticks.kind[chosen.beats])]
+    off = [extra for extra in find_extras(every_s) if not (extra.instead and blurred[extra.row])]
+    told = [
+        extra
+        for extra in off
+        if not unclear[extra.row]
+        or (likeness[extra.row] != FOUND and not _near(strangers_s, every_s[extra.row]))
+    ]
+    return off, told
+
+
+def _without_moved(breaks: Sequence[Break], at_s: Numbers, moved_s: Collection[float]) -> list[Break]:
+    """Those between whose beats no moved one lies: that is told by itself."""
+    return [
+        one for one in breaks if not any(at_s[one.after] < moment < at_s[one.after + 1] for moment in moved_s)
+    ]
+
+
+def _gaps(breaks: Sequence[Break], at_s: Numbers) -> tuple[ClickGap, ...]:
+    return tuple(
+        ClickGap(
+            at_s=float(at_s[b.after] + (at_s[b.after + 1] - at_s[b.after]) / (b.beats + 1)), beats=b.beats
+        )
+        for b in breaks
+        if b.what == "gap"
+    )
+
+
+def _changes(breaks: Sequence[Break], at_s: Numbers) -> tuple[ClickChange, ...]:
+    return tuple(ClickChange(at_s=float(at_s[b.after]), ratio=b.ratio) for b in breaks if b.what == "change")
+
+
+def _pauses(breaks: Sequence[Break], at_s: Numbers) -> tuple[ClickPause, ...]:
+    return tuple(
+        ClickPause(start_s=float(at_s[b.after]), end_s=float(at_s[b.after + 1]))
+        for b in breaks
+        if b.what == "pause"
     )
 
 

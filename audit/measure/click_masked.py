@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+import numpy.typing as npt
 
 from audit.measure.click_beats import choose_beats
 from audit.measure.click_grid import find_extras
@@ -31,43 +32,58 @@ def masked_places(ticks: Ticks) -> tuple[float, ...]:
     chosen = choose_beats(ticks)
     if chosen is None or not sounds_of(ticks):
         return ()
-    every_s = ticks.at_s[chosen.beats]
-    off = {extra.row for extra in find_extras(every_s)}
+    off = {extra.row for extra in find_extras(ticks.at_s[chosen.beats])}
     beats = np.array([row for number, row in enumerate(chosen.beats.tolist()) if number not in off])
-    known = {int(kind) for kind in ticks.kind[beats]}
-    strangers = ticks.at_s[[i for i, kind in enumerate(ticks.kind.tolist()) if kind not in known]]
     if len(beats) < 3:
         return ()
+    places = sorted([*_beside_the_ends(ticks, beats), *_in_holes(ticks.at_s[beats])])
+    heard = [place for place in places if place >= 0]
+    apart = [b for a, b in zip([-1.0, *heard], heard, strict=False) if b - a > 0.012]
+    return tuple(float(place) for place in apart[:MOST_PLACES])
+
+
+def _beside_the_ends(ticks: Ticks, beats: npt.NDArray[np.int64]) -> list[float]:
+    """Before its first beat and after its last a click may be hidden only where something else sounds."""
+    known = {int(kind) for kind in ticks.kind[beats]}
+    strangers = ticks.at_s[[i for i, kind in enumerate(ticks.kind.tolist()) if kind not in known]]
+    if not len(strangers):
+        return []
     at_s = ticks.at_s[beats]
     steps = np.diff(at_s)
+    ends = [
+        *_run(at_s[0], -float(np.median(steps[:4])), 0.0),
+        *_run(at_s[-1], float(np.median(steps[-4:])), float(ticks.at_s[-1]) + 0.2),
+    ]
+    return [place for place in ends if np.abs(strangers - place).min() < NEAR_S]
+
+
+def _in_holes(at_s: Numbers) -> list[float]:
+    """Where beats would lie between two that are farther apart than those around: at even parts of the hole,
+    and on from either side at the tempo there."""
+    steps = np.diff(at_s)
     places: list[float] = []
-    if len(strangers):
-        # Before its first beat and after its last a click may be hidden only where something else sounds.
-        ends = [
-            *_run(at_s[0], -float(np.median(steps[:4])), 0.0),
-            *_run(at_s[-1], float(np.median(steps[-4:])), float(ticks.at_s[-1]) + 0.2),
-        ]
-        places.extend(place for place in ends if np.abs(strangers - place).min() < NEAR_S)
     for i, step in enumerate(steps.tolist()):
-        around = steps[max(0, i - WIDE) : i + WIDE + 1]
-        if step < 1.6 * around.min():
-            continue  # no hole, whatever the beat is
-        # A voice in the click's own rhythm hides every other beat: a wider look tells the true one.
-        beat = float(np.percentile(around, 20))
-        if step < 1.6 * beat:
+        beat = _beat_in_a_hole(steps, i)
+        if beat is None:
             continue
-        left = float(np.median(steps[max(0, i - 3) : i])) if i else None
-        right = float(np.median(steps[i + 1 : i + 4])) if i + 1 < len(steps) else None
         count = round(step / beat)
         if count <= FARTHEST:
             places.extend(at_s[i] + step * k / count for k in range(1, count))
-        if left is not None:
-            places.extend(_run(at_s[i], left, at_s[i + 1]))
-        if right is not None:
-            places.extend(_run(at_s[i + 1], -right, at_s[i]))
-    heard = [place for place in sorted(places) if place >= 0]
-    apart = [b for a, b in zip([-1.0, *heard], heard, strict=False) if b - a > 0.012]
-    return tuple(float(place) for place in apart[:MOST_PLACES])
+        if i:
+            places.extend(_run(at_s[i], float(np.median(steps[max(0, i - 3) : i])), at_s[i + 1]))
+        if i + 1 < len(steps):
+            places.extend(_run(at_s[i + 1], -float(np.median(steps[i + 1 : i + 4])), at_s[i]))
+    return places
+
+
+def _beat_in_a_hole(steps: Numbers, i: int) -> float | None:
+    """The beat around a step, where that is so long that beats are missing; None where none are."""
+    around = steps[max(0, i - WIDE) : i + WIDE + 1]
+    if steps[i] < 1.6 * around.min():
+        return None  # whatever the beat is
+    # A voice in the click's own rhythm hides every other beat: a wider look tells the true one.
+    beat = float(np.percentile(around, 20))
+    return beat if steps[i] >= 1.6 * beat else None
 
 
 def _run(start_s: float, step_s: float, until_s: float) -> list[float]:

@@ -23,6 +23,7 @@ from __future__ import annotations
 
 import math
 from array import array
+from collections.abc import Sequence
 from copy import copy
 from dataclasses import dataclass
 
@@ -34,6 +35,11 @@ from audit.results import Hole
 from audit.units import to_db
 
 Wave = npt.NDArray[np.float64]
+Sides = tuple[Wave, Wave]
+"""CONTEXT_S of sound before a hole, and after it; that runs backwards."""
+
+Edge = tuple[float, float]
+"""What the sound keeps just before a hole of what was expected there; what the hole lacks, over its level."""
 
 SHORTEST_S = 0.001
 """The shortest run of one value that is looked at; the rule's limit lies above."""
@@ -212,50 +218,70 @@ class DropoutFinder:
     def _judge(
         self, before: Samples, wave: Samples, begin: int, end: int, value: float, first_frame: int
     ) -> None:
-        kernel, rate_hz = self._kernel, self._rate_hz
-        gap, near = end - begin, round(NEAR_S * rate_hz)
-        short, floor = round(0.001 * rate_hz), max(FLOOR, 20.0 * float(self._tolerance))
         after = wave[end : end + self._context][::-1]
         if len(before) < self._context:
             return
-        lasts = [kernel.last_of(side[-near:], value, short, floor) for side in (before, after)]
-        if min(lasts) < (LAST_SHORT if gap <= SHORT_S * rate_hz else LAST):
-            return
+        gap, lasts = end - begin, self._lasts(before, after, value)
         if min(lasts) >= LAST:
             self._count(begin + first_frame)
-        if gap > LONGEST_S * rate_hz or len(self._found) >= MOST:
+        if not self._may_be_a_hole(gap, lasts) or _is_flat_top(value, before, after):
             return
-        if value != 0.0 and abs(value) >= 0.98 * max(np.abs(before).max(), np.abs(after).max()):
-            return  # the flat top of something clipped
         sides = before.astype(np.float64), after.astype(np.float64)
-        if all(_is_stairs(side, float(self._tolerance)) for side in sides):
-            return
-        fade, zone, horizon = (round(time_s * rate_hz) for time_s in (FADE_S, ZONE_S, HORIZON_S))
-        edges = [kernel.edge(side, value, gap, fade, zone, horizon) for side in sides]
-        if min(missing for _, missing in edges) < MISSING:
-            return
-        if gap <= SHORT_S * rate_hz:
-            jolts = [
-                kernel.jolt(side, value, fade, near) >= JOLT and self._fall_db(side) <= FALL_DB
-                for side in sides
-            ]
-            if not all(jolt or last >= LAST for jolt, last in zip(jolts, lasts, strict=True)):
-                return
-            cuts = [kept >= KEPT or jolt for jolt, (kept, _) in zip(jolts, edges, strict=True)]
-            if all(cuts):
-                (low, some), (high, more) = sorted(edges)
-                edges = [(max(low, JOLTED), some), (max(high, KEPT), more)]
-            if self._is_next_note(*sides, value):
-                return
-        elif self._held(sides[0], value) < RELEASED:
-            return
-        if min(kept for kept, _ in edges) < FADED:
+        edges = self._cut_edges(sides, gap, value, lasts)
+        if edges is None:
             return
         run = wave[max(0, begin) : end]
         equal = bool(run.min() == run.max())
         cut = _Cut(begin + first_frame, gap, value, equal, *self._compare(*sides, edges))
         if cut.step_db < STRUCK_DB or self._fall_db(sides[0]) < LET_GO_DB:
             self._found.append(cut)
+
+    def _lasts(self, before: Samples, after: Samples, value: float) -> list[float]:
+        """Of each side the highest of its last millisecond, over that of the 20 beside the hole."""
+        near, short = (round(time_s * self._rate_hz) for time_s in (NEAR_S, 0.001))
+        floor = max(FLOOR, 20.0 * float(self._tolerance))
+        return [self._kernel.last_of(side[-near:], value, short, floor) for side in (before, after)]
+
+    def _is_short(self, gap: int) -> bool:
+        return gap <= SHORT_S * self._rate_hz
+
+    def _may_be_a_hole(self, gap: int, lasts: Sequence[float]) -> bool:
+        """Whether sound stops on both sides, for no longer than a hole may last."""
+        stops = min(lasts) >= (LAST_SHORT if self._is_short(gap) else LAST)
+        return stops and gap <= LONGEST_S * self._rate_hz and len(self._found) < MOST
+
+    def _cut_edges(self, sides: Sides, gap: int, value: float, lasts: Sequence[float]) -> list[Edge] | None:
+        """Both edges; None where one of them is no cut, as far as a hole of this length tells."""
+        if all(_is_stairs(side, float(self._tolerance)) for side in sides):
+            return None
+        fade, zone, horizon = (round(time_s * self._rate_hz) for time_s in (FADE_S, ZONE_S, HORIZON_S))
+        edges = [self._kernel.edge(side, value, gap, fade, zone, horizon) for side in sides]
+        if min(missing for _, missing in edges) < MISSING:
+            return None
+        if self._is_short(gap):
+            edges = self._with_jolts(sides, value, lasts, edges)
+            if not edges or self._is_next_note(*sides, value):
+                return None
+        elif self._held(sides[0], value) < RELEASED:
+            return None
+        return edges if min(kept for kept, _ in edges) >= FADED else None
+
+    def _with_jolts(
+        self, sides: Sides, value: float, lasts: Sequence[float], edges: list[Edge]
+    ) -> list[Edge]:
+        """The edges, raised where both are cuts by themselves or by a jolt; none where a side dies away
+        without one."""
+        fade, near = (round(time_s * self._rate_hz) for time_s in (FADE_S, NEAR_S))
+        jolts = [
+            self._kernel.jolt(side, value, fade, near) >= JOLT and self._fall_db(side) <= FALL_DB
+            for side in sides
+        ]
+        if not all(jolt or last >= LAST for jolt, last in zip(jolts, lasts, strict=True)):
+            return []
+        if not all(kept >= KEPT or jolt for jolt, (kept, _) in zip(jolts, edges, strict=True)):
+            return edges
+        (low, some), (high, more) = sorted(edges)
+        return [(max(low, JOLTED), some), (max(high, KEPT), more)]
 
     def _held(self, before: Wave, value: float) -> float:
         """How much of its level the sound keeps, by what was known of it before a release would begin."""
@@ -278,7 +304,7 @@ class DropoutFinder:
         some = round(FALL_S * self._rate_hz)
         return to_db(_rms(side[-2 * some : -some])) - to_db(_rms(side[-some:]))
 
-    def _compare(self, before: Wave, after: Wave, edges: list[tuple[float, float]]) -> tuple[float, ...]:
+    def _compare(self, before: Wave, after: Wave, edges: list[Edge]) -> tuple[float, ...]:
         """What _Cut says from `level` on. `after` runs backwards."""
         near = round(NEAR_S * self._rate_hz)
         level, next_level = _rms(before[-near:]), _rms(after[-near:])
@@ -345,6 +371,11 @@ def evenly_spaced(frames: list[int], slack: int) -> list[bool]:
         if abs(frames[i] - 2 * frames[i - 1] + frames[i - 2]) <= slack:
             even[i - 2 : i + 1] = [True] * 3
     return even
+
+
+def _is_flat_top(value: float, before: Samples, after: Samples) -> bool:
+    """Of something clipped."""
+    return value != 0.0 and bool(abs(value) >= 0.98 * max(np.abs(before).max(), np.abs(after).max()))
 
 
 def _is_stairs(wave: Wave, tolerance: float) -> bool:

@@ -100,16 +100,11 @@ def search(
     pieces = read(source.places_s[rows])
     mine = source.spectra_of(rows)
     found = _first_there(pieces, mine, suspected, ticks=source.ticks)
-    if found is None:
-        return None
-    # A click that leaks is in the rests too, unless they were cut: a faint one has to be surer.
-    if source.ticks and silent + found.silent >= FEWEST and found.surety < VERY_SURE:
+    if found is None or _is_faint_and_rests(source, found, silent):
         return None
     # What passes a narrow band only is quieter than the gain in that band says.
     change_db = power_to_db(found.passed)
-    relative_db = None
-    if lufs is not None and source.lufs is not None:
-        relative_db = source.lufs + change_db + power_to_db(channels) - lufs
+    relative_db = _relative_db(source, change_db, lufs, channels)
     if source.ticks:
         mostly = found.own > SAME_SOUND or (relative_db is not None and relative_db > SAME_LOUDNESS_DB)
         if mostly and (silent or found.silent or _is_played(found)):
@@ -117,8 +112,7 @@ def search(
         rest = read(source.between_s[rows])
         if mostly and _is_another_sound(found, pieces[:, 0], rest[:, 0], mine):
             return None
-        between = _first_there(rest, mine, range(rest.shape[1]), ticks=True)
-        if between is not None and between.gain > BETWEEN * found.gain:
+        if _plays_between(rest, mine, found):
             return None
     level_dbfs = source.level_dbfs + change_db
     first_s, last_s = float(source.places_s[0]), float(source.places_s[-1]) + PIECE_S
@@ -134,6 +128,23 @@ def search(
         places=found.looked,
         surety=found.surety,
     )
+
+
+def _relative_db(source: LeakSource, change_db: float, lufs: float | None, channels: int) -> float | None:
+    """How loud the leak is beside the whole part; None where one of them has no loudness."""
+    if lufs is None or source.lufs is None:
+        return None
+    return source.lufs + change_db + power_to_db(channels) - lufs
+
+
+def _is_faint_and_rests(source: LeakSource, found: Found, silent: int) -> bool:
+    """A click that leaks is in the rests too, unless they were cut: a faint one has to be surer."""
+    return source.ticks and silent + found.silent >= FEWEST and found.surety < VERY_SURE
+
+
+def _plays_between(rest: Pieces, click: Spectra, found: Found) -> bool:
+    between = _first_there(rest, click, range(rest.shape[1]), ticks=True)
+    return between is not None and between.gain > BETWEEN * found.gain
 
 
 def _is_played(found: Found) -> bool:

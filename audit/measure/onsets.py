@@ -147,10 +147,3 @@ def merged(
         kept_db.append(float(group.sum()))
         begin = end
     return np.array(kept_s, dtype=np.float64), np.array(kept_db, dtype=np.float32)
-
-
-def measure_onsets(samples: Samples, rate_hz: int) -> Onsets:
-    """Onsets of all channels together. samples: float, shape (frames, channels), finite."""
-    meter = OnsetMeter(rate_hz, samples.shape[1])
-    meter.add(np.asarray(samples, dtype=np.float32))
-    return meter.result()

@@ -109,30 +109,45 @@ class ScrambledMeter:
         energy = float(energies.sum())
         before = float(steps.sum()) / energy if energy > 0.0 else 0.0
         high = bool(heights.sum() > UNSIGNED_HEIGHT * window.size)
-        if before < ROUGH and not high:
-            return
+        if before >= ROUGH or high:
+            self._look_closer(window, frame, before, high=high)
+
+    def _look_closer(self, window: Samples, frame: int, before: float, *, high: bool) -> None:
+        """Whether another reading of it is right. before: its roughness as it is."""
         self._rough += 1
         if self._rough > TRIES and self._rough % 8 and not self._read:
             return
         if self._has_few_heights(window):
             return
-        likely = self._read.most_common(1)[0][0] if self._read else None
-        best, least = None, before
-        unsigned = high and _may_be_unsigned(window)
-        for reading, wave in readings(window, self._width, is_float=self._is_float):
-            if likely not in (None, reading) or (before < ROUGH and reading is not Reading.UNSIGNED):
-                continue
-            if reading is Reading.UNSIGNED and not unsigned:
-                continue
-            if reading is Reading.INTEGER_32 and self._width == 2 and before < NOISY:
-                continue
-            after = self._roughness_of_audio(wave, before)
-            if after < least:
-                best, least = reading, after
+        best, least = self._read_otherwise(window, before, unsigned=high and _may_be_unsigned(window))
         if best is not None and least < SMOOTH and SMOOTHER * least < before:
             self._read[best] += 1
             self._first_read.setdefault(best, frame)
             self._roughness.setdefault(best, (before, least))
+
+    def _read_otherwise(
+        self, window: Samples, before: float, *, unsigned: bool
+    ) -> tuple[Reading | None, float]:
+        """The smoothest reading of its bytes, with its roughness; None where none is smoother than `before`.
+
+        unsigned: whether the samples may be. Once a window was read, only that reading is tried.
+        """
+        likely = self._read.most_common(1)[0][0] if self._read else None
+        best, least = None, before
+        for reading, wave in readings(window, self._width, is_float=self._is_float):
+            if likely in (None, reading) and self._may_be(reading, before, unsigned=unsigned):
+                after = self._roughness_of_audio(wave, before)
+                if after < least:
+                    best, least = reading, after
+        return best, least
+
+    def _may_be(self, reading: Reading, before: float, *, unsigned: bool) -> bool:
+        """Whether a window of that roughness is worth this reading."""
+        if reading is Reading.UNSIGNED:
+            return unsigned
+        if reading is Reading.INTEGER_32 and self._width == 2 and before < NOISY:
+            return False
+        return before >= ROUGH
 
     def _has_few_heights(self, window: Samples) -> bool:
         # Floats out of place are mostly far smaller than any height; and nobody dithers right ones.

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 import numpy.typing as npt
@@ -95,10 +96,19 @@ def laid_over(
     """None where the two have less than LEAST_SHARE in common. Both at one rate, and not silent."""
     loud, claimed = sounding(old), _Claimed(old, new)
     fits = [fit_at(old, new, lag, at_hand, coarser=coarser) for lag in _lags(old, new)]
-    total = max(1, int(loud.sum()))
     reached = max(claimed.score([(fit, fit.explained & loud)]) for fit in fits)
     if at_hand is not None and reached < SEARCH_BELOW:
         fits += [fit_at(old, new, lag, at_hand, coarser=coarser) for lag in _searched(old, at_hand)]
+    whole, score = _as_a_whole(fits, loud, claimed)
+    best = whole
+    if whole.share < WHOLE or score < WHOLE:
+        best = _in_two(old, new, fits, whole, score, claimed)
+    return best if best.share >= LEAST_SHARE else None
+
+
+def _as_a_whole(fits: Sequence[Fit], loud: Flags, claimed: _Claimed) -> tuple[Overlap, float]:
+    """At the one lag that explains most, with its score."""
+    total = max(1, int(loud.sum()))
 
     def share(flags: Flags) -> float:
         return float((flags & loud).sum()) / total
@@ -110,41 +120,60 @@ def laid_over(
             -abs(fit.lag_frames),
         ),
     )  # fmt: skip
-    best = Overlap(
+    whole = Overlap(
         before=one, behind=None, split=len(loud), latest=len(loud), gone=0, sounding=loud,
         share=share(one.explained),
     )  # fmt: skip
-    score = claimed.score([(one, one.explained & loud)])
-    if best.share < WHOLE or score < WHOLE:
-        for before in fits:
-            for behind in fits:
-                apart = abs(behind.lag_frames - before.lag_frames)
-                exact = (before.same & loud).any() and (behind.same & loud).any()
-                if apart == 0 or (apart < LEAST_PUT_IN and not exact):
-                    continue
-                gone = max(0, (before.lag_frames - behind.lag_frames) // old.chunk_frames)
-                first, second = before.explained & loud, behind.explained & loud
-                # Of bars that are alike, those that are the same to the bit tell the place.
-                split, latest = _split(first + 1e-4 * before.same, second + 1e-4 * behind.same, gone)
-                first[split:], second[: split + gone] = False, False
-                if not first.any() or not second.any():
-                    continue
-                reached = claimed.score([(before, first), (behind, second)])
-                better = 0.0
-                if best.behind is None:
-                    fitting = behind.lag_frames == new.frames - old.frames
-                    better = BETTER_FITTING if fitting else BETTER
-                    # Of what lies, in good part, where it lay nothing was moved: equal bars look so.
-                    if fitting and before.lag_frames == 0 != one.lag_frames:
-                        stays = claimed.score([(before, before.explained & loud)])
-                        better = -BETTER_FITTING if stays >= 0.5 * score else better
-                if reached > score + better:
-                    best = Overlap(
-                        before=before, behind=behind, split=split, latest=latest, gone=gone, sounding=loud,
-                        share=(int(first.sum()) + int(second.sum())) / total,
-                    )  # fmt: skip
-                    score = reached
-    return best if best.share >= LEAST_SHARE else None
+    return whole, claimed.score([(one, one.explained & loud)])
+
+
+def _in_two(
+    old: Sketch, new: Sketch, fits: Sequence[Fit], whole: Overlap, score: float, claimed: _Claimed
+) -> Overlap:
+    """The best of all pairs of lags, where one explains enough more than a single lag does; else that."""
+    best, loud = whole, whole.sounding
+    total = max(1, int(loud.sum()))
+    for before, behind in product(fits, fits):
+        if not _are_apart(before, behind, loud):
+            continue
+        gone = max(0, (before.lag_frames - behind.lag_frames) // old.chunk_frames)
+        first, second = before.explained & loud, behind.explained & loud
+        # Of bars that are alike, those that are the same to the bit tell the place.
+        split, latest = _split(first + 1e-4 * before.same, second + 1e-4 * behind.same, gone)
+        first[split:], second[: split + gone] = False, False
+        if not first.any() or not second.any():
+            continue
+        reached = claimed.score([(before, first), (behind, second)])
+        better = 0.0
+        if best is whole:
+            fitting = behind.lag_frames == new.frames - old.frames
+            better = _has_to_be_better(before, whole, score, claimed, fitting=fitting)
+        if reached > score + better:
+            best = Overlap(
+                before=before, behind=behind, split=split, latest=latest, gone=gone, sounding=loud,
+                share=(int(first.sum()) + int(second.sum())) / total,
+            )  # fmt: skip
+            score = reached
+    return best
+
+
+def _are_apart(before: Fit, behind: Fit, loud: Flags) -> bool:
+    """Far enough for something to have been put in; or at all, where both sides are the same to the bit."""
+    apart = abs(behind.lag_frames - before.lag_frames)
+    exact = bool((before.same & loud).any() and (behind.same & loud).any())
+    return apart >= LEAST_PUT_IN or (apart > 0 and exact)
+
+
+def _has_to_be_better(
+    before: Fit, whole: Overlap, score: float, claimed: _Claimed, *, fitting: bool
+) -> float:
+    """By how much two lags have to pass the score of the whole. fitting: they make up the new length."""
+    # Of what lies, in good part, where it lay nothing was moved: equal bars look so.
+    if fitting and before.lag_frames == 0 != whole.before.lag_frames:
+        stays = claimed.score([(before, before.explained & whole.sounding)])
+        if stays >= 0.5 * score:
+            return -BETTER_FITTING
+    return BETTER_FITTING if fitting else BETTER
 
 
 class _Claimed:

@@ -7,7 +7,7 @@ import re
 
 from audit.findings import Finding
 from audit.report.words import signed
-from audit.units import clock, duration, grouped
+from audit.units import duration, grouped
 
 SIGNED_UNITS = frozenset({"dBFS", "dBTP", "LUFS", "dB", "LU"})
 SINGULARS = frozenset({
@@ -98,11 +98,6 @@ def title_of(rule: str) -> str:
     """A rule's id as a heading: `silent-stem` is `Silent stem`."""
     words = rule.replace("-", " ")
     return words[:1].upper() + words[1:] if not words.startswith("dc ") else "DC" + words[2:]
-
-
-def place_words(at_s: float | None) -> str:
-    """`0:14.587`; empty where there is no place."""
-    return "" if at_s is None else clock(at_s)
 
 
 def sentence(text: str) -> str:

@@ -2,29 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
-from dataclasses import replace
+from collections.abc import Collection, Iterator, Mapping, Sequence
 
-from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
-from audit.facts import Role
+from audit.evidence import ShowEvidence, SongEvidence
 from audit.findings import Severity
-from audit.results import Phase
-from audit.rules.alignment_words import Judged, Verdict, between_hit, offset_hit
-from audit.rules.beside import as_its_length_says, judge, verdict
-from audit.rules.by_length import as_long_off, begins_beside, beside_hit, farther_by_length, moved_along
-from audit.rules.half_beats import STRIKES_ON, a_quarter_off, strikes_between, told_apart
+from audit.rules.alignment_words import Verdict, between_hit, offset_hit
+from audit.rules.by_length import begins_beside, beside_hit, farther_by_length
+from audit.rules.displaced import displaced, placed, strikes_beside_others
+from audit.rules.half_beats import told_apart
 from audit.rules.head import cut_head, trimmed_heads
-from audit.rules.namesakes import by_name, has_namesake, like_in_others
-from audit.rules.phases import MARKING, sure_phases
-from audit.rules.places import Habit, as_far, click_habits, habits, lie_off, past_habit_ms
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.shifted import off_by_beats
-from audit.rules.whole_song import another_tempo, beside_the_beat
+from audit.rules.whole_song import BesideTheBeat, another_tempo, beside_the_beat
 from audit.rules.whole_song_words import beat_hit
-from audit.rules.witnesses import ways_of
-from audit.rules.zero import at_zero, moved_songs, moved_stems, sure_at_zero
-
-Habits = Mapping[Role, Habit]
+from audit.rules.zero import at_zero, moved_stems
 
 
 @rule(
@@ -164,78 +155,15 @@ Habits = Mapping[Role, Habit]
     "Rasch 1979 [memory].",
 )
 def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
-    whole, moved, song = song, moved_stems(song), at_zero(song)
-    placed = _placed(song)
-    usual = habits(show, without=song.name)
-    by_length = _by_length(whole, show, limit)
+    by_length = _by_length(song, show, limit)
     yield from by_length.values()
-    elsewhere = moved_along(whole, begins_beside(show, whole.name))
-    if not placed and not by_length:
+    if not by_length and not placed(song):
         yield NotApplicable(reason="no click, or no stem with onsets to compare with it")
         return
-    beside = beside_the_beat(whole, show, limit) if another_tempo(whole) is None else None
+    beside = beside_the_beat(song, show, limit) if another_tempo(song) is None else None
     if beside is not None:
         yield beat_hit(beside)
-    # Where all lie off alike and their own zero is known, each is judged from there.
-    whole_only = beside is not None and (beside.half or (beside.sure and not moved))
-    spoken_of = (*beside.stems, *beside.standing) if beside is not None and whole_only else ()
-    own = {
-        stem.name: by_name(stem, song, show, usual[stem.role]) for stem in song.stems if stem.role in usual
-    }
-    as_ever, ways = _past_their_clicks(whole, show), ways_of(song, own)
-    found: list[Verdict] = []
-    between: list[Judged] = []
-    for stem, phase in placed:
-        if stem.name in spoken_of or stem.name in by_length:
-            continue
-        judged = judge(stem, phase, own.get(stem.name), limit, moved=stem.name in moved)
-        if judged is not None and not has_namesake(stem, song, show):
-            judged = replace(judged, named_elsewhere=False)
-        as_ever_ms = as_ever.get(stem.name) if _by_role(own.get(stem.name), usual.get(stem.role)) else None
-        if judged is not None and as_ever_ms is not None:
-            judged = replace(judged, as_ever_ms=as_ever_ms)
-        said = verdict(judged, song, usual, ways, limit) if judged is not None else None
-        if judged is not None and as_long_off(stem, judged.off_ms):
-            said = as_its_length_says(judged, said, limit)
-        if said is not None and (alike_in := _alike_in(said.judged, song, show, limit)):
-            said = replace(said, severity=Severity.NOTE, alike_in=alike_in)
-        if said is not None and _left_alone(said, elsewhere):
-            said = None
-        # A stem that is off by whole beats is told so once, its place within the beat included.
-        if said is not None and not off_by_beats(stem, song, show):
-            found.append(said)
-        elif judged is not None and said is None and _strikes_between(judged, song, show):
-            between.append(judged)
-    # One stem that is late makes the others look early: of two directions the fault is what others agree on,
-    # and the farther one.
-    surest = max(found, key=_surely, default=None)
-    for one in found:
-        if surest is None or one.judged.off_ms * surest.judged.off_ms <= 0.0:
-            continue
-        if (farther := farther_by_length(one.judged.stem, whole, one.judged.off_ms)) is not None:
-            yield beside_hit(farther)
-        else:
-            yield offset_hit(one, told_apart(one.judged.stem, song, show, one.judged.off_ms))
-    for judged in between:
-        told = told_apart(judged.stem, song, show, judged.off_ms)
-        # Its chords may say that it stands where it should: then its strokes are written so.
-        if told.part and not off_by_beats(judged.stem, song, show):
-            yield between_hit(judged, told)
-
-
-def _left_alone(said: Verdict, elsewhere: Collection[str]) -> bool:
-    """Whether hardly anybody says it but stems that lie elsewhere by their lengths."""
-    witnesses = {*said.agreeing, *said.standing}
-    return len(elsewhere) >= 2 and len(witnesses - set(elsewhere)) < 2
-
-
-SURELY = 1.5
-"""An error is surer than a warning of so many times its size."""
-
-
-def _surely(one: Verdict) -> tuple[bool, bool, float]:
-    size_ms = abs(one.judged.off_ms) * (SURELY if one.severity is Severity.ERROR else 1.0)
-    return one.severity is not Severity.NOTE, bool(one.agreeing), size_ms
+    yield from _by_themselves(song, show, limit, told={*by_length, *_told_together(beside, song)})
 
 
 def _by_length(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Mapping[str, Hit]:
@@ -252,62 +180,52 @@ def _by_length(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Mapping[
     }
 
 
-def _by_role(own: Habit | None, usual: Habit | None) -> bool:
-    """Whether a stem's place is its role's, not its namesakes'."""
-    return own is not None and usual is not None and own.click_ms == usual.click_ms
+def _told_together(beside: BesideTheBeat | None, song: SongEvidence) -> tuple[str, ...]:
+    """The stems of which nothing is said beside what was said of the whole song. Where all lie off alike and
+    their own zero is known, each is judged from there."""
+    if beside is None or not (beside.half or (beside.sure and not moved_stems(song))):
+        return ()
+    return (*beside.stems, *beside.standing)
 
 
-def _placed(song: SongEvidence) -> list[tuple[StemEvidence, Phase]]:
-    return [
-        (stem, stem.alignment.phase)
-        for stem in song.stems
-        if stem.alignment is not None and stem.alignment.phase is not None and not stem.silent
-    ]
+def _by_themselves(
+    song: SongEvidence, show: ShowEvidence, limit: Limit, *, told: Collection[str]
+) -> Iterator[Hit]:
+    """The stems that lie off each by itself, and then those that strike between the beats. One that is off by
+    whole beats is told so once, its place within the beat included."""
+    from_zero = at_zero(song)
+    asked = displaced(song, from_zero, show, limit, without=told)
+    off = [said for _, said in asked if said and not off_by_beats(said.judged.stem, from_zero, show)]
+    for one in _as_the_surest(off):
+        stem, off_ms = one.judged.stem, one.judged.off_ms
+        if (farther := farther_by_length(stem, song, off_ms)) is not None:
+            yield beside_hit(farther)
+        else:
+            yield offset_hit(one, told_apart(stem, from_zero, show, off_ms))
+    for judged, said in asked:
+        if said is None and strikes_beside_others(judged, from_zero, show):
+            apart = told_apart(judged.stem, from_zero, show, judged.off_ms)
+            # Its chords may say that it stands where it should: then its strokes are written so.
+            if apart.part and not off_by_beats(judged.stem, from_zero, show):
+                yield between_hit(judged, apart)
 
 
-def _past_their_clicks(song: SongEvidence, show: ShowEvidence) -> Mapping[str, float]:
-    """How far stems lie off the click itself, past where their roles lie off theirs in the other songs."""
-    usual = click_habits(show, without=song.name)
-    return {
-        stem.name: phase.click_ms - usual[stem.role].click_ms
-        for stem, phase in _placed(song)
-        if stem.role in usual
-    }
+def _as_the_surest(off: Sequence[Verdict]) -> list[Verdict]:
+    """Those that lie off the same way as the surest. One stem that is late makes the others look early: of
+    two directions the fault is what others agree on, and the farther one."""
+    if not off:
+        return []
+    surest = max(off, key=_surely)
+    return [one for one in off if one.judged.off_ms * surest.judged.off_ms > 0.0]
 
 
-def _alike_in(judged: Judged, song: SongEvidence, show: ShowEvidence, limit: Limit) -> str:
-    """Another song in which its role lies about as far off its habit, the same way: some of its sounds speak
-    so late, or one fault went into both. Empty for none, for more than a sound may be late, and for what
-    marks the beat."""
-    habit = judged.habit
-    if habit is None or judged.stem.role in MARKING or abs(judged.off_ms) > limit["precedent_ms"]:
-        return ""
-    off = lie_off(show) - moved_songs(show)
-    alike = like_in_others(judged.stem, song, show)
-    return next(
-        (
-            name
-            for name, phases in sure_at_zero(show, by_marks=False)
-            if name != song.name and name not in off
-            for file, _, phase in phases
-            if (name, file) in alike
-            and as_far(past_habit_ms(phase, habit), judged.off_ms, limit["precedent"])
-        ),
-        "",
-    )
+SURELY = 1.5
+"""An error is surer than a warning of so many times its size."""
 
 
-def _strikes_between(judged: Judged, song: SongEvidence, show: ShowEvidence) -> bool:
-    """Strokes between the beats, or beside the eighths, of a role that strikes on them in all of the show's
-    other songs, while two other stems here do."""
-    if a_quarter_off(judged.stem, song, show, judged.off_ms, share=1.0) is not None:
-        return True
-    on_them = [
-        phase
-        for name, _, phase in sure_phases(song)
-        if name != judged.stem.name and phase.on_beat is not None and phase.on_beat >= STRIKES_ON
-    ]
-    return len(on_them) >= 2 and strikes_between(judged.stem, song, show) is True
+def _surely(one: Verdict) -> tuple[bool, bool, float]:
+    size_ms = abs(one.judged.off_ms) * (SURELY if one.severity is Severity.ERROR else 1.0)
+    return one.severity is not Severity.NOTE, bool(one.agreeing), size_ms
 
 
 RULES = (offset_from_click,)

@@ -126,37 +126,21 @@ def beside_its_place(
     if beats is None or beats.place is None or stem.role not in STRUCK | SWELLING:
         return None
     place, length_s = beats.place, beat_s(song.click) or USUAL_BEAT_S
-    habit = usual_place(show, stem.role, limit, without=song.name)
-    if habit is None and stem.role in SLOW and place.at_beats < 0.0:
-        # One beat before any place that such a role may have.
-        swell_s = min(MOST_SWELL_S, max(0.0, (place.at_beats + 1.0) * length_s))
-        habit = BeatHabit(usual_s=swell_s, spread_s=LEAST_SPREAD_S, songs=0)
+    habit = usual_place(show, stem.role, limit, without=song.name) or _swelling(stem.role, place, length_s)
     if habit is None:
         return None
-    usual = habit.usual_s / length_s
-    off = place.at_beats - usual
-    known = habit.songs > 0 and off < 0.0
-    within = limit["beside_early" if known else "beside"]
-    # Guitars and horns play figures, and what sounds at another time than what begins is one.
-    faint = known and stem.role in ON_TURNS and beats.gain_by_state >= limit["rings"]
-    fit, of_usual = (limit[f"{name}_early" if faint else name] for name in ("place_fit", "place_of_usual"))
-    near = limit["place_near"]
-    if (
-        abs(abs(off) - 1.0) > within
-        or beats.usual < limit["company"]
-        or place.fit < max(fit, of_usual * beats.usual)
-        or max(abs(one - place.at_beats) for one in (*place.halves_beats, place.without_one_beats)) > near
-        or limit["spreads"] * habit.spread_s > abs(off) * length_s
-        or (abs(beats.shift_beats) >= 2.0 and beats.at_best * limit["as_good"] > place.fit)
-        or (off > 0.0 and _waits(beats, limit) and not strikes_as_never(stem, song, show, limit))
-        or (off < 0.0 and stem.role in ALIKE and beats.gain_by_state < limit["gain"])
-    ):
+    off = place.at_beats - habit.usual_s / length_s
+    early = habit.songs > 0 and off < 0.0
+    within = limit["beside_early" if early else "beside"]
+    a_beat = abs(abs(off) - 1.0) <= within and abs(off) * length_s >= limit["spreads"] * habit.spread_s
+    if not a_beat or not _is_clear(stem.role, beats, place, limit, early=early):
         return None
-    so = tuple(name for name, at in place.by_stem if abs(at - place.at_beats) <= near)
-    as_usual = sum(abs(at - usual) <= near for _, at in place.by_stem)
+    if _may_be_a_figure(stem, song, show, beats, limit, late=off > 0.0):
+        return None
     # Nobody's figure begins a beat before the chord in a whole song: there a plain majority will do.
-    plain = known and abs(off + 1.0) <= limit["beside_early"] / 3.0 and place.fit >= limit["place_fit"]
-    if len(so) < 2 or len(so) <= (1 if plain else 2) * as_usual:
+    plain = early and abs(off + 1.0) <= limit["beside_early"] / 3.0 and place.fit >= limit["place_fit"]
+    so = _saying_so(place, habit.usual_s / length_s, limit["place_near"], times=1 if plain else 2)
+    if not so:
         return None
     return Beside(
         beats=1.0 if off > 0.0 else -1.0,
@@ -165,6 +149,47 @@ def beside_its_place(
         saying_so=so,
         sure=len(so) / len(place.by_stem),
     )
+
+
+def _swelling(role: Role, place: BeatPlace, length_s: float) -> BeatHabit | None:
+    """For a slow role without a habit: one beat before any place that such a role may have."""
+    if role not in SLOW or place.at_beats >= 0.0:
+        return None
+    swell_s = min(MOST_SWELL_S, max(0.0, (place.at_beats + 1.0) * length_s))
+    return BeatHabit(usual_s=swell_s, spread_s=LEAST_SPREAD_S, songs=0)
+
+
+def _is_clear(role: Role, beats: Beats, place: BeatPlace, limit: Limit, *, early: bool) -> bool:
+    """Whether it fits the band there, in both halves of the song and without any one stem, and nowhere else
+    as well. early: against what its role does in other songs."""
+    # Guitars and horns play figures, and what sounds at another time than what begins is one.
+    faint = early and role in ON_TURNS and beats.gain_by_state >= limit["rings"]
+    fit, of_usual = (limit[f"{name}_early" if faint else name] for name in ("place_fit", "place_of_usual"))
+    places = (*place.halves_beats, place.without_one_beats)
+    return (
+        beats.usual >= limit["company"]
+        and place.fit >= max(fit, of_usual * beats.usual)
+        and all(abs(one - place.at_beats) <= limit["place_near"] for one in places)
+        and not (abs(beats.shift_beats) >= 2.0 and beats.at_best * limit["as_good"] > place.fit)
+    )
+
+
+def _may_be_a_figure(
+    stem: StemEvidence, song: SongEvidence, show: ShowEvidence, beats: Beats, limit: Limit, *, late: bool
+) -> bool:
+    """Whether it may mean to wait, as its role does, or to strike ahead of the chord without holding it, as
+    guitars and keys do."""
+    if late:
+        return _waits(beats, limit) and not strikes_as_never(stem, song, show, limit)
+    return stem.role in ALIKE and beats.gain_by_state < limit["gain"]
+
+
+def _saying_so(place: BeatPlace, usual: float, near: float, *, times: int) -> tuple[str, ...]:
+    """The other stems that it lies so beside: two at least, and so many times more than it lies as usual to;
+    else none."""
+    so = tuple(name for name, at in place.by_stem if abs(at - place.at_beats) <= near)
+    as_usual = sum(abs(at - usual) <= near for _, at in place.by_stem)
+    return so if len(so) >= 2 and len(so) > times * as_usual else ()
 
 
 def _waits(beats: Beats, limit: Limit) -> bool:

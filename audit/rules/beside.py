@@ -88,45 +88,61 @@ def _enough_onsets(stem: StemEvidence, phase: Phase, off_ms: float, limit: Limit
 def verdict(judged: Judged, song: SongEvidence, habits: Habits, ways: Ways, limit: Limit) -> Verdict | None:
     """How bad it is, and who says so; None: not at all."""
     on_click = _early_on_the_click(judged, limit)
-    if _speaks_late(judged, song):
+    may_be_meant = _speaks_late(judged, song) or _is_a_figure(judged, song, limit)
+    if may_be_meant or (on_click and _of_others(judged)):
         return None
-    if _is_a_figure(judged, song, limit) or (on_click and _of_others(judged)):
-        return None
-    size, marking = abs(judged.off_ms), judged.stem.role in MARKING
-    least = judged.limit_ms
-    if judged.habit is not None and judged.stem.role not in SLOW:
-        bass = judged.stem.role is Role.BASS
-        near = limit["near" if marking else "near_bass" if bass else "near_pitched"]
-        if marking and judged.habit.lent:
-            near = limit["lent"]
-        least = max(near, limit["spreads"] * judged.spread_ms)
     strokes = by_strokes(judged, song, ways, limit)
-    if judged.habit is None and not marking and _as_programmed(judged, strokes, song):
-        least = min(least, PROGRAMMED_MS)
-    error_ms = judged.limit_ms
-    if strokes.direct < 2:  # one distance alone says it: as much is asked as where the click does
-        least = max(least, _by_one(judged, song, limit))
-        error_ms = max(error_ms, limit["click_surely"] * least)
-    spreads = _loose(judged, limit) * judged.phase.iqr_ms >= size
-    surely = _is_steady(judged, limit) and judged.phase.iqr_ms < size
-    if (
-        size <= least
-        or (spreads and not surely)
-        or not _off_the_click(judged, song, habits, limit)
-        or not strokes.agreeing
-    ):
+    least_ms, error_ms = _bounds_ms(judged, strokes, song, limit)
+    size_ms = abs(judged.off_ms)
+    spreads = _loose(judged, limit) * judged.phase.iqr_ms >= size_ms
+    told = strokes.agreeing and size_ms > least_ms and not (spreads and not _is_surely_off(judged, limit))
+    if not told or not _off_the_click(judged, song, habits, limit):
         click = by_click(judged, song, habits, ways, limit)
         return None if click is None else _told_by_click(judged, click, limit)
-    few = judged.habit is not None and judged.habit.songs < ENOUGH_TO_BE_SURE
-    # Who lies back by twice what his notes differ by may mean to: a person plays so, no file is late so.
-    loosely = not marking and judged.phase.iqr_ms >= limit["loosely"] * size
-    warned = size <= error_ms or spreads or loosely or (on_click and few)
+    unsure = spreads or _lies_loosely(judged, limit) or (on_click and _is_known_from_few(judged.habit))
+    warned = size_ms <= error_ms or unsure
+    alone = judged.habit is None and judged.stem.role not in MARKING
     return Verdict(
         judged=judged,
-        severity=Severity.WARNING if warned or (judged.habit is None and not marking) else Severity.ERROR,
-        bound_ms=least if warned else error_ms,
+        severity=Severity.WARNING if warned or alone else Severity.ERROR,
+        bound_ms=least_ms if warned else error_ms,
         agreeing=strokes.agreeing,
     )
+
+
+def _is_surely_off(judged: Judged, limit: Limit) -> bool:
+    """However widely its notes spread."""
+    return _is_steady(judged, limit) and judged.phase.iqr_ms < abs(judged.off_ms)
+
+
+def _is_known_from_few(habit: Habit | None) -> bool:
+    return habit is not None and habit.songs < ENOUGH_TO_BE_SURE
+
+
+def _bounds_ms(judged: Judged, strokes: ByStrokes, song: SongEvidence, limit: Limit) -> tuple[float, float]:
+    """From where on it is told, and from where on it is an error."""
+    least, error = judged.limit_ms, judged.limit_ms
+    if judged.habit is not None and judged.stem.role not in SLOW:
+        least = max(_near_ms(judged.stem.role, judged.habit, limit), limit["spreads"] * judged.spread_ms)
+    if judged.habit is None and judged.stem.role not in MARKING and _as_programmed(judged, strokes, song):
+        least = min(least, PROGRAMMED_MS)
+    if strokes.direct < 2:  # one distance alone says it: as much is asked as where the click does
+        least = max(least, _by_one(judged, song, limit))
+        error = max(error, limit["click_surely"] * least)
+    return least, error
+
+
+def _near_ms(role: Role, habit: Habit, limit: Limit) -> float:
+    """The least that is told of a role that has a habit."""
+    if role in MARKING:
+        return limit["lent" if habit.lent else "near"]
+    return limit["near_bass" if role is Role.BASS else "near_pitched"]
+
+
+def _lies_loosely(judged: Judged, limit: Limit) -> bool:
+    """Who lies back by twice what his notes differ by may mean to: a person plays so, no file is late so."""
+    loosely = judged.phase.iqr_ms >= limit["loosely"] * abs(judged.off_ms)
+    return judged.stem.role not in MARKING and loosely
 
 
 def as_its_length_says(judged: Judged, said: Verdict | None, limit: Limit) -> Verdict:

@@ -45,6 +45,7 @@ from audit.rules import (
     timecode,
     timecode_show,
     timecode_start,
+    wrong_rate,
 )
 from audit.rules.rule import Rule
 
@@ -60,7 +61,7 @@ RULES: tuple[Rule, ...] = (
     *format.RULES,
     *layout.RULES,
     *origin.RULES,
-    speed.wrong_rate_header,
+    wrong_rate.wrong_rate_header,
     # length
     *length.RULES,
     *cut_tail.RULES,

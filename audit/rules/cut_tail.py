@@ -13,8 +13,8 @@ from audit.rules.bars import beat_s, beats_a_bar
 from audit.rules.length import broken_off, length_mismatch
 from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
-from audit.rules.speed import at_wrong_rate, wrong_rate_header
 from audit.rules.tail import tail_of, zero_filled_tail
+from audit.rules.wrong_rate import at_wrong_rate, wrong_rate_header
 from audit.units import clock, count
 
 MAY_STOP_DEAD = frozenset({Role.LOOP, Role.EFFECTS})

@@ -8,16 +8,14 @@ from dataclasses import replace
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.findings import Severity
-from audit.results import Elsewhere, KeyFit, RhythmFit
+from audit.results import Elsewhere
+from audit.rules.homes import changes_there, chords_there, home_of, margin, rhythm_there
 from audit.rules.likeness import alike
 from audit.rules.once import once_a_show
 from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.versions import are_versions
 from audit.rules.whole_song import another_tempo
-
-LINE = 1.7
-"""Fewer classes at once than this are a line: its harmony alone moves no stem to another song."""
 
 
 @rule(
@@ -98,36 +96,46 @@ def strangers(song: SongEvidence, show: ShowEvidence, limit: Limit) -> list[tupl
     What harmony alone tells needs others that agree with each other: where nobody goes with anybody, only the
     one that clearly fits best elsewhere is told.
     """
+    found = _at_home_elsewhere(song, show, limit)
+    sure = [one for one in found if rhythm_there(one[0].rhythm, one[1].rhythm, limit)]
+    by_harmony = sorted((one for one in found if one not in sure), key=lambda one: -margin(*one))
+    if len(by_harmony) > 1 and not _others_agree(song, {stem.name for stem, _ in found}, limit):
+        first, second = by_harmony[:2]
+        by_harmony = [first] if margin(*first) - margin(*second) >= limit["apart"] else []
+    return [one for one in found if one in sure or one in by_harmony]
+
+
+def _at_home_elsewhere(
+    song: SongEvidence, show: ShowEvidence, limit: Limit
+) -> list[tuple[StemEvidence, Elsewhere]]:
+    """Every stem that fits another song better, with that song."""
     again = _again(show)
     own = {other.name for other in show.songs if other is song or _one_song(song, other, again)}
-    copied = _copied(show)
-    found = [
-        (stem, other)
-        for stem in song.stems
-        if (
-            other := home_of(
+    copied, bare = _copied(show), _bare(show)
+    homes = (
+        (
+            stem,
+            home_of(
                 stem,
                 limit,
                 own,
                 copied.get((song.name, stem.name), ()),
                 by_click=_click_tells(stem, song, limit),
-                bare=_bare(show),
-            )
+                bare=bare,
+            ),
         )
-    ]
-    sure = [one for one in found if _rhythm_there(one[0].rhythm, one[1].rhythm, limit)]
-    by_harmony = sorted((one for one in found if one not in sure), key=lambda one: -_margin(*one))
-    if len(by_harmony) > 1:
-        first, second = by_harmony[:2]
-        apart = _margin(*first) - _margin(*second) >= limit["apart"]
-        named = {stem.name for stem, _ in found}
-        agreeing = [
-            stem for stem in song.stems
-            if stem.name not in named and stem.key is not None and stem.key.changes_as_is >= limit["agreeing"]
-        ]  # fmt: skip
-        if len(agreeing) < 2:
-            by_harmony = [first] if apart else []
-    return [one for one in found if one in sure or one in by_harmony]
+        for stem in song.stems
+    )
+    return [(stem, other) for stem, other in homes if other is not None]
+
+
+def _others_agree(song: SongEvidence, named: Collection[str], limit: Limit) -> bool:
+    """Whether two stems and more, but those that are named, go with one another."""
+    agreeing = [
+        stem for stem in song.stems
+        if stem.name not in named and stem.key is not None and stem.key.changes_as_is >= limit["agreeing"]
+    ]  # fmt: skip
+    return len(agreeing) >= 2
 
 
 @once_a_show
@@ -157,7 +165,7 @@ def _is_the_original(
     copies = {other.copy, *_copies_in(other.song, (song.name, stem.name), show)}
     there = next((one for one in show.songs if one.name == other.song), None)
     return there is not None and any(
-        copy.name in copies and home.song == song.name and _margin(copy, home) > _margin(stem, other)
+        copy.name in copies and home.song == song.name and margin(copy, home) > margin(stem, other)
         for copy, home in strangers(there, show, limit)
     )
 
@@ -214,116 +222,22 @@ def _click_tells(stem: StemEvidence, song: SongEvidence, limit: Limit) -> bool:
 
 
 def _songs_by_rhythm(stem: StemEvidence, limit: Limit) -> set[str]:
-    return {one.song for one in stem.elsewhere if _rhythm_there(stem.rhythm, one.rhythm, limit)}
-
-
-def home_of(
-    stem: StemEvidence,
-    limit: Limit,
-    own: Collection[str] = (),
-    copied_in: Collection[str] = (),
-    *,
-    by_click: bool = True,
-    bare: Collection[str] = (),
-) -> Elsewhere | None:
-    """The song that it belongs to, if it is not this one (own: its names); None where it may well be at home.
-    copied_in: songs whose harmony says nothing of it, as they hold a copy. by_click: whether the song's own
-    click tells where its stems should lie. bare: songs with too little music for their click to be a home.
-
-    Rhythm or harmony has to speak for the other song, by a wide margin, in both halves of the stem, and the
-    other of the two must not speak for this one.
-    """
-    candidates = [
-        other
-        for other in stem.elsewhere
-        if other.song not in own
-        and _belongs(stem, other, limit, by_click, bare=other.song in bare and other.copy is None)
-        and (other.song not in copied_in or (by_click and _rhythm_there(stem.rhythm, other.rhythm, limit)))
-    ]
-    return max(candidates, key=lambda other: _margin(stem, other), default=None)
-
-
-def _belongs(stem: StemEvidence, other: Elsewhere, limit: Limit, by_click: bool, *, bare: bool) -> bool:
-    rhythm = by_click and _rhythm_there(stem.rhythm, other.rhythm, limit)
-    if _changes_there(stem.key, other.key, limit):
-        return True
-    chords = _chords_there(stem.key, other.key, limit)
-    if rhythm and chords:
-        return True
-    if rhythm and not bare:
-        return not _at_home(stem.key, other.key, limit)
-    if chords and stem.key is not None and other.key is not None and stem.key.voices >= LINE:
-        # A transposed stem of this song may fit a song in that key: then the turn explains it better.
-        turned = stem.key.fit_turned >= other.key.fit_as_is - 0.1
-        kept_time = stem.rhythm is not None and stem.rhythm.fit >= limit["rhythm"]
-        there_too = other.rhythm is not None and other.rhythm.fit >= limit["rhythm"]
-        return not turned and (not kept_time or there_too)
-    return False
-
-
-def _rhythm_there(home: RhythmFit | None, there: RhythmFit | None, limit: Limit) -> bool:
-    if home is None or there is None:
-        return False
-    good = min(there.fit, there.first_half, there.second_half) >= limit["rhythm"]
-    return good and home.fit <= limit["poor_rhythm"] and there.fit - home.fit >= limit.value
-
-
-def _chords_there(home: KeyFit | None, there: KeyFit | None, limit: Limit) -> bool:
-    if home is None or there is None or there.fit_as_is < limit["harmony"] or _unsure(home, limit):
-        return False
-    halves = ((home.first_half_fit, there.first_half_fit), (home.second_half_fit, there.second_half_fit))
-    steady = all(now - was >= 0.5 * limit.value for was, now in halves)
-    bad = home.fit_as_is <= limit["poor_harmony"]
-    return steady and bad and there.fit_as_is - home.fit_as_is >= limit.value
-
-
-def _unsure(home: KeyFit, limit: Limit) -> bool:
-    """One other stem alone, a tune maybe, has to differ clearly."""
-    return home.others < 2 and home.fit_as_is > limit["alone"]
-
-
-def _changes_there(home: KeyFit | None, there: KeyFit | None, limit: Limit) -> bool:
-    """Whether its tones come and go with that song's chords, and not with this one's in any key."""
-    if home is None or there is None or _unsure(home, limit):
-        return False
-    halves = min(
-        there.first_half_changes - home.first_half_changes,
-        there.second_half_changes - home.second_half_changes,
-    )
-    good, bad = there.changes_as_is >= limit["changes"], home.changes_as_is <= limit["poor_changes"]
-    # A transposed stem of this song may fit a song in that key: then the turn explains it as well.
-    better = there.changes_as_is - home.changes_turned >= 0.5 * limit["changes"]
-    fits = there.fit_as_is > home.fit_as_is
-    return good and bad and better and fits and halves >= 0.5 * limit["changes"]
-
-
-def _at_home(home: KeyFit | None, there: KeyFit | None, limit: Limit) -> bool:
-    """Whether its harmony speaks for its own song."""
-    if home is None or home.fit_as_is <= limit["poor_harmony"]:
-        return False
-    return there is None or there.fit_as_is < home.fit_as_is
-
-
-def _margin(stem: StemEvidence, other: Elsewhere) -> float:
-    rhythm = other.rhythm.fit - stem.rhythm.fit if stem.rhythm and other.rhythm else 0.0
-    chords = other.key.fit_as_is - stem.key.fit_as_is if stem.key and other.key else 0.0
-    changes = other.key.changes_as_is - stem.key.changes_as_is if stem.key and other.key else 0.0
-    return rhythm + chords + changes
+    return {one.song for one in stem.elsewhere if rhythm_there(stem.rhythm, one.rhythm, limit)}
 
 
 def _hit(stem: StemEvidence, other: Elsewhere, limit: Limit, again: Sequence[str]) -> Hit:
     reasons: list[str] = []
     decided: list[tuple[float, float]] = []  # what each of them measured, and its bound
-    if _rhythm_there(stem.rhythm, other.rhythm, limit) and stem.rhythm and other.rhythm:
+    if rhythm_there(stem.rhythm, other.rhythm, limit) and stem.rhythm and other.rhythm:
         reasons.append(
             f"its hits lie on that click ({alike(other.rhythm.fit)}, here {alike(stem.rhythm.fit)})"
         )
         decided.append((other.rhythm.fit - stem.rhythm.fit, limit.value))
-    if _chords_there(stem.key, other.key, limit) and stem.key and other.key:
+    if chords_there(stem.key, other.key, limit) and stem.key and other.key:
         there, here = alike(other.key.fit_as_is), alike(stem.key.fit_as_is)
         reasons.append(f"its chords go with those stems ({there} alike, here {here})")
         decided.append((other.key.fit_as_is - stem.key.fit_as_is, limit.value))
-    if _changes_there(stem.key, other.key, limit) and stem.key and other.key:
+    if changes_there(stem.key, other.key, limit) and stem.key and other.key:
         there, here = alike(other.key.changes_as_is), alike(stem.key.changes_as_is)
         reasons.append(f"its chords change when those do ({there}, here {here})")
         decided.append((other.key.changes_as_is, limit["changes"]))

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from audit.evidence import ShowEvidence, SongEvidence
 from audit.findings import Severity
 from audit.rules.parts import listed
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
-from audit.rules.speed import at_wrong_rate, wrong_rate_header
 from audit.rules.traits import DEPTH, RATE, compare_show, compare_song
+from audit.rules.wrong_rate import at_wrong_rate, wrong_rate_header
 from audit.units import clock, count
 
 ORIGIN_TOLERANCE_S = 0.001
@@ -95,7 +95,20 @@ def bit_depth_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> 
     source="EBU Tech 3285 v2, bext chunk: TimeReference, first sample since midnight",
 )
 def origin_time_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
-    origins = [
+    origins = _origins_s(song)
+    if len(origins) < 2:
+        yield NotApplicable(reason="fewer than two stems carry a time stamp")
+        return
+    agree = {name: sum(_are_one(at, other) for _, other in origins) for name, at in origins}
+    most = max(agree.values())
+    if most < len(origins):
+        common_s = next(at for name, at in origins if agree[name] == most)
+        yield _origins_hit(origins, common_s if 2 * most > len(origins) else None)
+
+
+def _origins_s(song: SongEvidence) -> list[tuple[str, float]]:
+    """The time stamps of the stems of music, by name."""
+    return [
         (stem.name, form.time_reference_frames / form.sample_rate_hz)
         for stem in song.stems
         if (form := stem.format)
@@ -103,25 +116,24 @@ def origin_time_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -
         and form.sample_rate_hz
         and stem.audience
     ]
-    if len(origins) < 2:
-        yield NotApplicable(reason="fewer than two stems carry a time stamp")
-        return
-    agree = {name: sum(abs(at - other) <= ORIGIN_TOLERANCE_S for _, other in origins) for name, at in origins}
-    most = max(agree.values())
-    if most == len(origins):
-        return
-    has_common = 2 * most > len(origins)
-    common = next(at for name, at in origins if agree[name] == most)
-    odd = [(name, at) for name, at in origins if not has_common or abs(at - common) > ORIGIN_TOLERANCE_S]
-    place = clock(common)
-    yield Hit(
-        stem=odd[0][0] if has_common and len(odd) == 1 else None,
+
+
+def _are_one(first_s: float, second_s: float) -> bool:
+    return abs(first_s - second_s) <= ORIGIN_TOLERANCE_S
+
+
+def _origins_hit(origins: Sequence[tuple[str, float]], common_s: float | None) -> Hit:
+    """common_s: what most of them have; None: nothing, and all are named."""
+    odd = [(name, at) for name, at in origins if common_s is None or not _are_one(at, common_s)]
+    rest = count(len(origins) - len(odd), "other stem")
+    return Hit(
+        stem=odd[0][0] if common_s is not None and len(odd) == 1 else None,
         facts={
             "listed": listed([f"{name} at {clock(at)}" for name, at in odd], most=4),
-            "common": f"; {count(len(origins) - len(odd), 'other stem')} at {place}" if has_common else "",
+            "common": f"; {rest} at {clock(common_s)}" if common_s is not None else "",
             "files": tuple(name for name, _ in odd),
             "origins_s": tuple(at for _, at in odd),
-            "common_s": common if has_common else None,
+            "common_s": common_s,
         },
     )
 

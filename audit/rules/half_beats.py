@@ -54,6 +54,9 @@ STRUCK = frozenset({Role.DRUMS, Role.PERCUSSION, Role.LOOP})
 NOT_FAR = 3.0
 """Small displacements are far more usual than large ones: a place this many times farther is not named."""
 
+Quarters = tuple[float, float, float, float]
+"""Shares of a stem's strokes on the beat and on each quarter after it."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Told:
@@ -101,36 +104,53 @@ def a_quarter_off(
     """By how much more a stem is off that strikes on the quarters beside the eighths, on which it strikes in
     such a share of the show's other songs and others do here; None where strokes do not say so."""
     bpm = song.click.bpm if song.click is not None else None
-    phase = stem.alignment.phase if stem.alignment is not None else None
-    if bpm is None or phase is None or phase.quarters is None or stem.role not in BEATERS | STRUCK:
+    quarters = _quarters_of(stem)
+    if bpm is None or quarters is None or stem.role not in BEATERS | STRUCK:
         return None
-    _, second, _, fourth = phase.quarters
-    if second + fourth < BESIDE_THEM:
+    _, second, _, fourth = quarters
+    if second + fourth < BESIDE_THEM or _others_on_eighths(stem, song) < 2:
         return None
-    phases = _in_other_songs(stem, song, show)
-    elsewhere = [other.quarters for other in phases if other.quarters is not None]
-    beside = [
-        other.quarters
-        for name, _, other in sure_phases(song)
-        if name != stem.name and other.quarters is not None and _on_eighths(other.quarters)
-    ]
-    usual = sum(_on_eighths(one) for one in elsewhere)
-    if usual < max(ENOUGH_SONGS, share * len(elsewhere)):
-        several = sum(one.role is stem.role for one in song.stems) >= 2
-        named = [one.quarters for one in of_its_name(stem, song, show)] if several else []
-        elsewhere = [one for one in named if one is not None and _on_eighths(one)]
-        # Congas say little of where claps fall; claps in two songs do, if they agree.
-        if len(elsewhere) < NAMED_SONGS or len(elsewhere) < len(named):
-            return None
-    if len(beside) < 2:
+    elsewhere = _eighths_elsewhere(stem, song, show, share)
+    if not elsewhere:
         return None
     quarter_ms = 15_000.0 / bpm
+    # Where the beats are heavier than the half-ways, the heavier of its two quarters is the beat.
     if sum(one[0] >= HEAVIER * one[2] for one in elsewhere) >= MOST_SONGS * len(elsewhere):
         if second >= HEAVIER * fourth:
             return quarter_ms
         if fourth >= HEAVIER * second:
             return -quarter_ms
     return min(quarter_ms, -quarter_ms, key=lambda more: abs(off_ms + more))
+
+
+def _quarters_of(stem: StemEvidence) -> Quarters | None:
+    phase = stem.alignment.phase if stem.alignment is not None else None
+    return phase.quarters if phase is not None else None
+
+
+def _others_on_eighths(stem: StemEvidence, song: SongEvidence) -> int:
+    """How many other stems of the song strike on the eighths."""
+    return sum(
+        name != stem.name and phase.quarters is not None and _on_eighths(phase.quarters)
+        for name, _, phase in sure_phases(song)
+    )
+
+
+def _eighths_elsewhere(
+    stem: StemEvidence, song: SongEvidence, show: ShowEvidence, share: float
+) -> list[Quarters]:
+    """Where its like strikes in the show's other songs, if that is on the eighths in such a share of them, or
+    always where its own name tells; else empty."""
+    elsewhere = [one.quarters for one in _in_other_songs(stem, song, show) if one.quarters is not None]
+    usual = sum(_on_eighths(one) for one in elsewhere)
+    if usual >= max(ENOUGH_SONGS, share * len(elsewhere)):
+        return elsewhere
+    if sum(one.role is stem.role for one in song.stems) < 2:
+        return []
+    named = [one.quarters for one in of_its_name(stem, song, show)]
+    on_eighths = [one for one in named if one is not None and _on_eighths(one)]
+    # Congas say little of where claps fall; claps in two songs do, if they agree.
+    return on_eighths if NAMED_SONGS <= len(on_eighths) == len(named) else []
 
 
 def _in_other_songs(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> list[Phase]:
@@ -149,7 +169,7 @@ def _leaves_the_beat_to_another(stem: StemEvidence, song: SongEvidence, show: Sh
     return on_them and not are_its_habit(stem, song, show)
 
 
-def _on_eighths(quarters: tuple[float, float, float, float]) -> bool:
+def _on_eighths(quarters: Quarters) -> bool:
     return quarters[0] + quarters[2] >= ON_EIGHTHS
 
 
@@ -165,10 +185,8 @@ def _a_sixteenth_on(stem: StemEvidence, song: SongEvidence, off_ms: float) -> fl
 
 
 def _plays_sixteenths(stem: StemEvidence) -> bool:
-    phase = stem.alignment.phase if stem.alignment is not None else None
-    if phase is None or phase.quarters is None:
-        return False
-    return min(phase.quarters) >= ON_SIXTEENTHS
+    quarters = _quarters_of(stem)
+    return quarters is not None and min(quarters) >= ON_SIXTEENTHS
 
 
 def _by_harmony(beats: Beats) -> int | None:

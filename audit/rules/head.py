@@ -79,22 +79,28 @@ def cut_head(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[O
         yield NotApplicable(reason="no stem with music")
         return
     # A song that runs straight on from the one before begins in full flow.
-    told = [] if song.settings.segue else music
-    cut = [
-        (stem, head)
-        for stem in told
-        if (head := _cut(stem, limit)) is not None and not _begins_in_place(stem, head, song.click, limit)
-    ]
-    hard = [(stem, start) for stem in told if (start := _starts_hard(stem, limit)) is not None]
+    if not song.settings.segue:
+        yield from _without_attack(music, song.click, limit)
+    yield from (_lead_hit(lead, limit) for lead in trimmed_heads(song, limit))
+
+
+def _without_attack(music: Sequence[StemEvidence], click: ClickTrack | None, limit: Limit) -> Iterator[Hit]:
+    """The stems that begin inside their first sound; told once where at least half of them do."""
+    cut = [(stem, head) for stem in music if (head := _cut_before_its_place(stem, click, limit))]
+    hard = [(stem, start) for stem in music if (start := _starts_hard(stem, limit))]
     names = {stem.name for stem, _ in (*hard, *cut)}
     if len(names) >= 2 and 2 * len(names) >= len(music):
         yield _together([stem for stem in music if stem.name in names], cut)
-    else:
-        yield from (_cut_hit(stem, head, limit) for stem, head in cut)
-        by_likes = {stem.name for stem, _ in cut}
-        yield from (_hard_hit(stem, start, limit) for stem, start in hard if stem.name not in by_likes)
-    for lead in trimmed_heads(song, limit):
-        yield _lead_hit(lead, limit)
+        return
+    yield from (_cut_hit(stem, head, limit) for stem, head in cut)
+    by_likes = {stem.name for stem, _ in cut}
+    yield from (_hard_hit(stem, start, limit) for stem, start in hard if stem.name not in by_likes)
+
+
+def _cut_before_its_place(stem: StemEvidence, click: ClickTrack | None, limit: Limit) -> Head | None:
+    """Its head, where that is cut and does not begin where its notes do."""
+    head = _cut(stem, limit)
+    return None if head is None or _begins_in_place(stem, head, click, limit) else head
 
 
 def _first_part(stem: StemEvidence) -> PartEvidence | None:
@@ -212,25 +218,38 @@ def trimmed_heads(song: SongEvidence, limit: Limit) -> Iterator[Lead]:
     if beat is None or song.click is None:
         return
     for ending in music:
-        first_s = _first_s(ending)
         others = [other for other in music if other is not ending]
-        common = common_length_s([other.end_s for other in others], 0.01)
-        if len(others) < 2 or common is None or first_s > limit["start_ms"] / 1000.0:
+        if len(others) < 2 or _first_s(ending) > limit["start_ms"] / 1000.0:
             continue
-        leads = sorted(_first_s(other) for other in others)
-        missing_s = common - ending.end_s
-        plausible = leads[0] - 0.5 * beat <= missing_s + first_s <= leads[-1] + 0.5 * beat
-        if (
-            leads[0] - first_s >= limit["beats"] * beat
-            and missing_s >= limit["beats"] * beat
-            and plausible
-            and _on_beat(missing_s + first_s, song.click.beats_s, limit["on_beat_ms"] / 1000.0)
-            and not _fits_as_it_is(ending.stem)
-        ):
-            yield Lead(
-                stem=ending.stem, first_s=first_s, missing_s=missing_s, beats=missing_s / beat,
-                others_first_s=leads[0],
-            )  # fmt: skip
+        lead = _lead(ending, others, beat)
+        if lead is not None and _is_trimmed(lead, song.click, limit["beats"] * beat, limit):
+            yield lead
+
+
+def _lead(ending: Ending, others: Sequence[Ending], beat: float) -> Lead | None:
+    """By how much it is shorter than the others, where these have a length in common and their first sounds
+    lie where its own would without that lead."""
+    common = common_length_s([other.end_s for other in others], 0.01)
+    if common is None:
+        return None
+    first_s, missing_s = _first_s(ending), common - ending.end_s
+    leads = sorted(_first_s(other) for other in others)
+    if not leads[0] - 0.5 * beat <= missing_s + first_s <= leads[-1] + 0.5 * beat:
+        return None
+    return Lead(
+        stem=ending.stem, first_s=first_s, missing_s=missing_s, beats=missing_s / beat,
+        others_first_s=leads[0],
+    )  # fmt: skip
+
+
+def _is_trimmed(lead: Lead, click: ClickTrack, least_s: float, limit: Limit) -> bool:
+    """Whether the others wait, and it lacks, so long and more; moved by that it begins on a beat."""
+    return (
+        lead.others_first_s - lead.first_s >= least_s
+        and lead.missing_s >= least_s
+        and _on_beat(lead.missing_s + lead.first_s, click.beats_s, limit["on_beat_ms"] / 1000.0)
+        and not _fits_as_it_is(lead.stem)
+    )
 
 
 def _first_s(ending: Ending) -> float:

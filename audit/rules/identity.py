@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
@@ -160,36 +160,49 @@ def _reach_s(stem: StemEvidence) -> float:
     over_show=_across_songs,
 )
 def duplicate_audio(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
-    groups: dict[str, list[StemEvidence]] = {}
-    for key, stem in _hashed(song):
-        groups.setdefault(key, []).append(stem)
-    if sum(len(members) for members in groups.values()) < 2:
+    hashed = _hashed(song)
+    if len(hashed) < 2:
         yield NotApplicable(reason="fewer than two stems with sound")
         return
+    yield from _same_to_the_bit(hashed)
+    yield from _same_recordings(hashed, song, show, limit)
+
+
+def _same_to_the_bit(hashed: Sequence[tuple[str, StemEvidence]]) -> Iterator[Hit]:
+    groups: dict[str, list[StemEvidence]] = {}
+    for key, stem in hashed:
+        groups.setdefault(key, []).append(stem)
     copies = [members for members in groups.values() if len(members) >= 2]
-    whole_versions = [members for members in copies if _newest_of(members) is not None]
-    if len(whole_versions) < 2:
-        whole_versions = []
-    else:
-        yield _versions(whole_versions)
+    versions = [members for members in copies if _newest_of(members) is not None]
+    in_versions = len(versions) >= 2
+    if in_versions:
+        yield _versions(versions)
     for members in copies:
-        if members not in whole_versions:
+        if not (in_versions and members in versions):
             yield _copied(members, {})
-    stems = {stem.name: stem for members in groups.values() for stem in members}
+
+
+def _same_recordings(
+    hashed: Sequence[tuple[str, StemEvidence]], song: SongEvidence, show: ShowEvidence, limit: Limit
+) -> Iterator[Hit]:
+    """Copies whose samples differ, but for versions of one stem; each copy once."""
+    stems = {stem.name: stem for _, stem in hashed}
     versions = [{stem.file for stem in group} for group in version_groups(s.stem for s in song.stems)]
     told: set[str] = set()
     for copy in copies_in_force(show, limit):
-        pair = (copy.first, copy.second)
-        inside = copy.first_song == copy.second_song == song.name and all(name in stems for name in pair)
-        if not inside or copy.second in told or any(set(pair) <= group for group in versions):
-            continue
-        told.add(copy.second)
-        first, second = (stems[name] for name in pair)
-        facts: dict[str, Fact] = {
-            "how": how_it_differs(copy, first, second), "lag_s": copy.lag_s, "lag_samples": copy.lag_frames,
-            "level_db": copy.level_db, "likeness": copy.likeness, "opposed": copy.opposed,
-        }  # fmt: skip
-        yield _copied([second, first], facts, value=100.0 * copy.share, confidence=copy.likeness)
+        pair = {copy.first, copy.second}
+        inside = copy.first_song == copy.second_song == song.name and pair <= stems.keys()
+        if inside and copy.second not in told and not any(pair <= group for group in versions):
+            told.add(copy.second)
+            yield _recorded_twice(copy, stems[copy.first], stems[copy.second])
+
+
+def _recorded_twice(copy: SameAudio, first: StemEvidence, second: StemEvidence) -> Hit:
+    facts: dict[str, Fact] = {
+        "how": how_it_differs(copy, first, second), "lag_s": copy.lag_s, "lag_samples": copy.lag_frames,
+        "level_db": copy.level_db, "likeness": copy.likeness, "opposed": copy.opposed,
+    }  # fmt: skip
+    return _copied([second, first], facts, value=100.0 * copy.share, confidence=copy.likeness)
 
 
 def _newest_of(members: list[StemEvidence]) -> str | None:

@@ -12,7 +12,7 @@ from audit.rules.foreign import foreign_stem, strangers
 from audit.rules.key_words import key_hit, two_hit
 from audit.rules.own_tempo import tempo_of_its_own
 from audit.rules.rule import Limit, NotApplicable, Outcome, rule
-from audit.rules.speed import wrong_rate_header
+from audit.rules.wrong_rate import wrong_rate_header
 
 LINE = 1.7
 """Fewer classes at once than this are a line: a bass or a tune."""
@@ -26,6 +26,9 @@ not in thirds (common practice)."""
 
 ENOUGH_CHORDS = 4
 """Other stems from which on a bass that fits as it is, too, may be told a fourth or fifth off."""
+
+Fitted = tuple[StemEvidence, KeyFit]
+"""A stem, and how it fits the others' harmony."""
 
 
 @rule(
@@ -78,10 +81,7 @@ ENOUGH_CHORDS = 4
     source="Own measurement on rendered songs; chroma after Fujishima 1999 and Gómez 2006 [memory].",
 )  # fmt: skip
 def key_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
-    asked = [
-        (stem, stem.key) for stem in song.stems
-        if stem.key is not None and stem.key.others > 0 and not _plays_too_fast(stem, limit)
-    ]  # fmt: skip
+    asked = _asked(song, limit)
     if not asked:
         yield NotApplicable(reason="fewer than two stems with harmony")
         return
@@ -93,19 +93,34 @@ def key_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
         and is_transposed(stem, fit, limit)
         and not (fit.others == 1 and _may_be_left_by_a_bass(asked, fit))
     ]
-    if found and all(fit.others == 1 for _, fit in asked) and len(asked) == 2:
+    if found and _are_two_alone(asked):
         if not foreign:
             yield two_hit(asked, *found[0], _decided(*found[0], limit))
         return
-    # One witness alone may be the one that is wrong, and so may half of the stems.
-    found = [(stem, fit) for stem, fit in found if fit.others > 1]
-    if 2 * len(found) >= max([len(asked), *(fit.others + 1 for _, fit in found)]):
-        return
-    for stem, fit in found:
+    for stem, fit in _outnumbered(found, asked):
         yield key_hit(song, stem, fit, _decided(stem, fit, limit))
 
 
-def _may_be_left_by_a_bass(asked: Sequence[tuple[StemEvidence, KeyFit]], fit: KeyFit) -> bool:
+def _asked(song: SongEvidence, limit: Limit) -> list[Fitted]:
+    return [
+        (stem, stem.key) for stem in song.stems
+        if stem.key is not None and stem.key.others > 0 and not _plays_too_fast(stem, limit)
+    ]  # fmt: skip
+
+
+def _are_two_alone(asked: Sequence[Fitted]) -> bool:
+    return len(asked) == 2 and all(fit.others == 1 for _, fit in asked)
+
+
+def _outnumbered(found: Sequence[Fitted], asked: Sequence[Fitted]) -> list[Fitted]:
+    """Those that most of the song speaks against. One witness alone may be the one that is wrong, and so may
+    half of the stems."""
+    witnessed = [(stem, fit) for stem, fit in found if fit.others > 1]
+    stems = max([len(asked), *(fit.others + 1 for _, fit in witnessed)])
+    return witnessed if 2 * len(witnessed) < stems else []
+
+
+def _may_be_left_by_a_bass(asked: Sequence[Fitted], fit: KeyFit) -> bool:
     """Whether a bass and one other stem differ by a whole tone: fifth, seventh and ninth of a chord, whose
     root is left to the bass, are the triad of another one."""
     return abs(fit.semitones) == 2 and any(stem.role is Role.BASS for stem, _ in asked)
@@ -129,23 +144,19 @@ def is_transposed(stem: StemEvidence, fit: KeyFit, limit: Limit) -> bool:
         return False  # another one, transposed, would explain it as well
     if _nothing_is_written_so(stem, fit, limit):
         return _moves(fit, limit["moves"]) or not _says_little(stem, fit, limit)
-    if _says_little(stem, fit, limit):
+    if _says_little(stem, fit, limit) or _is_doubled(stem, fit, limit):
         return False
+    if _is_tune(stem, fit):
+        return not fifth and _tune_is_off(fit, limit)
     if fit.voices < LINE:
-        doubled = BASS_DOUBLED if stem.role is Role.BASS else DOUBLED
-        if fit.parallel >= limit["parallel"] and abs(fit.semitones) in doubled:
-            return False
-        if _is_tune(stem, fit):
-            return not fifth and _tune_is_off(fit, limit)
-        if fifth:
-            return _bass_a_fifth_off(fit, limit)
-    elif fifth:
-        return _chords_a_fifth_off(fit, limit)
-    elif fit.changes_turned <= max(fit.changes_as_is, limit["follows"]) and fit.thirds < limit["thirds"]:
-        return False  # chords of four notes hold each other's triads: the scale alone says little of them
-    if abs(fit.semitones) == 2 and fit.voices >= LINE:
-        return fit.evidence >= limit["tone"] and _clear(fit, limit)
-    return (abs(fit.semitones) != 2 and _scale(fit, limit)) or _clear(fit, limit)
+        return _bass_a_fifth_off(fit, limit) if fifth else _bass_is_off(fit, limit)
+    return _chords_a_fifth_off(fit, limit) if fifth else _chords_are_off(fit, limit)
+
+
+def _is_doubled(stem: StemEvidence, fit: KeyFit, limit: Limit) -> bool:
+    """Whether it is a line that another one doubles there, as lines are doubled."""
+    doubled = BASS_DOUBLED if stem.role is Role.BASS else DOUBLED
+    return fit.voices < LINE and fit.parallel >= limit["parallel"] and abs(fit.semitones) in doubled
 
 
 def _is_tune(stem: StemEvidence, fit: KeyFit) -> bool:
@@ -200,6 +211,21 @@ def _clear(fit: KeyFit, limit: Limit) -> bool:
     together = limit["bass_evidence"] if fit.voices < LINE else limit["evidence"]
     follows = fit.voices < LINE or fit.thirds >= limit["thirds"]
     return follows and fit.evidence >= together and halves >= 0.1 and fit.gain >= limit["part"]
+
+
+def _chords_are_off(fit: KeyFit, limit: Limit) -> bool:
+    """Chords have to follow in their changes or their thirds: those of four notes hold each other's triads,
+    and the scale alone says little of them. By a whole tone all has to tell."""
+    if fit.changes_turned <= max(fit.changes_as_is, limit["follows"]) and fit.thirds < limit["thirds"]:
+        return False
+    if abs(fit.semitones) == 2:
+        return fit.evidence >= limit["tone"] and _clear(fit, limit)
+    return _scale(fit, limit) or _clear(fit, limit)
+
+
+def _bass_is_off(fit: KeyFit, limit: Limit) -> bool:
+    """A bass by its scale too, but not by a whole tone, where two scales share five notes."""
+    return (abs(fit.semitones) != 2 and _scale(fit, limit)) or _clear(fit, limit)
 
 
 def _chords_a_fifth_off(fit: KeyFit, limit: Limit) -> bool:

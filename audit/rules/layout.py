@@ -87,51 +87,69 @@ def named_alike_by_song(show: ShowEvidence) -> list[dict[Alike, StemEvidence]]:
 )
 def channel_count_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     for stem in song.stems:
-        many = stem.format.channels if stem.format else 0
-        declared = len(stem.stem.channel_roles) == many or len(set(stem.roles)) > 1
-        if many > limit["channels"] and not declared:
-            yield Hit(
-                stem=stem.name,
-                message="{is} channels in one file, more than {channels:.0f}",
-                cure="Split the file into mono or stereo stems, or name what each channel is.",
-                again="as mono or stereo stems, one part each",
-                facts={"is": many},
-            )
+        if stem.format is not None and _are_too_many(stem, stem.format.channels, limit):
+            yield _many_hit(stem, stem.format.channels)
     own = named_alike(song)
-    by_song = named_alike_by_song(show)
     compared = False
     for alike, stem in own.items():
-        counts = Counter(
-            other.format.channels for stems in by_song if (other := stems.get(alike)) and other.format
-        )
-        total = counts.total()
-        if total < ENOUGH_TO_NOTE or stem.format is None:
-            continue
-        compared = True
-        usual, agreeing = counts.most_common(1)[0]
-        share = 100.0 * agreeing / total
-        if stem.format.channels == usual:
-            continue
-        if total - 1 >= limit["other_songs"]:
-            severity = Severity.WARNING if share >= limit.value else None
-        else:
-            severity = Severity.NOTE if agreeing == total - 1 else None
-        if severity is not None:
-            yield Hit(
-                stem=stem.name,
-                severity=severity,
-                value=share if severity is Severity.WARNING else None,
-                message=None if severity is Severity.WARNING else _FEW_SONGS,
-                facts={
-                    "found": channel_words(stem.format.channels),
-                    "usual": channel_words(usual),
-                    "role": alike[0].value,
-                    "songs_with_it": count(total, "song"),
-                    "agreeing": count(agreeing, "other song"),
-                },
-            )
+        counts = _channels_over_show(alike, show)
+        if counts.total() >= ENOUGH_TO_NOTE and stem.format is not None:
+            compared = True
+            if stem.format.channels != counts.most_common(1)[0][0]:
+                yield from _odd_one(stem, stem.format.channels, alike[0], counts, limit)
     if own and not compared:
         yield NotApplicable(reason="too few songs with the same stems to compare with")
+
+
+def _are_too_many(stem: StemEvidence, channels: int, limit: Limit) -> bool:
+    """Unless the name says what each of them is."""
+    declared = len(stem.stem.channel_roles) == channels or len(set(stem.roles)) > 1
+    return channels > limit["channels"] and not declared
+
+
+def _many_hit(stem: StemEvidence, channels: int) -> Hit:
+    return Hit(
+        stem=stem.name,
+        message="{is} channels in one file, more than {channels:.0f}",
+        cure="Split the file into mono or stereo stems, or name what each channel is.",
+        again="as mono or stereo stems, one part each",
+        facts={"is": channels},
+    )
+
+
+def _channels_over_show(alike: Alike, show: ShowEvidence) -> Counter[int]:
+    """How many songs have such a stem with how many channels."""
+    return Counter(
+        stem.format.channels
+        for stems in named_alike_by_song(show)
+        if (stem := stems.get(alike)) and stem.format
+    )
+
+
+def _odd_one(
+    stem: StemEvidence, channels: int, role: Role, counts: Counter[int], limit: Limit
+) -> Iterator[Hit]:
+    """A stem that is not as most of its like: a warning where enough songs agree; where few songs have one, a
+    note if all others agree."""
+    usual, agreeing = counts.most_common(1)[0]
+    total = counts.total()
+    share = 100.0 * agreeing / total
+    many = total - 1 >= limit["other_songs"]
+    if not (share >= limit.value if many else agreeing == total - 1):
+        return
+    yield Hit(
+        stem=stem.name,
+        severity=Severity.WARNING if many else Severity.NOTE,
+        value=share if many else None,
+        message=None if many else _FEW_SONGS,
+        facts={
+            "found": channel_words(channels),
+            "usual": channel_words(usual),
+            "role": role.value,
+            "songs_with_it": count(total, "song"),
+            "agreeing": count(agreeing, "other song"),
+        },
+    )
 
 
 _FEW_SONGS = "{found}; stems of this name are {usual} in all {agreeing}"

@@ -13,7 +13,7 @@ from audit.rules.breaking_off import struck_to_the_end
 from audit.rules.endings import Ending, codes_cut_short, endings
 from audit.rules.other_lengths import other_lengths
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
-from audit.rules.speed import at_wrong_rate, wrong_rate_header
+from audit.rules.wrong_rate import at_wrong_rate, wrong_rate_header
 from audit.units import clock, count
 
 CLEAR_S = 0.2

@@ -47,32 +47,21 @@ def off_the_bar(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, limi
     """Whether nearly all of its chords turn on the second or the last beat of the bar, and those of others on
     the first; not where the role does so in another song, nor what waits a beat as figures do."""
     bar = _turns_of(stem)
-    if bar is None or stem.role not in STRUCK | SWELLING or len(bar.turns) < FEWEST_BEATS:
+    if bar is None or stem.role not in STRUCK | SWELLING:
         return None
-    place = max(range(len(bar.turns)), key=bar.turns.__getitem__)
-    late = place == 1
-    if (
-        place not in (1, len(bar.turns) - 1)
-        or bar.turns[place] < limit["turns"]
-        or bar.turns[0] > limit["turns_first"]
-        or bar.begins[place] < bar.begins[0]
-        or bar.bars < limit["turns_bars"]
-        or bar.sure < limit["turns_sure"]
-    ):
+    place = _place_beside(bar, limit)
+    if place is None:
         return None
-    if late and not (_strikes_on_the_first(bar, limit) or strikes_as_never(stem, song, show, limit)):
-        return None
-    others = [(one.name, turns) for one in song.stems if one is not stem and (turns := _turns_of(one))]
-    on_first = tuple(name for name, turns in others if turns.turns[0] >= limit["turns_others"])
-    with_it = sum(turns.turns[place] >= limit["turns_custom"] for _, turns in others)
-    beats = 1.0 if late else -1.0
     songs = _songs_on_the_first(stem, song, show, limit)
-    if (
-        with_it >= max(1, len(on_first))
-        or not (on_first or (others and songs >= FEWEST_SONGS))
-        or turns_so_elsewhere(stem, song, show, beats, limit)
-        or (stem.role not in STRUCK and (late or stem.role not in HELD) and songs < FEWEST_SONGS)
-    ):
+    on_first = _others_on_first(stem, song, place, limit)
+    if on_first is None or not (on_first or songs >= FEWEST_SONGS):
+        return None
+    beats = 1.0 if place == 1 else -1.0
+    if turns_so_elsewhere(stem, song, show, beats, limit):
+        return None
+    if place == 1 and not (_strikes_on_the_first(bar, limit) or strikes_as_never(stem, song, show, limit)):
+        return None
+    if _may_be_beside_on_purpose(stem.role, songs, late=place == 1):
         return None
     return OffTheBar(
         beats=beats,
@@ -81,8 +70,35 @@ def off_the_bar(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, limi
         on_first=on_first,
         songs=songs,
         sure=min(1.0, (len(on_first) + songs) / 4.0),
-        ahead=stem.role is Role.BASS and not late and bar.begins[0] < limit["turns_never"],
+        ahead=stem.role is Role.BASS and place != 1 and bar.begins[0] < limit["turns_never"],
     )
+
+
+def _place_beside(bar: BarTurns, limit: Limit) -> int | None:
+    """The second or the last beat of the bar, from 0, where nearly all its chords turn; None: no such."""
+    if len(bar.turns) < FEWEST_BEATS or bar.bars < limit["turns_bars"] or bar.sure < limit["turns_sure"]:
+        return None
+    place = max(range(len(bar.turns)), key=bar.turns.__getitem__)
+    beside = place in (1, len(bar.turns) - 1) and bar.begins[place] >= bar.begins[0]
+    most_there = bar.turns[place] >= limit["turns"] and bar.turns[0] <= limit["turns_first"]
+    return place if beside and most_there else None
+
+
+def _others_on_first(
+    stem: StemEvidence, song: SongEvidence, place: int, limit: Limit
+) -> tuple[str, ...] | None:
+    """The other stems whose chords turn on the first beat; None where as many turn with this one, or there is
+    no other."""
+    others = [(one.name, turns) for one in song.stems if one is not stem and (turns := _turns_of(one))]
+    on_first = tuple(name for name, turns in others if turns.turns[0] >= limit["turns_others"])
+    with_it = sum(turns.turns[place] >= limit["turns_custom"] for _, turns in others)
+    return on_first if others and with_it < max(1, len(on_first)) else None
+
+
+def _may_be_beside_on_purpose(role: Role, songs: int, *, late: bool) -> bool:
+    """What swells may lie a fast beat after the bar, and figures of horns and voices may begin before it, if
+    too few songs say that they do not."""
+    return songs < FEWEST_SONGS and role not in STRUCK and (late or role not in HELD)
 
 
 def keeps_the_bar(

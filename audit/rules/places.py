@@ -137,38 +137,54 @@ class Together:
     marked: bool = False  # one of them marks the beat
 
 
+@dataclass(frozen=True, slots=True)
+class _PastHabit:
+    """A stem against the click, and where its role usually lies."""
+
+    name: str
+    role: Role
+    click_ms: float
+    habit: Habit
+
+    @property
+    def off_ms(self) -> float:
+        return self.click_ms - self.habit.click_ms
+
+    def is_near(self, middle_ms: float) -> bool:
+        return abs(self.off_ms - middle_ms) <= max(ALIKE_MS, ALIKE_SPREADS * self.habit.click_spread_ms)
+
+
 def off_together(song: SongEvidence, usual: Mapping[Role, Habit]) -> Together | None:
     """Where most of a song's stems lie against the click; None where they do not agree, or too few can be
     asked: three, or two with one that marks the beat. Where a song has such, one of them has to agree."""
     off = [
-        (name, role, phase.click_ms - usual[role].click_ms)
+        _PastHabit(name, role, phase.click_ms, usual[role])
         for name, role, phase in sure_phases(song)
         if role in usual and role not in SLOW
     ]
     if len(off) < 2:
         return None
-    middle = median([off_ms for _, _, off_ms in off])
-    alike = [
-        (name, role)
-        for name, role, off_ms in off
-        if abs(off_ms - middle) <= max(ALIKE_MS, ALIKE_SPREADS * usual[role].click_spread_ms)
-    ]
-    marked = any(role in MARKING for _, role in alike)
-    if not marked and any(role in MARKING for _, role, _ in off):
+    middle_ms = median([one.off_ms for one in off])
+    alike = [one for one in off if one.is_near(middle_ms)]
+    marked = any(one.role in MARKING for one in alike)
+    if not marked and any(one.role in MARKING for one in off):
         return None  # the drums stand elsewhere, on the click maybe
     if len(alike) < MOST_ALIKE * len(off) or len(alike) < (2 if marked else 3):
         return None
-    names = tuple(name for name, _ in alike)
-    places = [off_ms for name, _, off_ms in off if name in names]
+    return _together(alike, middle_ms, asked=len(off), marked=marked)
+
+
+def _together(alike: Sequence[_PastHabit], middle_ms: float, *, asked: int, marked: bool) -> Together:
+    places_ms = [one.off_ms for one in alike]
     return Together(
-        apart_ms=max(places) - min(places),
+        apart_ms=max(places_ms) - min(places_ms),
         marked=marked,
-        off_ms=middle,
-        plain_ms=median([phase.click_ms for name, _, phase in sure_phases(song) if name in names]),
-        spread_ms=median([usual[role].click_spread_ms for _, role in alike]),
-        stems=names,
-        asked=len(off),
-        songs=max(usual[role].songs for _, role in alike),
+        off_ms=middle_ms,
+        plain_ms=median([one.click_ms for one in alike]),
+        spread_ms=median([one.habit.click_spread_ms for one in alike]),
+        stems=tuple(one.name for one in alike),
+        asked=asked,
+        songs=max(one.habit.songs for one in alike),
     )
 
 

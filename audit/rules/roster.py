@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import CREW_ROLES, Role
-from audit.findings import Severity
+from audit.findings import Fact, Severity
 from audit.rules.asked import required_roles
 from audit.rules.identity import duplicate_audio
 from audit.rules.parts import listed
@@ -55,48 +55,55 @@ _SEVERAL_MISSING = "{missing}: {least:.0f} to {value:.0f} % of the other songs h
     source="own judgement: what four of five songs have is the habit of the show",
 )
 def missing_role(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
-    required = required_roles(song, show)
-    own = song_roles(song)
-    lacking = [role for role in required if role not in own] if song.stems else []
-    if lacking:
-        yield Hit(
-            message=_REQUIRED,
-            cure=_REQUIRED_CURE,
-            facts={
-                "missing": ", ".join(f"no {role.value}" for role in lacking),
-                "wanted": listed([role.value for role in lacking]),
-                "roles": tuple(role.value for role in lacking),
-            },
-        )
-    others = [song_roles(other) for other in show.songs if other.stems and other.name != song.name]
     if not song.stems:
         yield NotApplicable(reason="a song without stems: it lacks more than a role")
         return
+    own = song_roles(song)
+    required = required_roles(song, show)
+    if lacking := [role for role in required if role not in own]:
+        yield Hit(message=_REQUIRED, cure=_REQUIRED_CURE, facts=_missing_facts(lacking))
+    others = [song_roles(other) for other in show.songs if other.stems and other.name != song.name]
     if len(others) < limit["songs"]:
         yield NotApplicable(reason=f"fewer than {limit['songs']:.0f} other songs to compare with")
         return
-    music = own - CREW_ROLES
+    shares = {
+        role: 100.0 * sum(role in roles for roles in others) / len(others)
+        for role in _asked_of(own, required)
+    }
+    if usual := {role: share for role, share in shares.items() if share >= limit.value}:
+        yield _unusual_hit(usual, has_music=bool(own - CREW_ROLES))
+
+
+def _missing_facts(roles: Sequence[Role]) -> dict[str, Fact]:
+    return {
+        "missing": ", ".join(f"no {role.value}" for role in roles),
+        "wanted": listed([role.value for role in roles]),
+        "roles": tuple(role.value for role in roles),
+    }
+
+
+def _asked_of(own: Collection[Role], required: Collection[Role]) -> list[Role]:
+    """The roles that a song may lack by what the others have: no music of one that has none, or has it in
+    stems that say nothing of it."""
     asked = set(Role) - {Role.OTHER, Role.FULL_MIX, *required}
-    if Role.FULL_MIX in own or music <= {Role.OTHER}:
+    if Role.FULL_MIX in own or set(own) - CREW_ROLES <= {Role.OTHER}:
         asked &= CREW_ROLES
-    share = {role: 100.0 * sum(role in roles for roles in others) / len(others) for role in asked - own}
-    missing = [role for role in Role if share.get(role, 0.0) >= limit.value]
-    if not missing:
-        return
-    worst = Role.TIMECODE in missing and music
-    usual = max(missing, key=lambda role: share[role])
-    alike = round(min(share[role] for role in missing)) == round(share[usual])
-    yield Hit(
-        severity=Severity.WARNING if worst else Severity.NOTE,
-        value=share[usual],
-        message=None if len(missing) == 1 else _ALL_MISSING if alike else _SEVERAL_MISSING,
+    return [role for role in Role if role in asked and role not in own]
+
+
+def _unusual_hit(shares: Mapping[Role, float], *, has_music: bool) -> Hit:
+    """shares: of the roles that the song lacks, how many of the other songs have each, in per cent."""
+    least, most = min(shares.values()), max(shares.values())
+    alike = _ALL_MISSING if round(least) == round(most) else _SEVERAL_MISSING
+    return Hit(
+        severity=Severity.WARNING if Role.TIMECODE in shares and has_music else Severity.NOTE,
+        value=most,
+        message=alike if len(shares) > 1 else None,
         facts={
-            "missing": ", ".join(f"no {role.value}" for role in missing),
-            "wanted": listed([role.value for role in missing]),
-            "roles": tuple(role.value for role in missing),
-            "shares": tuple(share[role] for role in missing),
-            "many": "all" if share[usual] > 99.95 else f"{share[usual]:.0f} %",
-            "least": min(share[role] for role in missing),
+            **_missing_facts(list(shares)),
+            "shares": tuple(shares.values()),
+            "many": "all" if most > 99.95 else f"{most:.0f} %",
+            "least": least,
         },
     )
 

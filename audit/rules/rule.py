@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal, TypeAlias
 
-from audit.evidence import Need, ShowEvidence, SongEvidence, StemEvidence
+from audit.evidence import Need, ShowEvidence
 from audit.findings import Fact, Severity
 from audit.units import grouped
 
@@ -78,8 +78,6 @@ class Unanswered:
 
 
 Outcome: TypeAlias = "Hit | NotApplicable | Unanswered"
-StemCheck: TypeAlias = "Callable[[StemEvidence, Limit], Iterator[Outcome]]"
-SongCheck: TypeAlias = "Callable[[SongEvidence, ShowEvidence, Limit], Iterator[Outcome]]"
 ShowCheck: TypeAlias = "Callable[[ShowEvidence, Limit], Iterator[Outcome]]"
 
 MINUS = "−"

@@ -8,6 +8,7 @@ from difflib import get_close_matches
 from audit.evidence import IdleWaiver, ShowEvidence, SongEvidence
 from audit.findings import Severity
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.settings.model import Gain, Output
 from audit.settings.naming import fits_song, fits_stem
 from audit.settings.patterns import fits, plain, stem_names
 
@@ -77,30 +78,46 @@ def _facts(show: ShowEvidence, idle: IdleWaiver) -> dict[str, str | int | None]:
     source="common practice",
 )
 def idle_setting(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
-    settings = show.settings
-    if not settings or show.partial:
+    if not show.settings or show.partial:
         yield NotApplicable(reason="no settings, or only some songs scanned")
         return
-    titles = [song.song.title or song.name for song in show.songs]
-    for entry in settings.songs:
+    yield from _idle_songs(show)
+    yield from _idle_roles(show)
+    yield from _idle_lines(show)
+
+
+def _idle_songs(show: ShowEvidence) -> Iterator[Hit]:
+    for entry in show.settings.songs:
         mine = [song for song in show.songs if song.settings == entry]
         if not mine:
-            yield _idle(show, "songs.name", entry.name, entry.line, titles)
+            yield _idle(show, "songs.name", entry.name, entry.line, _titles(show))
         elif entry.version is not None and not any(_has_version(song, entry.version) for song in mine):
             yield _idle(show, "songs.version", entry.version, entry.line)
-    stems = [(song, stem) for song in show.songs for stem in song.stems]
-    for own in settings.roles:
-        if not any(fits(own.pattern, stem_names(stem.name)) for _, stem in stems):
+
+
+def _idle_roles(show: ShowEvidence) -> Iterator[Hit]:
+    names = [stem_names(stem.name) for song in show.songs for stem in song.stems]
+    for own in show.settings.roles:
+        if not any(fits(own.pattern, each) for each in names):
             yield _idle(show, "roles", own.pattern, own.line)
-    lines = [("outputs", line.stems, line.songs, line.line) for line in settings.outputs]
-    lines += [("gains", gain.stems, gain.songs, gain.line) for gain in settings.gains]
-    for table, patterns, songs, line in lines:
-        for name in songs:
+
+
+def _idle_lines(show: ShowEvidence) -> Iterator[Hit]:
+    """Songs and stems that outputs and gains name."""
+    stems = [stem for song in show.songs for stem in song.stems]
+    entries: list[tuple[str, Output | Gain]] = [("outputs", one) for one in show.settings.outputs]
+    entries += [("gains", one) for one in show.settings.gains]
+    for table, entry in entries:
+        for name in entry.songs:
             if not any(fits_song((name,), song.names) for song in show.songs):
-                yield _idle(show, f"{table}.songs", name, line, titles)
-        for pattern in patterns:
-            if not any(fits_stem((pattern,), stem.name, stem.roles) for _, stem in stems):
-                yield _idle(show, f"{table}.stems", pattern, line)
+                yield _idle(show, f"{table}.songs", name, entry.line, _titles(show))
+        for pattern in entry.stems:
+            if not any(fits_stem((pattern,), stem.name, stem.roles) for stem in stems):
+                yield _idle(show, f"{table}.stems", pattern, entry.line)
+
+
+def _titles(show: ShowEvidence) -> list[str]:
+    return [song.song.title or song.name for song in show.songs]
 
 
 def _has_version(song: SongEvidence, wanted: str) -> bool:

@@ -23,7 +23,8 @@ from audit.rules.places import habits, past_habit_ms
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.shifted_evidence import a_bar_off, is_shifted
 from audit.rules.shifted_words import Off, is_note, shift_hit
-from audit.rules.whole_song import beats_mislaid, beside_the_bar
+from audit.rules.whole_bar import beside_the_bar
+from audit.rules.whole_song import beats_mislaid
 from audit.rules.whole_song_words import bar_hit
 
 ITS_WAY_MS, SLOWLY_MS = 20.0, 45.0

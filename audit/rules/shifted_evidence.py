@@ -27,38 +27,72 @@ def is_shifted(
 ) -> bool:
     """Whether the evidence is enough to say that a stem is off by whole beats. figure: one that waits a beat
     is no excuse."""
-    size, rest = abs(beats.shift_beats), beats.at_best_without_loudest
-    as_is = limit["as_is"]
-    if beat_length_s is not None and size * beat_length_s < limit["fast_s"]:
-        as_is = min(as_is, limit["as_is_fast"])
-    if size <= 1.0 and role in SLOW:
-        as_is = min(as_is, limit["as_is_slow"])
-    if size == 2.0:  # half a bar: many figures come round so
-        as_is = min(as_is, limit["as_is_two"])
     # Edits leave whole bars behind, a wrong count-in or a trimmed start a beat or two.
-    usual = size <= 2.0 or size % (beats_a_bar or 4) == 0.0
+    usual = abs(beats.shift_beats) <= 2.0 or beats.shift_beats % (beats_a_bar or 4) == 0.0
+    return (
+        abs(beats.shift_beats) >= limit.value
+        and not _may_be_meant(beats, limit, role=role, figure=figure)
+        and beats.at_zero <= _most_as_it_stands(beats, limit, role, beat_length_s) * beats.at_best
+        and _fits_there(beats, limit, usual=usual)
+        and _fits_without_loudest(beats, limit)
+        and _gains(beats, limit)
+        and _is_sure(beats, limit, usual=usual)
+        and agree(beats.saying_so, beats.against)
+    )
+
+
+def _may_be_meant(beats: Beats, limit: Limit, *, role: Role | None, figure: bool) -> bool:
+    """Whether half a beat explains it as well, or a figure that waits a beat or answers half a bar later."""
+    if abs(beats.shift_beats) == 1.0 and _is_half(beats, limit):
+        return True
+    if beats.shift_beats == 1.0 and not figure and _waits_a_beat(beats, limit):
+        return True
+    answers = abs(beats.shift_beats) == 2.0 and role is not None and role not in ON_TURNS
+    return answers and _answers(beats, limit)
+
+
+def _most_as_it_stands(beats: Beats, limit: Limit, role: Role | None, beat_length_s: float | None) -> float:
+    """The most that it may fit as it stands, as a share of its best fit."""
+    size, asked = abs(beats.shift_beats), [limit["as_is"]]
+    if beat_length_s is not None and size * beat_length_s < limit["fast_s"]:
+        asked.append(limit["as_is_fast"])
+    if size <= 1.0 and role in SLOW:
+        asked.append(limit["as_is_slow"])
+    if size == 2.0:  # half a bar: many figures come round so
+        asked.append(limit["as_is_two"])
+    return min(asked)
+
+
+def _fits_there(beats: Beats, limit: Limit, *, usual: bool) -> bool:
+    """Well enough by itself, and beside how the other stems fit one another."""
+    of_usual = limit["faint_of_usual" if _is_faint(beats, limit) else "of_usual"]
+    return beats.at_best >= max(limit["fit" if usual else "clear"], of_usual * beats.usual)
+
+
+def _fits_without_loudest(beats: Beats, limit: Limit) -> bool:
+    """Nearly as well as with it, or as well as the other stems fit one another."""
+    rest = beats.at_best_without_loudest
+    return rest >= limit["of_best"] * beats.at_best or rest >= max(
+        limit["fit"], beats.usual, limit["of_best_least"] * beats.at_best
+    )
+
+
+def _gains(beats: Beats, limit: Limit) -> bool:
+    """By what begins and by what sounds alike."""
+    by_state = limit["faint_gain" if _is_faint(beats, limit) else "gain"]
+    return beats.gain_by_changes >= limit["gain"] and beats.gain_by_state >= by_state
+
+
+def _is_sure(beats: Beats, limit: Limit, *, usual: bool) -> bool:
+    """By how far the bars that say so outweigh the others, with and without the stem that says it loudest."""
     sure, without = limit["sure" if usual else "sure_odd"], limit["without"]
     if usual and beats.at_best >= limit["clear"] and beats.at_zero <= limit["clear_as_is"] * beats.at_best:
         sure, without = limit["clear_sure"], limit["clear_without"]
-    faint = beats.at_best < limit["faint"]
-    least = limit["fit" if usual else "clear"]
-    return (
-        size >= limit.value
-        and not (size == 1.0 and _is_half(beats, limit))
-        and not (beats.shift_beats == 1.0 and not figure and _waits_a_beat(beats, limit))
-        and not (size == 2.0 and role is not None and role not in ON_TURNS and _answers(beats, limit))
-        and beats.at_best >= max(least, limit["faint_of_usual" if faint else "of_usual"] * beats.usual)
-        and (
-            rest >= limit["of_best"] * beats.at_best
-            or rest >= max(limit["fit"], beats.usual, limit["of_best_least"] * beats.at_best)
-        )
-        and beats.at_zero <= as_is * beats.at_best
-        and beats.gain_by_changes >= limit["gain"]
-        and beats.gain_by_state >= limit["faint_gain" if faint else "gain"]
-        and beats.sure >= sure
-        and beats.sure_without_loudest >= without
-        and agree(beats.saying_so, beats.against)
-    )
+    return beats.sure >= sure and beats.sure_without_loudest >= without
+
+
+def _is_faint(beats: Beats, limit: Limit) -> bool:
+    return beats.at_best < limit["faint"]
 
 
 def a_bar_off(beats: Beats, limit: Limit, beats_a_bar: int) -> OneBar | None:

@@ -76,43 +76,72 @@ def splice_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
 def _clicks(
     stem: StemEvidence, part: PartEvidence, click: ClickTrack | None, limit: Limit
 ) -> Iterator[Outcome]:
+    if stem.format is None or not stem.format.sample_rate_hz:
+        return
+    found, number = _told(part, limit)
+    coming_back = (
+        _of_the_loop(found, stem.format.sample_rate_hz, click, limit) if part.role is Role.LOOP else []
+    )
+    alone = [place for place in found if place not in coming_back]
+    if coming_back and alone:
+        yield _hit(stem, part, alone, len(alone), limit)
+    elif found:
+        yield _hit(stem, part, found, number, limit, recurring=not alone)
+
+
+def _told(part: PartEvidence, limit: Limit) -> tuple[list[SpliceClick], int]:
+    """The clicks that are past the limit, and how many there are with those whose places were not kept. In
+    what is clipped nothing at full scale counts, nor what nobody can look at."""
     damage = part.measures.damage or _NOTHING
-    rate = stem.format.sample_rate_hz if stem.format else 0
     clipped = clips(part.measures, limit.of(sample_clipping))
     found = [
         place
         for place in damage.clicks
         if place.above_db > limit.value and not (clipped and place.at_full_scale)
     ]
-    if not found or not rate:
-        return
-    count = len(found) + (0 if clipped else damage.click_count - len(damage.clicks))
-    coming_back = _of_the_loop(found, rate, click, limit) if part.role is Role.LOOP else []
-    recurring = len(coming_back) == len(found)
-    if coming_back and not recurring:
-        found = [place for place in found if place not in coming_back]
-        count = len(found)
+    return found, len(found) + (0 if clipped else damage.click_count - len(damage.clicks))
+
+
+def _hit(
+    stem: StemEvidence,
+    part: PartEvidence,
+    found: Sequence[SpliceClick],
+    number: int,
+    limit: Limit,
+    *,
+    recurring: bool = False,
+) -> Hit:
+    """recurring: all of them come back with the loop."""
     first = found[0]
-    loudest_dbfs = max(place.size_dbfs for place in found)
-    faint = loudest_dbfs < part.measures.peaks.sample_dbfs - limit["faint_db"]
-    yield Hit(
+    at_s = seconds_at(stem, first.at_frame)
+    faint_dbfs = part.measures.peaks.sample_dbfs - limit["faint_db"]
+    faint = max(place.size_dbfs for place in found) < faint_dbfs
+    message, cure = _words(first, recurring=recurring)
+    return Hit(
         stem=stem.name,
         severity=Severity.NOTE if faint or recurring else None,
         value=first.above_db,
-        message=_RECURS if recurring else _HOLDS if first.held_frames else None,
-        cure=_RECURS_CURE if recurring else _HOLDS_CURE if first.held_frames else None,
+        message=message,
+        cure=cure,
         sample=first.at_frame,
-        at_s=seconds_at(stem, first.at_frame),
+        at_s=at_s,
         facts={
             "on": on_channels(stem, part, first.channels),
-            "place": clock(first.at_frame / rate),
+            "place": clock(at_s or 0.0),
             "size": first.size_dbfs,
             "held": first.held_frames,
-            "clicks": count,
+            "clicks": number,
             "recurring": recurring,
-            "more": more_places(stem, found, count),
+            "more": more_places(stem, found, number),
         },
     )
+
+
+def _words(first: SpliceClick, *, recurring: bool) -> tuple[str | None, str | None]:
+    """Message and cure; None: the rule's own."""
+    if recurring:
+        return _RECURS, _RECURS_CURE
+    return (_HOLDS, _HOLDS_CURE) if first.held_frames else (None, None)
 
 
 def _of_the_loop(

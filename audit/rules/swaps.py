@@ -77,42 +77,56 @@ class _Swap:
 )  # fmt: skip
 def swapped_stems(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     own = sorted(voices_of(show)[song.name], key=lambda voice: ROLES.index(voice.role))
-    elsewhere = {
-        role: {name: profile for name, profile in places.items() if name != song.name}
-        for role, places in leading_of(show).items()
-    }
-    known = {
-        role: Usual.of(list(places.values()))
-        for role, places in elsewhere.items()
-        if len(places) + 1 >= limit["few" if role in UNMISTAKABLE else "songs"]
-        and any(voice.role is role for voice in own)
-    }
-    few = {role for role in known if len(elsewhere[role]) + 1 < limit["songs"]}
-    asked = False
-    found: list[_Swap] = []
-    for first, second in combinations(own, 2):
-        roles = {first.role, second.role}
-        if len(roles) == 1 or not known.keys() & roles or (roles & few and not roles <= UNMISTAKABLE):
-            continue
-        if roles <= known.keys():
-            asked = True
-            swap = _both_say(first, second, known, elsewhere, limit)
-        else:
-            sure, other = (first, second) if first.role in known else (second, first)
-            if sure.role not in UNMISTAKABLE:
-                continue
-            asked = True
-            swap = _one_says(sure, other, known[sure.role], limit)
-        if swap is not None:
-            found.append(swap)
-    if not asked:
+    roles = _Roles.of(own, song, show, limit)
+    pairs = [(first, second) for first, second in combinations(own, 2) if roles.tell(first.role, second.role)]
+    if not pairs:
         yield NotApplicable(reason="too few songs have the same two roles to compare with")
+    found = [swap for pair in pairs if (swap := _swapped(*pair, roles, limit)) is not None]
     told: set[str] = set()
     for swap in sorted(found, key=lambda one: (one.one_sided, -one.gain)):
         names = {swap.first.stem.name, swap.second.stem.name}
         if not told & names:
             told |= names
             yield _hit(swap, limit)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Roles:
+    """What the song's roles sound like elsewhere."""
+
+    elsewhere: Mapping[Role, Places]
+    known: Mapping[Role, Usual]  # from enough songs
+    few: frozenset[Role]  # of these, from just enough of what is unmistakable
+
+    @classmethod
+    def of(cls, own: Sequence[Voice], song: SongEvidence, show: ShowEvidence, limit: Limit) -> _Roles:
+        elsewhere = {
+            role: {name: profile for name, profile in places.items() if name != song.name}
+            for role, places in leading_of(show).items()
+        }
+        here = {voice.role for voice in own}
+        known = {
+            role: Usual.of(list(places.values()))
+            for role, places in elsewhere.items()
+            if role in here and len(places) + 1 >= limit["few" if role in UNMISTAKABLE else "songs"]
+        }
+        few = frozenset(role for role in known if len(elsewhere[role]) + 1 < limit["songs"])
+        return cls(elsewhere=elsewhere, known=known, few=few)
+
+    def tell(self, first: Role, second: Role) -> bool:
+        """Whether two stems of these roles can be asked: by both, or by the drums or the bass alone."""
+        roles = {first, second}
+        if len(roles) == 1 or (roles & self.few and not roles <= UNMISTAKABLE):
+            return False
+        known = roles & self.known.keys()
+        return known == roles or bool(known & UNMISTAKABLE)
+
+
+def _swapped(first: Voice, second: Voice, roles: _Roles, limit: Limit) -> _Swap | None:
+    if {first.role, second.role} <= roles.known.keys():
+        return _both_say(first, second, roles.known, roles.elsewhere, limit)
+    sure, other = (first, second) if first.role in roles.known else (second, first)
+    return _one_says(sure, other, roles.known[sure.role], limit)
 
 
 def _both_say(

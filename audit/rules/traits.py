@@ -16,6 +16,9 @@ from audit.rules.parts import listed
 from audit.rules.rule import Hit, NotApplicable, Outcome
 from audit.units import count, khz
 
+Valued = tuple[SongEvidence, StemEvidence, int]
+"""A stem that has the number, with it and its song."""
+
 HABIT_SONGS = 3
 """From this many songs on, a role that is stored otherwise everywhere is a habit: said once, not per song."""
 
@@ -148,42 +151,57 @@ def compare_song(
 
 def compare_show(trait: Trait, show: ShowEvidence) -> Iterator[Outcome]:
     """What has to be said once: a tie between two camps, and a role that is stored otherwise everywhere."""
-    usual = trait.usual(show)
     everything = [(song, stem, value) for song in show.songs for stem, value in trait.stems(song)]
-    if usual is None and everything:
-        camps: dict[int, list[tuple[SongEvidence, StemEvidence]]] = {}
-        for song, stem, value in everything:
-            camps.setdefault(value, []).append((song, stem))
-        ranked = sorted(camps.items(), key=lambda camp: (-len(camp[1]), camp[0]))
-        one_song = len(show.songs) == 1
-        tie = len(ranked) < 2 or len(ranked[0][1]) == len(ranked[1][1])
-        yield Hit(
-            songs=tuple(dict.fromkeys(song.name for song, _, _ in everything)),
-            message="no majority: {camps}" if tie else "most files have one, most songs another: {camps}",
-            facts={
-                "camps": "; ".join(_camp_words(trait, members, one_song) for _, members in ranked),
-                "values": tuple(_plain(value) for value, _ in ranked),
-                "counts": tuple(len(members) for _, members in ranked),
-            },
-        )
+    usual = trait.usual(show)
     if usual is None:
+        if everything:
+            yield _camps_hit(trait, show, everything)
         return
     odd = odd_songs(show, trait, usual)
     for role, value in role_habits(show, trait, usual).items():
         members = [(song, stem) for song, stem, _ in everything if stem.role is role and song.name not in odd]
-        songs = tuple(dict.fromkeys(song.name for song, _ in members))
-        harmless = trait is DEPTH and role in CREW_ROLES
-        yield Hit(
-            songs=songs,
-            severity=Severity.NOTE if harmless and trait.asked(show) is None else None,
-            message="{role} in all {number}: {found}, the show's is {usual_words}",
-            facts={
-                **_difference(trait, members[0][1], usual, show),
-                "role": role.value,
-                "number": count(len(songs), "song"),
-                "measured_value": _plain(value),
-            },
-        )
+        yield _habit_hit(trait, show, role, value, usual, members)
+
+
+def _camps_hit(trait: Trait, show: ShowEvidence, everything: Sequence[Valued]) -> Hit:
+    camps: dict[int, list[tuple[SongEvidence, StemEvidence]]] = {}
+    for song, stem, value in everything:
+        camps.setdefault(value, []).append((song, stem))
+    ranked = sorted(camps.items(), key=lambda camp: (-len(camp[1]), camp[0]))
+    one_song = len(show.songs) == 1
+    tie = len(ranked) < 2 or len(ranked[0][1]) == len(ranked[1][1])
+    return Hit(
+        songs=tuple(dict.fromkeys(song.name for song, _, _ in everything)),
+        message="no majority: {camps}" if tie else "most files have one, most songs another: {camps}",
+        facts={
+            "camps": "; ".join(_camp_words(trait, members, one_song) for _, members in ranked),
+            "values": tuple(_plain(value) for value, _ in ranked),
+            "counts": tuple(len(members) for _, members in ranked),
+        },
+    )
+
+
+def _habit_hit(
+    trait: Trait,
+    show: ShowEvidence,
+    role: Role,
+    value: int,
+    usual: int,
+    members: Sequence[tuple[SongEvidence, StemEvidence]],
+) -> Hit:
+    songs = tuple(dict.fromkeys(song.name for song, _ in members))
+    harmless = trait is DEPTH and role in CREW_ROLES
+    return Hit(
+        songs=songs,
+        severity=Severity.NOTE if harmless and trait.asked(show) is None else None,
+        message="{role} in all {number}: {found}, the show's is {usual_words}",
+        facts={
+            **_difference(trait, members[0][1], usual, show),
+            "role": role.value,
+            "number": count(len(songs), "song"),
+            "measured_value": _plain(value),
+        },
+    )
 
 
 def _difference(trait: Trait, stem: StemEvidence, usual: int, show: ShowEvidence) -> dict[str, Any]:

@@ -1,11 +1,11 @@
 """Songs whose stems lie beside their click all alike: then the click is off, or all of them are.
 
     beside_the_beat(song, show, limit) -> BesideTheBeat | None    within the beat, or half a beat
-    beside_the_bar(song, show, limit)  -> BesideTheBar | None     whole beats, by the click's accents
     another_tempo(song)                -> AnotherTempo | None     on no part of the beat at all
     beats_mislaid(song, show)          -> bool                    the click's beats tell nothing of one stem
 
-Stems that are right with one another leave nothing to hear but a band that plays beside its tracks.
+Stems that are right with one another leave nothing to hear but a band that plays beside its tracks. Whole
+beats are told by the click's accents (`whole_bar.py`).
 """
 
 from __future__ import annotations
@@ -13,15 +13,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from statistics import mean, median
+from statistics import median
 
-from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import Role
-from audit.results import BarTurns
 from audit.rules.half_beats import BEATERS
 from audit.rules.once import once_a_show
 from audit.rules.phases import MARKING, SLOW, sure_phases
-from audit.rules.places import PLAINLY, as_far, click_habits, lie_off, off_together
+from audit.rules.places import PLAINLY, Together, as_far, click_habits, lie_off, off_together
 from audit.rules.rule import Limit
 from audit.rules.witnesses import STILL
 from audit.rules.zero import zeros_ms
@@ -43,10 +42,6 @@ SO_TOO_BEATS = 0.03
 
 MISLAID = 0.15
 """Part of a beat by which all stems are off: then beats say nothing of one of them."""
-
-OTHER_SONGS = 3
-"""Other songs in which chords turn on the first beat: then bars are told that way in this show."""
-
 
 CLOSE_STEMS, CLOSELY_MS, CLOSE_MOST_MS = 3, 4.0, 42.0
 """So many stems, one of which marks the beat, that lie so near to one another off the click were moved
@@ -72,8 +67,7 @@ class BesideTheBeat:
 def beside_the_beat(song: SongEvidence, show: ShowEvidence, limit: Limit) -> BesideTheBeat | None:
     """Whether most stems lie off the click alike, past their roles' habits, or strike between the beats; by
     the plain distance of all of them where the show is too small for habits."""
-    usual = click_habits(show, without=song.name)
-    together = off_together(song, usual)
+    together = off_together(song, click_habits(show, without=song.name))
     between, bpm = _between(song, show), song.click.bpm if song.click is not None else None
     if between and bpm is not None:
         off_ms = together.off_ms if together else 0.0
@@ -84,31 +78,47 @@ def beside_the_beat(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Bes
         )  # fmt: skip
     if together is None:
         return _all_alike(song, limit)
+    return _past_habits(song, show, together, limit)
+
+
+def _past_habits(
+    song: SongEvidence, show: ShowEvidence, together: Together, limit: Limit
+) -> BesideTheBeat | None:
+    """What lies alike, where that is far enough past the roles' habits and off the click itself."""
     bound_ms = max(limit["together"], limit["together_spreads"] * together.spread_ms)
-    size_ms = abs(together.off_ms)
+    if abs(together.off_ms) < bound_ms or not as_far(together.plain_ms, together.off_ms, PLAINLY):
+        return None  # it is the others that lie off
+    standing = _standing(song, show, together)
+    alike_in = _lies_so_too(song, together.plain_ms, show)
+    return BesideTheBeat(
+        off_ms=together.off_ms, half=False, stems=together.stems, bound_ms=bound_ms,
+        sure=_is_sure(together, limit) and not alike_in, habits=True, standing=standing, alike_in=alike_in,
+        all_stems=len(together.stems) == together.asked and not standing,
+    )  # fmt: skip
+
+
+def _is_sure(together: Together, limit: Limit) -> bool:
+    """Whether many songs make the habits, or it lies farther off than a band would, or was moved as one."""
     closely = (
         together.marked
         and len(together.stems) >= CLOSE_STEMS
         and together.apart_ms <= CLOSELY_MS
-        and size_ms <= CLOSE_MOST_MS
+        and abs(together.off_ms) <= CLOSE_MOST_MS
     )
-    many = together.songs >= limit["together_songs"]
-    sure = many or closely or size_ms >= limit["together_warning"]
-    if size_ms < bound_ms or not as_far(together.plain_ms, together.off_ms, PLAINLY):
-        return None  # it is the others that lie off
-    standing = tuple(
+    far = abs(together.off_ms) >= limit["together_warning"]
+    return together.songs >= limit["together_songs"] or closely or far
+
+
+def _standing(song: SongEvidence, show: ShowEvidence, together: Together) -> tuple[str, ...]:
+    """Other stems, that lie on the click as their roles do elsewhere."""
+    usual = click_habits(show, without=song.name)
+    return tuple(
         name
         for name, role, phase in sure_phases(song)
         if name not in together.stems
         and role in usual
-        and abs(phase.click_ms - usual[role].click_ms) <= STILL * size_ms
+        and abs(phase.click_ms - usual[role].click_ms) <= STILL * abs(together.off_ms)
     )
-    alike_in = _lies_so_too(song, together.plain_ms, show)
-    return BesideTheBeat(
-        off_ms=together.off_ms, half=False, stems=together.stems, bound_ms=bound_ms,
-        sure=sure and not alike_in, habits=True, standing=standing, alike_in=alike_in,
-        all_stems=len(together.stems) == together.asked and not standing,
-    )  # fmt: skip
 
 
 def _lies_so_too(song: SongEvidence, off_ms: float, show: ShowEvidence) -> str:
@@ -179,12 +189,15 @@ def _between(song: SongEvidence, show: ShowEvidence) -> tuple[str, ...]:
         if on_beat <= BETWEEN and _never_between(role, song, show)
     ]
     on_them = [role for _, role, on_beat in told if on_beat >= ON]
-    beating = BEATERS | MARKING
-    if on_them and (
-        any(role in beating for role in on_them) or len({role for _, role in between} & beating) < 2
-    ):
+    if on_them and not _beating_say_it(on_them, [role for _, role in between]):
         return ()
     return tuple(name for name, _ in between) if len(between) >= 2 else ()
+
+
+def _beating_say_it(on_them: Sequence[Role], between: Sequence[Role]) -> bool:
+    """Whether two roles that mark the beat strike between the beats, and none strikes on them."""
+    beating = BEATERS | MARKING
+    return beating.isdisjoint(on_them) and len(beating.intersection(between)) >= 2
 
 
 def _never_between(role: Role, song: SongEvidence, show: ShowEvidence) -> bool:
@@ -206,76 +219,6 @@ def _on_beats(show: ShowEvidence) -> list[tuple[str, list[tuple[Role, float]]]]:
         )
         for song in show.songs
     ]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BesideTheBar:
-    """beats: by how many the music lies after the click's bar (before it where negative). place: the beat of
-    the bar on which its chords turn, counted from 1."""
-
-    beats: float
-    place: int
-    share: float
-    stems: tuple[str, ...]
-    songs: int  # other songs whose chords turn on the first beat
-
-
-def beside_the_bar(song: SongEvidence, show: ShowEvidence, limit: Limit) -> BesideTheBar | None:
-    """Whether the chords of all stems together turn on another beat of the click's bar than the first."""
-    turns = _turns(song)
-    shares = _shares(turns)
-    turns = [(stem, bar) for stem, bar in turns if shares is not None and len(bar.turns) == len(shares)]
-    if shares is None or len(shares) < 2:
-        return None
-    place = max(range(len(shares)), key=shares.__getitem__)
-    with_it = [
-        (stem, bar)
-        for stem, bar in turns
-        if bar.turns[place] >= limit["turns_others"]
-        and bar.turns[0] <= limit["turns_first"]
-        and bar.sure >= limit["turns_whole_sure"]
-    ]
-    on_first = [stem for stem, bar in turns if bar.turns[0] >= limit["turns_whole"]]
-    songs = sum(
-        other.name != song.name and of_other is not None and of_other[0] >= limit["turns_clear"]
-        for other, of_other in _shares_by_song(show)
-    )
-    if (
-        place == 0
-        or shares[place] < limit["turns_whole"]
-        or len(with_it) < 2 * max(1, len(on_first))
-        or any(bar.turns[0] >= limit["turns"] for _, bar in turns)
-        or songs < OTHER_SONGS
-    ):
-        return None
-    late = place if place <= len(shares) / 2 else place - len(shares)
-    return BesideTheBar(
-        beats=float(late),
-        place=place + 1,
-        share=float(shares[place]),
-        stems=tuple(stem.name for stem, _ in with_it),
-        songs=songs,
-    )
-
-
-def _turns(song: SongEvidence) -> list[tuple[StemEvidence, BarTurns]]:
-    return [
-        (stem, stem.alignment.bar_turns)
-        for stem in song.stems
-        if stem.alignment is not None and stem.alignment.bar_turns is not None
-    ]
-
-
-def _shares(turns: Sequence[tuple[StemEvidence, BarTurns]]) -> list[float] | None:
-    """On which beat of the bar the chords of all stems turn; None for none."""
-    length = len(turns[0][1].turns) if turns else 0
-    alike = [bar.turns for _, bar in turns if len(bar.turns) == length]
-    return [mean(column) for column in zip(*alike, strict=True)] if alike else None
-
-
-@once_a_show
-def _shares_by_song(show: ShowEvidence) -> list[tuple[SongEvidence, list[float] | None]]:
-    return [(song, _shares(_turns(song))) for song in show.songs]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,7 +7,8 @@ from audit.findings import Severity
 from audit.rules.bars import in_bars
 from audit.rules.parts import listed
 from audit.rules.rule import Hit
-from audit.rules.whole_song import AnotherTempo, BesideTheBar, BesideTheBeat
+from audit.rules.whole_bar import BesideTheBar
+from audit.rules.whole_song import AnotherTempo, BesideTheBeat
 from audit.units import count
 
 SAME_TEMPO = 2e-4

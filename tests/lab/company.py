@@ -9,13 +9,12 @@ import numpy as np
 
 from audit.evidence import SongEvidence, StemEvidence
 from audit.findings import Finding, Severity
-from audit.measure.chroma import measure_chroma
-from audit.measure.onsets import measure_onsets
 from audit.pipeline.songs.belonging import with_elsewhere, with_key
 from audit.results import Chroma, ClickRun, ClickTrack, Onsets
 from tests.evidence import findings, show, song, stem
 from tests.lab.hearing import runs_of
 from tests.lab.songs import LabShow, LabSong, LabStem
+from tests.measure.feeding import measure_chroma, measure_onsets
 
 RULES = ("key-mismatch", "foreign-stem")
 

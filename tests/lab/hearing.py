@@ -15,14 +15,13 @@ from audit.facts import Role
 from audit.findings import Finding, Severity
 from audit.measure.alignment import align
 from audit.measure.by_length import by_length
-from audit.measure.chroma import measure_chroma
 from audit.measure.harmony import lay_by_harmony, with_harmony
-from audit.measure.onsets import measure_onsets
 from audit.results import Alignment, Chroma, ClickRun, ClickTrack, Onsets
 from audit.rules.engine import judge
 from audit.rules.rule import Rule
 from tests.evidence import find_rule, show, song, stem
 from tests.lab.songs import LabShow, LabSong
+from tests.measure.feeding import measure_chroma, measure_onsets
 
 Samples = np.ndarray
 

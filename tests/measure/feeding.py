@@ -1,4 +1,4 @@
-"""Feeding a meter in blocks of any size, for tests."""
+"""Feeding a meter in blocks of any size, or whole takes at once, for tests."""
 
 from __future__ import annotations
 
@@ -7,6 +7,9 @@ from typing import Any, Protocol, TypeVar
 
 import numpy as np
 
+from audit.measure.chroma import ChromaMeter
+from audit.measure.onsets import OnsetMeter
+from audit.results import Chroma, Onsets
 from tests.waves import Samples
 
 
@@ -30,6 +33,20 @@ def fed(meter: M, samples: Samples, size: int = 65_536) -> M:
     for block in blocks(samples, size):
         meter.add(block)
     return meter
+
+
+def measure_chroma(samples: Samples, rate_hz: int) -> Chroma:
+    """The harmony of all channels together, of a whole take at once."""
+    meter = ChromaMeter(rate_hz, samples.shape[1])
+    meter.add(np.asarray(samples, dtype=np.float32))
+    return meter.result()
+
+
+def measure_onsets(samples: Samples, rate_hz: int) -> Onsets:
+    """Onsets of all channels together, of a whole take at once."""
+    meter = OnsetMeter(rate_hz, samples.shape[1])
+    meter.add(np.asarray(samples, dtype=np.float32))
+    return meter.result()
 
 
 def beside(*takes: Samples) -> Samples:

@@ -8,7 +8,6 @@ from dataclasses import asdict
 import numpy as np
 
 from audit.measure.ceiling import CeilingMeter
-from audit.measure.chroma import measure_chroma
 from audit.measure.damage import DamageMeter
 from audit.measure.fingerprint import FingerprintMeter
 from audit.measure.flat_tops import FlatTopMeter
@@ -21,7 +20,7 @@ from audit.measure.steps import StepSums
 from audit.measure.tick_events import TickMeter
 from audit.measure.timecode import read_frames
 from tests import signals
-from tests.measure.feeding import fed
+from tests.measure.feeding import fed, measure_chroma
 
 
 def results() -> dict[str, object]:

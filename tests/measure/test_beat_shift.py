@@ -19,11 +19,11 @@ from audit.measure.beat_pairs import (
 )
 from audit.measure.beat_shift import Strokes, _top
 from audit.measure.beat_slots import EXTRA_BEATS, BeatSlots, Motion
-from audit.measure.chroma import measure_chroma
 from audit.measure.harmony import Laid, lay_by_harmony
 from audit.results import Beats, Chroma, Rearranged
 from audit.rules.shifted import shifted_by_beats
 from audit.rules.shifted_evidence import is_shifted
+from tests.measure.feeding import measure_chroma
 
 HOP_S = 0.1
 BEAT_S = 0.5

@@ -12,9 +12,9 @@ from audit.demo.band import PLAYERS, perform
 from audit.demo.score import Composition, Section
 from audit.facts import Role
 from audit.measure import chroma as chroma_module
-from audit.measure.chroma import ChromaMeter, design_thinning, measure_chroma
+from audit.measure.chroma import ChromaMeter, design_thinning
 from audit.results import Chroma
-from tests.measure.feeding import BLOCK_SIZES, fed
+from tests.measure.feeding import BLOCK_SIZES, fed, measure_chroma
 
 RATE_HZ = 48_000
 CHORDS = ((9, 0, 4), (5, 9, 0), (0, 4, 7), (7, 11, 2))  # Am F C G

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from scipy.stats import entropy, pearsonr
 
-from audit.measure.chroma import measure_chroma
 from audit.measure.keys import Harmony, _or_above, compare, compare_keys, harmony_of, together, turned_scores
 from audit.results import Chroma, KeyFit
+from tests.measure.feeding import measure_chroma
 
 RATE_HZ = 22_050
 CHORDS = ((9, 0, 4), (5, 9, 0), (0, 4, 7), (7, 11, 2), (2, 5, 9), (4, 7, 11))

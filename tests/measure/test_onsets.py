@@ -9,8 +9,8 @@ from audit.demo.band import PLAYERS, perform
 from audit.demo.score import Composition, Section
 from audit.facts import Role
 from audit.measure import onsets as onsets_module
-from audit.measure.onsets import OnsetMeter, measure_onsets, merged
-from tests.measure.feeding import BLOCK_SIZES, fed
+from audit.measure.onsets import OnsetMeter, merged
+from tests.measure.feeding import BLOCK_SIZES, fed, measure_onsets
 
 RATE_HZ = 48_000
 AT_S = 0.4 + 0.2501 * np.arange(24) + 0.0003 * np.arange(24) ** 2

@@ -9,11 +9,10 @@ import pytest
 
 from audit.measure.alignment import align
 from audit.measure.belonging import LEAST_BEATS, LEAST_ONSETS
-from audit.measure.chroma import measure_chroma
 from audit.measure.harmony import lay_by_harmony, with_harmony
-from audit.measure.onsets import measure_onsets
 from audit.measure.pulse import FEWEST_OWN, PARTS, SURELY, _gathered, _own, _spectrum, own_pulses, pulses
 from audit.results import Onsets, Pulse
+from tests.measure.feeding import measure_chroma, measure_onsets
 
 CLICK = np.arange(200) * 0.5 + 4.0
 """120 beats a minute, 100 s."""

@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from audit.evidence import StemEvidence
-from audit.measure.chroma import measure_chroma
 from audit.pipeline.songs.belonging import _pairs_to_try, with_key
 from audit.results import RhythmFit
 from tests.evidence import song, stem
+from tests.measure.feeding import measure_chroma
 
 
 def made(name: str, kind: str):
