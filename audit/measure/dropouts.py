@@ -124,6 +124,18 @@ KINDS = (
 STEEPEST_DB = 30.0
 """Sound that rose from nothing within 40 ms of the hole is no sound that a hole could interrupt."""
 
+OTHER_SOUND = 300.0
+"""So much worse foretold by the other side, two sounds share nothing: a note that is cut off and another one,
+struck a few ms later. Own measurement: two sounds of a synthetic kit 29 000; both sides of 434 holes of 2 to
+120 ms cut into stems 51 at most, 95 in 100 below 3."""
+
+SAME_KEPT, SAME_STEP_DB, SAME_UNLIKE = 0.7, 6.0, 1.9
+"""What holds for both sides where one sound goes on; words of a voice end and begin otherwise."""
+
+CHOKED, CHOKED_S = 6, 10.0
+"""A stem in which so many other runs, hard at both edges and no holes, lie so near has sounds that are choked
+dead: one more, longer than SHORT_S, is a rest of the same kind."""
+
 RUNS_A_SECOND = 8
 BRIEF_NEARBY, LONGER_NEARBY, NEARBY_S = 8, 2, 1.0
 EVEN_S = 0.0005
@@ -336,14 +348,18 @@ class DropoutFinder:
             if not regular and self._is_fault(cut) and self._alone(cut, longer, LONGER_NEARBY)
         ]
         return [
-            Hole(at_frame=cut.at_frame, frames=cut.frames, value=cut.value, level_dbfs=to_db(cut.level))
+            Hole(
+                at_frame=cut.at_frame, frames=cut.frames, value=cut.value, level_dbfs=to_db(cut.level),
+                same_sound=_is_same_sound(cut),
+            )
             for cut in sorted(told, key=lambda cut: cut.at_frame)
-        ]
+            if self._is_short(cut.frames) or not self._is_choked(cut, told)
+        ]  # fmt: skip
 
     def _is_fault(self, cut: _Cut) -> bool:
         # The turn of a wave this small stays within the tolerance for as long as a hole lasts.
         turns = TURNS if cut.value != 0.0 else 0.0 if cut.equal else PULSES
-        if cut.level < turns * self._tolerance:
+        if cut.level < turns * self._tolerance or cut.unlike > OTHER_SOUND:
             return False
         return any(
             cut.frames <= kind.longest_s * self._rate_hz
@@ -362,6 +378,17 @@ class DropoutFinder:
             runs <= RUNS_A_SECOND
             and sum(abs(other.at_frame - cut.at_frame) <= near for other in others) <= most
         )
+
+    def _is_choked(self, cut: _Cut, told: Sequence[_Cut]) -> bool:
+        place, reach = cut.at_frame // self._bin, round(CHOKED_S * self._rate_hz) // self._bin
+        runs = sum(self._runs[max(0, place - reach) : place + reach + 1])
+        holes = sum(abs(one.at_frame // self._bin - place) <= reach for one in told)
+        return runs - holes >= CHOKED
+
+
+def _is_same_sound(cut: _Cut) -> bool:
+    kept = cut.kept >= SAME_KEPT and cut.unlike <= SAME_UNLIKE
+    return kept and abs(cut.step_db) <= SAME_STEP_DB
 
 
 def evenly_spaced(frames: list[int], slack: int) -> list[bool]:

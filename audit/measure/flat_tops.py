@@ -61,7 +61,7 @@ more, the chance plateaus of 16-bit noise and cymbals under 0.1 %."""
 
 
 PAIR_FALL = 60.0
-"""Own measurement (tests/lab/MEASURED.md): at 30 the tops of limiters were pairs in up to 9 %, at 60 in 4 %."""
+"""Own measurement (tests/lab/MEASURED.md): at 30 up to 9 % of limiters' tops were pairs, at 60 4 %."""
 
 FINEST_BITS, COARSEST_BITS = 24, 16
 MORE = 1.25

@@ -14,6 +14,7 @@ class Hole:
     value: float  # 0.0: silence; else the sample value that is held
     level_dbfs: float  # RMS of the sound before it
     channels: tuple[int, ...] = ()  # 0-based
+    same_sound: bool = True  # full up to both edges, as loud and of the same kind on both sides
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

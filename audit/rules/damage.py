@@ -63,6 +63,7 @@ def more_places(stem: StemEvidence, places: Sequence[Place], count: int) -> str:
         unit="ms",
         more={
             "rest_ms": 60.0,
+            "word_ms": 10.0,
             "under_lu": 20.0,
             "ahead_ms": 2.0,
             "back_ms": 6.0,
@@ -84,8 +85,9 @@ def more_places(stem: StemEvidence, places: Sequence[Place], count: int) -> str:
     measured="Runs of silence, or of one held value, from {limit:g} ms to 1 s, that start and end within a "
     "millisecond, where linear prediction says the sound would have gone on. Rests, gates and chopped "
     "sounds are damped at an edge, begin with an attack, or are many: more than a few in two seconds, or at"
-    " even distances, are the sound of the stem. Over {rest_ms:g} ms long, one between the words of a "
-    "guide, or up to a beat of a click, or in sound more than {under_lu:g} dB below the stem's loudness, is"
+    " even distances, are the sound of the stem. Of a guide, one over {word_ms:g} ms between sounds that "
+    "are not alike is a rest, as any over {rest_ms:g} ms is; over these, one up to a beat of a click, or in "
+    "sound more than {under_lu:g} dB below the stem's loudness, is"
     " a pause between two takes, and one that begins and ends at a quarter of a beat (up to {ahead_ms:g} ms"
     " ahead, {ends_ms:g} ms behind where it begins, {back_ms:g} ahead and {behind_ms:g} behind where it "
     "ends) is a rest between two struck sounds. What comes back with the beat, half beats from two others or "
@@ -139,7 +141,10 @@ def _dropouts(stem: StemEvidence, click: ClickTrack | None, limit: Limit) -> Ite
 def _is_pause(hole: Hole, part: PartEvidence, rate_hz: int, limit: Limit) -> bool:
     """Whether it is long and lies between phrases: takes are joined hard in the room's noise or a
     breath, far below what is sung or played, and a guide is made of single words."""
-    if 1000.0 * hole.frames <= limit["rest_ms"] * rate_hz:
+    length_ms = 1000.0 * hole.frames / rate_hz if rate_hz else 0.0
+    if part.role is Role.GUIDE and not hole.same_sound and length_ms > limit["word_ms"]:
+        return True  # a "t" that is closed before it sounds, and clips laid one behind the other
+    if length_ms <= limit["rest_ms"]:
         return False
     lufs = part.measures.loudness.integrated_lufs
     in_noise = lufs is not None and hole.level_dbfs < lufs - limit["under_lu"]

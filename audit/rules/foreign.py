@@ -8,8 +8,8 @@ from dataclasses import replace
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.findings import Severity
-from audit.results import Elsewhere
-from audit.rules.homes import changes_there, chords_there, home_of, margin, rhythm_there
+from audit.results import Elsewhere, KeyFit
+from audit.rules.homes import NOWHERE, changes_there, chords_there, home_of, margin, rhythm_there
 from audit.rules.likeness import alike
 from audit.rules.once import once_a_show
 from audit.rules.parts import listed
@@ -119,7 +119,7 @@ def _at_home_elsewhere(
                 stem,
                 limit,
                 own,
-                copied.get((song.name, stem.name), ()),
+                copied.get((song.name, stem.name), NOWHERE),
                 by_click=_click_tells(stem, song, limit),
                 bare=bare,
             ),
@@ -147,15 +147,17 @@ def _bare(show: ShowEvidence) -> frozenset[str]:
 
 
 @once_a_show
-def _copied(show: ShowEvidence) -> Mapping[tuple[str, str], frozenset[str]]:
-    """By a song's stem the songs that hold a copy of it whose samples differ: their harmony is its own, in
-    part."""
-    found: dict[tuple[str, str], set[str]] = {}
+def _copied(show: ShowEvidence) -> Mapping[tuple[str, str], Mapping[str, KeyFit | None]]:
+    """By a song's stem the songs that hold a copy of it whose samples differ, with how that copy goes with
+    the stems there."""
+    fits = {(song.name, stem.name): stem.key for song in show.songs for stem in song.stems}
+    found: dict[tuple[str, str], dict[str, KeyFit | None]] = {}
     for pair in show.copies:
         first, second = (pair.first_song, pair.first), (pair.second_song, pair.second)
-        found.setdefault(first, set()).add(second[0])
-        found.setdefault(second, set()).add(first[0])
-    return {stem: frozenset(songs) for stem, songs in found.items()}
+        for here, there in ((first, second), (second, first)):
+            if here[0] != there[0]:
+                found.setdefault(here, {}).setdefault(there[0], fits.get(there))
+    return found
 
 
 def _is_the_original(

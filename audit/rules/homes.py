@@ -9,11 +9,15 @@ The limits are those of foreign-stem (`foreign.py`), whose text says what each a
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
+from dataclasses import replace
+from types import MappingProxyType
 
 from audit.evidence import StemEvidence
 from audit.results import Elsewhere, KeyFit, RhythmFit
 from audit.rules.rule import Limit
+
+NOWHERE: Mapping[str, KeyFit | None] = MappingProxyType({})
 
 LINE = 1.7
 """Fewer classes at once than this are a line: its harmony alone moves no stem to another song."""
@@ -23,26 +27,43 @@ def home_of(
     stem: StemEvidence,
     limit: Limit,
     own: Collection[str] = (),
-    copied_in: Collection[str] = (),
+    copied_in: Mapping[str, KeyFit | None] = NOWHERE,
     *,
     by_click: bool = True,
     bare: Collection[str] = (),
 ) -> Elsewhere | None:
     """The song that it belongs to, if it is not this one (own: its names); None where it may well be at home.
-    copied_in: songs whose harmony says nothing of it, as they hold a copy. by_click: whether the song's own
-    click tells where its stems should lie. bare: songs with too little music for their click to be a home.
+    copied_in: songs that hold a copy of it, and how that goes with the stems there: it would go with itself
+    best of all, so its own harmony says nothing of them. by_click: whether the song's own click tells where
+    its stems should lie. bare: songs with too little music for their click to be a home.
 
     Rhythm or harmony has to speak for the other song, by a wide margin, in both halves of the stem, and the
     other of the two must not speak for this one.
     """
     candidates = [
-        other
+        there
         for other in stem.elsewhere
         if other.song not in own
-        and _belongs(stem, other, limit, by_click, bare=other.song in bare and other.copy is None)
-        and (other.song not in copied_in or (by_click and rhythm_there(stem.rhythm, other.rhythm, limit)))
+        and (there := _beside_a_copy(stem, other, limit, copied_in, by_click)) is not None
+        and _belongs(stem, there, limit, by_click, bare=other.song in bare and other.copy is None)
     ]
     return max(candidates, key=lambda other: margin(stem, other), default=None)
+
+
+def _beside_a_copy(
+    stem: StemEvidence,
+    other: Elsewhere,
+    limit: Limit,
+    copied_in: Mapping[str, KeyFit | None],
+    by_click: bool,
+) -> Elsewhere | None:
+    """How it goes with a song that may hold a copy of it: as that copy does; None where nothing tells."""
+    if other.song not in copied_in:
+        return other
+    fit = copied_in[other.song]
+    if fit is not None:
+        return replace(other, key=fit)
+    return other if by_click and rhythm_there(stem.rhythm, other.rhythm, limit) else None
 
 
 def _belongs(stem: StemEvidence, other: Elsewhere, limit: Limit, by_click: bool, *, bare: bool) -> bool:

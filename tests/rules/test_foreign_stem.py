@@ -266,6 +266,28 @@ def test_chords_say_nothing_of_a_stem_whose_copy_makes_them(rhythm: RhythmFit | 
     assert findings("foreign-stem", whole)
 
 
+@pytest.mark.parametrize(("there", "told"), [(0.9, True), (0.3, False)])
+def test_a_copy_says_where_it_is_at_home(there: float, told: bool):
+    """Tin Roof's pad in Night Ferry, where it goes with nothing, and in a third key with Long Quay."""
+    astray = replace(
+        stem("Pad.wav"),
+        key=chords(0.0, turned=0.3),
+        elsewhere=(
+            Elsewhere(song="Tin Roof", key=chords(1.0), rhythm=None),
+            Elsewhere(song="Long Quay", key=chords(0.59), rhythm=None),
+        ),
+    )
+    whole = show(
+        song("Night Ferry", stem("Bass.wav"), stem("Keys.wav"), stem("Gtr.wav"), astray),
+        song("Tin Roof", stem("Organ.wav"), stem("Horns.wav"), replace(stem("Pad.wav"), key=chords(there))),
+        song("Long Quay", stem("Bass.wav")),
+    )
+    pair = one_recording(("Night Ferry", "Pad.wav"), ("Tin Roof", "Pad.wav"))
+    (finding,) = findings("foreign-stem", replace(whole, copies=(pair,)))
+    assert ("belongs to Tin Roof, where the same recording is Pad.wav" in finding.message) is told
+    assert ("belongs to Long Quay" in finding.message) is not told
+
+
 @pytest.mark.parametrize(("copied", "told"), [(0, True), (1, True), (2, False)])
 def test_versions_whose_samples_differ_are_one_song(copied: int, told: bool):
     """Of three stems one is astray, and so many of the others are the other song's recordings, changed."""
