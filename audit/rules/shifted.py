@@ -157,7 +157,8 @@ the fault."""
     "{turns_bars:g} bars' turns and more, {turns_first:.0%} at most on the first), while those of another "
     "stem, or of the role in three other songs, turn on the first ({turns_others:.0%}) and the role's "
     "nowhere so ({turns_custom:.0%}), are a beat off, whatever the fits say; a warning where these do not "
-    "say the same. A late one has to begin on the first beat too, or it waits; a bass that never does and "
+    "say the same, and nothing of the bar where two others surely say the opposite and none agrees. A "
+    "late one has to begin on the first beat too, or it waits; a bass that never does and "
     "lies early is a warning, as it may be ahead on purpose. One beat is not told of a stem whose chords "
     "turn on the first beat ({turns_clear:.0%}) more than those do that say so, or {turns_beside:g} times "
     "as often as beside it, nor of one whose role turns so in another song, and is a warning where they "
@@ -293,7 +294,7 @@ def _by_harmony(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, *, i
     limit = shifted_by_beats.limit
     assert limit is not None
     bar = off_the_bar(stem, song, show, limit) if limit.value <= 1.0 else None
-    if bar is not None:
+    if bar is not None and not (in_key and _says_the_other_way(beats, bar.beats, limit)):
         both = beats is not None and beats.shift_beats == bar.beats and beats.gain_by_state >= limit["gain"]
         return Off(
             stem=stem, beats=beats, shift_beats=bar.beats, saying_so=bar.on_first, bar=bar,
@@ -341,6 +342,18 @@ def _by_harmony(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, *, i
     return Off(
         stem=stem, beats=beats, shift_beats=beside.beats, saying_so=beside.saying_so, beside=beside
     )  # fmt: skip
+
+
+def _says_the_other_way(beats: Beats | None, beats_off: float, limit: Limit) -> bool:
+    """Whether the others' harmony surely says late where the bar says early, or early for late: a bass that
+    plays the fifth on three turns on the fourth beat when it comes one late."""
+    return (
+        beats is not None
+        and beats.shift_beats * beats_off < 0.0
+        and beats.sure >= limit["sure"]
+        and len(beats.saying_so) >= 2
+        and not beats.against
+    )
 
 
 def _fits_elsewhere_too(beats: Beats, limit: Limit) -> bool:

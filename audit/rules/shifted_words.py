@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from audit.evidence import SongEvidence, StemEvidence
+from audit.facts import common_length_s
 from audit.findings import Fact, Severity
 from audit.results import Beats, OneBar
 from audit.rules.bars import USUAL_BEAT_S, beat_s, in_bars
@@ -14,6 +15,11 @@ from audit.rules.likeness import alike
 from audit.rules.off_the_bar import OffTheBar
 from audit.rules.parts import listed
 from audit.rules.rule import Hit
+
+SAME_LENGTH_S = 0.01
+
+APART_S = 0.04
+"""Two lags so far apart are two: players lie up to this beside the beat."""
 
 AS_WELL = 0.9
 """A lag that fits so nearly as well is named too."""
@@ -101,9 +107,26 @@ def _place_facts(song: SongEvidence, off: Off) -> dict[str, Fact]:
         "samples": round(seconds * rate_hz),
         "witnesses": listed(off.saying_so, 4),
         "first": next(iter(off.saying_so), song.click_stem or "the click"),
-        "beside": f"; within the beat {abs(beside_ms):.0f} ms {_side(beside_ms)}" if beside_ms else "",
+        "beside": (f"; within the beat {abs(beside_ms):.0f} ms {_side(beside_ms)}" if beside_ms else "")
+        + _by_its_length(stem, song, seconds if off.shift_beats > 0.0 else -seconds),
         "agreeing": off.saying_so,
     }
+
+
+def _by_its_length(stem: StemEvidence, song: SongEvidence, off_s: float) -> str:
+    """What its file's length says of a stem that is off about as much: beats are told only by the beat."""
+    lengths_s = {one.name: one.format.duration_s for one in song.stems if one.format is not None}
+    own_s = lengths_s.pop(stem.name, None)
+    usual_s = common_length_s(list(lengths_s.values()), SAME_LENGTH_S) if len(lengths_s) > 1 else None
+    if own_s is None or usual_s is None:
+        return ""
+    longer_s = own_s - usual_s
+    beat = beat_s(song.click) or USUAL_BEAT_S
+    if longer_s * off_s <= 0.0 or not APART_S <= abs(longer_s - off_s) <= beat:
+        return ""
+    if longer_s > 0.0:
+        return f"; its file is {longer_s:.3f} s longer: if something was put before it, it is late by that"
+    return f"; its file is {-longer_s:.3f} s shorter: if its start was cut off, it is early by that"
 
 
 def _bar_hit(song: SongEvidence, off: Off, bar: OffTheBar) -> Hit:

@@ -75,6 +75,47 @@ def test_it_is_an_error_where_the_others_say_the_same():
     assert (one.severity.value, one.value) == ("error", 1.0)
 
 
+BOTH_OTHERS = ("Guitar.wav", "Pad.wav")
+
+
+@pytest.mark.parametrize(
+    ("odd", "told_as"),
+    [
+        ({}, 1.0),  # the others surely say late: a bass whose fifth on three comes on the fourth beat
+        ({"shift_beats": -1.0}, -1.0),  # or the same as the bar
+        ({"sure": 0.5}, -1.0),  # or nothing for sure
+        ({"saying_so": ("Pad.wav",)}, -1.0),
+        ({"against": ("Pad.wav",)}, -1.0),
+    ],
+)
+def test_the_bar_says_nothing_where_the_others_surely_say_the_opposite(odd: dict[str, Any], told_as: float):
+    fits = {
+        "shift_beats": 1.0, "saying_so": BOTH_OTHERS, "against": (), "sure": 4.3, "sure_without_loudest": 4.0,
+        "at_best": 0.4, "at_best_without_loudest": 0.35, "at_zero": 0.1, "half_late": 0.1, "half_early": 0.1,
+        "gain_by_changes": 0.3, "gain_by_state": 0.2,
+    } | odd  # fmt: skip
+    bass = lying("Bass.wav", Role.BASS, 0.0, **fits)
+    assert bass.alignment is not None
+    bar = keys(EARLY).alignment
+    assert bar is not None
+    both = replace(bass, alignment=replace(bass.alignment, bar_turns=bar.bar_turns))
+    (one,) = told(both, GUITAR, turning("Pad.wav", Role.PAD, ON))
+    assert one.value == told_as
+
+
+@pytest.mark.parametrize(
+    ("shorter_s", "said"),
+    [(0.0, False), (0.5, False), (0.58, True), (0.9, True), (1.1, False), (-0.9, False)],
+)
+def test_a_file_that_is_shorter_by_about_as_much_says_how_early_it_may_be(shorter_s: float, said: bool):
+    short = keys(EARLY)
+    assert short.format is not None
+    frames = short.format.frames - round(shorter_s * short.format.sample_rate_hz)
+    short = replace(short, format=replace(short.format, frames=frames))
+    (one,) = told(short, GUITAR, WALKING)
+    assert (f"its file is {shorter_s:.3f} s shorter: if its start was cut off" in one.message) is said
+
+
 def test_chords_on_the_bar_are_silent():
     assert not told(keys(ON), GUITAR)
     assert not told(keys((0.1, 0.1, 0.75, 0.05)), GUITAR)  # two beats: either way
