@@ -8,7 +8,6 @@ from collections.abc import Iterator, Sequence
 from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import Role
 from audit.findings import Severity
-from audit.results.sound import AT_ONCE_S
 from audit.rules.asked import frame_rate, preroll_s
 from audit.rules.endings import codes_cut_short
 from audit.rules.length import length_mismatch
@@ -266,10 +265,10 @@ def _spans(song: SongEvidence, *, of_click: bool) -> Iterator[tuple[float, float
                 last = seconds_at(stem, activity.last_sound_frame)
                 if first is None or last is None:
                     continue
-                if first > AT_ONCE_S or envelope is None:
-                    yield first, last
-                elif (played := envelope.above_hiss_s()) is not None:  # microphones hiss to the file's end
-                    yield played[0], min(last, played[1])
+                # Microphones hiss to the file's end.
+                played = envelope.played_s(first, last) if envelope is not None else (first, last)
+                if played is not None:
+                    yield played
 
 
 RULES = (timecode_rate, timecode_overlap, timecode_late)

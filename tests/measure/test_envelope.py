@@ -124,3 +124,23 @@ def test_music_that_begins_within_half_a_second_has_no_hiss_before_it(
     noise = np.random.default_rng(3).standard_normal((3 * RATE_HZ, 1)) * 10 ** (-20 / 20)
     noise[: round(begins_s * RATE_HZ)] *= 10 ** (-40 / 20)
     assert envelope(noise.astype(np.float32)).above_hiss_s() == pytest.approx(played_s)
+
+
+@pytest.mark.parametrize("first_s", [0.0, 0.14, 0.9])
+def test_hiss_is_not_played_wherever_it_first_peaks(first_s: float):
+    """Soft hiss first peaks above what counts as sound some tens of milliseconds in."""
+    found = hissing(-80.0, 40.0).played_s(first_s, 7.9)
+    assert found is not None
+    assert found == pytest.approx((4.0, 6.0), abs=0.06)
+    assert hissing(-80.0, 0.0).played_s(first_s, 7.9) is None
+
+
+def test_what_fades_in_or_begins_after_silence_is_played_from_its_first_sound_on():
+    noise = np.random.default_rng(3).standard_normal((4 * RATE_HZ, 1)) * 10 ** (-20 / 20)
+    faded = noise.copy()
+    faded[: 2 * RATE_HZ] *= np.linspace(0.0, 1.0, 2 * RATE_HZ)[:, None] ** 3
+    assert envelope(faded.astype(np.float32)).played_s(0.2, 3.9) == (0.2, 3.9)
+    after = noise.copy()
+    after[: round(0.7 * RATE_HZ)] = 0.0
+    assert envelope(after.astype(np.float32)).played_s(0.7, 3.9) == (0.7, 3.9)
+    assert envelope(noise.astype(np.float32)).played_s(0.02, 3.9) == (0.02, 3.9)

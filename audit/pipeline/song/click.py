@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from functools import partial
@@ -17,7 +18,6 @@ from audit.measure.click import with_count_in
 from audit.measure.click_hearing import hear_click
 from audit.measure.samples import Samples
 from audit.results import ClickTrack
-from audit.results.sound import AT_ONCE_S
 
 
 def with_click(
@@ -85,8 +85,8 @@ def _first_sound_s(part: PartEvidence, rate_hz: int) -> float | None:
     first, envelope = part.measures.activity.first_sound_frame, part.measures.envelope
     if first is None:
         return None
-    if first > AT_ONCE_S * rate_hz or envelope is None:
-        return first / rate_hz
-    played = envelope.above_hiss_s()
-    # The middle of its bin: the music begins somewhere in it.
-    return None if played is None else 0.0 if played[0] == 0.0 else played[0] + 0.5 * envelope.bin_s
+    first_s = first / rate_hz
+    played = envelope.played_s(first_s, math.inf) if envelope is not None else (first_s, math.inf)
+    if played is None or envelope is None or played[0] <= first_s:
+        return None if played is None else played[0]
+    return played[0] + 0.5 * envelope.bin_s  # the music begins somewhere in its bin
