@@ -100,8 +100,9 @@ HISS_S, HISS_DBFS, ABOVE_HISS_DB = 1.0, -45.0, 12.0
 """What sounds in the first second up to this level may be hiss, hum or the room: amplifiers −50 to −70 dBFS,
 open microphones −45 to −65 (common practice). What is played rises so much above it."""
 
-EVEN_DB = 4.0
-"""Bins of hiss lie within this; soft hiss first peaks above what counts as sound tens of milliseconds in."""
+SOFT_DBFS, EVEN_DB = -75.0, 4.0
+"""Hiss softer than this first peaks above what counts as sound, −70 dBFS, tens of milliseconds in: louder one
+does at once (its samples reach 2.5 times their RMS every 80). Its bins lie within the second."""
 
 _FULL_SCALE_CODE, _CODES_A_DB = 240, 2
 
@@ -147,7 +148,7 @@ class Envelope:
     def played_s(self, first_s: float, last_s: float) -> tuple[float, float] | None:
         """From when to when a part is played that first and last sounds at these times: of one that hisses
         from its begin on, from the begin of the bin where it rises out of that; None where it only hisses."""
-        rises = self.above_hiss_s() if first_s <= AT_ONCE_S or self._begins_evenly() else (0.0, last_s)
+        rises = self.above_hiss_s() if first_s <= AT_ONCE_S or self._begins_softly() else (0.0, last_s)
         if rises is None:
             return None
         begin_s, end_s = rises
@@ -155,13 +156,15 @@ class Envelope:
             return first_s, last_s
         return begin_s, min(last_s, end_s)
 
-    def _begins_evenly(self) -> bool:
-        """Whether its first second is of one level, as hiss is and what fades in is not."""
+    def _begins_softly(self) -> bool:
+        """Whether its first second is hiss too soft to count as sound at once: of one level, as what fades in
+        is not."""
         first = sorted(self.levels[: max(1, round(HISS_S / self.bin_s))])
         if not first:
             return False
         low, high = (first[round(share * (len(first) - 1))] for share in (0.1, 0.9))
-        return low > 0 and high - low <= EVEN_DB * _CODES_A_DB
+        soft = high <= _FULL_SCALE_CODE + _CODES_A_DB * SOFT_DBFS
+        return low > 0 and soft and high - low <= EVEN_DB * _CODES_A_DB
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
