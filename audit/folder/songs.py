@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from audit.facts import PassedOver, Role, Song, Stem, VersionMark
+from audit.folder.beginnings import behind, shared_beginning
 from audit.folder.current import Choice, choose
 from audit.folder.dropped import dropped
 from audit.folder.kinds_of_file import split_extension
@@ -42,6 +43,7 @@ def gather_song(
     bare = unmarked_title(title)
     wanted = settings_of_song(settings, name, title, bare).version
     gathered = _gather(folder, name, wanted)
+    gathered.found = _read_behind_beginning(gathered.found, folder.name)
     stems = [_stem(each, settings, wanted) for each in _settle_versions(gathered.found)]
     title_key, title_mark = title_of(folder)
     versions = tuple(sorted(gathered.versions, key=natural_key))
@@ -212,6 +214,27 @@ def _with_group(own: NameReading, file_stem: str, group: str, song: Folder) -> N
     elif own.role is Role.LEAD_VOCAL and of_group.role in _VOICES:
         role = read_name(f"{group} {file_stem}", song.name).role
     return replace(keyed, role=role, is_guess=role is Role.OTHER)
+
+
+def _read_behind_beginning(found: list[_Found], song_name: str) -> list[_Found]:
+    """The stems whose names say nothing read again without the word that all of them begin with."""
+    names = [split_extension(each.audio.stands_for)[0] for each in found]
+    word = shared_beginning(names)
+    if word is None:
+        return found
+    return [
+        replace(each, reading=_read_again(each.reading, behind(name, word), song_name))
+        if each.reading.is_guess
+        else each
+        for each, name in zip(found, names, strict=True)
+    ]
+
+
+def _read_again(reading: NameReading, rest: str | None, song_name: str) -> NameReading:
+    again = read_name(rest, song_name) if rest is not None else reading
+    if again.is_guess:
+        return reading
+    return replace(reading, role=again.role, is_guess=False, channel_roles=again.channel_roles)
 
 
 def _settle_versions(found: Iterable[_Found]) -> list[_Found]:

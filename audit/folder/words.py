@@ -42,7 +42,7 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         "cue track, cue mix, scratch vox, scratch vocal, scratch vocals, guia, guias, guida, "
         "vocal count, vox count, voice count, spoken count, stick count, ガイド",
     ),
-    (Role.GUIDE, HINT, "gde, md, ansage, ansagen, gids, prompts, talkback"),
+    (Role.GUIDE, HINT, "gde, gd, md, ansage, ansagen, gids, prompts, talk, talkback, tlk, spoken"),
     (Role.TIMECODE, SURE, "timecode, time code, ltc, smpte, zeitcode, codigo de tiempo, タイムコード"),
     (Role.TIMECODE, HINT, "tc, mtc"),
     # -- drums and everything struck -------------------------------------------------------------------
@@ -87,10 +87,10 @@ ROLE_WORDS: tuple[tuple[Role, Strength, str], ...] = (
         Role.BASS,
         SURE,
         "bass, basses, bassline, bass gtr, bass guitar, guitar bass, sub bass, double bass, dbl bass, "
-        "upright bass, string bass, acoustic bass, electric bass, e bass, ebass, synth bass, key bass, "
-        "bass synth, kontrabass, bassgitarre, e bassgitarre, synthbass, basse, contrebasse, "
-        "guitare basse, basse synthe, bajo, contrabajo, bajo electrico, basso, contrabbasso, baixo, "
-        "contrabaixo, contrabass, basgitaar, contrabas, basgitarr, kontrabas, ベース, бас",
+        "upright bass, string bass, acoustic bass, electric bass, e bass, ebass, synth bass, synbass, "
+        "syn bass, key bass, bass synth, kontrabass, bassgitarre, e bassgitarre, synthbass, basse, "
+        "contrebasse, guitare basse, basse synthe, bajo, contrabajo, bajo electrico, basso, contrabbasso, "
+        "baixo, contrabaixo, contrabass, basgitaar, contrabas, basgitarr, kontrabas, ベース, бас",
     ),
     (Role.BASS, SHORT, "bs, bas"),
     (Role.BASS, HINT, "sub, reese, upright, db bs"),
