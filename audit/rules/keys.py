@@ -20,6 +20,11 @@ LINE = 1.7
 BARE = 2.3
 """Fewer than this are chords without thirds."""
 
+TWO_PARTS = 2.15
+"""Two parts, or a chord broken into its upper tones: the third and fifth of a chord are root and third of the
+one a fifth above, so these say nothing of fourths and fifths. Own measurement: two-part harmonies and a
+broken chord 2.0 to 2.1, guitars and keys from 2.3."""
+
 DOUBLED, BASS_DOUBLED = (3, 4, 5), (5,)
 """Semitones, up or down, that lines are doubled at: thirds and fourths, and so sixths and fifths; basses are
 not in thirds (common practice)."""
@@ -66,8 +71,9 @@ Fitted = tuple[StemEvidence, KeyFit]
     " well is named beside it. A semitone is told where chords and scale gain {semitone:.2f} together, a "
     "whole tone, whose keys share five notes, from {whole_tone:.1f} in all three where it fits badly as it "
     "is ({tone_as_is:.2f} and less; of no tune) and moves with the chords ({follows:.2f}), else from "
-    "{tone:.1f}, of a tune as below; what does not move with the chords, as speech, has to fit well. A "
-    "fourth or fifth takes the changes ({changes:.1f}) and the thirds of the chords ({thirds:.2f}), or for "
+    "{tone:.1f}, of a tune as below; what does not move with the chords, as speech, has to fit well. "
+    "A fourth or fifth takes the changes ({changes:.1f}) and the thirds of chords of three parts "
+    "({thirds:.2f}), or for "
     "a bass the fourths or ninths that it then plays (beside fewer than four others a bad fit as it is, "
     "too). A tune is told by its scale ({scale:.1f} more), and not of a fourth or fifth. By more than a "
     "semitone, chords have to follow in their changes ({follows:.2f}) or in their thirds, a tune in its "
@@ -239,7 +245,9 @@ def _chords_a_fifth_off(fit: KeyFit, limit: Limit) -> bool:
     if fit.evidence < limit["fifth"] or fit.changes_turned < limit["changes"]:
         return False
     bare = fit.voices < BARE and (fit.semitones > 0 or fit.on_ninth >= limit["bare_ninth"])
-    return fit.thirds >= limit["thirds"] or (bare and fit.evidence >= limit["evidence"])
+    if fit.thirds >= limit["thirds"]:
+        return fit.voices >= TWO_PARTS
+    return bare and fit.evidence >= limit["evidence"]
 
 
 def _bass_a_fifth_off(fit: KeyFit, limit: Limit) -> bool:

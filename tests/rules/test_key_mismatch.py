@@ -147,12 +147,14 @@ CASES: dict[str, tuple[Case, ...]] = {
         planted("the same, whose changes follow", keys(fit(
             -3, 0.17, 0.62, long_gain=0.7, changes_as_is=0.42, changes_turned=0.43, thirds=0.0, voices=3.8)),
             Expected(stem=KEYS)),
-        clean("a line doubled in fourths", keys(fit(5, 0.45, 0.8, thirds=0.9, voices=1.9, parallel=0.7))),
+        clean("a line doubled in fourths", keys(fit(5, 0.45, 0.8, thirds=0.9, voices=2.2, parallel=0.7))),
         planted(
             "the same, a line that is less alike",
-            keys(fit(5, 0.45, 0.8, thirds=0.9, voices=1.9, parallel=0.69)),
+            keys(fit(5, 0.45, 0.8, thirds=0.9, voices=2.2, parallel=0.69)),
             Expected(stem=KEYS),
         ),
+        clean("two parts, which are third and fifth", keys(fit(5, 0.45, 0.8, thirds=0.9, voices=2.14))),
+        planted("chords of few tones", keys(fit(5, 0.45, 0.8, thirds=0.9, voices=2.16)), Expected(stem="Keys.wav")),
         clean("a fourth above in one half", keys(fit(5, 0.2, 0.6, second_half_gain=-0.1))),
         clean("a bass on the fifths alone", bass(fit(-5, 0.5, 0.55, on_fifth=0.8, on_ninth=0.05, **LINE))),
         clean("a bass on the fifths, which says little", bass(
