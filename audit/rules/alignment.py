@@ -62,6 +62,8 @@ from audit.rules.zero import at_zero, moved_stems
             "zero_pitched": 5.6,
             "click_slow": 45.0,
             "click_most": 60.0,
+            "click_far": 130.0,
+            "click_far_others": 4,
             "click_songs": 3,
             "click_surely": 1.5,
             "unwitnessed": 1.2,
@@ -110,7 +112,8 @@ from audit.rules.zero import at_zero, moved_stems
     "speak so, or both are off. Where too few stems share its strokes, the click says it, if the role is "
     "known from {click_songs:g} other songs: from {near:g} ms for drums and loops, {click_lent:g} ms for "
     "percussion and roles that borrow a habit, {click:g} ms for others, {click_slow:g} ms for slow ones, up"
-    " to {click_most:g} ms, {spreads:g} times farther than the role's place is uncertain by and "
+    " to {click_most:g} ms (a warning to {click_far:g} ms of a quick one, where {click_far_others:g} others "
+    "lie on the click as usual), {spreads:g} times farther than the role's place is uncertain by and "
     "{click_loose:g} times as far as its notes spread, {unwitnessed:g} times the bound where fewer than two"
     " other stems lie on the click as their roles do elsewhere; a warning up to {click_surely:g} times the "
     "bound. Drums, percussion and loops that borrow each other's habit need {lent:g} ms. What is pitched "

@@ -127,6 +127,13 @@ def _farther(others_ms: Sequence[float], told: Told) -> str:
     return ""
 
 
+def _or_a_sixteenth(told: Told) -> str:
+    """That a stem may be as well on the other side of the beat, beside the size that is named."""
+    if told.sixteenth_ms is None or told.by == "strokes":
+        return ""
+    return f" (or {_signed(told.sixteenth_ms)} ms, if it plays sixteenths)"
+
+
 def offset_hit(verdict: Verdict, told: Told) -> Hit:
     judged, bound_ms = verdict.judged, verdict.bound_ms
     rate_hz = judged.stem.format.sample_rate_hz if judged.stem.format is not None else 48_000
@@ -159,7 +166,7 @@ def offset_hit(verdict: Verdict, told: Told) -> Hit:
             "strokes": "hits" if judged.stem.role in MARKING else "notes",
             "half": f" ({half[told.by, told.part]}, and {_signed(judged.off_ms)} ms within it)"
             if told.part
-            else "",
+            else _or_a_sixteenth(told),
             "or_samples": _or_move(others, rate_hz) if told.part else "",
             "farther": _farther(others, told),
             "bound": bound_ms,

@@ -191,7 +191,10 @@ def _of_others(judged: Judged) -> bool:
 
 
 def _told_by_click(judged: Judged, click: ByClick, limit: Limit) -> Verdict:
-    surely = len(click.standing) >= 2 and abs(click.off_ms) > limit["click_surely"] * click.bound_ms
+    size_ms = abs(click.off_ms)
+    surely = (
+        len(click.standing) >= 2 and limit["click_surely"] * click.bound_ms < size_ms <= limit["click_most"]
+    )
     return Verdict(
         judged=replace(judged, off_ms=click.off_ms),
         severity=Severity.ERROR if surely else Severity.WARNING,

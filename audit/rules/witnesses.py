@@ -102,10 +102,14 @@ def by_click(judged: Judged, song: SongEvidence, habits: Habits, ways: Ways, lim
         return None
     off_ms = judged.phase.click_ms - habit.click_ms
     size = abs(off_ms)
-    if size > limit["click_most"] or is_a_part(off_ms, bpm, limit) or not as_far(off_ms, judged.off_ms):
+    if size > limit["click_far"] or is_a_part(off_ms, bpm, limit) or not as_far(off_ms, judged.off_ms):
         return None
     standing = _standing(judged, off_ms, song, habits, ways, limit)
     if standing is None:
+        return None
+    # So far off it may be another place of the pattern.
+    far = size > limit["click_most"]
+    if far and (len(standing) < limit["click_far_others"] or judged.stem.role in SLOW or habit.lent):
         return None
     marking = judged.stem.role in MARKING
     # Percussion is another instrument in every song,

@@ -196,6 +196,7 @@ def lonely(
 
 
 BASS, KEYS = ("Bass.wav", 0.0), ("Keys.wav", 1.0)
+MORE = ("Drums.wav", 0.0), ("Piano.wav", 1.0)
 
 BY_CLICK = (
     planted(
@@ -241,6 +242,16 @@ BY_CLICK = (
         Expected(severity="warning", stem="Perc.wav", value=31.0),
     ),
     clean("61 ms, which may be another place of the pattern", lonely("Guitar.wav", 61.0, BASS, KEYS)),
+    planted(
+        "102 ms where four others lie on the click",
+        lonely("Guitar.wav", 102.0, BASS, KEYS, *MORE),
+        Expected(
+            severity="warning", stem="Guitar.wav", value=102.0, says=("4 other stems lie on the click",)
+        ),
+    ),
+    clean("102 ms where three do", lonely("Guitar.wav", 102.0, BASS, KEYS, MORE[0])),
+    clean("102 ms of strings", lonely("Strings.wav", 102.0, BASS, KEYS, *MORE)),
+    clean("145 ms, past which nothing is told so", lonely("Guitar.wav", 145.0, BASS, KEYS, *MORE)),
     clean("a sixth of a beat", lonely("Guitar.wav", 55.0, BASS, KEYS, bpm=180.0)),
     clean("notes that spread half as widely", lonely("Guitar.wav", 35.0, BASS, KEYS, iqr_ms=17.5)),
     clean("a place that is not certain", lonely("Guitar.wav", 35.0, BASS, KEYS, error_ms=12.0)),

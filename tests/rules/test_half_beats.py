@@ -356,7 +356,7 @@ def test_where_beats_weigh_no_more_than_halves_the_nearer_place_is_told():
     [
         {"Drums": EIGHTHS},
         {"Drums": None},
-        {"Drums": (0.1, 0.6, 0.06, 0.24)},  # 0.84 beside the eighths: just too few
+        {"Drums": (0.08, 0.43, 0.08, 0.41)},  # 0.84 beside the eighths: just too few
         {"Drums": LATE, "odd": 2},
         {"Drums": LATE, "others": 2},
         {"Drums": LATE, "Bass": LATE, "Keys": LATE, "Guitar": LATE},
@@ -366,6 +366,29 @@ def test_else_strokes_do_not_tell_a_quarter(odd: dict[str, Any]):
     found = quarter_told(-45.0, **odd)
     assert found.part == ""
     assert found.places_ms[0] == -45.0
+
+
+SIXTEENTHS = (0.5, 0.15, 0.2, 0.15)
+"""Of the strokes of who plays sixteenths half lie on the beat."""
+
+
+@pytest.mark.parametrize(
+    ("off_ms", "here", "place_ms"),
+    [
+        (45.0, (0.15, 0.15, 0.2, 0.5), -80.0),  # each stroke is a sixteenth early
+        (-45.0, (0.15, 0.5, 0.15, 0.2), 80.0),
+        (45.0, (0.24, 0.1, 0.2, 0.46), None),  # too many on the beat
+        (45.0, (0.1, 0.24, 0.2, 0.46), None),  # or on the other sixteenth
+        (45.0, (0.2, 0.2, 0.16, 0.44), None),  # too few on this one
+        (45.0, SIXTEENTHS, None),
+    ],
+)
+def test_most_strokes_of_one_who_plays_sixteenths_tell_its_beat(
+    off_ms: float, here: Quarters, place_ms: float | None
+):
+    found = quarter_told(off_ms, usual=SIXTEENTHS, Drums=here)
+    assert found.places_ms[0] == (off_ms if place_ms is None else pytest.approx(place_ms))
+    assert (found.part == "a quarter of a beat") is (place_ms is not None)
 
 
 def test_one_odd_song_in_four_does_not_hide_it():

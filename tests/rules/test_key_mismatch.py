@@ -154,7 +154,11 @@ CASES: dict[str, tuple[Case, ...]] = {
             Expected(stem=KEYS),
         ),
         clean("two parts, which are third and fifth", keys(fit(5, 0.45, 0.8, thirds=0.9, voices=2.14))),
-        planted("chords of few tones", keys(fit(5, 0.45, 0.8, thirds=0.9, voices=2.16)), Expected(stem="Keys.wav")),
+        planted(
+            "chords of few tones",
+            keys(fit(5, 0.45, 0.8, thirds=0.9, voices=2.16)),
+            Expected(stem="Keys.wav"),
+        ),
         clean("a fourth above in one half", keys(fit(5, 0.2, 0.6, second_half_gain=-0.1))),
         clean("a bass on the fifths alone", bass(fit(-5, 0.5, 0.55, on_fifth=0.8, on_ninth=0.05, **LINE))),
         clean("a bass on the fifths, which says little", bass(
