@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import math
+from collections.abc import Iterator, Mapping, Sequence
 from statistics import median
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.findings import Severity
 from audit.results import Drift, Pulse
-from audit.rules.own_tempo import camp, camp_hit, own_tempi, own_tempo_hit
+from audit.rules.own_tempo import SLIDES, camp, camp_hit, own_tempi, own_tempo_hit
 from audit.rules.phases import SLOW
 from audit.rules.rule import MINUS, Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.whole_song import another_tempo
@@ -78,6 +79,24 @@ def drift_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
     yield from _of_other_tempi(song, others, limit)
     told = {stem.name for stem, _ in others}
     yield from _sliding([(stem, drift) for stem, drift in drifts if stem.name not in told], limit)
+
+
+def brought_off_ms(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Mapping[str | None, float]:
+    """By stem that this rule tells, how far from the click its own speed may bring it within the song; under
+    None what it tells of the whole song. limit: that in force. Of another tempo there is no telling."""
+    lengths_s = {
+        stem.name: stem.format.frames / stem.format.sample_rate_hz
+        for stem in song.stems
+        if stem.format is not None and stem.format.sample_rate_hz > 0
+    }
+    longest_s = max(lengths_s.values(), default=math.inf)
+    return {
+        hit.stem: abs(hit.value) * lengths_s.get(hit.stem or "", longest_s) / 1000.0
+        if abs(hit.value) < 1e6 * SLIDES
+        else math.inf
+        for hit in drift_from_click.check(song, show, limit)
+        if isinstance(hit, Hit) and hit.value is not None
+    }
 
 
 def _sliding(drifts: Sequence[tuple[StemEvidence, Drift]], limit: Limit) -> Iterator[Hit]:
