@@ -14,6 +14,7 @@ from audit.rules.customs import robust_spread
 from audit.rules.once import once_a_show
 from audit.rules.parts import listed, sounding_parts
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.scrambled import full_scale_noise, noise_by_song
 from audit.units import power_to_db
 
 JUDGED = frozenset({
@@ -48,6 +49,7 @@ class RoleLevel:
     severity=Severity.WARNING,
     scope="song",
     needs=("audio",),
+    heeds=(full_scale_noise,),
     limit=Limit(
         value=6.0,
         unit="LU",
@@ -81,11 +83,18 @@ class RoleLevel:
     "in the mix, a full arrangement makes all of them quieter, and none of them is to blame. With "
     "{jump_songs:.0f} songs only, it has to be {jump_lu:.0f} LU off both ways, and {limit:.0f} LU from "
     "every other song. "
-    "Pitched and drum roles only, where they sound for {active_s:.0f} s or more.",
+    "Pitched and drum roles only, where they sound for {active_s:.0f} s or more, and in no song in "
+    "which a stem is noise (full-scale-noise).",
     source="ITU-R BS.1770-5 (the measure; 1 LU is 1 dB). Limits: own judgement.",
 )
 def role_level_outlier(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
-    levels = role_levels_by_song(show, limit["active_s"])
+    noise = noise_by_song(show, limit.of(full_scale_noise))
+    if noise[song.name]:
+        yield NotApplicable(reason="noise in place of a stem's sound: see full-scale-noise")
+        return
+    levels = {
+        name: found for name, found in role_levels_by_song(show, limit["active_s"]).items() if not noise[name]
+    }
     usual_spread = spread_of_roles(show, limit["active_s"], limit["jump_songs"], limit["usual_roles"])
     compared = False
     for role, own in levels[song.name].items():

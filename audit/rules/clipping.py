@@ -11,6 +11,7 @@ from audit.findings import Severity
 from audit.results import FlatTops, PartMeasures
 from audit.rules.parts import TIMECODE, seconds_at, sounding_parts, where_in
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.scrambled import full_scale_noise, is_noise
 from audit.units import clock, count, grouped
 
 SHORTEST_FOR_A_RATE_S = 30.0
@@ -213,7 +214,7 @@ _PAIRS = (
     severity=Severity.WARNING,
     scope="stem",
     needs=("audio",),
-    heeds=(sample_clipping, flattened_peaks),
+    heeds=(sample_clipping, flattened_peaks, full_scale_noise),
     limit=Limit(value=0.0, unit="dBTP"),
     message="true peak{where} {value:+.2f} dBTP, limit {limit:+.2f} dBTP; highest sample "
     "{sample_dbfs:+.2f} dBFS",
@@ -223,12 +224,15 @@ _PAIRS = (
     means="The waveform between samples rises above {limit:+.1f} dBTP.",
     on_stage="The converter clips what the sample meter never showed: an edge on the loudest hits in the PA.",
     measured="Highest value of the interpolated signal over all channels. Told only where sample-clipping "
-    "finds no run of full-scale samples, and flattened-peaks no flat tops: those are the same fault, and the "
-    "graver one. Click, guide and "
+    "finds no run of full-scale samples, flattened-peaks no flat tops and full-scale-noise no noise: those "
+    "are the same fault, and the graver one. Click, guide and "
     "timecode are not judged: ticks and square waves overshoot by design, and no audience hears the edge.",
     source="ITU-R BS.1770-5 Annex 2 (the measure); the limit: own judgement, the converter's full scale.",
 )
 def true_peak_over(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
+    if is_noise(stem, limit.of(full_scale_noise)):
+        yield NotApplicable(reason="noise in place of sound: see full-scale-noise")
+        return
     parts = [
         part
         for part in sounding_parts(stem)

@@ -1,0 +1,107 @@
+"""One fault is told once: what follows from it is no second one with a cause of its own."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.results import Reading, SameAudio, Scrambled
+from tests.evidence import find_rule, findings, mix, show, song, stem
+from tests.rules.test_balance import at, odd, the_show
+from tests.rules.test_level_loudness import BAND, STEADY, mixed, set_of
+from tests.rules.test_patch import BAND as BAND_LINE
+from tests.rules.test_patch import patched, summed
+
+
+def scrambled(one: StemEvidence, readable: int = 97) -> StemEvidence:
+    """The stem as noise: so many of its hundred windows make sense in another order of bytes alone."""
+    found = Scrambled(
+        windows=100, reading=Reading.REVERSED, readable=readable, even=0, first_at_frame=0, roughness=1.9,
+        roughness_read=0.01,
+    )  # fmt: skip
+    assert one.audio is not None
+    return replace(one, audio=replace(one.audio, scrambled=found))
+
+
+def with_noise(one: SongEvidence, file: str, readable: int = 97) -> SongEvidence:
+    stems = tuple(scrambled(each, readable) if each.name == file else each for each in one.stems)
+    return replace(one, stems=stems)
+
+
+@pytest.mark.parametrize(("readable", "told"), [(97, False), (5, True)])
+def test_noise_is_not_over_between_samples_too(readable: int, told: bool):
+    loud = scrambled(stem("Keys.wav", peaks={"true_dbtp": 5.9}), readable)
+    whole = show(song("Night Ferry", loud, stem("Bass.wav")))
+    assert bool(findings("full-scale-noise", whole)) is not told
+    assert bool(findings("true-peak-over", whole)) is told
+
+
+@pytest.mark.parametrize(("file", "told"), [("Keys.wav", False), ("Click.wav", True)])
+def test_a_song_in_which_a_stem_is_noise_is_not_told_to_be_loud(file: str, told: bool):
+    """Noise that is not in the mix makes no mix loud."""
+    whole = set_of(*STEADY, last=with_noise(mixed("Loud", 1.3), file))
+    assert [one.songs for one in findings("song-loudness-outlier", whole)] == [("Loud",)] * told
+
+
+def test_nor_are_the_others_quiet_beside_such_songs():
+    noisy = [with_noise(mixed(f"Noise {n}", 1.3), "Keys.wav") for n in range(8)]
+    assert not findings("song-loudness-outlier", show(*set_of(*STEADY).songs, *noisy))
+
+
+def test_the_settings_say_what_noise_is():
+    limit = find_rule("full-scale-noise").limit
+    assert limit is not None
+    wide = {"full-scale-noise": replace(limit, value=99.0)}
+    whole = set_of(*STEADY, last=with_noise(mixed("Loud", 1.3), "Keys.wav"))
+    assert findings("song-loudness-outlier", whole, limits=wide)
+
+
+def cancelling(**more: Any) -> ShowEvidence:
+    """The last song is far too quiet, and its keys are its drums upside down."""
+    whole = set_of(*STEADY, last=mixed("Quiet", -40.8))
+    values: dict[str, Any] = {
+        "lag_frames": 0, "lag_s": 0.0, "level_db": 0.0, "likeness": 0.999, "share": 1.0, "opposed": True,
+    }  # fmt: skip
+    copy = SameAudio(
+        first_song="Quiet", first=BAND[0], second_song="Quiet", second=BAND[2], **{**values, **more}
+    )
+    return replace(whole, copies=(copy,))
+
+
+@pytest.mark.parametrize(
+    ("more", "told"),
+    [
+        ({}, False),
+        ({"level_db": -5.9}, False),
+        ({"level_db": -6.1}, True),  # little cancels
+        ({"lag_s": 0.0009}, False),
+        ({"lag_s": -0.0011}, True),
+        ({"opposed": False}, True),
+        ({"share": 0.5}, True),  # no copy by its limit
+    ],
+)
+def test_a_song_of_which_two_stems_cancel_is_not_told_to_be_quiet(more: dict[str, Any], told: bool):
+    assert bool(findings("song-loudness-outlier", cancelling(**more))) is told
+
+
+@pytest.mark.parametrize(("readable", "told"), [(97, False), (5, True)])
+def test_noise_is_no_role_that_is_too_loud(readable: int, told: bool):
+    bass, *others = odd(-6.0)
+    assert bool(findings("role-level-outlier", the_show(scrambled(bass, readable), *others))) is told
+
+
+def test_songs_with_noise_are_nothing_to_compare_a_role_with():
+    noisy = []
+    for n in range(6):
+        stems = (scrambled(at("Bass.wav", 0.0)), at("Drums.wav", -17.0), at("Keys.wav", -22.0))
+        noisy.append(song(f"Noise {n}", *stems, mix=mix(from_stems=tuple(one.name for one in stems))))
+    assert not findings("role-level-outlier", show(*the_show(*odd(-20.0)).songs, *noisy))
+
+
+@pytest.mark.parametrize(("file", "told"), [("Bass.wav", False), ("LTC.wav", True)])
+def test_noise_on_an_output_is_no_overload(file: str, told: bool):
+    night = with_noise(summed(5.8), file)
+    assert bool(findings("output-overload", patched(BAND_LINE, songs=(night,)))) is told
