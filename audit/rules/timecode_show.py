@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 
 from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import Role
@@ -18,6 +18,7 @@ from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.timecode import NO_TIMECODE, readable
 from audit.rules.timecode_ranges import Overlap, overlaps, ranges_by_song
 from audit.rules.timecode_words import stretch_words
+from audit.rules.wrong_rate import at_wrong_rate, wrong_rate_header
 from audit.units import clock, count
 
 
@@ -186,7 +187,7 @@ _MANY = (
     severity=Severity.WARNING,
     scope="song",
     needs=("audio",),
-    heeds=(length_mismatch,),
+    heeds=(length_mismatch, wrong_rate_header),
     limit=Limit(value=0.1, unit="s", more={"end_s": 1.0}),
     message="the timecode starts {value:.2f} s after {what} ({starts} against {begins}), limit {limit:.1f} s",
     cure="Write the timecode from the file's start to its end.",
@@ -199,7 +200,8 @@ _MANY = (
     measured="First frame's first edge and last frame's end, against the first beat of the click, count-in "
     "included, and the first and last sample above −70 dBFS of what the audience hears, or, of a stem that "
     "hisses from its first frame on, what rises from the hiss. Code that runs to the end of a file that is "
-    "shorter than the music is length-mismatch's: the file was cut.",
+    "shorter than the music is length-mismatch's: the file was cut. Stems that play at the wrong speed "
+    "(wrong-rate-header) end too late or too early and are not asked.",
     source="common practice; limits: own judgement",
 )
 def timecode_late(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -208,7 +210,8 @@ def timecode_late(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Itera
         yield NotApplicable(reason=NO_TIMECODE)
         return
     stem = next(stem.name for stem, _, found in readable(song) if found is track)
-    begin, end = _first_beat(song), _music(song)
+    begin = _first_beat(song)
+    end = _music(song, without=at_wrong_rate(song, limit.of(wrong_rate_header)))
     if begin is None and end is None:
         yield NotApplicable(reason="neither click nor music to compare the timecode with")
         return
@@ -250,15 +253,19 @@ def _first_beat(song: SongEvidence) -> float | None:
     return min((span[0] for span in _spans(song, of_click=True)), default=None)
 
 
-def _music(song: SongEvidence) -> tuple[float, float] | None:
-    """First and last sound of what the audience hears, in seconds."""
-    spans = list(_spans(song, of_click=False))
+def _music(song: SongEvidence, *, without: Collection[str]) -> tuple[float, float] | None:
+    """First and last sound of what the audience hears, in seconds, but for those stems."""
+    spans = list(_spans(song, of_click=False, without=without))
     return (min(span[0] for span in spans), max(span[1] for span in spans)) if spans else None
 
 
-def _spans(song: SongEvidence, *, of_click: bool) -> Iterator[tuple[float, float]]:
+def _spans(
+    song: SongEvidence, *, of_click: bool, without: Collection[str] = ()
+) -> Iterator[tuple[float, float]]:
     """First and last sound of the click's parts, or of the audience's."""
     for stem in song.stems:
+        if stem.name in without:
+            continue
         for part in sounding_parts(stem):
             if part.role is Role.CLICK if of_click else part.audience:
                 activity, envelope = part.measures.activity, part.measures.envelope

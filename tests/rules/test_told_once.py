@@ -14,6 +14,7 @@ from tests.rules.test_balance import at, odd, the_show
 from tests.rules.test_level_loudness import BAND, STEADY, mixed, set_of
 from tests.rules.test_patch import BAND as BAND_LINE
 from tests.rules.test_patch import patched, summed
+from tests.rules.timecode_tracks import ltc, track
 
 
 def scrambled(one: StemEvidence, readable: int = 97) -> StemEvidence:
@@ -105,3 +106,17 @@ def test_songs_with_noise_are_nothing_to_compare_a_role_with():
 def test_noise_on_an_output_is_no_overload(file: str, told: bool):
     night = with_noise(summed(5.8), file)
     assert bool(findings("output-overload", patched(BAND_LINE, songs=(night,)))) is told
+
+
+@pytest.mark.parametrize(("rate_hz", "told"), [(44_100, False), (48_000, True)])
+def test_what_plays_too_slowly_says_no_timecode_ends_too_early(rate_hz: int, told: bool):
+    """Keys of as many frames as the others, under another rate in their header, sound for 5 s longer."""
+    frames = 2_880_000
+    others = [stem(file, frames=frames) for file in ("Drums.wav", "Bass.wav", "Guitar.wav")]
+    keys = stem(
+        "Keys.wav", frames=frames + (0 if rate_hz != 48_000 else 5 * 48_000), rate_hz=rate_hz,
+        activity={"last_sound_frame": frames if rate_hz != 48_000 else frames + 5 * 48_000},
+    )  # fmt: skip
+    whole = show(song("Night Ferry", ltc(track(seconds=60.0)), *others, keys))
+    assert bool(findings("wrong-rate-header", whole)) is not told
+    assert bool(findings("timecode-late", whole)) is told
