@@ -75,7 +75,7 @@ from audit.rules.zero import at_zero, moved_stems
             "together_warning": 70.0,
         },
     ),
-    message="{early_late} by {size_ms:.1f} ms ({samples} samples) against {than}{half}, limit {bound:.0f} "
+    message="{early_late} by {size_ms:.1f} ms ({samples} samples) against {than}{half}, limit {limit:g} "
     "ms; half of its {strokes} lie within {iqr_ms:.1f} ms, {witnesses}",
     cure="{farther}Move it {samples} samples ({size_ms:.1f} ms) {cure_way}{or_samples}, or bounce it again "
     "from bar 1 of the current version.",

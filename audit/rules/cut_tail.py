@@ -53,7 +53,7 @@ QUIETEST = 10
             "leak_db": 6.0,
         },
     ),
-    message="its last sound is cut off at {place}, at {value:.0f} dBFS (limit {limit:.0f} dBFS): it does not "
+    message="its last sound is cut off at {place}, at {value:.0f} dBFS (limit {limit:g} dBFS): it does not "
     "die away{as_before}, or this one sound stops dead",
     cure="Listen to its end. If it is cut, open the session, move the end of the region or of the bounce to "
     "behind the last tail, and bounce again from the same bar 1 as the others.",
@@ -62,7 +62,7 @@ QUIETEST = 10
     "sound has died away.",
     on_stage="The last chord breaks off with a tick, just when everything else is quiet.",
     measured="The level of the 50 ms before its last sound (|sample| above −70 dBFS) ends, above "
-    "{limit:.0f} dBFS and less than {under_own_db:.0f} dB under its own level, and by how much the last 8 "
+    "{limit:g} dBFS and less than {under_own_db:.0f} dB under its own level, and by how much the last 8 "
     "ms lie under what was 60 to 20 ms before (of a shorter sound, 20 to 8): less than {fall_db:g} dB, "
     "where straight fades of 10 and 20 ms fall by 7 and 13 (audit.measure.hard_end). Its level is "
     "{above_noise_db:g} dB above the quietest tenth of what sounds in it, or half of it is tones and it is "
@@ -104,7 +104,7 @@ def cut_tail(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[O
 
 
 _ON_A_BEAT = (
-    "its last sound stops dead at {place}, on a beat of the click, at {value:.0f} dBFS (limit {limit:.0f} "
+    "its last sound stops dead at {place}, on a beat of the click, at {value:.0f} dBFS (limit {limit:g} "
     "dBFS): as a chopped break ends, or a region that was cut at the bar"
 )
 

@@ -54,7 +54,7 @@ def _speak_of_no_common_level(show: ShowEvidence, limit: Limit) -> Iterator[Outc
             value=loudest.level - softest.level,
             limit=_bound(role, limit),
             message="the {role} has no common level in this show: from {low:.1f} {unit} ({low_song}) to "
-            "{high:.1f} {unit} ({high_song}), {value:.1f} dB apart (limit {limit:.0f} dB)",
+            "{high:.1f} {unit} ({high_song}), {value:.1f} dB apart (limit {limit:g} dB)",
             cure="Choose one level for the {role} and bring every song's to it; turn your ear mix down "
             "while you check them.",
             facts={
@@ -76,7 +76,7 @@ def _speak_of_no_common_level(show: ShowEvidence, limit: Limit) -> Iterator[Outc
     needs=("audio",),
     limit=Limit(value=6.0, unit="dB", more={"timecode_db": 3.0, "songs": 3}),
     message="the {role}{where} is {by:.1f} dB {direction} than in the other songs ({level:.1f} {unit}, "
-    "usually {usual:.1f}; limit {limit:.0f} dB)",
+    "usually {usual:.1f}; limit {limit:g} dB)",
     cure="Bounce it again at the level it has in the other songs. " + _EARS,
     again="at the level it has in the other songs",
     means="Click, guide or timecode is far louder or quieter than the same role in the other songs: more "

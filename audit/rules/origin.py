@@ -134,7 +134,7 @@ def _lossy_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
             "mirror": 0.45, "mirror_ahead": 0.35,
         },
     ),
-    message="nothing above {edge}{who}: it falls by {value:.0f} dB there (limit {limit:.0f} dB), as audio "
+    message="nothing above {edge}{who}: it falls by {value:.0f} dB there (limit {limit:g} dB), as audio "
     "converted from {older} does",
     cure="Ask for a bounce from the session at the show's rate. If the instrument itself plays older "
     "samples, or the recording was made at that rate, leave it.",
@@ -172,7 +172,7 @@ def upsampled_source(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
         unit="dB",
         more={"other_db": 12.0, "windows": 10, "steady": 0.15, "lines_db": 15.0, "synth_hz": 17_600.0},
     ),
-    message="nothing above {edge}{who}: it falls by {value:.0f} dB there (limit {limit:.0f} dB), as MP3, AAC "
+    message="nothing above {edge}{who}: it falls by {value:.0f} dB there (limit {limit:g} dB), as MP3, AAC "
     "and their like leave it",
     cure="Ask for a bounce from the session, without a detour over a coded file. If somebody put a "
     "brick-wall filter there on purpose, leave it.",

@@ -39,7 +39,7 @@ from audit.rules.whole_song_words import tempo_hit
         },
     ),
     message="slides against the click: {ms_per_minute:+.1f} ms a minute, {slide_ms:+.0f} ms over the song (+ "
-    "= later and later; {value:+.0f} ppm, between {low:.0f} and {high:.0f}, limit {limit:.0f}){beside}",
+    "= later and later; {value:+.0f} ppm, between {low:.0f} and {high:.0f}, limit {limit:g}){beside}",
     cure="Bounce it again from the session at its own sample rate and tempo; if that session is gone, "
     "stretch the stem by {cure_ppm:+.0f} ppm. Look for a recorder on its own clock or a rate conversion "
     "that was off.",
@@ -126,7 +126,7 @@ def _all_slide(drifts: Sequence[Drift]) -> Hit:
         value=worst.ppm,
         severity=Severity.WARNING,
         message="all {stems} stems slide alike against the click, by {value:+.0f} ppm (limit "
-        "{limit:.0f}): the click or all stems",
+        "{limit:g}): the click or all stems",
         cure="Bounce the click and the stems again from one session at one sample rate.",
         facts={"stems": len(drifts)},
     )

@@ -58,7 +58,7 @@ def _camps(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     needs=("audio",),
     limit=Limit(value=100.0, unit="ppm", more={"frames": 25}),
     message="the clock is {value:+.0f} ppm off: {fps:.4f} frames a second instead of {rate}, limit "
-    "{limit:.0f} ppm",
+    "{limit:g} ppm",
     cure="Write the timecode anew at the show's frame rate and sample rate, generator and recorder on one "
     "clock.",
     again="at the show's frame rate, generator and recorder on one clock",
@@ -138,7 +138,7 @@ million."""
     scope="show",
     needs=("audio",),
     limit=Limit(value=0.0, unit="frames"),
-    message="{songs_listed} both have the numbers {first} to {last}: {stretch}, limit {limit:.0f}",
+    message="{songs_listed} both have the numbers {first} to {last}: {stretch}, limit {limit:g}",
     cure="Give each song its own stretch, an hour each for instance, and write the timecode of all but one "
     "anew.",
     again="on numbers that no other song has",
@@ -177,7 +177,7 @@ def timecode_overlap(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
 
 _MANY = (
     "the numbers of {number} overlap; most between {songs_listed}, which both have {first} to {last}: "
-    "{stretch}, limit {limit:.0f}"
+    "{stretch}, limit {limit:g}"
 )
 
 
@@ -189,7 +189,7 @@ _MANY = (
     needs=("audio",),
     heeds=(length_mismatch, wrong_rate_header),
     limit=Limit(value=0.1, unit="s", more={"end_s": 1.0}),
-    message="the timecode starts {value:.2f} s after {what} ({starts} against {begins}), limit {limit:.1f} s",
+    message="the timecode starts {value:.2f} s after {what} ({starts} against {begins}), limit {limit:g} s",
     cure="Write the timecode from the file's start to its end.",
     again="from the file's start to its end",
     means="The timecode starts more than {limit:g} s after the click's first beat (without a click: after "
@@ -230,7 +230,7 @@ def timecode_late(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Itera
             value=begin - track.start_s,
             at_s=track.start_s,
             limit=asked_s,
-            message="the timecode runs for {value:.2f} s before {what}, the settings ask {limit:.1f} s",
+            message="the timecode runs for {value:.2f} s before {what}, the settings ask {limit:g} s",
             facts={"what": what},
         )
     cut = {ending.stem.name for ending, _ in codes_cut_short(song, limit.of(length_mismatch))}
@@ -241,7 +241,7 @@ def timecode_late(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Itera
             at_s=track.end_s,
             limit=limit["end_s"],
             message="the timecode stops {value:.1f} s before the music's last sound ({ends} against {last}), "
-            "limit {limit:.1f} s",
+            "limit {limit:g} s",
             facts={"ends": clock(track.end_s), "last": clock(end[1])},
         )
 
