@@ -64,19 +64,25 @@ def _clipped(stem: StemEvidence, part: PartEvidence, limit: Limit) -> Hit:
     clipping = part.measures.clipping
     minutes = max(part.measures.activity.active_s, SHORTEST_FOR_A_RATE_S) / 60.0
     rate = clipping.runs / minutes
-    grave = clipping.longest_frames >= limit["error_run"] or rate > limit["error_runs_per_minute"]
+    long, often = clipping.longest_frames >= limit["error_run"], rate > limit["error_runs_per_minute"]
+    error = (long or often) and part.role is not Role.CLICK
+    by_rate = error and not long
     longest_at_s = seconds_at(stem, clipping.longest_at_frame)
     return Hit(
-        value=float(clipping.longest_frames),
+        value=rate if by_rate else float(clipping.longest_frames),
+        limit=limit["error_runs_per_minute"] if by_rate else None,
+        unit="runs a minute" if by_rate else None,
+        message=_OFTEN if by_rate else None,
         sample=clipping.first_at_frame,
         at_s=seconds_at(stem, clipping.first_at_frame),
-        severity=Severity.ERROR if grave and part.role is not Role.CLICK else Severity.WARNING,
+        severity=Severity.ERROR if error else Severity.WARNING,
         cure=_CLICK_CURE if part.role is Role.CLICK else None,
         facts={
             "where": where_in(stem, part),
             "runs": clipping.runs,
             "runs_text": count(clipping.runs, "place"),
             "long_runs": clipping.long_runs,
+            "longest": clipping.longest_frames,
             "longest_at": "" if longest_at_s is None else f" at {clock(longest_at_s)}",
             "longest_at_s": longest_at_s,
             "runs_a_minute": rate,
@@ -84,6 +90,11 @@ def _clipped(stem: StemEvidence, part: PartEvidence, limit: Limit) -> Hit:
         },
     )
 
+
+_OFTEN = (
+    "clipped{where}: {runs_text} at full scale, the longest {longest} samples{longest_at}; {rate_text} a "
+    "minute (limit {limit:g})"
+)
 
 _CLICK_CURE = (
     "Turn the click down at its source and bounce it again. It stands at full scale: turn your ear mix down "
