@@ -14,8 +14,8 @@ from audit.rules.endings import codes_cut_short
 from audit.rules.length import length_mismatch
 from audit.rules.once import once_a_show
 from audit.rules.parts import listed, seconds_at, sounding_parts
-from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
-from audit.rules.timecode import NO_TIMECODE, readable
+from audit.rules.rule import NO_LIMIT, Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.timecode import NO_TIMECODE, readable, timecode_flag
 from audit.rules.timecode_ranges import Overlap, overlaps, ranges_by_song
 from audit.rules.timecode_words import stretch_words
 from audit.rules.wrong_rate import at_wrong_rate, wrong_rate_header
@@ -68,7 +68,8 @@ def _camps(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     "slide against the music (100 ppm: 24 ms in four minutes).",
     measured="How many numbers a second has tells the rate, with the measured speed between rates of one "
     "count; a song of less than a second by its speed alone. The clock: least squares of every frame's first "
-    "edge, by the file's sample rate, from {frames:g} frames on.",
+    "edge, by the file's sample rate, from {frames:g} frames on. Code that is counted otherwise (drop-frame "
+    "or not), but at the show's speed, is left to timecode-flag where that tells it.",
     source="IEC 60461:2010 (SMPTE ST 12-1), 8.4: a free-running source keeps ±100 ppm. The show's rate is "
     "that of most songs.",
     over_show=_camps,
@@ -78,8 +79,10 @@ def timecode_rate(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Itera
         yield NotApplicable(reason=NO_TIMECODE)
     asked = frame_rate(song, show)
     usual = asked.text if asked else usual_frame_rate(show)
+    flags = {said.stem for said in timecode_flag.check(song, show, NO_LIMIT) if isinstance(said, Hit)}
     for stem, _, track in readable(song):
-        if usual is not None and track.rate.text != usual:
+        told = stem.name in flags and _speed(track.rate.text) == _speed(usual or "")
+        if usual is not None and track.rate.text != usual and not told:
             yield Hit(
                 stem=stem.name,
                 message="{rate} frames a second, the settings say {usual}"
@@ -97,6 +100,11 @@ def timecode_rate(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Itera
             cure=None if abs(speed - 1.0) < 0.01 else _SPEED_CURE,
             facts={"fps": track.frames_per_s, "rate": track.rate.text, "speed": speed},
         )
+
+
+def _speed(rate: str) -> str:
+    """`29.97` of a rate in words, `29.97 NDF`: how it is counted apart, which timecode-flag tells too."""
+    return rate.partition(" ")[0]
 
 
 _SPEED = "it runs at {speed:.4f} times its speed: {fps:.3f} frames a second instead of {rate}"

@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
-from audit.results import Reading, SameAudio, Scrambled
+from audit.results import Reading, SameAudio, Scrambled, TimecodeTrack
+from audit.timecode import FPS_25, FPS_29_97, FPS_29_97_DROP
 from tests.evidence import find_rule, findings, mix, show, song, stem
 from tests.rules.test_balance import at, odd, the_show
 from tests.rules.test_level_loudness import BAND, STEADY, mixed, set_of
@@ -120,3 +121,46 @@ def test_what_plays_too_slowly_says_no_timecode_ends_too_early(rate_hz: int, tol
     whole = show(song("Night Ferry", ltc(track(seconds=60.0)), *others, keys))
     assert bool(findings("wrong-rate-header", whole)) is not told
     assert bool(findings("timecode-late", whole)) is told
+
+
+def codes(odd: StemEvidence, others: int = 4) -> ShowEvidence:
+    """The stem beside songs whose timecode lies at −12 dBFS and can be read."""
+    usual = [song(f"Song {n}", code(track(f"{n + 2:02d}:00:00:00"), -12.0)) for n in range(others)]
+    return show(*usual, song("Odd", odd))
+
+
+def code(found: TimecodeTrack | None, rms_dbfs: float) -> StemEvidence:
+    return ltc(found, levels={"active_rms_dbfs": rms_dbfs})
+
+
+@pytest.mark.parametrize(("found", "told"), [(None, False), (track(seconds=20.0), False), (track(), True)])
+def test_what_is_no_timecode_is_not_told_to_be_too_quiet_for_it(found: TimecodeTrack | None, told: bool):
+    """Nothing of it can be read, or a third."""
+    whole = codes(code(found, -20.0))
+    assert bool(findings("timecode-unreadable", whole)) is not told
+    assert bool(findings("crew-level-jump", whole)) is told
+
+
+def test_what_is_no_timecode_is_nothing_to_compare_with():
+    whole = show(*codes(code(None, -30.0), 2).songs, song("Odd 2", code(None, -30.0)))
+    assert not findings("crew-level-jump", whole)
+    assert findings("crew-level-jump", codes(code(track(), -30.0), 2))
+
+
+DROP, NO_DROP = FPS_29_97_DROP, FPS_29_97
+
+
+@pytest.mark.parametrize(
+    ("odd", "rules"),
+    [
+        ({"rate": NO_DROP, "plain_minutes": 1, "drop_flags": 1798}, ["timecode-flag"]),
+        ({"rate": NO_DROP, "plain_minutes": 1, "drop_flags": 0}, ["timecode-rate"]),
+        ({"rate": FPS_25, "drop_flags": 1500}, ["timecode-flag", "timecode-rate"]),  # another speed
+    ],
+)
+def test_timecode_that_is_counted_against_its_flag_is_told_once(odd: dict[str, Any], rules: list[str]):
+    usual = [song(f"Song {n}", ltc(track(f"{n + 2:02d}:00:00:00", rate=DROP))) for n in range(3)]
+    rate = odd.pop("rate")
+    whole = show(*usual, song("Odd", ltc(track(rate=rate, **odd))))
+    said = [one.rule for rule in ("timecode-flag", "timecode-rate") for one in findings(rule, whole)]
+    assert said == rules
