@@ -27,8 +27,8 @@ NEAR_S = 0.0005
 """A jump, or wrong samples, about the place that was found."""
 
 LEFT = 0.1
-"""Of a jump that the parts hold no more is left without them. Own judgement: what was mixed with effects of its
-own leaves more, and is told."""
+"""Of a jump that the parts hold no more is left without them. Own judgement: what was mixed with effects
+of its own leaves more, and is told."""
 
 Told = Callable[[str, int], object]
 Pieces = list[npt.NDArray[np.float64]]
