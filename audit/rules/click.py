@@ -60,8 +60,8 @@ def click_missing(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Itera
     message="{missing} missing; the count goes on after {it} as if nothing had happened",
     cure="Bounce the click again; in the session look for a hole in the click track or a muted region.",
     again="with the {missing} at {place} that {is_are} missing now",
-    means="Beats of the click are missing, {limit:g} or more in a row, up to a bar, and those after them stand "
-    "on the same grid.",
+    means="Beats of the click are missing, {limit:g} or more in a row, up to a bar, and those after them "
+    "stand on the same grid.",
     on_stage="The band loses the count in the middle of a song, every night at the same place.",
     measured="Intervals between beats against the intervals around them: a whole number of beats, to within "
     "2 ms or 0.3 % of a beat (more only as far as the tempo itself moves). Where accents tell the bar, the "
