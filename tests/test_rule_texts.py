@@ -154,6 +154,15 @@ def test_explanations_need_nothing_but_the_limit(rule: Rule):
         assert "nan" not in filled.split()
 
 
+def test_no_text_rounds_a_limit_to_a_whole_number():
+    """Settings may ask 7.5: told as 8, what lies between would contradict itself."""
+    rounding = re.compile(r"\{limit[^}:]*:[^}]*\.0f\}")
+    sources = sorted((ROOT / "audit" / "rules").glob("*.py"))
+    found = [f"{path.name}: {text}" for path in sources for text in rounding.findall(path.read_text("utf-8"))]
+    assert len(sources) > 60
+    assert found == []
+
+
 @every_rule
 def test_a_limit_has_a_unit(rule: Rule):
     if rule.limit is not None:

@@ -14,6 +14,7 @@ from audit.report.neighbour_words import neighbours_json
 from audit.report.set_json import outputs_json, set_list_json
 from audit.report.timecode_json import song_timecode
 from audit.report.timing_json import alignment_json, timing_measures
+from audit.report.words import visible
 from audit.results import MixMeasures, PartMeasures
 
 SCHEMA = 1
@@ -32,6 +33,8 @@ def to_json(
 
     A value that does not exist is null, and so is −inf (silence), then with `"silent": true` beside it.
     NaN and Infinity, which JSON lacks, cannot come out. Names are valid UTF-8 (see words.valid).
+    Words for people (message, advice, reason) show what hides or steers in a name as the terminal does; the
+    names themselves stay as they are on the disk.
     asked_rules, asked_songs: what the scan was restricted to, None for everything.
     """
     document = {
@@ -52,7 +55,7 @@ def to_json(
         "passed_over": [
             {
                 "path": entry.path,
-                "reason": entry.reason,
+                "reason": visible(entry.reason),
                 "song": entry.song,
                 "stray": entry.stray,
                 "unread": entry.unread,
@@ -97,7 +100,8 @@ def _song(audit: ShowAudit, song: SongAudit) -> Json:
         "parts_fits": _parts_fits(evidence),
         "findings": [_finding(finding) for finding in song.findings],
         "unmeasured": [
-            {"rule": entry.rule, "stem": entry.stem, "reason": entry.reason} for entry in song.unmeasured
+            {"rule": entry.rule, "stem": entry.stem, "reason": visible(entry.reason)}
+            for entry in song.unmeasured
         ],
     }
 
@@ -118,7 +122,9 @@ def _mix(mix: MixMeasures | None, failure: str | None) -> Json:
         "silent": mix is not None and mix.peaks.sample_dbfs == -math.inf,
         "unmeasured": failure,
         "from_stems": mix.from_stems if mix else (),
-        "left_out": [{"stem": stem, "reason": reason} for stem, reason in mix.left_out] if mix else [],
+        "left_out": [{"stem": stem, "reason": visible(reason)} for stem, reason in mix.left_out]
+        if mix
+        else [],
     }
 
 
@@ -257,8 +263,8 @@ def _finding(finding: Finding) -> Json:
         "unit": finding.unit,
         **({"silent": True} if finding.value == -math.inf else {}),
         "confidence": finding.confidence,
-        "message": finding.message,
-        "advice": finding.advice,
+        "message": visible(finding.message),
+        "advice": visible(finding.advice),
         "waived": finding.waived,
         "measured": finding.measured,
     }

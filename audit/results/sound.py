@@ -131,6 +131,11 @@ class Envelope:
         code = max(self.peaks[first : int(end_s / self.bin_s) + 1], default=0)
         return (code - _FULL_SCALE_CODE) / _CODES_A_DB if code else None
 
+    def first_above_s(self, dbfs: float) -> float | None:
+        """When its |samples| first come above that: the begin of the bin; None where they never do."""
+        least = _FULL_SCALE_CODE + _CODES_A_DB * dbfs
+        return next((number * self.bin_s for number, code in enumerate(self.peaks) if code > least), None)
+
     def above_hiss_s(self) -> tuple[float, float] | None:
         """Of a part that sounds from its first frame on: begin of the first bin and end of the last one that
         rise above what its first second holds. All of it, from 0.0 on, where that is no hiss but sound; None

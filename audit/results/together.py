@@ -34,6 +34,7 @@ class PartsFit:
     stem: str
     explained: float  # 0 … 1: share of its energy that the best sum of the parts accounts for
     parts: tuple[str, ...]
+    clicks: tuple[int, ...] = ()  # frames at which it clicks and they do, so that nothing of it is its own
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

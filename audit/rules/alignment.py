@@ -13,6 +13,7 @@ from audit.rules.half_beats import told_apart
 from audit.rules.head import cut_head, trimmed_heads
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.shifted import off_by_beats
+from audit.rules.speed import brought_off_ms, drift_from_click
 from audit.rules.whole_song import BesideTheBeat, another_tempo, beside_the_beat
 from audit.rules.whole_song_words import beat_hit
 from audit.rules.zero import at_zero, moved_stems
@@ -24,7 +25,7 @@ from audit.rules.zero import at_zero, moved_stems
     severity=Severity.ERROR,
     scope="song",
     needs=("audio",),
-    heeds=(cut_head,),
+    heeds=(cut_head, drift_from_click),
     limit=Limit(
         value=10.0,
         unit="ms",
@@ -76,7 +77,7 @@ from audit.rules.zero import at_zero, moved_stems
             "together_warning": 70.0,
         },
     ),
-    message="{early_late} by {size_ms:.1f} ms ({samples} samples) against {than}{half}, limit {bound:.0f} "
+    message="{early_late} by {size_ms:.1f} ms ({samples} samples) against {than}{half}, limit {limit:g} "
     "ms; half of its {strokes} lie within {iqr_ms:.1f} ms, {witnesses}",
     cure="{farther}Move it {samples} samples ({size_ms:.1f} ms) {cure_way}{or_samples}, or bounce it again "
     "from bar 1 of the current version.",
@@ -152,12 +153,26 @@ from audit.rules.zero import at_zero, moved_stems
     "before, is not told: such attacks speak so late. A "
     "pitched stem with nothing to compare is a warning from 18 ms on where it and three others that share "
     "its strokes lie as exactly as a sequencer plays (half of their strokes, and the others' places, within "
-    "3 ms).",
+    "3 ms). Of a stem that slides (drift-from-click), or a song, nothing is told that its slide from the "
+    "file's start to its end may make.",
     source="Friberg & Sundberg 1995, J. Acoust. Soc. Am. 98(5), 2524–2531: a displacement is heard from 6 "
     "ms or 2.5 % of the interval on; the limits: own judgement above that. Spreads of ensembles 30–50 ms: "
     "Rasch 1979 [memory].",
 )
 def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    slides_ms = brought_off_ms(song, show, limit.of(drift_from_click))
+    for hit in _beside_the_click(song, show, limit):
+        if not isinstance(hit, Hit) or not _slides_so_far(hit, slides_ms):
+            yield hit
+
+
+def _slides_so_far(hit: Hit, slides_ms: Mapping[str | None, float]) -> bool:
+    """Whether a stem, or the song, is told to slide and may lie off by that alone: half-way through it has
+    come half as far."""
+    return hit.value is not None and abs(hit.value) <= slides_ms.get(hit.stem, 0.0)
+
+
+def _beside_the_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     by_length = _by_length(song, show, limit)
     yield from by_length.values()
     if not by_length and not placed(song):

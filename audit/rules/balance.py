@@ -14,6 +14,7 @@ from audit.rules.customs import robust_spread
 from audit.rules.once import once_a_show
 from audit.rules.parts import listed, sounding_parts
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.scrambled import full_scale_noise, noise_by_song
 from audit.units import power_to_db
 
 JUDGED = frozenset({
@@ -48,6 +49,7 @@ class RoleLevel:
     severity=Severity.WARNING,
     scope="song",
     needs=("audio",),
+    heeds=(full_scale_noise,),
     limit=Limit(
         value=6.0,
         unit="LU",
@@ -73,19 +75,26 @@ class RoleLevel:
     measured="The loudness of the role's stems while they sound (gated) against that of the mix's other "
     "stems, both added up as energies: the loudness of their sums where stems have nothing in common, an "
     "approximation where they have. Compared with the median of the other songs that have the role, at least "
-    "{songs:.0f} songs with this one: past {limit:.0f} LU and past {spreads:.0f} robust deviations of the "
+    "{songs:.0f} songs with this one: past {limit:g} LU and past {spreads:.0f} robust deviations of the "
     "others, one of which counts as {least_spread_lu:.0f} LU at least, as {usual_share:.0%} at least of "
     "what roles differ by in this show (the median of {usual_roles:.0f} or more), and the more the fewer "
     "the others are ({few:.0f}/n more): a few songs may lie close by chance. The role's loudness by itself "
-    "has to lie off the same way by {limit:.0f} LU too: a stem far too loud makes every other one quieter "
+    "has to lie off the same way by {limit:g} LU too: a stem far too loud makes every other one quieter "
     "in the mix, a full arrangement makes all of them quieter, and none of them is to blame. With "
-    "{jump_songs:.0f} songs only, it has to be {jump_lu:.0f} LU off both ways, and {limit:.0f} LU from "
+    "{jump_songs:.0f} songs only, it has to be {jump_lu:.0f} LU off both ways, and {limit:g} LU from "
     "every other song. "
-    "Pitched and drum roles only, where they sound for {active_s:.0f} s or more.",
+    "Pitched and drum roles only, where they sound for {active_s:.0f} s or more, and in no song in "
+    "which a stem is noise (full-scale-noise).",
     source="ITU-R BS.1770-5 (the measure; 1 LU is 1 dB). Limits: own judgement.",
 )
 def role_level_outlier(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
-    levels = role_levels_by_song(show, limit["active_s"])
+    noise = noise_by_song(show, limit.of(full_scale_noise))
+    if noise[song.name]:
+        yield NotApplicable(reason="noise in place of a stem's sound: see full-scale-noise")
+        return
+    levels = {
+        name: found for name, found in role_levels_by_song(show, limit["active_s"]).items() if not noise[name]
+    }
     usual_spread = spread_of_roles(show, limit["active_s"], limit["jump_songs"], limit["usual_roles"])
     compared = False
     for role, own in levels[song.name].items():

@@ -48,7 +48,7 @@ def bars_gone(
             at_s=ending.end_s,
             message="{span} shorter than the others ({early_s:.3f} s), and its last stroke comes as much "
             "before those of {last}, though it begins with {starting}: somewhere it lacks {span}; limit "
-            "{limit:.0f} ms",
+            "{limit:g} ms",
             cure="Bounce it again from the current version, from bar 1 to the end of the last tail.",
             again="from the current version, as long as the others",
             facts={

@@ -106,6 +106,16 @@ def click_bleed(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterato
             )
 
 
+def timecode_told(song: SongEvidence, show: ShowEvidence, limit: Limit) -> dict[str, float]:
+    """By stem the level of the timecode that `timecode_bleed` says leaks into it, in dBFS; limit: its own,
+    in force."""
+    return {
+        outcome.stem: outcome.value
+        for outcome in timecode_bleed.check(song, show, limit)
+        if isinstance(outcome, Hit) and outcome.stem is not None and outcome.value is not None
+    }
+
+
 def leaks_told(song: SongEvidence, show: ShowEvidence, timecode: Limit, click: Limit) -> dict[str, float]:
     """By stem the level of the timecode or click that these rules say leaks into it, in dBFS, the louder one;
     timecode, click: their limits in force."""

@@ -214,7 +214,7 @@ def beside_hit(beside: Beside) -> Hit:
         confidence=0.95 if beside.sure else 0.8,
         message="{early_late} by {size_ms:.1f} ms ({samples} samples) from start to end: its file is as much "
         "{longer} than the others', and moved by that its {strokes} fall together with theirs; as it stands "
-        "{fewer} do (limit {least:.0f} ms). {what}",
+        "{fewer} do (limit {least:g} ms). {what}",
         cure="{put}, or bounce it again from the same bar 1 as the others.",
         again="from the same bar 1 as the others, all of it {size_ms:.1f} ms {cure_way} ({samples} samples)",
         facts={

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from audit.evidence import ShowEvidence, SongEvidence
 from audit.findings import Severity
@@ -55,10 +56,12 @@ def click_missing(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Itera
     severity=Severity.ERROR,
     scope="song",
     needs=("audio",),
+    limit=Limit(value=1, unit="beat"),
     message="{missing} missing; the count goes on after {it} as if nothing had happened",
     cure="Bounce the click again; in the session look for a hole in the click track or a muted region.",
     again="with the {missing} at {place} that {is_are} missing now",
-    means="One beat of the click, or up to a bar, is missing, and the beats after it stand on the same grid.",
+    means="Beats of the click are missing, {limit:g} or more in a row, up to a bar, and those after them "
+    "stand on the same grid.",
     on_stage="The band loses the count in the middle of a song, every night at the same place.",
     measured="Intervals between beats against the intervals around them: a whole number of beats, to within "
     "2 ms or 0.3 % of a beat (more only as far as the tempo itself moves). Where accents tell the bar, the "
@@ -72,22 +75,25 @@ def click_gap(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[
     if click is None:
         yield NO_CLICK if song.click_stem is None else NOT_FOUND
         return
-    if len(click.gaps) > MOST_TOLD:
-        yield _gap(
+    gaps = [gap for gap in click.gaps if gap.beats >= limit.value]
+    if len(gaps) > MOST_TOLD:
+        told = _gap(
             song,
-            click.gaps[0].at_s,
-            sum(gap.beats for gap in click.gaps),
+            gaps[0].at_s,
+            sum(gap.beats for gap in gaps),
             message="{missing} missing in {places} places; the count goes on each time",
-            places=len(click.gaps),
+            places=len(gaps),
         )
+        yield replace(told, value=float(max(gap.beats for gap in gaps)))
     else:
-        yield from (_gap(song, gap.at_s, gap.beats) for gap in click.gaps)
+        yield from (_gap(song, gap.at_s, gap.beats) for gap in gaps)
     yield from _free_sections(song, click)
 
 
 def _gap(song: SongEvidence, at_s: float, beats: int, message: str | None = None, **facts: int) -> Hit:
     return Hit(
         stem=song.click_stem,
+        value=float(beats),
         at_s=at_s,
         sample=click_sample(song, at_s),
         message=message,

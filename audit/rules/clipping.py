@@ -11,6 +11,7 @@ from audit.findings import Severity
 from audit.results import FlatTops, PartMeasures
 from audit.rules.parts import TIMECODE, seconds_at, sounding_parts, where_in
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.scrambled import full_scale_noise, is_noise
 from audit.units import clock, count, grouped
 
 SHORTEST_FOR_A_RATE_S = 30.0
@@ -63,19 +64,25 @@ def _clipped(stem: StemEvidence, part: PartEvidence, limit: Limit) -> Hit:
     clipping = part.measures.clipping
     minutes = max(part.measures.activity.active_s, SHORTEST_FOR_A_RATE_S) / 60.0
     rate = clipping.runs / minutes
-    grave = clipping.longest_frames >= limit["error_run"] or rate > limit["error_runs_per_minute"]
+    long, often = clipping.longest_frames >= limit["error_run"], rate > limit["error_runs_per_minute"]
+    error = (long or often) and part.role is not Role.CLICK
+    by_rate = error and not long
     longest_at_s = seconds_at(stem, clipping.longest_at_frame)
     return Hit(
-        value=float(clipping.longest_frames),
+        value=rate if by_rate else float(clipping.longest_frames),
+        limit=limit["error_runs_per_minute"] if by_rate else None,
+        unit="runs a minute" if by_rate else None,
+        message=_OFTEN if by_rate else None,
         sample=clipping.first_at_frame,
         at_s=seconds_at(stem, clipping.first_at_frame),
-        severity=Severity.ERROR if grave and part.role is not Role.CLICK else Severity.WARNING,
+        severity=Severity.ERROR if error else Severity.WARNING,
         cure=_CLICK_CURE if part.role is Role.CLICK else None,
         facts={
             "where": where_in(stem, part),
             "runs": clipping.runs,
             "runs_text": count(clipping.runs, "place"),
             "long_runs": clipping.long_runs,
+            "longest": clipping.longest_frames,
             "longest_at": "" if longest_at_s is None else f" at {clock(longest_at_s)}",
             "longest_at_s": longest_at_s,
             "runs_a_minute": rate,
@@ -83,6 +90,11 @@ def _clipped(stem: StemEvidence, part: PartEvidence, limit: Limit) -> Hit:
         },
     )
 
+
+_OFTEN = (
+    "clipped{where}: {runs_text} at full scale, the longest {longest} samples{longest_at}; {rate_text} a "
+    "minute (limit {limit:g})"
+)
 
 _CLICK_CURE = (
     "Turn the click down at its source and bounce it again. It stands at full scale: turn your ear mix down "
@@ -213,7 +225,7 @@ _PAIRS = (
     severity=Severity.WARNING,
     scope="stem",
     needs=("audio",),
-    heeds=(sample_clipping, flattened_peaks),
+    heeds=(sample_clipping, flattened_peaks, full_scale_noise),
     limit=Limit(value=0.0, unit="dBTP"),
     message="true peak{where} {value:+.2f} dBTP, limit {limit:+.2f} dBTP; highest sample "
     "{sample_dbfs:+.2f} dBFS",
@@ -223,12 +235,15 @@ _PAIRS = (
     means="The waveform between samples rises above {limit:+.1f} dBTP.",
     on_stage="The converter clips what the sample meter never showed: an edge on the loudest hits in the PA.",
     measured="Highest value of the interpolated signal over all channels. Told only where sample-clipping "
-    "finds no run of full-scale samples, and flattened-peaks no flat tops: those are the same fault, and the "
-    "graver one. Click, guide and "
+    "finds no run of full-scale samples, flattened-peaks no flat tops and full-scale-noise no noise: those "
+    "are the same fault, and the graver one. Click, guide and "
     "timecode are not judged: ticks and square waves overshoot by design, and no audience hears the edge.",
     source="ITU-R BS.1770-5 Annex 2 (the measure); the limit: own judgement, the converter's full scale.",
 )
 def true_peak_over(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
+    if is_noise(stem, limit.of(full_scale_noise)):
+        yield NotApplicable(reason="noise in place of sound: see full-scale-noise")
+        return
     parts = [
         part
         for part in sounding_parts(stem)

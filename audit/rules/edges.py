@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from audit.evidence import SongEvidence, StemEvidence
+from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.findings import Fact
 from audit.results import Ceiling
+from audit.rules.bleed import timecode_bleed, timecode_told
 from audit.rules.parts import sounding_parts, where_in
 from audit.rules.rule import Limit
 
@@ -84,10 +85,14 @@ def able(song: SongEvidence) -> list[StemEvidence]:
     ]  # fmt: skip
 
 
-def found_in(song: SongEvidence, judge: Judge, limit: Limit) -> list[FromElsewhere]:
-    """The parts of a song that a judge finds something in."""
+def found_in(song: SongEvidence, show: ShowEvidence, judge: Judge, limit: Limit) -> list[FromElsewhere]:
+    """The parts of a song that a judge finds something in. Where timecode leaks in, the highs may be nothing
+    but the code's."""
     found = []
+    leaks = timecode_told(song, show, limit.of(timecode_bleed))
     for stem in able(song):
+        if stem.name in leaks:
+            continue
         for part in sounding_parts(stem):
             ceiling = part.measures.ceiling
             if not part.audience or ceiling is None or stem.format is None:

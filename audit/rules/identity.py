@@ -151,7 +151,7 @@ def _reach_s(stem: StemEvidence) -> float:
     measured="First a hash of the decoded samples, channels and rate: equal to the last bit. Then a "
     "fingerprint (which of 32 bands rise when) names the pairs of one rate that could be one recording, and "
     "six excerpts of 1.5 s of both are laid over each other: a copy keeps one lag to the sample and a "
-    "correlation of 0.97 and more (0.9 where one is stored by a lossy codec) in over {limit:.0f} % of them, "
+    "correlation of 0.97 and more (0.9 where one is stored by a lossy codec) in over {limit:g} % of them, "
     "a second take does not. Silent stems and timecode do not count; versions of one stem are told by "
     "two-versions. Across songs neither what is a loop of itself nor what begins and ends within "
     "{across_s:.0f} s, as a riser does that both use ({played_s:.0f} s for instruments that are played, and "

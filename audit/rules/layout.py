@@ -70,12 +70,11 @@ def named_alike_by_song(show: ShowEvidence) -> list[dict[Alike, StemEvidence]]:
     scope="song",
     needs=("format",),
     limit=Limit(value=80.0, unit="% of the songs", more={"other_songs": 5, "channels": 2}),
-    message="{found}; stems of this name are {usual} in {value:.0f} % of {songs_with_it}, "
-    "limit {limit:.0f} %",
+    message="{found}; stems of this name are {usual} in {value:.0f} % of {songs_with_it}, limit {limit:g} %",
     cure="Ask which is meant. Bounce this stem again as in the other songs, or check that its outputs fit.",
     again="{usual}, as in the other songs",
     means="Mono here, stereo for the same stem elsewhere (or the reverse), or more than two channels. A "
-    "warning where at least {other_songs:.0f} other songs have it and at least {limit:.0f} % agree, itself "
+    "warning where at least {other_songs:.0f} other songs have it and at least {limit:g} % agree, itself "
     "counted; a note where fewer songs do, without exception.",
     on_stage="A mono file on a stereo track may play on the left only; a stereo file on a mono track loses "
     "a side or takes a neighbour's output.",

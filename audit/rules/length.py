@@ -47,7 +47,7 @@ MAY_RING_ON = frozenset({Role.PAD, Role.EFFECTS, Role.OTHER})
         },
     ),
     message="ends {early} early while still playing ({end_dbfs:.0f} dBFS in its last 50 ms), others go on; "
-    "limit {limit:.0f} ms",
+    "limit {limit:g} ms",
     cure="Bounce this stem again over the same range as the others, from bar 1 to the end of the last tail.",
     again="over the same range as the others, to the end of the last tail",
     means="A stem, or the timecode, ends while still playing and the music goes on, or lacks whole bars "
@@ -59,7 +59,7 @@ MAY_RING_ON = frozenset({Role.PAD, Role.EFFECTS, Role.OTHER})
     "away, is a warning.",
     on_stage="The part breaks off before the song is over; or a stem from another bounce or arrangement "
     "plays beside the rest.",
-    measured="File lengths in seconds, compared to {limit:.0f} ms. Playing: the last 50 ms are above "
+    measured="File lengths in seconds, compared to {limit:g} ms. Playing: the last 50 ms are above "
     "{sounding_dbfs:.0f} dBFS and less than {under_own_db:.0f} dB under the stem's own level. A stem of "
     "{strokes:.0f} strokes and more that strikes on to its end as densely as before, whose file ends before"
     " its last stroke has died away (above {rung_out_dbfs:.0f} dBFS, less than {rung_out_db:.0f} dB under "
@@ -73,7 +73,7 @@ MAY_RING_ON = frozenset({Role.PAD, Role.EFFECTS, Role.OTHER})
     "{ring_on_s:.0f} s: trimmed tails. Silent, truncated and unreadable stems, and those at a wrong rate, "
     "are left to their own rules; the note leaves out stems that are off by whole beats or bars "
     "(shifted-by-beats, stale-arrangement).",
-    source="own judgement; {limit:.0f} ms is far above any rounding of one export and below what a "
+    source="own judgement; {limit:g} ms is far above any rounding of one export and below what a "
     "musician hears",
 )
 def length_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -160,7 +160,7 @@ def _between_strokes(
         value=1000.0 * early_s,
         at_s=ending.end_s,
         message="ends {early} early, {since} after a stroke and before it has died away ({end_dbfs:.0f} "
-        "dBFS), while it played as densely as before and others go on; limit {limit:.0f} ms",
+        "dBFS), while it played as densely as before and others go on; limit {limit:g} ms",
         cure="Listen to its last bar. If it is meant to stop there, let its last stroke ring out; if not, "
         "bounce it again over the same range as the others.",
         facts={
@@ -197,7 +197,7 @@ def _timecode_cut_short(
             value=1000.0 * early_s,
             at_s=ending.end_s,
             message="the timecode breaks off at {end}, {early} before the music's last sound; limit "
-            "{limit:.0f} ms",
+            "{limit:g} ms",
             cure="Bounce the timecode again over the whole song; what runs on it stops where it stops.",
             again="over the whole song, to the music's last sound",
             facts={"end": clock(ending.end_s), "early": span(early_s), "music_ends_s": last_s},
@@ -220,7 +220,7 @@ def _plays_on(song: SongEvidence, music: Sequence[Ending], common: float, limit:
                 value=1000.0 * (ending.end_s - common),
                 at_s=common,
                 message="plays on for {after} after the others' end at {end}, more than {ring_on_s:.0f} s: "
-                "another arrangement, or bounced past the end; lengths differ by {late}, limit {limit:.0f} "
+                "another arrangement, or bounced past the end; lengths differ by {late}, limit {limit:g} "
                 "ms",
                 cure="Listen to the end of the song. Bounce this stem again over the same range as the "
                 "others, or the others if they are the old ones.",
@@ -256,7 +256,7 @@ def _bars_alone(song: SongEvidence, ending: Ending, music: Sequence[Ending], com
         value=1000.0 * longer_s,
         at_s=others_s,
         message="plays on alone for {after} after the others' last sound at {end}, and is {late} longer than "
-        "they are (limit {limit:.0f} ms): an older arrangement, which lacks a cut that they have?",
+        "they are (limit {limit:g} ms): an older arrangement, which lacks a cut that they have?",
         cure="Listen to the end of the song. If the others were cut, bounce this stem again from the current "
         "version; if it is meant to end alone, nothing is to be done.",
         again="from the current version, as long as the others",
@@ -277,7 +277,7 @@ def _no_common_length(music: Sequence[Ending], limit: Limit) -> Hit:
         severity=Severity.NOTE if quiet and apart_s <= limit["ring_on_s"] else Severity.WARNING,
         value=1000.0 * apart_s,
         message="no length is shared by half of the {stems}: from {shortest} ({shortest_stem}) to "
-        "{longest} ({longest_stem}); limit {limit:.0f} ms",
+        "{longest} ({longest_stem}); limit {limit:g} ms",
         cure="Check that all stems come from one export. Bounce them over one range: then a stem that is "
         "cut short shows at once.",
         facts={

@@ -13,6 +13,7 @@ from audit.findings import Severity
 from audit.rules.once import once_a_show
 from audit.rules.parts import sounding_parts, where_in
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.timecode import timecode_unreadable
 
 CREW = tuple(role for role in Role if role in CREW_ROLES)
 
@@ -44,7 +45,7 @@ _EARS = (
 
 def _speak_of_no_common_level(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     for role in CREW:
-        levels = _crew_levels(show, role)
+        levels = _crew_levels(show, role, limit.of(timecode_unreadable))
         jumps = _jumps(show, role, limit)
         if not _no_common_level(levels, jumps):
             continue
@@ -54,7 +55,7 @@ def _speak_of_no_common_level(show: ShowEvidence, limit: Limit) -> Iterator[Outc
             value=loudest.level - softest.level,
             limit=_bound(role, limit),
             message="the {role} has no common level in this show: from {low:.1f} {unit} ({low_song}) to "
-            "{high:.1f} {unit} ({high_song}), {value:.1f} dB apart (limit {limit:.0f} dB)",
+            "{high:.1f} {unit} ({high_song}), {value:.1f} dB apart (limit {limit:g} dB)",
             cure="Choose one level for the {role} and bring every song's to it; turn your ear mix down "
             "while you check them.",
             facts={
@@ -74,9 +75,10 @@ def _speak_of_no_common_level(show: ShowEvidence, limit: Limit) -> Iterator[Outc
     severity=Severity.WARNING,
     scope="song",
     needs=("audio",),
+    heeds=(timecode_unreadable,),
     limit=Limit(value=6.0, unit="dB", more={"timecode_db": 3.0, "songs": 3}),
     message="the {role}{where} is {by:.1f} dB {direction} than in the other songs ({level:.1f} {unit}, "
-    "usually {usual:.1f}; limit {limit:.0f} dB)",
+    "usually {usual:.1f}; limit {limit:g} dB)",
     cure="Bounce it again at the level it has in the other songs. " + _EARS,
     again="at the level it has in the other songs",
     means="Click, guide or timecode is far louder or quieter than the same role in the other songs: more "
@@ -86,7 +88,8 @@ def _speak_of_no_common_level(show: ShowEvidence, limit: Limit) -> Iterator[Outc
     measured="The loudest 400 ms of click and guide (maximum momentary loudness; 1 LU is 1 dB), for "
     "timecode the RMS while it sounds, against the median of the other songs; at least {songs:g} songs "
     "have the role. A click has to have moved its highest sample the same way as well, by half the limit: "
-    "another click sound of the same peak is no jump. Where a song has several stems of a role the "
+    "another click sound of the same peak is no jump. Timecode that cannot be read (timecode-unreadable) is "
+    "not asked. Where a song has several stems of a role the "
     "loudest counts. Where half of the songs or more stand apart, the show has no common level, which is "
     "said once.",
     source="ITU-R BS.1770-5 and EBU Tech 3341 (momentary loudness). Limits: own judgement; 6 dB is twice "
@@ -96,7 +99,7 @@ def _speak_of_no_common_level(show: ShowEvidence, limit: Limit) -> Iterator[Outc
 )
 def crew_level_jump(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     for role in CREW:
-        levels = _crew_levels(show, role)
+        levels = _crew_levels(show, role, limit.of(timecode_unreadable))
         if all(entry.song != song.name for entry in levels):
             continue
         if len(levels) < limit["songs"]:
@@ -149,15 +152,30 @@ def _crew_level(part: PartEvidence) -> float | None:
 
 
 @once_a_show
-def _crew_levels(show: ShowEvidence, role: Role) -> list[_CrewLevel]:
-    """One entry for each song in which this role sounds."""
+def _no_code(show: ShowEvidence, limit: Limit) -> frozenset[tuple[str, str | None]]:
+    return frozenset(
+        (song.name, said.stem)
+        for song in show.songs
+        for said in timecode_unreadable.check(song, show, limit)
+        if isinstance(said, Hit)
+    )
+
+
+@once_a_show
+def _crew_levels(show: ShowEvidence, role: Role, unreadable: Limit) -> list[_CrewLevel]:
+    """One entry for each song in which this role sounds. What `timecode_unreadable`, at this limit, says is
+    no timecode has no level as such."""
     found = []
+    no_code = _no_code(show, unreadable) if role is Role.TIMECODE else frozenset()
     for song in show.songs:
         of_song = [
             _CrewLevel(song=song.name, stem=stem, part=part, level=level)
             for stem in song.stems
             for part in sounding_parts(stem)
-            if part.role is role and (level := _crew_level(part)) is not None and level > float("-inf")
+            if part.role is role
+            and (song.name, stem.name) not in no_code
+            and (level := _crew_level(part)) is not None
+            and level > float("-inf")
         ]
         if of_song:
             found.append(max(of_song, key=lambda entry: entry.level))
@@ -167,7 +185,7 @@ def _crew_levels(show: ShowEvidence, role: Role) -> list[_CrewLevel]:
 @once_a_show
 def _jumps(show: ShowEvidence, role: Role, limit: Limit) -> list[_Jump]:
     """The songs past the limit, each against the median of the others."""
-    levels = _crew_levels(show, role)
+    levels = _crew_levels(show, role, limit.of(timecode_unreadable))
     if len(levels) < limit["songs"]:
         return []
     jumps = []

@@ -183,7 +183,7 @@ def _awkward_facts(found: list[tuple[str, str]]) -> dict[str, str | int | tuple[
     "the player.",
     again=None,
     means='A name holds < > : " / \\ | ? *, a control character or bytes that are no UTF-8, ends in a dot or '
-    "space, is a device name on Windows, or its path is over {limit:.0f} characters long.",
+    "space, is a device name on Windows, or its path is over {limit:g} characters long.",
     on_stage="On the day the show must move to another laptop or stick, these files do not come along.",
     measured="Each part of the path from the song's folder on; path length from the show's folder on, in "
     "UTF-16 units (Windows allows 260 with drive and folders in front).",
@@ -202,7 +202,7 @@ def awkward_name(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
     for stem in song.stems:
         length = utf16_length("/".join([show.show.path.name, *_folder_parts(song), stem.name]))
         if length > limit.value:
-            long.append((stem.name, f"path of {length} characters, limit {limit.value:.0f}"))
+            long.append((stem.name, f"path of {length} characters, limit {limit.value:g}"))
     if found or long:
         yield Hit(facts=_awkward_facts(found + [item for item in long if item[0] not in dict(found)]))
 

@@ -24,11 +24,11 @@ END_BELOW_DB, END_ABOVE_DB = 1.0, 3.0
     needs=("audio",),
     limit=Limit(value=-50.0, unit="dBFS", more={"shortest_s": 5.0}),
     message="DC offset{where}: the mean is {percent:+.2f} % of full scale ({value:.1f} dBFS, limit "
-    "{limit:.0f} dBFS)",
+    "{limit:g} dBFS)",
     cure="Put a high-pass filter (10 to 20 Hz) on the track, or use the editor's DC removal, and bounce "
     "again; check the plug-in or the interface input it came from.",
     again="without the DC offset, through a high-pass filter of 10 to 20 Hz",
-    means="A constant is added to the waveform: it stands off zero by more than {limit:.0f} dBFS (−50 "
+    means="A constant is added to the waveform: it stands off zero by more than {limit:g} dBFS (−50 "
     "dBFS is 0.3 % of full scale), all the way or for a while.",
     on_stage="Starts, stops and edits thump in the PA, and headroom is lost on one side.",
     measured="The offset that stands under the sound of each channel, over the whole file and over its "
@@ -70,7 +70,7 @@ def dc_offset(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
                     value=worst_dbfs,
                     at_s=levels.dc_worst_at_s,
                     message="DC offset wanders{where}: in the 10 s from {from_text} the mean is "
-                    "{percent:+.2f} % of full scale ({value:.1f} dBFS, limit {limit:.0f} dBFS)",
+                    "{percent:+.2f} % of full scale ({value:.1f} dBFS, limit {limit:g} dBFS)",
                     facts={
                         "where": where_in(stem, part),
                         "percent": 100 * levels.dc_worst_window,
@@ -82,7 +82,7 @@ def dc_offset(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
                     value=wander_dbfs,
                     at_s=levels.dc_wander_at_s,
                     message="DC offset comes and goes{where}: for {seconds:.1f} s from {from_text} the "
-                    "waveform stands at {percent:+.2f} % of full scale ({value:.1f} dBFS, limit {limit:.0f} "
+                    "waveform stands at {percent:+.2f} % of full scale ({value:.1f} dBFS, limit {limit:g} "
                     "dBFS)",
                     facts={
                         "where": where_in(stem, part),

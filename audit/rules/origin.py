@@ -8,6 +8,7 @@ from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import Role
 from audit.findings import Severity
 from audit.results import Ceiling
+from audit.rules.bleed import timecode_bleed
 from audit.rules.edges import FromElsewhere, Judge, able, breaks_off, found_in, older_rate
 from audit.rules.once import once_a_show
 from audit.rules.parts import listed
@@ -42,14 +43,14 @@ def _codec(ceiling: Ceiling, rate_hz: int, limit: Limit) -> tuple[int, bool] | N
 @once_a_show
 def _everywhere(show: ShowEvidence, judge: Judge, limit: Limit) -> dict[str, list[FromElsewhere]] | None:
     """What every song with music in it has, by song; None where it is not in all of enough songs."""
-    found = {song.name: found_in(song, judge, limit) for song in show.songs if able(song)}
+    found = {song.name: found_in(song, show, judge, limit) for song in show.songs if able(song)}
     return found if len(found) >= EVERYWHERE_SONGS and all(found.values()) else None
 
 
-def _hits(song: SongEvidence, judge: Judge, limit: Limit) -> Iterator[Hit]:
+def _hits(song: SongEvidence, show: ShowEvidence, judge: Judge, limit: Limit) -> Iterator[Hit]:
     """One a kind of origin: stems that are alike in it are said together."""
     alike: dict[tuple[int, bool], list[FromElsewhere]] = {}
-    for one in found_in(song, judge, limit):
+    for one in found_in(song, show, judge, limit):
         alike.setdefault((one.rate_hz, one.mirrored), []).append(one)
     for (rate_hz, mirrored), some in alike.items():
         names = tuple(dict.fromkeys(one.name for one in some))
@@ -125,6 +126,7 @@ def _lossy_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     severity=Severity.WARNING,
     scope="song",
     needs=("format", "audio"),
+    heeds=(timecode_bleed,),
     limit=Limit(
         value=30.0, unit="dB",
         more={
@@ -132,7 +134,7 @@ def _lossy_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
             "mirror": 0.45, "mirror_ahead": 0.35,
         },
     ),
-    message="nothing above {edge}{who}: it falls by {value:.0f} dB there (limit {limit:.0f} dB), as audio "
+    message="nothing above {edge}{who}: it falls by {value:.0f} dB there (limit {limit:g} dB), as audio "
     "converted from {older} does",
     cure="Ask for a bounce from the session at the show's rate. If the instrument itself plays older "
     "samples, or the recording was made at that rate, leave it.",
@@ -145,7 +147,8 @@ def _lossy_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     "in {windows:g} windows and more, from {edge_from:.0%} of 11.025, 16, 22.05 or 24 kHz on, where energy "
     "reaches that far. Or what lies above is the image of what lies below, window for window. Dark sounds, "
     "single partials and filters of 96 dB an octave do not fall like that. Images in drums, percussion, "
-    "loops and effects alone are a note, as samplers leave them too. Not asked of click, guide and timecode.",
+    "loops and effects alone are a note, as samplers leave them too. Not asked of click, guide and "
+    "timecode, nor of stems into which timecode leaks (timecode-bleed): what is up there may be the code's.",
     source="Own measurement: 45 synthetic full-band stems at 44.1 kHz, converted to 48 kHz by ten "
     "resamplers, and the same at 48 kHz.",
     over_show=_upsampled_over_show,
@@ -154,7 +157,7 @@ def upsampled_source(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
     if not able(song):
         yield NotApplicable(reason="no music in it that is stored without loss")
     elif _everywhere(show, older_rate, limit) is None:
-        yield from _hits(song, older_rate, limit)
+        yield from _hits(song, show, older_rate, limit)
 
 
 @rule(
@@ -163,13 +166,13 @@ def upsampled_source(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
     severity=Severity.WARNING,
     scope="song",
     needs=("format", "audio"),
-    heeds=(upsampled_source,),
+    heeds=(upsampled_source, timecode_bleed),
     limit=Limit(
         value=30.0,
         unit="dB",
         more={"other_db": 12.0, "windows": 10, "steady": 0.15, "lines_db": 15.0, "synth_hz": 17_600.0},
     ),
-    message="nothing above {edge}{who}: it falls by {value:.0f} dB there (limit {limit:.0f} dB), as MP3, AAC "
+    message="nothing above {edge}{who}: it falls by {value:.0f} dB there (limit {limit:g} dB), as MP3, AAC "
     "and their like leave it",
     cure="Ask for a bounce from the session, without a detour over a coded file. If somebody put a "
     "brick-wall filter there on purpose, leave it.",
@@ -182,7 +185,7 @@ def upsampled_source(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
     "own rate: the level falls by {limit:g} dB within 700 Hz in the average or the maximum of the loud "
     "parts' spectra, at the same place in {windows:g} windows and more, where energy reaches that far. A "
     "codec of 256 kbit/s and more may leave no edge, and a dark stem none that can be seen. Not asked of "
-    "click, guide and timecode, nor of files that are stored lossy themselves.",
+    "click, guide and timecode, of files that are stored lossy themselves, nor where timecode leaks in.",
     source="Own measurement on 45 synthetic full-band stems: MP3 128 kbit/s ends at 16.8 kHz, 192 at 19.0 "
     "kHz, 256 at 19.7 kHz; AAC 128 at 16 to 18 kHz; Opus at 20 kHz.",
     over_show=_lossy_over_show,
@@ -191,7 +194,7 @@ def lossy_source(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
     if not able(song):
         yield NotApplicable(reason="no music in it that is stored without loss")
     elif _everywhere(show, _codec, limit) is None:
-        yield from _hits(song, _codec, limit)
+        yield from _hits(song, show, _codec, limit)
 
 
 RULES = (upsampled_source, lossy_source)

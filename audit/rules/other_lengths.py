@@ -51,7 +51,7 @@ def other_lengths(
         stem=odd[0].stem.name if len(odd) == 1 else None,
         severity=Severity.NOTE,
         value=1000.0 * abs(widest.end_s - common),
-        message="other lengths than the song's {length}: {listed}{early}; limit {limit:.0f} ms",
+        message="other lengths than the song's {length}: {listed}{early}; limit {limit:g} ms",
         cure=_STOPS_EARLY if early else _ONLY_LENGTHS,
         facts={
             "early": f". The music goes on after {names} has stopped" if early else _ENDS_ALONE,

@@ -9,6 +9,7 @@ from audit.findings import Severity
 from audit.rules.parts import listed
 from audit.rules.patch import NO_PATCH
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, Unanswered, rule
+from audit.rules.scrambled import full_scale_noise, noise_in
 from audit.units import clock, count
 
 
@@ -18,6 +19,7 @@ from audit.units import clock, count
     severity=Severity.ERROR,
     scope="song",
     needs=("audio",),
+    heeds=(full_scale_noise,),
     limit=Limit(value=0.0, unit="dBTP"),
     message="the {stems} on output {output} add up to {value:+.1f} dBTP at the set gains (at {place}), limit "
     "{limit:+.1f} dBTP",
@@ -32,7 +34,7 @@ from audit.units import clock, count
     "of the sum is measured. A mono stem sounds on both outputs of a pair at full level; a stereo stem on "
     "a single "
     "output as the mean of its sides. Left out: what the song's sum leaves out, and stems at another "
-    "sample rate.",
+    "sample rate; nor are outputs judged on which full-scale-noise plays.",
     source="ITU-R BS.1770-5 Annex 2 (the measure); limit: own judgement, the converter's full scale",
 )
 def output_overload(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -45,8 +47,13 @@ def output_overload(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Ite
         else:
             yield NotApplicable(reason="no line of the patch is for this song")
         return
+    noise = noise_in(song, limit.of(full_scale_noise))
     over = sorted(
-        (out for out in song.outputs if out.peaks.true_dbtp > limit.value),
+        (
+            out
+            for out in song.outputs
+            if out.peaks.true_dbtp > limit.value and noise.isdisjoint(out.from_stems)
+        ),
         key=lambda out: (-out.peaks.true_dbtp, out.output),
     )
     if not over:

@@ -32,8 +32,8 @@ _REQUIRED_CURE = (
     "was not "
     "understood, say so in the settings, under [roles]."
 )
-_ALL_MISSING = "{missing}: {many} of the other songs have each of them, limit {limit:.0f} %"
-_SEVERAL_MISSING = "{missing}: {least:.0f} to {value:.0f} % of the other songs have them, limit {limit:.0f} %"
+_ALL_MISSING = "{missing}: {many} of the other songs have each of them, limit {limit:g} %"
+_SEVERAL_MISSING = "{missing}: {least:.0f} to {value:.0f} % of the other songs have them, limit {limit:g} %"
 
 
 @rule(
@@ -42,11 +42,11 @@ _SEVERAL_MISSING = "{missing}: {least:.0f} to {value:.0f} % of the other songs h
     severity=Severity.ERROR,
     scope="song",
     limit=Limit(value=80.0, unit="% of the other songs", more={"songs": 5}),
-    message="{missing}: {many} of the other songs have it, limit {limit:.0f} %",
+    message="{missing}: {many} of the other songs have it, limit {limit:g} %",
     cure="If the song needs it, ask for the stem and bounce it from the same session as the rest. If the "
     "song is meant to be so, nothing is to be done.",
     again="the song's {wanted}",
-    means="A role that the settings require is missing. Without settings: a role that at least {limit:.0f} "
+    means="A role that the settings require is missing. Without settings: a role that at least {limit:g} "
     "% of at least {songs:.0f} other songs have (warning for timecode, note otherwise).",
     on_stage="Lights and video stand still without timecode; a part nobody bounced is a part nobody hears.",
     measured="The roles of all stems and channels, song against song. A song that holds only click, guide "
@@ -64,7 +64,7 @@ def missing_role(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
         yield Hit(message=_REQUIRED, cure=_REQUIRED_CURE, facts=_missing_facts(lacking))
     others = [song_roles(other) for other in show.songs if other.stems and other.name != song.name]
     if len(others) < limit["songs"]:
-        yield NotApplicable(reason=f"fewer than {limit['songs']:.0f} other songs to compare with")
+        yield NotApplicable(reason=f"fewer than {limit['songs']:g} other songs to compare with")
         return
     shares = {
         role: 100.0 * sum(role in roles for roles in others) / len(others)

@@ -1,12 +1,17 @@
-"""Rule on files whose samples are bytes in the wrong places."""
+"""Rule on files whose samples are bytes in the wrong places.
+
+noise_in(song, limit) -> the names of the stems that are told so
+noise_by_song(show, limit) -> the same of all songs
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from audit.evidence import StemEvidence
+from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.findings import Severity
 from audit.results import Reading, Scrambled
+from audit.rules.once import once_a_show
 from audit.rules.parts import seconds_at
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 
@@ -66,6 +71,21 @@ def full_scale_noise(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
             "other ways it makes no more sense: it is no audio",
             facts={"tried": len(Reading), "windows": found.windows},
         )
+
+
+def is_noise(stem: StemEvidence, limit: Limit) -> bool:
+    return any(isinstance(said, Hit) for said in full_scale_noise.check(stem, limit))
+
+
+def noise_in(song: SongEvidence, limit: Limit) -> frozenset[str]:
+    """The stems of which `full_scale_noise` says that they are noise; limit: its own, in force. How loud that
+    is, and what it makes of the song's level, is no fault beside it."""
+    return frozenset(stem.name for stem in song.stems if is_noise(stem, limit))
+
+
+@once_a_show
+def noise_by_song(show: ShowEvidence, limit: Limit) -> dict[str, frozenset[str]]:
+    return {song.name: noise_in(song, limit) for song in show.songs}
 
 
 def _is_no_audio(found: Scrambled, limit: Limit) -> bool:

@@ -25,11 +25,11 @@ _USUAL = SilenceBounds()
     scope="song",
     needs=("audio",),
     limit=Limit(value=_USUAL.peak_dbfs, unit="dBFS", more={"loudness_lufs": _USUAL.loudness_lufs}),
-    message="nothing in it{where}: {level}, limit {limit:.0f} dBFS",
+    message="nothing in it{where}: {level}, limit {limit:g} dBFS",
     cure="Bounce it again and look at the meter while it runs: a mute, a solo on another track or a wrong "
     "output prints silence. If it is unused in this song, take the file out.",
     again="with its sound in it: not muted",
-    means="The stem holds no sound: its highest sample is below {limit:.0f} dBFS and its loudness below "
+    means="The stem holds no sound: its highest sample is below {limit:g} dBFS and its loudness below "
     "{loudness_lufs:.0f} LUFS.",
     on_stage="The part simply does not come. Without click the band is lost, without timecode lights and "
     "video stand still.",
@@ -163,12 +163,12 @@ def _printed_unused(idle: list[_Idle]) -> Hit:
     scope="song",
     needs=("audio",),
     limit=Limit(value=-80.0, unit="dBFS"),
-    message="the {side} side{where} is silent ({level}, limit {limit:.0f} dBFS); the other peaks at "
+    message="the {side} side{where} is silent ({level}, limit {limit:g} dBFS); the other peaks at "
     "{other_dbfs:.1f} dBFS",
     cure="Bounce it again and check its pan and the routing of the {side} side. If it is meant to be "
     "mono, bounce it as a mono file.",
     again="with its {side} side sounding",
-    means="One side of a stereo file stays below {limit:.0f} dBFS while the other sounds.",
+    means="One side of a stereo file stays below {limit:g} dBFS while the other sounds.",
     on_stage="Half of the PA, or one ear, hears nothing of it.",
     measured="Highest sample of each side of a pair. Not told where the same side is silent in at least "
     "half of the other songs' pairs of that role, nor where a second stem of that role in the same song "

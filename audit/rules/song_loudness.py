@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from statistics import median
 
@@ -12,9 +12,11 @@ from audit.facts import Role
 from audit.findings import Fact, Severity
 from audit.rules.asked import loudness_lufs
 from audit.rules.customs import robust_spread
+from audit.rules.identity import copies_in_force, duplicate_audio
 from audit.rules.once import once_a_show
 from audit.rules.parts import sounding_parts
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, Unanswered, rule
+from audit.rules.scrambled import full_scale_noise, noise_by_song
 from audit.units import power_to_db
 
 HALL = (
@@ -42,6 +44,7 @@ ROUNDING = 1e-9
     severity=Severity.WARNING,
     scope="song",
     needs=("audio",),
+    heeds=(full_scale_noise, duplicate_audio),
     limit=Limit(
         value=6.0,
         unit="LU",
@@ -72,7 +75,8 @@ ROUNDING = 1e-9
     "as {least_spread_lu:g} LU at least. Of {jump_lu:g} LU and more {jump_songs:g} songs are enough. Then "
     "songs that share only two roles count too, if the song's loudest stem stands {limit:g} LU above theirs "
     "as well; and a song is too quiet only beside those that share {alike_roles:.0%} of its roles: an "
-    "interlude or an intro of few voices may be quiet.",
+    "interlude or an intro of few voices may be quiet. Nothing is said of songs in which a stem is noise "
+    "(full-scale-noise) or two cancel each other (duplicate-audio): their loudness follows from that.",
     source="ITU-R BS.1770-5 (the measure). No standard sets a target for playback stems: the limits are "
     "own judgement.",
 )
@@ -84,11 +88,15 @@ def song_loudness_outlier(song: SongEvidence, show: ShowEvidence, limit: Limit) 
     if lufs is None:
         yield NotApplicable(reason="no mix for the audience whose loudness could be told")
         return
+    spoilt = _spoilt(show, limit.of(full_scale_noise), limit.of(duplicate_audio))
+    if song.name in spoilt:
+        yield NotApplicable(reason="its loudness is that of noise, or of stems that cancel each other")
+        return
     target = loudness_lufs(song, show)
     if target is not None:
         yield from _against_target(show, lufs, target, limit)
         return
-    likenesses = _likenesses(song, show)
+    likenesses = _likenesses(song, show, spoilt)
     jump = _jump(song, lufs, likenesses, limit)
     if jump is not None:
         yield jump
@@ -121,8 +129,8 @@ class _Likeness:
     both: int  # roles in both mixes
 
 
-def _likenesses(song: SongEvidence, show: ShowEvidence) -> list[_Likeness]:
-    """The other songs that have a mix and at least one role of this one in it."""
+def _likenesses(song: SongEvidence, show: ShowEvidence, spoilt: Collection[str]) -> list[_Likeness]:
+    """The other songs that have a mix and at least one role of this one in it, but those that are spoilt."""
     roles = _mixed_roles_by_song(show)
     return [
         _Likeness(
@@ -133,6 +141,7 @@ def _likenesses(song: SongEvidence, show: ShowEvidence) -> list[_Likeness]:
         )
         for other in show.songs
         if other.name != song.name
+        and other.name not in spoilt
         and (lufs := _mix_lufs(other)) is not None
         and roles[song.name] & roles[other.name]
     ]
@@ -236,6 +245,28 @@ def _against_target(show: ShowEvidence, lufs: float, target: float, limit: Limit
                 "target": target,
             },
         )
+
+
+CANCELS_S, CANCELS_DB = 0.001, 6.0
+"""Copies that lie and are as loud as each other within this cancel where one is upside down."""
+
+
+@once_a_show
+def _spoilt(show: ShowEvidence, noise: Limit, copies: Limit) -> frozenset[str]:
+    """The songs in whose mix a stem is noise, or two are one recording, one of them upside down: that is
+    told, and their loudness tells nothing more."""
+    mixed = {song.name: set(song.mix.from_stems) for song in show.songs if song.mix}
+    noisy = {name for name, stems in noise_by_song(show, noise).items() if stems & mixed.get(name, set())}
+    cancelled = {
+        copy.first_song
+        for copy in copies_in_force(show, copies)
+        if copy.first_song == copy.second_song
+        and copy.opposed
+        and abs(copy.lag_s) <= CANCELS_S
+        and abs(copy.level_db) <= CANCELS_DB
+        and {copy.first, copy.second} <= mixed.get(copy.first_song, set())
+    }
+    return frozenset(noisy | cancelled)
 
 
 def _mix_lufs(song: SongEvidence) -> float | None:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import math
+from collections.abc import Iterator, Mapping, Sequence
 from statistics import median
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.findings import Severity
 from audit.results import Drift, Pulse
-from audit.rules.own_tempo import camp, camp_hit, own_tempi, own_tempo_hit
+from audit.rules.own_tempo import SLIDES, camp, camp_hit, own_tempi, own_tempo_hit
 from audit.rules.phases import SLOW
 from audit.rules.rule import MINUS, Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.whole_song import another_tempo
@@ -38,7 +39,7 @@ from audit.rules.whole_song_words import tempo_hit
         },
     ),
     message="slides against the click: {ms_per_minute:+.1f} ms a minute, {slide_ms:+.0f} ms over the song (+ "
-    "= later and later; {value:+.0f} ppm, between {low:.0f} and {high:.0f}, limit {limit:.0f}){beside}",
+    "= later and later; {value:+.0f} ppm, between {low:.0f} and {high:.0f}, limit {limit:g}){beside}",
     cure="Bounce it again from the session at its own sample rate and tempo; if that session is gone, "
     "stretch the stem by {cure_ppm:+.0f} ppm. Look for a recorder on its own clock or a rate conversion "
     "that was off.",
@@ -80,6 +81,24 @@ def drift_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
     yield from _sliding([(stem, drift) for stem, drift in drifts if stem.name not in told], limit)
 
 
+def brought_off_ms(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Mapping[str | None, float]:
+    """By stem that this rule tells, how far from the click its own speed may bring it within the song; under
+    None what it tells of the whole song. limit: that in force. Of another tempo there is no telling."""
+    lengths_s = {
+        stem.name: stem.format.frames / stem.format.sample_rate_hz
+        for stem in song.stems
+        if stem.format is not None and stem.format.sample_rate_hz > 0
+    }
+    longest_s = max(lengths_s.values(), default=math.inf)
+    return {
+        hit.stem: abs(hit.value) * lengths_s.get(hit.stem or "", longest_s) / 1000.0
+        if abs(hit.value) < 1e6 * SLIDES
+        else math.inf
+        for hit in drift_from_click.check(song, show, limit)
+        if isinstance(hit, Hit) and hit.value is not None
+    }
+
+
 def _sliding(drifts: Sequence[tuple[StemEvidence, Drift]], limit: Limit) -> Iterator[Hit]:
     """Those that slide past two others that keep to the click; or, said once, that all do."""
     sliding = [(stem, drift) for stem, drift in drifts if _slides(stem, drift, limit)]
@@ -107,7 +126,7 @@ def _all_slide(drifts: Sequence[Drift]) -> Hit:
         value=worst.ppm,
         severity=Severity.WARNING,
         message="all {stems} stems slide alike against the click, by {value:+.0f} ppm (limit "
-        "{limit:.0f}): the click or all stems",
+        "{limit:g}): the click or all stems",
         cure="Bounce the click and the stems again from one session at one sample rate.",
         facts={"stems": len(drifts)},
     )

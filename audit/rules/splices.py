@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Sequence, Set
 
 from audit.evidence import PartEvidence, ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
@@ -59,26 +59,27 @@ _HOLDS_CURE = (
     "than the sound's own. A note where all of them are more than {faint_db:g} dB under the stem's "
     "peak, and in a loop those of which {recurs:g} and more lie whole bars of the click from each other "
     "(within {recurs_ms:g} ms): others are told alone. In a stem that sample-clipping tells, nothing within "
-    "5 ms of a sample at full scale is told. Click and timecode are not judged. Under hiss that fills all "
-    "bands no wrong sample is found.",
+    "5 ms of a sample at full scale is told, nor in a full mix what its parts hold at the same "
+    "place. Click and timecode are not judged. Under hiss that fills all bands no wrong sample is found.",
     source="Own measurement; linear prediction with matched filters for clicks is common in restoration "
     "[memory]. The limit: own measurement on clean and planted stems.",
 )
 def splice_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
+    of_parts = {fit.stem: frozenset(fit.clicks) for fit in song.parts_fits}
     for stem in song.stems:
         parts = sounding_parts(stem, without=CLICK_AND_TIMECODE)
         if not parts:
             yield NotApplicable(reason="no sound in it but click or timecode, which are made of steps")
         for part in parts:
-            yield from _clicks(stem, part, song.click, limit)
+            yield from _clicks(stem, part, song.click, of_parts.get(stem.name, frozenset()), limit)
 
 
 def _clicks(
-    stem: StemEvidence, part: PartEvidence, click: ClickTrack | None, limit: Limit
+    stem: StemEvidence, part: PartEvidence, click: ClickTrack | None, of_parts: Set[int], limit: Limit
 ) -> Iterator[Outcome]:
     if stem.format is None or not stem.format.sample_rate_hz:
         return
-    found, number = _told(part, limit)
+    found, number = _told(part, of_parts, limit)
     coming_back = (
         _of_the_loop(found, stem.format.sample_rate_hz, click, limit) if part.role is Role.LOOP else []
     )
@@ -89,15 +90,18 @@ def _clicks(
         yield _hit(stem, part, found, number, limit, recurring=not alone)
 
 
-def _told(part: PartEvidence, limit: Limit) -> tuple[list[SpliceClick], int]:
+def _told(part: PartEvidence, of_parts: Set[int], limit: Limit) -> tuple[list[SpliceClick], int]:
     """The clicks that are past the limit, and how many there are with those whose places were not kept. In
-    what is clipped nothing at full scale counts, nor what nobody can look at."""
+    what is clipped nothing at full scale counts, nor what nobody can look at; in a full mix nothing that its
+    parts hold at these frames."""
     damage = part.measures.damage or _NOTHING
     clipped = clips(part.measures, limit.of(sample_clipping))
     found = [
         place
         for place in damage.clicks
-        if place.above_db > limit.value and not (clipped and place.at_full_scale)
+        if place.above_db > limit.value
+        and not (clipped and place.at_full_scale)
+        and place.at_frame not in of_parts
     ]
     return found, len(found) + (0 if clipped else damage.click_count - len(damage.clicks))
 

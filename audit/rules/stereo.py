@@ -37,7 +37,7 @@ LIKE_LEVEL_DB = 9.0
     cure="Bounce them as mono files if the session and the output patch allow it; leave them if stereo is "
     "agreed.",
     again=None,
-    means="Both sides of a stereo file are identical: their difference lies {limit:.0f} dB or more below the "
+    means="Both sides of a stereo file are identical: their difference lies {limit:g} dB or more below the "
     "signal.",
     on_stage="Nobody hears it. It costs twice the disk reads, voices and outputs for nothing.",
     measured="Energy of left minus right relative to left and right together. Never told of click, guide and "
@@ -288,11 +288,11 @@ def _mono_loss_db(stereo: Stereo) -> float | None:
     needs=("audio",),
     heeds=(silent_channel,),
     limit=Limit(value=12.0, unit="dB"),
-    message="the {quiet} side{where} is {value:.1f} dB quieter than the {loud} (limit {limit:.0f} dB)",
+    message="the {quiet} side{where} is {value:.1f} dB quieter than the {loud} (limit {limit:g} dB)",
     cure="If it is panned on purpose, leave it. If not, check the pan and both outputs of the bounce and "
     "print it again.",
     again=None,
-    means="One side of a stereo file is {limit:.0f} dB or more quieter than the other.",
+    means="One side of a stereo file is {limit:g} dB or more quieter than the other.",
     on_stage="One half of the audience hears little of it. A part panned hard is made so on purpose.",
     measured="Energy of left over right for the whole file. Not told of timecode, of which one side is "
     "used, nor where a side is silent (silent-channel), nor where the role leans that way in every song, "

@@ -87,7 +87,7 @@ def _size_words(size_bytes: int) -> str:
         more={"block_bytes": 4096, "odds": 400, "before_dbfs": -60.0, "under_own_db": 30.0},
     ),
     message="breaks off at {place} ({before:.0f} dBFS): the last {value:.2f} s are zeros from a block of "
-    "{block_words} of the file on, while the song goes on; limit {limit:.2f} s",
+    "{block_words} of the file on, while the song goes on; limit {limit:g} s",
     cure="Copy this file again from its source, let the copy finish, eject the disk properly, compare the "
     "two.",
     again="whole: this one holds nothing but zeros from {place} on",

@@ -40,11 +40,11 @@ def readable(song: SongEvidence) -> list[tuple[StemEvidence, PartEvidence, Timec
     scope="song",
     needs=("audio",),
     limit=Limit(value=50.0, unit="% of its sound"),
-    message="only {value:.0f} % of the sound{where} reads as timecode, limit {limit:.0f} %",
+    message="only {value:.0f} % of the sound{where} reads as timecode, limit {limit:g} %",
     cure="Write the timecode anew from the generator, as a plain file: no effect, no fade, no lossy codec on "
     "it. If the stem is something else, name it so.",
     again="readable: plain, without effects, fades or a lossy codec",
-    means="The timecode stem does not decode, or less than {limit:.0f} % of its sound does.",
+    means="The timecode stem does not decode, or less than {limit:g} % of its sound does.",
     on_stage="Lights, video and everything else that follows timecode stand still.",
     measured="Every frame's 80 bits are read from the distances between the waveform's edges, whatever the "
     "level (down to −60 dBFS), polarity, direction and speed (half to double); the time they fill, against "
@@ -208,12 +208,10 @@ def _hot_over_show(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     )
 
 
-_HOT = (
-    "the timecode stands at {value:.1f} dBFS, more than a line input wants (note above {hot_dbfs:.0f} dBFS)"
-)
+_HOT = "the timecode stands at {value:.1f} dBFS, more than a line input wants (note above {hot_dbfs:g} dBFS)"
 _HOT_SHOW = (
     "the timecode of all {songs} stands at {value:.1f} dBFS, more than a line input wants (note above "
-    "{hot_dbfs:.0f} dBFS)"
+    "{hot_dbfs:g} dBFS)"
 )
 _HOT_CURE = "Trim the output that carries timecode, not the files; 1 to 2 V peak to peak is what receivers "
 _HOT_CURE += "prefer."
@@ -226,11 +224,11 @@ _HOT_CURE += "prefer."
     scope="song",
     needs=("audio",),
     limit=Limit(value=-40.0, unit="dBFS", more={"hot_dbfs": -6.0, "edge_error": 0.1}),
-    message="the timecode{falls} {value:.1f} dBFS, limit {limit:.0f} dBFS",
+    message="the timecode{falls} {value:.1f} dBFS, limit {limit:g} dBFS",
     cure="Write the timecode anew at −18 dBFS or so, without fades. " + CAUTION,
     again="at −18 dBFS or so, without fades or clipping",
-    means="The timecode is too low to be trusted (below {limit:.0f} dBFS), or clipped until its bit cells "
-    "deform. Above {hot_dbfs:.0f} dBFS it is a note: trim the output.",
+    means="The timecode is too low to be trusted (below {limit:g} dBFS), or clipped until its bit cells "
+    "deform. Above {hot_dbfs:g} dBFS it is a note: trim the output.",
     on_stage="A receiver loses low code in noise and crosstalk, and misreads deformed code; very hot code "
     "leaks into the neighbouring lines and may overload the input.",
     measured="Peak of the square wave without DC, as the mean of a frame's half-waves; of the weakest frame "

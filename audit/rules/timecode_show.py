@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 
 from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import Role
@@ -13,10 +13,11 @@ from audit.rules.endings import codes_cut_short
 from audit.rules.length import length_mismatch
 from audit.rules.once import once_a_show
 from audit.rules.parts import listed, seconds_at, sounding_parts
-from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
-from audit.rules.timecode import NO_TIMECODE, readable
+from audit.rules.rule import NO_LIMIT, Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.timecode import NO_TIMECODE, readable, timecode_flag
 from audit.rules.timecode_ranges import Overlap, overlaps, ranges_by_song
 from audit.rules.timecode_words import stretch_words
+from audit.rules.wrong_rate import at_wrong_rate, wrong_rate_header
 from audit.units import clock, count
 
 
@@ -56,7 +57,7 @@ def _camps(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     needs=("audio",),
     limit=Limit(value=100.0, unit="ppm", more={"frames": 25}),
     message="the clock is {value:+.0f} ppm off: {fps:.4f} frames a second instead of {rate}, limit "
-    "{limit:.0f} ppm",
+    "{limit:g} ppm",
     cure="Write the timecode anew at the show's frame rate and sample rate, generator and recorder on one "
     "clock.",
     again="at the show's frame rate, generator and recorder on one clock",
@@ -66,7 +67,8 @@ def _camps(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     "slide against the music (100 ppm: 24 ms in four minutes).",
     measured="How many numbers a second has tells the rate, with the measured speed between rates of one "
     "count; a song of less than a second by its speed alone. The clock: least squares of every frame's first "
-    "edge, by the file's sample rate, from {frames:g} frames on.",
+    "edge, by the file's sample rate, from {frames:g} frames on. Code that is counted otherwise (drop-frame "
+    "or not), but at the show's speed, is left to timecode-flag where that tells it.",
     source="IEC 60461:2010 (SMPTE ST 12-1), 8.4: a free-running source keeps ±100 ppm. The show's rate is "
     "that of most songs.",
     over_show=_camps,
@@ -76,8 +78,10 @@ def timecode_rate(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Itera
         yield NotApplicable(reason=NO_TIMECODE)
     asked = frame_rate(song, show)
     usual = asked.text if asked else usual_frame_rate(show)
+    flags = {said.stem for said in timecode_flag.check(song, show, NO_LIMIT) if isinstance(said, Hit)}
     for stem, _, track in readable(song):
-        if usual is not None and track.rate.text != usual:
+        told = stem.name in flags and _speed(track.rate.text) == _speed(usual or "")
+        if usual is not None and track.rate.text != usual and not told:
             yield Hit(
                 stem=stem.name,
                 message="{rate} frames a second, the settings say {usual}"
@@ -95,6 +99,11 @@ def timecode_rate(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Itera
             cure=None if abs(speed - 1.0) < 0.01 else _SPEED_CURE,
             facts={"fps": track.frames_per_s, "rate": track.rate.text, "speed": speed},
         )
+
+
+def _speed(rate: str) -> str:
+    """`29.97` of a rate in words, `29.97 NDF`: how it is counted apart, which timecode-flag tells too."""
+    return rate.partition(" ")[0]
 
 
 _SPEED = "it runs at {speed:.4f} times its speed: {fps:.3f} frames a second instead of {rate}"
@@ -136,7 +145,7 @@ million."""
     scope="show",
     needs=("audio",),
     limit=Limit(value=0.0, unit="frames"),
-    message="{songs_listed} both have the numbers {first} to {last}: {stretch}, limit {limit:.0f}",
+    message="{songs_listed} both have the numbers {first} to {last}: {stretch}, limit {limit:g}",
     cure="Give each song its own stretch, an hour each for instance, and write the timecode of all but one "
     "anew.",
     again="on numbers that no other song has",
@@ -175,7 +184,7 @@ def timecode_overlap(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
 
 _MANY = (
     "the numbers of {number} overlap; most between {songs_listed}, which both have {first} to {last}: "
-    "{stretch}, limit {limit:.0f}"
+    "{stretch}, limit {limit:g}"
 )
 
 
@@ -185,9 +194,9 @@ _MANY = (
     severity=Severity.WARNING,
     scope="song",
     needs=("audio",),
-    heeds=(length_mismatch,),
+    heeds=(length_mismatch, wrong_rate_header),
     limit=Limit(value=0.1, unit="s", more={"end_s": 1.0}),
-    message="the timecode starts {value:.2f} s after {what} ({starts} against {begins}), limit {limit:.1f} s",
+    message="the timecode starts {value:.2f} s after {what} ({starts} against {begins}), limit {limit:g} s",
     cure="Write the timecode from the file's start to its end.",
     again="from the file's start to its end",
     means="The timecode starts more than {limit:g} s after the click's first beat (without a click: after "
@@ -198,7 +207,8 @@ _MANY = (
     measured="First frame's first edge and last frame's end, against the first beat of the click, count-in "
     "included, and the first and last sample above −70 dBFS of what the audience hears, or, of a stem that "
     "hisses from its first frame on, what rises from the hiss. Code that runs to the end of a file that is "
-    "shorter than the music is length-mismatch's: the file was cut.",
+    "shorter than the music is length-mismatch's: the file was cut. Stems that play at the wrong speed "
+    "(wrong-rate-header) end too late or too early and are not asked.",
     source="common practice; limits: own judgement",
 )
 def timecode_late(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -207,7 +217,8 @@ def timecode_late(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Itera
         yield NotApplicable(reason=NO_TIMECODE)
         return
     stem = next(stem.name for stem, _, found in readable(song) if found is track)
-    begin, end = _first_beat(song), _music(song)
+    begin = _first_beat(song)
+    end = _music(song, without=at_wrong_rate(song, limit.of(wrong_rate_header)))
     if begin is None and end is None:
         yield NotApplicable(reason="neither click nor music to compare the timecode with")
         return
@@ -226,7 +237,7 @@ def timecode_late(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Itera
             value=begin - track.start_s,
             at_s=track.start_s,
             limit=asked_s,
-            message="the timecode runs for {value:.2f} s before {what}, the settings ask {limit:.1f} s",
+            message="the timecode runs for {value:.2f} s before {what}, the settings ask {limit:g} s",
             facts={"what": what},
         )
     cut = {ending.stem.name for ending, _ in codes_cut_short(song, limit.of(length_mismatch))}
@@ -237,7 +248,7 @@ def timecode_late(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Itera
             at_s=track.end_s,
             limit=limit["end_s"],
             message="the timecode stops {value:.1f} s before the music's last sound ({ends} against {last}), "
-            "limit {limit:.1f} s",
+            "limit {limit:g} s",
             facts={"ends": clock(track.end_s), "last": clock(end[1])},
         )
 
@@ -249,15 +260,19 @@ def _first_beat(song: SongEvidence) -> float | None:
     return min((span[0] for span in _spans(song, of_click=True)), default=None)
 
 
-def _music(song: SongEvidence) -> tuple[float, float] | None:
-    """First and last sound of what the audience hears, in seconds."""
-    spans = list(_spans(song, of_click=False))
+def _music(song: SongEvidence, *, without: Collection[str]) -> tuple[float, float] | None:
+    """First and last sound of what the audience hears, in seconds, but for those stems."""
+    spans = list(_spans(song, of_click=False, without=without))
     return (min(span[0] for span in spans), max(span[1] for span in spans)) if spans else None
 
 
-def _spans(song: SongEvidence, *, of_click: bool) -> Iterator[tuple[float, float]]:
+def _spans(
+    song: SongEvidence, *, of_click: bool, without: Collection[str] = ()
+) -> Iterator[tuple[float, float]]:
     """First and last sound of the click's parts, or of the audience's."""
     for stem in song.stems:
+        if stem.name in without:
+            continue
         for part in sounding_parts(stem):
             if part.role is Role.CLICK if of_click else part.audience:
                 activity, envelope = part.measures.activity, part.measures.envelope

@@ -99,6 +99,18 @@ def test_timecode_at_sixty_under_full_scale(one_song):
     assert of(evidence, "Lead Vox.wav").parts[0].timecode_leak.level_dbfs == pytest.approx(-59.5, abs=0.5)
 
 
+def test_timecode_that_leaks_in_shortens_no_count_in(one_song):
+    """It runs from before the first beat, and music begins with none of it."""
+    as_it_was = heard(one_song).click
+    assert as_it_was is not None
+    added(one_song, "LTC.wav", "Lead Vox.wav", -40.0 - one_song.song(TITLE).timecode.level_dbfs)
+    evidence = heard(one_song)
+    assert told(evidence) == [("timecode-bleed", "Lead Vox.wav")]
+    assert evidence.click is not None
+    assert evidence.click.count_in_beats == as_it_was.count_in_beats == one_song.song(TITLE).count_in_beats
+    assert evidence.click.music_s == pytest.approx(as_it_was.music_s, abs=0.1)
+
+
 def test_timecode_without_a_timecode_stem_is_read_in_the_rests(one_song):
     added(one_song, "LTC.wav", "Lead Vox.wav", -40.0 - one_song.song(TITLE).timecode.level_dbfs)
     one_song.file(TITLE, "LTC.wav").unlink()

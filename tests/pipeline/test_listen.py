@@ -118,6 +118,29 @@ def test_a_full_mix_that_its_parts_explain_is_left_out(tmp_path: Path):
     assert dict(song.mix.left_out) == {"Full Mix.wav": "a full mix beside its parts"}
 
 
+def tones(*hz: float, seconds: float = 3.0) -> np.ndarray:
+    at = np.arange(int(seconds * RATE)) / RATE
+    wave = sum(0.08 * np.sin(2 * np.pi * one * at + one) for one in hz)
+    return np.repeat(np.asarray(wave, np.float32)[:, None], 2, axis=1)
+
+
+def test_clicks_of_a_full_mix_that_its_parts_hold_are_known(tmp_path: Path):
+    """And those of its own bounce stay its own."""
+    bass, keys = tones(55.0, 110.0), tones(330.0, 415.0, 494.0)
+    keys[40_000:] += 0.06  # a jump, in both channels
+    mix = 0.8 * bass + 0.5 * keys
+    mix[90_000] += 0.05  # one wrong sample, in the mix alone
+    for name, samples in (("Bass", bass), ("Keys", keys), ("Full Mix", mix)):
+        write_wav(tmp_path / f"{name}.wav", samples)
+    song = heard(tmp_path)
+    (full,) = [stem for stem in song.stems if stem.name == "Full Mix.wav"]
+    damage = full.parts[0].measures.damage
+    assert damage is not None
+    frames = [click.at_frame for click in damage.clicks]
+    assert frames == [pytest.approx(40_000, abs=2), pytest.approx(90_000, abs=2)]
+    assert song.parts_fits[0].clicks == (frames[0],)
+
+
 def test_a_full_mix_of_other_music_belongs_to_the_sum(tmp_path: Path):
     parts = [noise(9), noise(10), noise(11)]
     for name, samples in zip(("Bass", "Keys", "Backing Track"), parts, strict=True):

@@ -11,6 +11,7 @@ import pytest
 
 from audit.findings import Severity, Unmeasured
 from audit.report.json_report import to_json
+from audit.report.words import visible
 from tests.evidence import mix, song, stem
 from tests.report.samples import (
     CLEAN_SONGS,
@@ -229,6 +230,25 @@ def test_hostile_names_survive_the_round_trip():
     report = report_of(hostile_audit())
     names = [song_["stems"][0]["file"] for song_ in report["songs"]]
     assert names == [name.replace("\udce9", r"\xe9") for name in HOSTILE]
+
+
+def test_words_for_people_show_what_hides_in_a_name():
+    """Whoever prints a message is not steered by a file's name; the name itself is the disk's."""
+    report = report_of(hostile_audit())
+    words = [
+        words
+        for song_ in report["songs"]
+        for finding_ in song_["findings"]
+        for words in (finding_["message"], finding_["advice"])
+    ]
+    words += [gap["reason"] for song_ in report["songs"] for gap in song_["unmeasured"]]
+    words += [finding_["message"] for finding_ in report["show_findings"]]
+    words += [entry["reason"] for entry in report["passed_over"]]
+    assert [one for one in words if visible(one) != one] == []
+    assert f"a hole in {visible(HOSTILE[1])}" in words
+    stems = [finding_["stem"] for song_ in report["songs"] for finding_ in song_["findings"]]
+    assert HOSTILE[1] in stems
+    assert visible(HOSTILE[1]) != HOSTILE[1]
 
 
 def test_what_was_asked_stands_in_the_report():

@@ -328,7 +328,7 @@ CASES = {
         planted(
             "drums 34 ms late where three songs of them differ by 4 ms",
             show(band("Night Ferry", {"Drums.wav": 34.0}), *restless(4.0)),
-            Expected(stem="Drums.wav", value=34.0, says=("limit 33 ms",)),
+            Expected(stem="Drums.wav", value=34.0, says=("limit 32.8 ms",)),
         ),
         clean(
             "drums 32 ms late there: three songs tell little",
@@ -819,6 +819,52 @@ def test_who_sings_around_the_beat_does_not_slide(file: str, confidence: float, 
     odd = replace(odd, alignment=replace(odd.alignment, phase=phase.phase))
     found = findings("drift-from-click", steady(odd))
     assert [one.stem for one in found] == ([file] if told else [])
+
+
+def test_a_limit_that_is_no_whole_number_is_told_as_it_is():
+    """A stem 7.8 ms late is past 7.5, not short of 8."""
+    (found,) = findings("offset-from-click", tour(band("Night Ferry", {"Drums.wav": 7.8})))
+    assert "late by 7.8 ms" in found.message
+    assert "limit 7.5 ms;" in found.message
+
+
+def sliding_off(off_ms: float, ppm: float, *, iqr_ms: float = 3.0) -> ShowEvidence:
+    """Drums that lie so far off and slide so much over the minute of their file, beside three that keep to
+    the click."""
+    whole = band("Night Ferry", {"Drums.wav": off_ms}, iqr_ms=iqr_ms)
+    stems = []
+    for one in whole.stems:
+        if one.alignment is not None:
+            slid = sliding(one.name, ppm if one.name == "Drums.wav" else 2.0, seconds=60.0)
+            assert slid.alignment is not None
+            one = replace(one, alignment=replace(one.alignment, drift=slid.alignment.drift))
+        stems.append(one)
+    return tour(replace(whole, stems=tuple(stems)))
+
+
+@pytest.mark.parametrize(
+    ("off_ms", "ppm", "told"),
+    [
+        (12.0, 400.0, False),  # from 0 to 24 ms: half-way through it has come 12
+        (-12.0, -400.0, False),
+        (24.0, 400.0, False),
+        (25.0, 400.0, True),  # it began late, too
+        (250.0, 400.0, True),
+        (12.0, 2.0, True),  # late from start to end
+    ],
+)
+def test_what_a_stem_lies_off_by_its_slide_alone_is_told_once(off_ms: float, ppm: float, told: bool):
+    whole = sliding_off(off_ms, ppm)
+    assert [one.stem for one in findings("drift-from-click", whole)] == ["Drums.wav"] * (abs(ppm) > 50.0)
+    assert [one.stem for one in findings("offset-from-click", whole)] == ["Drums.wav"] * told
+
+
+def test_where_the_settings_let_a_slide_pass_its_offset_is_told():
+    assert drift_from_click.limit is not None
+    wide = {"drift-from-click": replace(drift_from_click.limit, value=500.0, more={
+        **drift_from_click.limit.more, "near": 500.0})}  # fmt: skip
+    assert findings("offset-from-click", sliding_off(12.0, 400.0), limits=wide)
+    assert not findings("offset-from-click", sliding_off(12.0, 400.0))
 
 
 def test_the_text_of_drift_holds_for_any_limit():

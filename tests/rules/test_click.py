@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from audit.results import ClickChange, ClickExtra, ClickGap, ClickPause, ClickRun, ClickTrack
-from tests.evidence import audit_with, findings, show, song, stem
+from tests.evidence import audit_with, find_rule, findings, show, song, stem
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
 
 CLICK = "Click.wav"
@@ -86,7 +87,9 @@ CASES: dict[str, tuple[Case, ...]] = {
     "click-gap": (
         planted(
             "one beat", one(gaps=(gap(12.0, 1),)),
-            Expected(stem=CLICK, at_s=12.0, says=("1 beat missing", "after it"), facts={"beats": 1}),
+            Expected(
+                stem=CLICK, at_s=12.0, value=1.0, says=("1 beat missing", "after it"), facts={"beats": 1}
+            ),
         ),
         planted(
             "three, twice", one(gaps=(gap(12.0, 3), gap(20.0, 3))),
@@ -187,3 +190,22 @@ def test_a_song_without_click_asks_no_question(rule_id: str):
 def test_a_place_is_told_in_the_click_stems_own_frames():
     (found,) = findings("click-gap", one(gaps=(gap(12.0, 1),)))
     assert found.sample == 12 * 48_000
+
+
+@pytest.mark.parametrize(("least", "told"), [(1, [1.0, 3.0]), (2, [3.0]), (4, [])])
+def test_the_settings_say_from_how_many_missing_beats_on(least: int, told: list[float]):
+    limit = find_rule("click-gap").limit
+    assert limit is not None
+    evidence = one(gaps=(gap(12.0, 1), gap(20.0, 3)))
+    found = findings("click-gap", evidence, limits={"click-gap": replace(limit, value=least)})
+    assert [(gap.value, gap.limit, gap.unit) for gap in found] == [(beats, least, "beat") for beats in told]
+
+
+def test_of_many_gaps_the_longest_is_the_value():
+    (found,) = findings("click-gap", one(gaps=tuple(gap(float(n), 1 + n % 3) for n in range(1, 9))))
+    assert (found.value, found.limit, found.unit) == (3.0, 1.0, "beat")
+
+
+def test_a_free_section_has_no_number():
+    (found,) = findings("click-gap", one(pauses=(pause(10.0, 20.0),)))
+    assert (found.value, found.limit, found.unit) == (None, None, None)

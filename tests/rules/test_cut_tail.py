@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from audit.evidence import ShowEvidence, StemEvidence
-from audit.results import Chroma, ContainerFault, Envelope, FaultKind, HardEnd
+from audit.results import Chroma, ContainerFault, Envelope, FaultKind, HardEnd, Leak
 from tests.evidence import findings, show, song, stem
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
 from tests.rules.test_damage import CLICK
@@ -61,6 +61,28 @@ def breaking_off(file: str) -> StemEvidence:
 
 ZEROS_S = (60 * RATE_HZ * 6 + 44 - (8 << 20)) / 6 / RATE_HZ
 """What a minute of 24-bit stereo behind 44 bytes of header holds beyond 8 MiB."""
+
+
+def with_timecode(level_dbfs: float, leak_dbfs: float) -> list[str | None]:
+    """A pad that ends at that level, with timecode of that level in it; who is told to be cut."""
+    pad = ending("Pad.wav", level_dbfs=level_dbfs)
+    leak = Leak(level_dbfs=leak_dbfs, relative_db=-22.0, best_at_s=0.5, delay_ms=0.0, places=60)
+    pad = replace(pad, parts=(replace(pad.parts[0], timecode_leak=leak),))
+    return [one.stem for one in findings("cut-tail", of(pad))]
+
+
+@pytest.mark.parametrize(
+    ("level_dbfs", "leak_dbfs", "told"),
+    [
+        (-32.4, -32.0, False),  # the code stops dead with its file
+        (-26.1, -32.0, False),
+        (-25.9, -32.0, True),  # louder: music
+        (-32.4, -61.0, True),  # less than timecode-bleed tells
+    ],
+)
+def test_the_end_of_timecode_that_leaks_in_cuts_nothing_off(level_dbfs: float, leak_dbfs: float, told: bool):
+    assert with_timecode(level_dbfs, leak_dbfs) == ["Pad.wav"] * told
+
 
 CASES: dict[str, tuple[Case, ...]] = {
     "cut-tail": (

@@ -9,8 +9,8 @@ import pytest
 from audit.evidence import ShowEvidence, StemEvidence
 from audit.facts import Role
 from audit.findings import Finding, Severity
-from audit.results import ClickTrack, Damage, Envelope, Hole, Leak, Repeat, SpliceClick
-from tests.evidence import audit_with, part, show, song, stem
+from audit.results import ClickTrack, Damage, Envelope, Hole, Leak, PartsFit, Repeat, SpliceClick
+from tests.evidence import audit_with, findings, part, show, song, stem
 from tests.rules.cases import Expected, at_limit, check, clean, listed, past_limit, planted
 
 RATE_HZ = 48_000
@@ -455,3 +455,18 @@ def test_a_cut_beside_clipped_tops_is_told_with_its_own_place():
     )
     (found,) = audit_with("splice-click", of(piano)).all_findings()
     assert (found.at_s, found.measured["clicks"]) == (pytest.approx(33.0), 1)
+
+
+def test_what_clicks_in_a_full_mix_and_in_its_parts_is_told_of_them_alone():
+    """A hi-hat that is choked, of which nothing is told in the drums: in the sum it is no splice either."""
+    theirs, own = pops(12.2), pops(33.0)
+    mix = stem("Full Mix.wav", damage=clicks(*theirs, *own))
+    fit = PartsFit(
+        stem="Full Mix.wav", explained=1.0, parts=("Drums.wav", "Bass.wav"), clicks=(theirs[0].at_frame,)
+    )
+    whole = song("Night Ferry", mix, stem("Drums.wav"), stem("Bass.wav"))
+    (found,) = findings("splice-click", show(replace(whole, parts_fits=(fit,))))
+    assert (found.at_s, found.measured["clicks"]) == (pytest.approx(33.0), 1)
+    assert len(findings("splice-click", show(whole))) == 1
+    alone = replace(fit, clicks=tuple(one.at_frame for one in (*theirs, *own)))
+    assert not findings("splice-click", show(replace(whole, parts_fits=(alone,))))

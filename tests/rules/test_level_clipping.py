@@ -96,7 +96,14 @@ CASES = {
         planted(
             "many short runs",
             of(clipped("Synth.wav", 300, 4)),
-            Expected(severity="error", stem="Synth.wav", value=4, facts={"runs": 300}),
+            Expected(
+                severity="error",
+                stem="Synth.wav",
+                value=300.0 * 60 / 59,
+                within=0.1,
+                says=("300 places", "longest 4 samples at", "305 a minute (limit 20)"),
+                facts={"runs": 300, "longest": 4},
+            ),
         ),
         planted(
             "one finding a stem, one stem a finding",
@@ -423,3 +430,20 @@ def test_what_a_moved_limit_leaves_is_told_by_the_next_rule():
     assert findings("true-peak-over", of(stem_over)) == []
     (found,) = findings("true-peak-over", of(stem_over), limits=lenient)
     assert found.value == 0.8
+
+
+@pytest.mark.parametrize(
+    ("number", "longest", "file", "decided"),
+    [
+        (11, 3, "Keys.wav", (22.0, 20.0, "runs a minute")),
+        (10, 3, "Keys.wav", (3.0, 3.0, "samples")),  # a warning
+        (11, 12, "Keys.wav", (12.0, 3.0, "samples")),  # either makes it an error
+        (11, 3, "Click.wav", (3.0, 3.0, "samples")),  # never one of a click
+    ],
+)
+def test_value_and_limit_are_those_that_were_passed(
+    number: int, longest: int, file: str, decided: tuple[float, float, str]
+):
+    """So many places in half a minute of sound."""
+    (found,) = findings("sample-clipping", of(clipped(file, number, longest, activity={"active_s": 30.0})))
+    assert (found.value, found.limit, found.unit) == decided

@@ -14,6 +14,7 @@ from audit.rules.customs import robust_spread
 from audit.rules.loudness import crew_level_jump
 from tests.evidence import audit_with, findings, mix, part, show, song, stem
 from tests.rules.cases import Expected, at_limit, check, clean, listed, past_limit, planted
+from tests.rules.timecode_tracks import track
 
 
 def heard(file: str, momentary_lufs: float | None, *, peak_dbfs: float | None = None) -> StemEvidence:
@@ -27,7 +28,7 @@ def heard(file: str, momentary_lufs: float | None, *, peak_dbfs: float | None = 
 
 
 def timecode(rms_dbfs: float) -> StemEvidence:
-    return stem("LTC.wav", channels=1, levels={"active_rms_dbfs": rms_dbfs})
+    return stem("LTC.wav", channels=1, levels={"active_rms_dbfs": rms_dbfs}, timecode=track())
 
 
 def clicks(*levels: float, file: str = "Click.wav") -> ShowEvidence:
@@ -125,7 +126,12 @@ CASES = {
                         "Click+LTC.wav",
                         parts=[
                             part(Role.CLICK, channels=(0,)),
-                            part(Role.TIMECODE, channels=(1,), levels={"active_rms_dbfs": -10.0}),
+                            part(
+                                Role.TIMECODE,
+                                timecode=track(),
+                                channels=(1,),
+                                levels={"active_rms_dbfs": -10.0},
+                            ),
                         ],
                     ),
                 ),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -9,6 +10,7 @@ import pytest
 from audit.evidence import ShowEvidence, StemEvidence
 from audit.facts import Role
 from audit.findings import Severity
+from audit.results import Leak
 from audit.rules.origin import EVERYWHERE_SONGS
 from tests.evidence import audit_with, findings, part, show, song, stem
 from tests.rules.cases import Expected, at_limit, check, clean, listed, past_limit, planted
@@ -183,3 +185,17 @@ def test_songs_without_music_do_not_raise_the_question(rule_id: str):
     answer = audit_with(rule_id, of(stem("Click.wav"), stem("LTC.wav")))
     assert list(answer.all_findings()) == []
     assert answer.not_applicable == {rule_id: 1}
+
+
+@pytest.mark.parametrize(("leak_dbfs", "told"), [(-32.0, False), (-60.0, False), (-60.5, True)])
+def test_highs_that_may_be_those_of_timecode_that_leaks_in_tell_nothing(leak_dbfs: float, told: bool):
+    """Its bits are mirrored at a quarter of 44.1 kHz, and end where its own file's did."""
+    leak = Leak(level_dbfs=leak_dbfs, relative_db=-4.0, best_at_s=0.5, delay_ms=0.0, places=60)
+
+    def with_leak(made: StemEvidence) -> StemEvidence:
+        return replace(made, parts=(replace(made.parts[0], timecode_leak=leak),))
+
+    images = with_leak(mirrored("Keys.wav", 0.98, 0.1, 11_025.0))
+    assert bool(findings("upsampled-source", of(images, stem("Pad.wav")))) is told
+    coded = with_leak(ends("Keys.wav", 17_000.0))
+    assert bool(findings("lossy-source", of(coded, stem("Pad.wav")))) is told

@@ -47,6 +47,18 @@ def with_click(
     return replace(song, click=track, click_stem=stem.name)
 
 
+ABOVE_LEAK_DB = 6.0
+"""What stands no higher over timecode that leaks in is that timecode."""
+
+
+def count_in_beside_leaks(song: SongEvidence) -> SongEvidence:
+    """The song with its count-in counted anew where timecode leaks into what the audience hears: the code
+    runs from before the count-in, and no music begins with it."""
+    if song.click is None or all(part.timecode_leak is None for stem in song.stems for part in stem.parts):
+        return song
+    return replace(song, click=with_count_in(song.click, _sounds_s(song)))
+
+
 def _hear(
     stem: StemEvidence, part: PartEvidence, header: Header, at_work: Callable[[], object]
 ) -> ClickTrack | None:
@@ -71,7 +83,7 @@ def _blocks(
 
 def _sounds_s(song: SongEvidence) -> list[float]:
     """When each part that the audience hears first sounds; of one that hisses from its first frame on,
-    when it rises out of that."""
+    when it rises out of that, and of one into which timecode leaks, when it rises above that."""
     sounds = [
         _first_sound_s(part, stem.format.sample_rate_hz)
         for stem in song.stems
@@ -85,6 +97,9 @@ def _first_sound_s(part: PartEvidence, rate_hz: int) -> float | None:
     first, envelope = part.measures.activity.first_sound_frame, part.measures.envelope
     if first is None:
         return None
+    if part.timecode_leak is not None and envelope is not None:
+        begun = envelope.first_above_s(part.timecode_leak.level_dbfs + ABOVE_LEAK_DB)
+        return None if begun is None else max(begun + 0.5 * envelope.bin_s, first / rate_hz)
     first_s = first / rate_hz
     played = envelope.played_s(first_s, math.inf) if envelope is not None else (first_s, math.inf)
     if played is None or envelope is None or played[0] <= first_s:

@@ -21,8 +21,9 @@ from audit.facts import PassedOver, Role, Song, Stem
 from audit.measure.samples import check_rate
 from audit.measure.stem import StemMeter
 from audit.pipeline.song.bleed import with_leaks
-from audit.pipeline.song.click import with_click
+from audit.pipeline.song.click import count_in_beside_leaks, with_click
 from audit.pipeline.song.fit_enough import FIT_ENOUGH
+from audit.pipeline.song.mix_clicks import with_clicks_of_parts
 from audit.pipeline.song.open_files import block_frames, why_not_together
 from audit.pipeline.song.parts import split_into_parts
 from audit.pipeline.song.sums import SongSums
@@ -174,7 +175,8 @@ def listen(
     )  # fmt: skip
     headers = {ear.stem.file: ear.header for ear in ears}
     evidence = with_key(with_alignment(with_click(evidence, headers, progress)))
-    return with_leaks(evidence, headers, powers, progress)
+    evidence = with_clicks_of_parts(evidence, headers, progress)
+    return count_in_beside_leaks(with_leaks(evidence, headers, powers, progress))
 
 
 def _hands(threads: int) -> AbstractContextManager[ThreadPoolExecutor | None]:
