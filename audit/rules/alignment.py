@@ -74,11 +74,12 @@ from audit.rules.zero import at_zero, moved_stems
             "together_warning": 70.0,
         },
     ),
-    message="{early_late} by {size_ms:.1f} ms ({samples} samples) against {than}{half}, limit {bound:.0f} "
-    "ms; half of its {strokes} lie within {iqr_ms:.1f} ms, {witnesses}",
-    cure="{farther}Move it {samples} samples ({size_ms:.1f} ms) {cure_way}{or_samples}, or bounce it again "
-    "from bar 1 of the current version.",
-    again="{size_ms:.1f} ms {cure_way} ({samples} samples){or_samples}, from bar 1 of the current version",
+    message="{early_late} by about {size_ms:.1f} ms ({samples} samples) against {than}{half}, limit "
+    "{bound:.0f} ms{why}; half of its {strokes} lie within {iqr_ms:.1f} ms, {witnesses}",
+    cure="{farther}Move it about {samples} samples ({size_ms:.1f} ms) {cure_way}{or_samples}, or bounce it "
+    "again from bar 1 of the current version.",
+    again="about {size_ms:.1f} ms {cure_way} ({samples} samples){or_samples}, from bar 1 of the current "
+    "version{listen}",
     means="The whole stem sits early or late against the click and against the song's other stems, by more "
     "than {limit:g} ms past what its role does in the show's other songs (late = plays after the click). "
     "Where the show has fewer than four songs with that role, only drums, percussion and loops are errors, "
@@ -201,13 +202,13 @@ def _by_themselves(
         if (farther := farther_by_length(stem, song, off_ms)) is not None:
             yield beside_hit(farther)
         else:
-            yield offset_hit(one, told_apart(stem, from_zero, show, off_ms))
+            yield offset_hit(one, told_apart(stem, from_zero, show, off_ms), limit)
     for judged, said in asked:
         if said is None and strikes_beside_others(judged, from_zero, show):
             apart = told_apart(judged.stem, from_zero, show, judged.off_ms)
             # Its chords may say that it stands where it should: then its strokes are written so.
             if apart.part and not off_by_beats(judged.stem, from_zero, show):
-                yield between_hit(judged, apart)
+                yield between_hit(judged, apart, limit)
 
 
 def _as_the_surest(off: Sequence[Verdict]) -> list[Verdict]:
