@@ -13,6 +13,7 @@ from pathlib import Path
 
 from audit.errors import UsageError
 from audit.facts import PassedOver, Show, Song
+from audit.folder.clips import CLIPS
 from audit.folder.kinds_of_file import AUDIO_EXTENSIONS
 from audit.folder.kinds_of_folder import is_numbered
 from audit.folder.order import natural_key
@@ -117,6 +118,8 @@ def _find_songs(root: Folder, shape: Shape) -> tuple[dict[Folder, Folder | None]
                 songs[child] = None
             elif not child.has_audio:
                 passed_over += folders_without_audio(child, song=None)
+            elif child in shelf.clips:
+                passed_over.append(PassedOver(path=child.inside, reason=CLIPS, holds_audio=True))
             elif reason_against := shape.why_no_song(child, shelf):
                 passed_over.append(PassedOver(path=child.inside, reason=reason_against, holds_audio=True))
             else:

@@ -20,6 +20,29 @@ def show_with(tmp_path: Path, *files: str) -> Path:
     return plant(tmp_path / "Show", "A/Bass.wav", "A/Click.wav", "B/Click.wav", *files)
 
 
+CLIP = "A - Bass - 0m01.250s - place at 4s.wav"
+
+
+@pytest.mark.parametrize(
+    ("files", "folder"),
+    [
+        (["stemaudit-out/some other name.wav"], "stemaudit-out"),
+        ([f"For Anna/{CLIP}", "For Anna/B - Click - 12m00.000s - place at 0.5s.wav"], "For Anna"),
+        ([f"A/stemaudit-out/{CLIP}"], "A/stemaudit-out"),
+    ],
+)
+def test_clips_that_hear_wrote_are_no_song(tmp_path: Path, files: list[str], folder: str):
+    show = walk(show_with(tmp_path, *files))
+    assert songs(show) == WANTED
+    entry = passed(show)[folder]
+    assert (entry.reason, entry.holds_audio) == ("clips that stemaudit wrote", True)
+
+
+def test_a_folder_that_holds_more_than_clips_is_a_song(tmp_path: Path):
+    show = walk(show_with(tmp_path, f"C/{CLIP}", "C/Click.wav"))
+    assert list(songs(show)) == ["A", "B", "C"]
+
+
 WANTED = {"A": ["Bass.wav", "Click.wav"], "B": ["Click.wav"]}
 
 

@@ -171,7 +171,7 @@ def _spot(audit: ShowAudit, finding: Finding, song: SongEvidence | None, number:
         where=where,
         message=finding.message,
         figures=measured_words(finding),
-        hear=f"stemaudit hear {command[1]} {command[0]}" if command else "",
+        hear=" ".join(["stemaudit hear", *command]) if command else "",
         enlarged=enlarge(finding, shown, extras.excerpts, song) if shown else None,
         heard=_heard(sound) if sound else None,
     )
