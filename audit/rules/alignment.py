@@ -78,6 +78,7 @@ from audit.rules.zero import at_zero, moved_stems
     "{bound:.0f} ms{why}; half of its {strokes} lie within {iqr_ms:.1f} ms, {witnesses}",
     cure="{farther}Move it about {samples} samples ({size_ms:.1f} ms) {cure_way}{or_samples}, or bounce it "
     "again from bar 1 of the current version.",
+    cure_in_general="Move it by what the finding says, or bounce it again from bar 1 of the current version.",
     again="about {size_ms:.1f} ms {cure_way} ({samples} samples){or_samples}, from bar 1 of the current "
     "version{listen}",
     means="The whole stem sits early or late against the click and against the song's other stems, by more "
@@ -89,7 +90,7 @@ from audit.rules.zero import at_zero, moved_stems
     on_stage="The groove falls apart: flams between drums and bass, a band that plays to one stem and is "
     "off the rest.",
     measured="Median distance of the stem's onsets from the beat pattern that the song's other stems share "
-    "(straight, swung, triplet), anchored to the click (audit.measure.alignment), or, where it keeps to a "
+    "(straight, swung, triplet), anchored to the click, or, where it keeps to a "
     "figure of its own, of its strokes on the beats from these; its role's median over the show's other "
     "songs is taken off (that against the click alone, where it is the steadier one); where a song holds "
     "several stems of a role, that of the stems of its name in three other songs, or its place is as "
@@ -153,7 +154,7 @@ from audit.rules.zero import at_zero, moved_stems
     "3 ms).",
     source="Friberg & Sundberg 1995, J. Acoust. Soc. Am. 98(5), 2524–2531: a displacement is heard from 6 "
     "ms or 2.5 % of the interval on; the limits: own judgement above that. Spreads of ensembles 30–50 ms: "
-    "Rasch 1979 [memory].",
+    "Rasch 1979 (from memory).",
 )
 def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     by_length = _by_length(song, show, limit)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -26,8 +25,6 @@ from audit.units import clock
 PLACES_SHOWN = 12
 RULE_BY_ID = {rule.id: rule for rule in RULES}
 NO_WORDS = ("", "", "")
-_MODULE = re.compile(r" \(audit\.[\w.]+\)")
-"""Where a measure lives says nothing to whoever reads the page."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,7 +136,7 @@ def _fault(audit: ShowAudit, group: Alike, song: SongEvidence | None, anchor: st
         cure=first.advice,
         means=fill(texts[0], limit),
         on_stage=fill(texts[1], limit),
-        measured=_MODULE.sub("", fill(texts[2], limit)),
+        measured=fill(texts[2], limit),
         source=fill(rule.source, limit) if rule else "",
         spots=tuple(_spot(audit, f, song, number, extras) for number, f in enumerate(shown)),
         more=len(group.findings) - len(shown),
