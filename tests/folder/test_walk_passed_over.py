@@ -353,7 +353,8 @@ def test_thousands_of_songs_in_seconds(tmp_path: Path):
 @pytest.mark.parametrize(
     ("path", "cause"),
     [
-        ("nowhere", "there is no such folder"),
+        ("nowhere", "there is no such folder; give the folder"),
+        ("Shwo", 'there is no such folder; did you mean ".*/Show"'),
         ("Show/A/Bass.wav", "not a folder"),
         ("Docs", "no audio"),
         ("no\nwhere", r"no\\nwhere: there is no such folder"),
@@ -431,8 +432,13 @@ def test_two_songs_by_name(tmp_path: Path):
     [
         ("Harbor Lights", "did you mean 07 - Harbour Lights"),
         ("harbour", "did you mean 07 - Harbour Lights"),
-        ("zzz", "leave --song out"),
-        ("nope", "leave --song out"),  # "Slope Up" shares three of its letters
+        ("harbor", "did you mean 07 - Harbour Lights"),
+        ("Lihgts", "did you mean 07 - Harbour Lights"),
+        ("07", "did you mean 07 - Harbour Lights"),
+        ("7", "did you mean 07 - Harbour Lights"),
+        ("zzz", "it holds 07 - Harbour Lights, Act 1/Intro, Act 2/Intro, Slope Up$"),
+        ("8", "it holds 07"),
+        ("nope", "it holds 07"),  # "Slope Up" shares three of its letters
         ("Intro", "several songs have that name; say which: Act 1/Intro, Act 2/Intro"),
     ],
 )
