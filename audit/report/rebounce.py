@@ -12,7 +12,7 @@ from audit.report.csv_text import csv_text
 from audit.report.names import REBOUNCE_COLUMNS, REBOUNCE_HEADING
 from audit.report.rebounce_code import NewStarts
 from audit.report.rebounce_wanted import of_song, of_stem
-from audit.report.words import visible
+from audit.report.words import searchable, visible
 from audit.units import clock, count
 
 SEND_AGAIN = frozenset({
@@ -60,8 +60,8 @@ def rebounce_list(audit: ShowAudit, kind: str, *, made: str = "") -> str:
                     r.group,
                     r.song,
                     r.stem,
-                    r.wrong,
-                    f"{r.wanted}; {r.with_all}",
+                    searchable(r.wrong),
+                    searchable(f"{r.wanted}; {r.with_all}"),
                     r.places,
                     ", ".join(r.rules),
                     r.severity.value,

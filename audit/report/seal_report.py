@@ -11,7 +11,7 @@ from audit.findings import Finding, Severity, ShowAudit
 from audit.report.faults import LABEL_CELLS, SEVERITY_STYLE, place
 from audit.report.json_text import json_text
 from audit.report.page import Page
-from audit.report.words import listed
+from audit.report.words import listed, searchable
 from audit.results import AudioChange, SealCheck, StemDelta
 from audit.units import count
 
@@ -219,7 +219,7 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "severity": finding.severity.value,
         "songs": finding.songs,
         "stem": finding.stem,
-        "message": finding.message,
-        "advice": finding.advice,
+        "message": searchable(finding.message),
+        "advice": searchable(finding.advice),
         "waived": finding.waived,
     }

@@ -481,7 +481,7 @@ def test_load_stands_song_by_machine_the_heaviest_first():
     [
         (-29.26, "dBFS", "−29.3 dBFS"), (20.0, "ms", "20 ms"), (2.345, "ms", "2.35 ms"),
         (17.26, "ms", "17.3 ms"),
-        (250.0, "frames", "250 frames"), (1234.5, "Hz", "1234 Hz"), (12_345.0, "Hz", "12 345 Hz"),
+        (250.0, "frames", "250 frames"), (1234.5, "Hz", "1234 Hz"), (12_345.0, "Hz", "12\u00a0345 Hz"),
         (11273.4, "ms", "11.273 s"), (30_000.0, "ms", "30 s"), (4.0, "beat", "4 beats"),
         (1.0, "frames", "1 frame"),
         (-0.99, "correlation", "correlation −0.99"), (88_435.0, "ppm", "8.84 %"), (12.1, "LU", "12.1 LU"),

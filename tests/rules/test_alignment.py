@@ -526,7 +526,8 @@ CASES = {
             "48 kHz audio under 44.1 kHz, by its frames alone",
             show(song("S", *of_frames(2_880_000, 48_000), *of_frames(2_880_000, 44_100, ("Keys.wav",)))),
             Expected(stem="Keys.wav", value=2_880_000.0,
-                     says=("2 880 000 frames", "1.0884 times as long", "48 kHz audio under a 44.1 kHz")),
+                     says=("2\u00a0880\u00a0000 frames", "1.0884 times as long",
+                           "48 kHz audio under a 44.1 kHz")),
         ),
         planted(
             "44.1 kHz audio under 96 kHz",

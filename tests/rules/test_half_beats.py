@@ -187,10 +187,10 @@ def test_the_size_is_the_one_that_harmony_says():
     (found,) = findings("offset-from-click", tour(song))
     assert found.severity is Severity.ERROR
     assert found.value == pytest.approx(220.0)
-    assert found.message.startswith("late by about 220.0 ms (10 560 samples) against the keys")
+    assert found.message.startswith("late by about 220.0 ms (10\u00a0560 samples) against the keys")
     assert "half a beat by its chords, and −30 ms within it" in found.message
     assert "listen first" not in found.again
-    assert "Move it about 10 560 samples (220.0 ms) earlier" in found.advice
+    assert "Move it about 10\u00a0560 samples (220.0 ms) earlier" in found.advice
 
 
 def test_what_cannot_be_told_is_left_open():
