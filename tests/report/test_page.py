@@ -558,3 +558,23 @@ def test_the_name_in_the_settings_goes_before_the_folders():
     named = replace(audit.evidence, settings=ShowSettings(source="show.toml", name="Spring Leg"))
     assert "<title>Ready: Spring Leg</title>" in to_html(replace(audit, evidence=named))
     assert "<title>Ready: Harbour Lights Tour</title>" in to_html(audit)
+
+
+@pytest.mark.parametrize(
+    ("number", "where"),
+    [
+        (4, "Pad 1.wav, Pad 2.wav, Pad 3.wav and Pad 4.wav"),
+        (
+            9,
+            "Pad 1.wav, Pad 2.wav, Pad 3.wav, Pad 4.wav, Pad 5.wav, Pad 6.wav, Pad 7.wav, Pad 8.wav "
+            "and 1 more",
+        ),
+    ],
+)
+def test_a_fault_of_many_stems_names_them_while_it_is_closed(number, where):
+    names = [f"Pad {each}.wav" for each in range(1, number + 1)]
+    faults = tuple(
+        finding("duplicate-audio", "error", name, ("Rain",), message=f"holds {name} twice") for name in names
+    )
+    page = to_html(audit_of(song("Rain", *(stem(name) for name in names)), findings=faults))
+    assert f'<bdi class="where">{where}</bdi>' in page

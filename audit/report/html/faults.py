@@ -23,6 +23,7 @@ from audit.rules.texts import fill
 from audit.units import clock
 
 PLACES_SHOWN = 12
+NAMES_SHOWN = 8
 RULE_BY_ID = {rule.id: rule for rule in RULES}
 NO_WORDS = ("", "", "")
 
@@ -154,7 +155,10 @@ def _reason(waived: Mapping[str, str | None]) -> str:
 
 
 def _few(stems: Sequence[str]) -> str:
-    return listed(stems) if len(stems) <= 3 else f"{len(stems)} stems"
+    """Their names; of very many the first, and how many more."""
+    if len(stems) <= NAMES_SHOWN:
+        return listed(stems)
+    return f"{', '.join(stems[:NAMES_SHOWN])} and {len(stems) - NAMES_SHOWN} more"
 
 
 def _spot(audit: ShowAudit, finding: Finding, song: SongEvidence | None, number: int, extras: Extras) -> Spot:
