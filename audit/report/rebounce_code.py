@@ -13,7 +13,7 @@ from audit.report.words import visible
 from audit.results import TimecodeTrack
 from audit.rules.asked import frame_rate
 from audit.rules.timecode_ranges import TICKS, ranges_by_song
-from audit.timecode import FrameRate, Label
+from audit.rules.timecode_words import hour_words
 
 OVERLAP = "timecode-overlap"
 HOURS = (*range(1, 24), 0)
@@ -23,13 +23,6 @@ HOURS = (*range(1, 24), 0)
 def tracks(audit: ShowAudit) -> list[TimecodeTrack]:
     """The timecode of every song that has any."""
     return [track for song in audit.songs if (track := song.evidence.timecode) is not None]
-
-
-def rate_of(audit: ShowAudit, song: SongEvidence) -> FrameRate | None:
-    """What new timecode of a song should count at."""
-    return frame_rate(song, audit.evidence) or next(
-        (one.rate for one in [song.timecode, *tracks(audit)] if one), None
-    )
 
 
 class NewStarts:
@@ -52,7 +45,10 @@ class NewStarts:
 
     def words(self, song: SongEvidence, findings: Sequence[Finding]) -> str:
         """`starting at 02:00:00:00`, and why where that is not the number it has."""
-        asked, track, rate = song.settings.timecode_start, song.timecode, rate_of(self._audit, song)
+        asked, track = song.settings.timecode_start, song.timecode
+        rate = frame_rate(song, self._audit.evidence) or next(
+            (one.rate for one in [track, *tracks(self._audit)] if one), None
+        )
         shared = next((finding for finding in findings if finding.rule == OVERLAP), None)
         has_it = track is not None and asked == track.first
         if asked is not None and rate is not None and not (shared and has_it):
@@ -62,11 +58,10 @@ class NewStarts:
         hour = self._hour(song.name)
         if hour is None:
             return "starting on a number that no other song has"
-        start = Label(hour).text(rate) if rate is not None else f"{hour:02d}:00:00:00"
         other = "no other song of this scan" if self._audit.evidence.partial else "no other song"
         also = "; write it into the settings too" if has_it else ""
         why = f"{self._kept(shared)}{other} has that hour{also}"
-        return f"starting at {start} ({why})"
+        return f"starting at {hour_words(hour, rate)} ({why})"
 
     def _kept(self, shared: Finding | None) -> str:
         """`01 - Opener keeps 01:00:00:00, `."""
