@@ -164,3 +164,5 @@ class Show:
     path: Path
     songs: tuple[Song, ...]
     passed_over: tuple[PassedOver, ...] = field(default=())
+    clips: str = ""  # where `hear` may write, seen from the current folder; "": where it does by itself
+    clips_from_it: str = "../stemaudit-out"  # the same, seen from the show's folder

@@ -6,6 +6,8 @@ import math
 
 SILENCE_DB = -math.inf
 
+NO_BREAK = "\N{NO-BREAK SPACE}"
+
 
 def to_db(ratio: float) -> float:
     """Amplitude ratio in dB; -inf for zero and below."""
@@ -43,9 +45,10 @@ def khz(rate_hz: float) -> str:
 
 
 def grouped(number: float, digits: int = 0) -> str:
-    """Thousands apart, as in print: `48 000`, `−90 000`; four figures stay together."""
+    """Thousands apart, as in print: `48 000`, `−90 000`; four figures stay together. Between the groups
+    stands a no-break space: half a number at a line's end is another one."""
     text = f"{number:.{digits}f}"
-    return f"{number:,.{digits}f}".replace(",", " ") if abs(number) >= 10_000 else text
+    return f"{number:,.{digits}f}".replace(",", NO_BREAK) if abs(number) >= 10_000 else text
 
 
 def duration(milliseconds: float) -> str:

@@ -78,7 +78,7 @@ def test_each_pattern_finds_what_it_is_for(text: str, name: str):
 
 
 @pytest.mark.parametrize(
-    "text", ["21 beats", "1.1 ms late", "0:31.000", "02:00:16:24", "91 429 samples", "2.5 s"]
+    "text", ["21 beats", "1.1 ms late", "0:31.000", "02:00:16:24", "91\u00a0429 samples", "2.5 s"]
 )
 def test_no_pattern_minds_what_is_right(text: str):
     assert [name for name, pattern in WRONG.items() if pattern.search(text)] == []

@@ -9,6 +9,7 @@ import typer
 
 from audit.cli.screen import interruptible, say
 from audit.errors import UsageError
+from audit.folder.clips import CLIPS_FOLDER
 
 if TYPE_CHECKING:
     from audit.hear.clip import Clip
@@ -30,7 +31,7 @@ def hear(
     ] = None,
     out: Annotated[
         Path, typer.Option("--out", metavar="DIR", help="Where the clip is written; never in the show.")
-    ] = Path("stemaudit-out"),
+    ] = Path(CLIPS_FOLDER),
     channel: Annotated[
         int | None, typer.Option("--channel", metavar="N", help="Only this channel, counted from 1.")
     ] = None,

@@ -83,7 +83,7 @@ def load(
 
     \b
     Exit codes:
-      0    every song fits, or is tight
+      0    every song fits, or is tight or doubtful (only the best case is enough)
       1    a song is over a machine's budget, or it dropped out in rehearsal
       2    wrong arguments, or mistakes in the settings or a profile
       3    stems or songs could not be counted, and no song is over

@@ -97,6 +97,7 @@ def rehearse(
     folder = read_folder(path, "SONG: no folder is named; give a song's folder")
     asked, chosen = read_engine(buffer, rate, refill), read_songs([song] if song is not None else [])
     length_s = _seconds(minutes)
+    from audit.machine.busy import busy_words
     from audit.machine.profile_files import profile_file
     from audit.pipeline.machines import machine_named
 
@@ -113,9 +114,17 @@ def rehearse(
 
     with reader_may_leave():
         print_rehearsal(song_name, done, forecast, open_console(sys.stdout))
+    if (busy := busy_words(done.others)) is not None:
+        say(
+            f"Meanwhile {busy}: what came late may be their doing, and this outcome is a guess. "
+            "Close all other programs, and rehearse again."
+        )
     if record and file is not None and not done.stopped:
         _keep(file, song_name, done, today)
-        say(f"Kept in {file}.")
+        say(
+            f"Kept in {file}: load and scan heed it. The next --record of this song replaces it; to undo it, "
+            "delete its [[rehearsed]] lines in that file."
+        )
     if done.stopped:
         raise typer.Exit(EXIT_INTERRUPTED)
     if not done.good:

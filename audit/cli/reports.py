@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from audit.findings import Severity, ShowAudit
     from audit.results import Place, Sound
 
+PAGE_KINDS = (".html", ".htm")
 REBOUNCE_KINDS = (".md", ".txt", ".csv")
 
 
@@ -39,6 +40,10 @@ class Reports:
         if self.html is not None:
             from audit.report.names import PAGE_BEGINS
 
+            if Path(self.html).suffix.lower() not in PAGE_KINDS and not _is_device(self.html):
+                raise UsageError(
+                    f"--html {shown(self.html)}: a page's name ends in .html or .htm, or nothing will open it"
+                )
             check_target(self.html, "--html", begins_with(PAGE_BEGINS), "page of stemaudit")
         if self.rebounce is not None:
             from audit.report.names import REBOUNCE_BEGINS
@@ -84,6 +89,11 @@ class Reports:
             sounds=_sounds(audit) if self.with_audio else {},
         )
         return to_html(audit, extras=extras, made=today_words(), asked=asked, threshold=threshold)
+
+
+def _is_device(target: str) -> bool:
+    path = Path(target)
+    return path.exists() and not path.is_file() and not path.is_dir()
 
 
 def _sounds(audit: ShowAudit) -> dict[Place, Sound]:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from audit.cli.choose import choose_rules
+from audit.cli.clips import with_place_for_clips
 from audit.cli.complete import complete_rules, complete_song
 from audit.cli.json_file import check_json_target, write_json
 from audit.cli.output_file import STDOUT, check_outside_songs, say_written
@@ -213,11 +214,12 @@ def listen(
         from audit.pipeline.scan import scan_show
 
         with remembering(cache, rehash=rehash, quiet=quiet) as last_scan, watching(quiet=quiet) as watcher:
-            return scan_show(
+            audit = scan_show(
                 path, jobs=jobs, songs=songs, rules=rules, watcher=watcher, last_scan=last_scan,
                 settings=settings, set_list=chosen, today=date.today(),
                 seal=_seal_of(path) if sealed else None,
             )  # fmt: skip
+    return with_place_for_clips(audit)
 
 
 def _seal_of(folder: Path) -> Seal | None:

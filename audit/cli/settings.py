@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 import sys
 from pathlib import Path
 from typing import Annotated
@@ -68,10 +67,12 @@ def settings(
             sys.stdout.buffer.write(text.encode("utf-8"))
             sys.stdout.buffer.flush()
         return
+    from audit.report.hear_line import quoted
+
     _write(text, target, path)
     say_written(str(target))
     say("Read it through: what is wrong in the files is wrong in it.")
-    say(f"Then: stemaudit scan {shlex.quote(path)}{f' --settings {shlex.quote(out)}' if out else ''}")
+    say(f"Then: stemaudit scan {quoted(path)}{f' --settings {quoted(out)}' if out else ''}")
 
 
 def _target(folder: Path, out: str | None) -> Path | None:
@@ -94,6 +95,7 @@ def _refuse_to_overwrite(target: Path) -> None:
 
 def _write(text: str, target: Path, show: str) -> None:
     """Whole or not at all, and never in the place of another. Raises OutputError."""
+    from audit.report.hear_line import quoted
     from audit.writing import replacing
 
     try:
@@ -103,5 +105,5 @@ def _write(text: str, target: Path, show: str) -> None:
     except OSError as error:
         raise OutputError(
             f"{target}: cannot be written: {error.strerror}: name a place that can, such as "
-            f"stemaudit settings {shlex.quote(show)} --out show.toml"
+            f"stemaudit settings {quoted(show)} --out show.toml"
         ) from None

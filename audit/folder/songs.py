@@ -9,6 +9,7 @@ from pathlib import Path
 
 from audit.facts import PassedOver, Role, Song, Stem, VersionMark
 from audit.folder.beginnings import behind, shared_beginning
+from audit.folder.clips import CLIPS
 from audit.folder.current import Choice, choose
 from audit.folder.dropped import dropped
 from audit.folder.kinds_of_file import split_extension
@@ -128,7 +129,7 @@ def _passed_over(here: Folder, choice: Choice, name: str) -> list[PassedOver]:
     ]
     entries += [
         PassedOver(path=child.inside, reason=why, song=name, holds_audio=True)
-        for child, why in choice.passed_over
+        for child, why in (*choice.passed_over, *((child, CLIPS) for child in here.clips))
     ]
     for child in here.folders:
         if not child.has_audio:

@@ -8,6 +8,7 @@ from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
+from audit.folder.clips import is_of_clips
 from audit.folder.elsewhere import is_elsewhere
 from audit.folder.kinds_of_file import (
     UNFINISHED,
@@ -50,7 +51,8 @@ class Folder:
     folders: list[Folder] = field(default_factory=list)
     others: list[tuple[str, Reason]] = field(default_factory=list)
     failure: str | None = None  # why it could not be looked into
-    audio_folders: list[Folder] = field(default_factory=list)  # those of `folders` that hold audio
+    audio_folders: list[Folder] = field(default_factory=list)  # those of `folders` that hold a show's audio
+    clips: list[Folder] = field(default_factory=list)  # those that hold what `hear` wrote
 
     @property
     def has_audio(self) -> bool:
@@ -226,4 +228,10 @@ def _finish(everything: list[Folder]) -> None:
         folder.audio.sort(key=lambda file: natural_key(file.stands_for))
         folder.folders.sort(key=lambda child: natural_key(child.name))
         folder.others.sort(key=lambda other: natural_key(other[0]))
-        folder.audio_folders = [child for child in folder.folders if child.has_audio]
+        for child in folder.folders:
+            if child.has_audio:
+                (folder.clips if _is_of_clips(child) else folder.audio_folders).append(child)
+
+
+def _is_of_clips(folder: Folder) -> bool:
+    return not folder.audio_folders and is_of_clips(folder.name, [file.name for file in folder.audio])

@@ -8,13 +8,14 @@ from __future__ import annotations
 import os
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from difflib import get_close_matches
 from pathlib import Path
 
 from audit.errors import UsageError
 from audit.facts import PassedOver, Show, Song
+from audit.folder.clips import CLIPS
 from audit.folder.kinds_of_file import AUDIO_EXTENSIONS
 from audit.folder.kinds_of_folder import is_numbered
+from audit.folder.near import nearest_folder, nearest_songs
 from audit.folder.order import natural_key
 from audit.folder.roles import without_track_number
 from audit.folder.shape import Shape
@@ -73,7 +74,8 @@ def walk(path: Path, *, songs: tuple[str, ...] = (), settings: ShowSettings = NO
 def _scan(path: Path) -> tuple[Folder, list[Folder]]:
     given = shown(str(path))
     if not os.path.exists(path):
-        raise UsageError(f"{given}: there is no such folder; give the folder of a show or of one song")
+        guess = nearest_folder(path) or "give the folder of a show or of one song"
+        raise UsageError(f"{given}: there is no such folder; {guess}")
     if not os.path.isdir(path):
         raise UsageError(f"{given}: not a folder; give the folder of a show or of one song")
     full = os.path.abspath(path)
@@ -117,6 +119,8 @@ def _find_songs(root: Folder, shape: Shape) -> tuple[dict[Folder, Folder | None]
                 songs[child] = None
             elif not child.has_audio:
                 passed_over += folders_without_audio(child, song=None)
+            elif child in shelf.clips:
+                passed_over.append(PassedOver(path=child.inside, reason=CLIPS, holds_audio=True))
             elif reason_against := shape.why_no_song(child, shelf):
                 passed_over.append(PassedOver(path=child.inside, reason=reason_against, holds_audio=True))
             else:
@@ -181,22 +185,4 @@ def _songs_called(called: Called, unmarked: Mapping[str, str], wanted: str, path
     of_whole = SongRegister((whole, (without_track_number(whole),)) for whole in wholes).named(wanted)
     if of_whole:
         return [name for whole in of_whole for name in wholes[whole]]
-    raise UsageError(f"{shown(wanted)}: no such song in {shown(str(path))}; {_nearest(called, wanted)}")
-
-
-NEAR = 0.7
-"""Likeness from which on a name may have been meant: one or two letters of a short one differ."""
-
-
-LEAST_PART = 3
-"""Letters of a part of a name by which it may have been meant."""
-
-
-def _nearest(called: Called, wanted: str) -> str:
-    by_plain = {_plain(way): name for name, ways in called.items() for way in ways}
-    typed = _plain(wanted)
-    near = get_close_matches(typed, by_plain, n=3, cutoff=NEAR)
-    near = near or [way for way in by_plain if len(typed) >= LEAST_PART and typed in way][:3]
-    if not near:
-        return "leave --song out to see the names of all"
-    return "did you mean " + " or ".join(dict.fromkeys(shown(by_plain[way]) for way in near)) + "?"
+    raise UsageError(f"{shown(wanted)}: no such song in {shown(str(path))}; {nearest_songs(called, wanted)}")

@@ -7,6 +7,7 @@ import re
 from pathlib import Path
 
 from audit.errors import OutputError
+from audit.folder.clips import clip_file
 from audit.folder.kinds_of_file import is_audio
 from audit.folder.kinds_of_folder import FolderKind, kind_of_folder
 from audit.folder.shown import shown
@@ -80,10 +81,7 @@ def _holds_audio(folder: Path, *, deeper: bool) -> bool:
 def clip_name(stem: Path, place_s: float, clip: Clip) -> str:
     """`Night Ferry - Bass - 1m23.456s - place at 4s.wav`: letters, digits and few signs, whatever the stem's
     name holds."""
-    minutes, millis = divmod(round(place_s * 1000), 60_000)
-    where = f"{minutes}m{millis // 1000:02d}.{millis % 1000:03d}s"
-    song, name = _plain(song_folder(stem).name), _plain(stem.stem)
-    return f"{song} - {name} - {where} - place at {clip.place_s:g}s.wav"
+    return clip_file(_plain(song_folder(stem).name), _plain(stem.stem), place_s, clip.place_s)
 
 
 def _plain(name: str) -> str:

@@ -15,6 +15,7 @@ from pathlib import Path
 
 from audit.errors import UnreadableAudioError, UsageError
 from audit.load.demand import EngineSetup
+from audit.machine.busy import Others
 from audit.machine.cold import drop
 from audit.machine.hindrance import FREE, Hindrance
 from audit.machine.mixer import Mixer
@@ -49,7 +50,7 @@ def rehearse(
     tell: hears what is going on. stop: set from outside, ends it early. Raises UsageError where no stem can
     be streamed.
     """
-    stop = stop or threading.Event()
+    stop, others = stop or threading.Event(), Others()
     cold = drop(paths)
     opening_cold = _opening_s(paths, setup, hindrance)
     opening_warm = _opening_s(paths, setup, hindrance)
@@ -70,7 +71,7 @@ def rehearse(
         stems=stems, frames=setup.frames, rate_hz=setup.rate_hz, refill_s=setup.refill_s,
         prebuffer_s=setup.prebuffer_s, run=chosen, headroom=headroom, climb=tuple(runs),
         opening_cold_s=opening_cold, opening_warm_s=opening_warm, surely_cold=cold == "fadvise",
-        failed=failed, stopped=stop.is_set(),
+        failed=failed, stopped=stop.is_set(), others=others.share(),
     )  # fmt: skip
 
 

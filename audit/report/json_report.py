@@ -14,7 +14,7 @@ from audit.report.neighbour_words import neighbours_json
 from audit.report.set_json import outputs_json, set_list_json
 from audit.report.timecode_json import song_timecode
 from audit.report.timing_json import alignment_json, timing_measures
-from audit.report.words import visible
+from audit.report.words import searchable, visible
 from audit.results import MixMeasures, PartMeasures
 
 SCHEMA = 1
@@ -263,8 +263,8 @@ def _finding(finding: Finding) -> Json:
         "unit": finding.unit,
         **({"silent": True} if finding.value == -math.inf else {}),
         "confidence": finding.confidence,
-        "message": visible(finding.message),
-        "advice": visible(finding.advice),
+        "message": searchable(visible(finding.message)),
+        "advice": searchable(visible(finding.advice)),
         "waived": finding.waived,
         "measured": finding.measured,
     }

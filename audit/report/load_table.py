@@ -59,6 +59,7 @@ def print_load(
     page.put((f"{night}{answer(columns)}", "bold"))
     page.blank()
     put_matrix(page, columns)
+    page.put(("Percentages there are of the limit, as practice asks for it.", "dim"))
     for column in columns:
         heaviest = max(column, key=lambda f: f.limiting.share)
         for group in _told(column, verbose=verbose) or [[heaviest]]:

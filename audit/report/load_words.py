@@ -95,8 +95,9 @@ def share_words(forecast: SongForecast) -> str:
 
 
 def used_words(use: ResourceUse) -> str:
-    """`34 % of 50 % (19 to 68 %)`; the range only where there is one."""
-    words = f"{amount(use, use.used.value)} of {amount(use, use.limit)}"
+    """`68 % of its limit: 34 % of 50 % (19 to 68 %)`, as in the table; the range only where there is one."""
+    share = f"{100.0 * use.share:.0f} % of its limit"
+    words = f"{share}: {amount(use, use.used.value)} of {amount(use, use.limit)}"
     low, high = amount(use, use.used.low), amount(use, use.used.high)
     if low == high:
         return words

@@ -6,12 +6,14 @@ from dataclasses import dataclass
 
 from rich.console import Console
 
+from audit.evidence import ShowEvidence
 from audit.findings import Finding, Severity, ShowAudit, SongAudit
 from audit.report.faults import SEVERITY_STYLE, place
+from audit.report.hear_line import put_hear_line
 from audit.report.page import Page
 from audit.report.verdict import song_verdict
 from audit.report.words import listed
-from audit.units import count
+from audit.units import clock, count
 
 CELLS = 9
 
@@ -24,7 +26,7 @@ def print_news(before: ShowAudit, after: ShowAudit, console: Console) -> bool:
     page = Page(console)
     was, now = _by_name(before), _by_name(after)
     renamed = _renamed(was, now)
-    worse = _put_findings(page, _come(_of_show(before), _of_show(after)), "The whole show")
+    worse = _put_findings(page, after.evidence, _come(_of_show(before), _of_show(after)), "The whole show")
     for name in dict.fromkeys([*now, *was]):
         if name not in now:
             if name not in renamed.values():
@@ -44,7 +46,7 @@ def print_news(before: ShowAudit, after: ShowAudit, console: Console) -> bool:
             f", was {old_verdict}" if old_verdict != verdict else "",
             f" ({', '.join([*what, *landed])})" if what or landed else "",
         )
-        worse = _put_findings(page, found, None) or worse
+        worse = _put_findings(page, after.evidence, found, None) or worse
     page.print()
     return worse
 
@@ -57,15 +59,24 @@ class _Changes:
     gone: list[tuple[str, Finding]]  # "mended", "waived", "note now" or "gone"
 
 
-def _put_findings(page: Page, found: _Changes, heading: str | None) -> bool:
+def _where(finding: Finding) -> str:
+    """Its stem, and the place unless its message names that."""
+    told = finding.at_s is not None and clock(finding.at_s) in finding.message
+    return (finding.stem or "") if told else place(finding, name_songs=False)
+
+
+def _put_findings(page: Page, evidence: ShowEvidence, found: _Changes, heading: str | None) -> bool:
     if heading is not None and (found.come or found.gone):
         page.put((heading, "bold"))
     for finding in found.come:
-        where = place(finding, name_songs=False)
+        where, advice = _where(finding), finding.advice
         words = f"{finding.rule}{f' in {where}' if where else ''}: {finding.message}"
         style = SEVERITY_STYLE[finding.severity]
         page.put(words, label=finding.severity.value, style=style, indent=2, hang=CELLS)
-        page.put(("Cure: ", "dim"), finding.advice, indent=2, hang=CELLS)
+        if finding.at_s is not None:  # it has been said by then
+            advice = advice.replace(f"at {clock(finding.at_s)}", "there")
+        page.put(("Cure: ", "dim"), advice, indent=2, hang=CELLS)
+        put_hear_line(page, evidence, finding, indent=2 + CELLS)
     for label, finding in found.gone:
         where = f" in {finding.stem}" if finding.stem else ""
         page.put((f"{finding.rule}{where}", "dim"), label=label, style="dim", indent=2, hang=CELLS)

@@ -10,6 +10,10 @@ from rich.console import Console
 from rich.text import Text
 
 from audit.report.words import encodable, shorten, visible
+from audit.units import NO_BREAK
+
+_KEPT = "\ue000"
+"""Stands for a no-break space while lines are wrapped; of a name it would be an escape by then."""
 
 NARROWEST = 8
 """Cells down to which a column of a table gives way."""
@@ -46,6 +50,11 @@ class Page:
         """Words that are safe and possible to print here; no markup is read in them."""
         return Text(encodable(visible(words), self.console.encoding), style=style)
 
+    def _kept(self, words: str, style: str = "") -> Text:
+        """The same with a sign for every no-break space, at which rich would break a line."""
+        parts = (self.text(part).plain for part in words.split(NO_BREAK))
+        return Text(_KEPT.join(parts), style=style)
+
     def fit(self, words: str, width: int) -> str:
         """Words shortened in the middle to `width` cells, safe and possible to print."""
         encoding = self.console.encoding
@@ -66,11 +75,12 @@ class Page:
         label: stands before the first line, in `style`; indent: cells before every line; hang: cells, from
         the indent, at which the words begin (and go on in the lines below).
         """
-        body = Text.assemble(*(self.text(s) if isinstance(s, str) else self.text(*s) for s in spans))
+        body = Text.assemble(*(self._kept(s) if isinstance(s, str) else self._kept(*s) for s in spans))
         start = min(indent + hang, max(0, self.width - 20))
         wrapped = body.wrap(self.console, max(1, self.width - start), overflow="fold") or [Text()]
         for number, line in enumerate(wrapped):
             line.rstrip()
+            line.plain = line.plain.replace(_KEPT, encodable(NO_BREAK, self.console.encoding))
             head = Text(" " * start)
             if number == 0 and label:
                 mark = self.text(label, style)

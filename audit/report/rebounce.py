@@ -10,14 +10,18 @@ from audit.evidence import SongEvidence
 from audit.findings import Finding, Severity, ShowAudit, SongAudit
 from audit.report.csv_text import csv_text
 from audit.report.names import REBOUNCE_COLUMNS, REBOUNCE_HEADING
+from audit.report.rebounce_code import NewStarts
 from audit.report.rebounce_wanted import of_song, of_stem
-from audit.report.words import visible
+from audit.report.words import searchable, visible
 from audit.units import clock, count
 
 SEND_AGAIN = frozenset({
     "unreadable-file", "empty-file", "truncated-file", "zero-filled-tail", "damaged-audio",
 })  # fmt: skip
 """Perhaps only the copy is bad: the same file once more may do."""
+
+BY_THE_CLICK = frozenset({"offset-from-click", "drift-from-click", "shifted-by-beats"})
+"""Told of a whole song, these ask for its click."""
 
 MUSIC, CREW = "Music", "Click, guide and timecode"
 IF_TIME = "if there is time"
@@ -40,7 +44,8 @@ class Request:
 
 def requests(audit: ShowAudit) -> list[Request]:
     """Music first, then click, guide and timecode; in the order of the show."""
-    found = [request for song in audit.songs for request in _of_song(audit, song)]
+    starts = NewStarts(audit)
+    found = [request for song in audit.songs for request in _of_song(audit, song, starts)]
     return sorted(found, key=lambda request: request.group != MUSIC)
 
 
@@ -55,8 +60,8 @@ def rebounce_list(audit: ShowAudit, kind: str, *, made: str = "") -> str:
                     r.group,
                     r.song,
                     r.stem,
-                    r.wrong,
-                    f"{r.wanted}; {r.with_all}",
+                    searchable(r.wrong),
+                    searchable(f"{r.wanted}; {r.with_all}"),
                     r.places,
                     ", ".join(r.rules),
                     r.severity.value,
@@ -67,13 +72,15 @@ def rebounce_list(audit: ShowAudit, kind: str, *, made: str = "") -> str:
     return _markdown(audit, asked, made) if kind == "md" else _plain(audit, asked, made)
 
 
-def _of_song(audit: ShowAudit, song: SongAudit) -> list[Request]:
-    by_stem: dict[str | None, list[Finding]] = {}
+def _of_song(audit: ShowAudit, song: SongAudit, starts: NewStarts) -> list[Request]:
+    # What is not there yet has no name: each by what is missing, or two of them would count as one.
+    by_stem: dict[tuple[str | None, str], list[Finding]] = {}
     for finding in audit.findings_of(song):
-        if finding.again and finding.severity is not Severity.NOTE and finding.waived is None:
+        counts = finding.again and finding.severity is not Severity.NOTE and finding.waived is None
+        if counts and starts.keeper(finding) != song.evidence.name:
             for name in _stems_of(finding, song.evidence):
-                by_stem.setdefault(name, []).append(finding)
-    return [_request(audit, song, stem, findings) for stem, findings in by_stem.items()]
+                by_stem.setdefault((name, name or _not_there(finding)), []).append(finding)
+    return [_request(audit, song, stem, findings, starts) for (stem, _), findings in by_stem.items()]
 
 
 def _stems_of(finding: Finding, song: SongEvidence) -> list[str | None]:
@@ -93,10 +100,12 @@ def _stem_of(finding: Finding, song: SongEvidence) -> str | None:
         return finding.stem
     if finding.rule.startswith("timecode-"):
         return next((stem.name for stem, _ in song.timecode_parts), None)
-    return song.click_stem if finding.rule.startswith("click-") else None
+    return song.click_stem if finding.rule.startswith("click-") or finding.rule in BY_THE_CLICK else None
 
 
-def _request(audit: ShowAudit, song: SongAudit, stem: str | None, findings: Sequence[Finding]) -> Request:
+def _request(
+    audit: ShowAudit, song: SongAudit, stem: str | None, findings: Sequence[Finding], starts: NewStarts
+) -> Request:
     evidence = next((one for one in song.evidence.stems if one.name == stem), None)
     roles = findings[0].measured.get("roles")
     crew = (
@@ -108,7 +117,7 @@ def _request(audit: ShowAudit, song: SongAudit, stem: str | None, findings: Sequ
     told = messages[:3] + ([f"and {len(messages) - 3} more like it"] if len(messages) > 3 else [])
     places = [clock(finding.at_s) for finding in findings if finding.at_s is not None]
     only_copy = all(finding.rule in SEND_AGAIN for finding in findings)
-    bounce = of_stem(audit, song.evidence, evidence, findings)
+    bounce = of_stem(audit, song.evidence, evidence, findings, starts)
     return Request(
         group=CREW if crew else MUSIC,
         song=song.evidence.name,

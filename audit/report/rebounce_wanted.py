@@ -9,8 +9,9 @@ from statistics import median
 from audit.evidence import SongEvidence, StemEvidence
 from audit.facts import Role, StemFormat
 from audit.findings import Finding, ShowAudit
-from audit.report.words import listed, signed
-from audit.results import ClickTrack, TimecodeTrack
+from audit.report.rebounce_code import OVERLAP, NewStarts, tracks
+from audit.report.words import signed
+from audit.results import ClickTrack
 from audit.rules.asked import frame_rate
 from audit.rules.timecode_show import usual_frame_rate
 from audit.units import clock, count, khz
@@ -37,16 +38,22 @@ def of_song(song: SongEvidence) -> str:
 
 
 def of_stem(
-    audit: ShowAudit, song: SongEvidence, stem: StemEvidence | None, findings: Sequence[Finding]
+    audit: ShowAudit,
+    song: SongEvidence,
+    stem: StemEvidence | None,
+    findings: Sequence[Finding],
+    starts: NewStarts,
 ) -> str:
     """`48 kHz, 24-bit WAV, stereo, same level; without the click in it`."""
     code = _is_code(stem, findings)
     stored = [_stored(audit, stem, findings, code=code)]
     if code:
-        stored.append(_code(audit, song, findings))
+        stored.append(_code(audit, song, findings, starts))
     elif _is_heard(stem) and not OTHER_LEVEL & {finding.rule for finding in findings}:
         stored.append("same level")
-    repairs = dict.fromkeys(finding.again for finding in findings if finding.again)
+    # Which numbers are free has been said by then.
+    left = [finding for finding in findings if not (code and finding.rule == OVERLAP)]
+    repairs = dict.fromkeys(finding.again for finding in left if finding.again)
     return "; ".join([", ".join(word for word in stored if word), *repairs])
 
 
@@ -80,54 +87,20 @@ def _sides(form: StemFormat | None, findings: Sequence[Finding]) -> str:
     return {1: "mono", 2: "stereo"}.get(form.channels, count(form.channels, "channel"))
 
 
-def _code(audit: ShowAudit, song: SongEvidence, findings: Sequence[Finding]) -> str:
+def _code(audit: ShowAudit, song: SongEvidence, findings: Sequence[Finding], starts: NewStarts) -> str:
     """`starting at 02:00:00:00, 25 frames a second, non-drop, at −12 dBFS`."""
     show, track = audit.evidence, song.timecode
     asked = frame_rate(song, show)
     rate = asked.text if asked else usual_frame_rate(show) or (track.rate.text if track else "")
-    words = [_code_start(audit, song, findings)]
+    words = [starts.words(song, findings)]
     if rate:
         counted = "drop-frame" if rate.endswith(" DF") else "non-drop"
         words.append(f"{rate.partition(' ')[0]} frames a second, {counted}")
-    levels = [one.level_dbfs for one in _tracks(audit) if one.level_dbfs > float("-inf")]
+    levels = [one.level_dbfs for one in tracks(audit) if one.level_dbfs > float("-inf")]
     level = median(levels) if levels else CODE_DBFS
     usable = -40.0 < level < -6.0
     words.append(f"at {signed(level if usable else CODE_DBFS, 0)} dBFS")
     return ", ".join(words)
-
-
-def _code_start(audit: ShowAudit, song: SongEvidence, findings: Sequence[Finding]) -> str:
-    asked, track = song.settings.timecode_start, song.timecode
-    rate = frame_rate(song, audit.evidence) or next(
-        (one.rate for one in [track, *_tracks(audit)] if one), None
-    )
-    if asked is not None and rate is not None:
-        return f"starting at {asked.text(rate)}"
-    if track is not None and not any(finding.rule == "timecode-overlap" for finding in findings):
-        return f"starting at {track.first.text(track.rate)}"
-    hours = sorted({one.first.hours for one in _tracks(audit) if one is not track})
-    taken = f" ({_hours(hours)} taken)" if hours else ""
-    return f"starting on a number that no other song has{taken}"
-
-
-def _tracks(audit: ShowAudit) -> list[TimecodeTrack]:
-    return [track for song in audit.songs if (track := song.evidence.timecode) is not None]
-
-
-def _hours(hours: Sequence[int]) -> str:
-    """`hour 01 is`, `hours 01 to 03 and 05 are`."""
-    runs: list[list[int]] = []
-    for hour in hours:
-        if runs and hour == runs[-1][-1] + 1:
-            runs[-1].append(hour)
-        else:
-            runs.append([hour])
-    words = [
-        word
-        for run in runs
-        for word in ([f"{run[0]:02d} to {run[-1]:02d}"] if len(run) > 2 else [f"{hour:02d}" for hour in run])
-    ]
-    return f"{'hour' if len(hours) == 1 else 'hours'} {listed(words)} {'is' if len(hours) == 1 else 'are'}"
 
 
 def _start(click: ClickTrack | None) -> str:

@@ -11,7 +11,7 @@ from audit.findings import Finding, Severity, ShowAudit
 from audit.report.faults import LABEL_CELLS, SEVERITY_STYLE, place
 from audit.report.json_text import json_text
 from audit.report.page import Page
-from audit.report.words import listed, visible
+from audit.report.words import listed, searchable, visible
 from audit.results import AudioChange, SealCheck, StemDelta
 from audit.units import count
 
@@ -219,7 +219,7 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "severity": finding.severity.value,
         "songs": finding.songs,
         "stem": finding.stem,
-        "message": visible(finding.message),
-        "advice": visible(finding.advice),
+        "message": searchable(visible(finding.message)),
+        "advice": searchable(visible(finding.advice)),
         "waived": finding.waived,
     }

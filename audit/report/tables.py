@@ -7,7 +7,7 @@ from audit.findings import Severity, ShowAudit, SongAudit
 from audit.report.csv_text import Value, csv_text
 from audit.report.load_section import heaviest
 from audit.report.load_words import FIT_WORDS, NAMES
-from audit.report.words import listed
+from audit.report.words import listed, searchable
 
 STEM_COLUMNS = (
     "song", "stem", "role", "role_is_guess", "audience", "container", "encoding", "sample_rate_hz", "bits",
@@ -88,8 +88,8 @@ def _findings(audit: ShowAudit) -> list[list[Value]]:
             finding.limit,
             finding.unit,
             finding.confidence,
-            finding.message,
-            finding.advice,
+            searchable(finding.message),
+            searchable(finding.advice),
             None if finding.waived is None else finding.waived.get("reason", ""),
         ]
         for finding in sorted(audit.all_findings(), key=lambda finding: finding.severity.rank)

@@ -6,6 +6,8 @@ import re
 import unicodedata
 from collections.abc import Callable, Iterable
 
+from audit.units import NO_BREAK
+
 ASCII_INSTEAD = {
     "−": "-", "–": "-", "—": "-", "…": "...", "→": "->", "·": "-", "×": "x", "±": "+/-", "≥": ">=", "≤": "<=",
     "‘": "'", "’": "'", "“": '"', "”": '"', "°": " deg", "µ": "u", "─": "-", "√": "sqrt", "♪": "8th",
@@ -33,6 +35,14 @@ def visible(text: str) -> str:
 def valid(text: str) -> str:
     r"""The text without lone surrogates, so that it is valid UTF-8: bytes that were none become `\xNN`."""
     return _SURROGATE.sub(lambda match: _escape(match[0]), text)
+
+
+_IN_NUMBER = re.compile(f"(?<=\\d){NO_BREAK}(?=\\d{{3}})")
+
+
+def searchable(text: str) -> str:
+    """The text for machines and tables, in whose numbers the groups stand apart by plain spaces."""
+    return _IN_NUMBER.sub(" ", text)
 
 
 def encodable(text: str, encoding: str) -> str:

@@ -64,6 +64,7 @@ class Rehearsal:
     surely_cold: bool  # the system was told to forget the files first
     failed: tuple[str, ...]  # stems that could not be opened, and why
     stopped: bool = False  # by the user, before its end
+    others: float = 0.0  # share of all cores that other programs took meanwhile
 
     @property
     def clean(self) -> bool:

@@ -77,11 +77,13 @@ from audit.rules.zero import at_zero, moved_stems
             "together_warning": 70.0,
         },
     ),
-    message="{early_late} by {size_ms:.1f} ms ({samples} samples) against {than}{half}, limit {limit:g} "
-    "ms; half of its {strokes} lie within {iqr_ms:.1f} ms, {witnesses}",
-    cure="{farther}Move it {samples} samples ({size_ms:.1f} ms) {cure_way}{or_samples}, or bounce it again "
-    "from bar 1 of the current version.",
-    again="{size_ms:.1f} ms {cure_way} ({samples} samples){or_samples}, from bar 1 of the current version",
+    message="{early_late} by about {size_ms:.1f} ms ({samples} samples) against {than}{half}, limit "
+    "{limit:g} ms{why}; half of its {strokes} lie within {iqr_ms:.1f} ms, {witnesses}",
+    cure="{farther}Move it about {samples} samples ({size_ms:.1f} ms) {cure_way}{or_samples}, or bounce it "
+    "again from bar 1 of the current version.",
+    cure_in_general="Move it by what the finding says, or bounce it again from bar 1 of the current version.",
+    again="about {size_ms:.1f} ms {cure_way} ({samples} samples){or_samples}, from bar 1 of the current "
+    "version{listen}",
     means="The whole stem sits early or late against the click and against the song's other stems, by more "
     "than {limit:g} ms past what its role does in the show's other songs (late = plays after the click). "
     "Where the show has fewer than four songs with that role, only drums, percussion and loops are errors, "
@@ -91,7 +93,7 @@ from audit.rules.zero import at_zero, moved_stems
     on_stage="The groove falls apart: flams between drums and bass, a band that plays to one stem and is "
     "off the rest.",
     measured="Median distance of the stem's onsets from the beat pattern that the song's other stems share "
-    "(straight, swung, triplet), anchored to the click (audit.measure.alignment), or, where it keeps to a "
+    "(straight, swung, triplet), anchored to the click, or, where it keeps to a "
     "figure of its own, of its strokes on the beats from these; its role's median over the show's other "
     "songs is taken off (that against the click alone, where it is the steadier one); where a song holds "
     "several stems of a role, that of the stems of its name in three other songs, or its place is as "
@@ -157,7 +159,7 @@ from audit.rules.zero import at_zero, moved_stems
     "file's start to its end may make.",
     source="Friberg & Sundberg 1995, J. Acoust. Soc. Am. 98(5), 2524–2531: a displacement is heard from 6 "
     "ms or 2.5 % of the interval on; the limits: own judgement above that. Spreads of ensembles 30–50 ms: "
-    "Rasch 1979 [memory].",
+    "Rasch 1979 (from memory).",
 )
 def offset_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     slides_ms = brought_off_ms(song, show, limit.of(drift_from_click))
@@ -219,13 +221,13 @@ def _by_themselves(
         if (farther := farther_by_length(stem, song, off_ms)) is not None:
             yield beside_hit(farther)
         else:
-            yield offset_hit(one, told_apart(stem, from_zero, show, off_ms))
+            yield offset_hit(one, told_apart(stem, from_zero, show, off_ms), limit)
     for judged, said in asked:
         if said is None and strikes_beside_others(judged, from_zero, show):
             apart = told_apart(judged.stem, from_zero, show, judged.off_ms)
             # Its chords may say that it stands where it should: then its strokes are written so.
             if apart.part and not off_by_beats(judged.stem, from_zero, show):
-                yield between_hit(judged, apart)
+                yield between_hit(judged, apart, limit)
 
 
 def _as_the_surest(off: Sequence[Verdict]) -> list[Verdict]:

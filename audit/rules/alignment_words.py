@@ -12,7 +12,7 @@ from audit.results import Phase
 from audit.rules.half_beats import Told
 from audit.rules.phases import MARKING
 from audit.rules.places import Habit
-from audit.rules.rule import MINUS, Hit
+from audit.rules.rule import MINUS, Hit, Limit
 from audit.units import count
 
 
@@ -64,7 +64,26 @@ class Verdict:
         return "by the click alone"
 
 
-def between_hit(judged: Judged, told: Told) -> Hit:
+def _why(judged: Judged, bound_ms: float, limit: Limit, *, by_click: bool = False) -> str:
+    """Why the limit is another than the rule's own: `, as its role's place differs so much between songs`."""
+    if round(bound_ms) == round(limit.value):
+        return ""
+    habit, error_ms, zero_ms = judged.habit, judged.phase.error_ms, judged.zero_ms
+    role_ms = 0.0 if habit is None else habit.click_spread_ms if by_click else habit.spread_ms
+    widest_ms = max(role_ms, error_ms, zero_ms)
+    times = {1.0, limit["unwitnessed"]} if by_click else {1.0, limit["click_surely"]}
+    if any(abs(bound_ms - each * limit["spreads"] * widest_ms) < 0.05 for each in times):
+        if widest_ms == role_ms:
+            return ", as its role's place differs so much between songs"
+        return ", as its notes scatter so" if widest_ms == error_ms else ", as the song lies beside its click"
+    if by_click:
+        return ", as only the click says it"
+    if habit is None:
+        return ", as the show has too few such stems to compare"
+    return " for a warning" if bound_ms < limit.value else f" for {judged.stem.role.value}"
+
+
+def between_hit(judged: Judged, told: Told, limit: Limit) -> Hit:
     """Half or a quarter of a beat off by where it strikes; its place within that is as usual."""
     rate_hz = judged.stem.format.sample_rate_hz if judged.stem.format is not None else 48_000
     first, *others = told.places_ms
@@ -77,12 +96,13 @@ def between_hit(judged: Judged, told: Told) -> Hit:
         severity=Severity.NOTE if meant else Severity.WARNING,
         confidence=0.7,
         message="about {part} off: it strikes {where}, the {role} of the show's other songs "
-        "on them ({value:+.0f} ms{or_by}, limit {limit:g} ms; + = plays after the click)",
+        "on them ({value:+.0f} ms{or_by}, limit {limit:g} ms{why}; + = plays after the click)",
         cure="Listen to it with the click. {written}If it is off, move it {samples} samples "
         "{cure_way}{or_samples}, or bounce it again from bar 1 of the current version.",
         again="{part} {cure_way} ({samples} samples){or_samples}, from bar 1 of the current version",
         facts={
             "role": judged.stem.role.value,
+            "why": _why(judged, judged.limit_ms, limit),
             "part": told.part or "half a beat",
             "where": "beside the eighths" if told.part == "a quarter of a beat" else "between the beats",
             "written": "An off-beat bass is written so: then leave it. " if meant else "",
@@ -111,19 +131,19 @@ def _or_move(others_ms: Sequence[float], rate_hz: int) -> str:
 
 
 def _left_open(others_ms: Sequence[float], sixteenth_ms: float | None) -> str:
-    """What to listen for where half beats, or sixteenths, cannot be told apart."""
+    """What looks the same where half beats, or sixteenths, cannot be told apart."""
     places = " or ".join(_signed(one) for one in others_ms)
     halves = f"{places} ms would look the same" if places else "half beats more would look the same"
     if sixteenth_ms is not None:
         halves += f", and so would {_signed(sixteenth_ms)} ms if it plays sixteenths"
-    return f"Listen first: {halves}. "
+    return halves
 
 
 def _farther(others_ms: Sequence[float], told: Told) -> str:
     if told.by == "nothing":
         return _left_open(others_ms, told.sixteenth_ms)
     if told.by == "harmony" and told.sixteenth_ms is not None:
-        return f"Listen first: {_signed(told.sixteenth_ms)} ms would look the same, as it plays sixteenths. "
+        return f"{_signed(told.sixteenth_ms)} ms would look the same, as it plays sixteenths"
     return ""
 
 
@@ -134,11 +154,11 @@ def _or_a_sixteenth(told: Told) -> str:
     return f" (or {_signed(told.sixteenth_ms)} ms, if it plays sixteenths)"
 
 
-def offset_hit(verdict: Verdict, told: Told) -> Hit:
+def offset_hit(verdict: Verdict, told: Told, limit: Limit) -> Hit:
     judged, bound_ms = verdict.judged, verdict.bound_ms
     rate_hz = judged.stem.format.sample_rate_hz if judged.stem.format is not None else 48_000
     size_ms, *others = told.places_ms
-    late = size_ms > 0.0
+    late, farther = size_ms > 0.0, _farther(others, told)
     than = (
         ("its like in" if judged.habit.lent else f"the {judged.stem.role.value} of")
         + " the show's other songs"
@@ -168,8 +188,10 @@ def offset_hit(verdict: Verdict, told: Told) -> Hit:
             if told.part
             else _or_a_sixteenth(told),
             "or_samples": _or_move(others, rate_hz) if told.part else "",
-            "farther": _farther(others, told),
+            "farther": f"Listen first: {farther}. " if farther else "",
+            "listen": f"; listen first: {farther}" if farther else "",
             "bound": bound_ms,
+            "why": _why(judged, bound_ms, limit, by_click=not (verdict.agreeing or verdict.by_length)),
             "offset_ms": judged.phase.offset_ms,
             "iqr_ms": judged.phase.iqr_ms,
             "onsets": judged.phase.onsets,

@@ -53,7 +53,7 @@ NOBODY = "no click, or fewer than three stems whose harmony can be compared"
     "early or late: somebody cut or repeated bars in one version of the song and not in this stem.",
     on_stage="All is well until that bar, then one part plays the wrong section to the end of the song.",
     measured="What every bar of the stem says for and against a lag of one to eight bars (shifted-by-beats) "
-    "is added up from the end backward; the highest sum marks the place (audit.measure.rearranged). Asked "
+    "is added up from the end backward; the highest sum marks the place. Asked "
     "for: a correlation of {fit:g} with the change; at least two other stems, more than twice as many as "
     "say the opposite; the bars before outweigh their spread {before:g} times ({far_before:g} where it is "
     "past {far:g} bars: of many lags one is likelier to fit by chance) for the stem as it stands, "

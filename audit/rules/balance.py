@@ -68,6 +68,8 @@ class RoleLevel:
     message="{role}: {by:.1f} LU {direction} in the mix than in the other songs ({level:+.1f} LU against the "
     "rest of the mix, usually {usual:+.1f}; limit {limit:.1f} LU)",
     cure=CURE,
+    cure_in_general="If the song is meant to be so, leave it. If not, bring the role back to its usual "
+    "level: look for a fader, a gain or a plug-in that another bounce did not have.",
     again="about {by:.0f} dB {lower_higher}, unless the song is meant so",
     means="A role is far louder or quieter in this song's mix than in the show's other songs.",
     on_stage="The balance that the sound engineer has set for the show is wrong for this song: the part "

@@ -46,7 +46,7 @@ SAME_LEVEL_DB = 0.1
     "scale by design.",
     source="No agreed standard. Over counters have offered 3, 4, 8 and 16 full-scale samples in a row, "
     "and 4 was a usual limit for masters (common practice); 3 in a row is the usual software default "
-    "[memory]. What makes it an error: own judgement. Full scale: AES17.",
+    "(from memory). What makes it an error: own judgement. Full scale: AES17.",
 )
 def sample_clipping(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     parts = sounding_parts(stem, without=TIMECODE)
@@ -230,6 +230,8 @@ _PAIRS = (
     message="true peak{where} {value:+.2f} dBTP, limit {limit:+.2f} dBTP; highest sample "
     "{sample_dbfs:+.2f} dBFS",
     cure="Turn the track down by at least {over_db:.1f} dB, or set its limiter to true peak, and bounce "
+    "again.",
+    cure_in_general="Turn the track down by what it is over, or set its limiter to true peak, and bounce "
     "again.",
     again="at least {over_db:.1f} dB lower, or with a limiter for true peaks",
     means="The waveform between samples rises above {limit:+.1f} dBTP.",

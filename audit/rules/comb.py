@@ -56,6 +56,9 @@ MOVE_AND_FLIP = (
     "first near {notch_hz:.0f} Hz (likeness {likeness:.2f}; it is {louder})",
     cure="If both are meant to play (a direct signal and its amplifier, two microphones), move this stem "
     "{samples} samples earlier and listen to both together; if it is one recording twice, keep one of them.",
+    cure_in_general="If both are meant to play (a direct signal and its amplifier, two microphones), move "
+    "the later one earlier by what the finding says and listen to both together; if it is one recording "
+    "twice, keep one of them.",
     again="in line with {other}",
     means="Two stems of a song hold the same source, {limit:.1f} to {longest_ms:.0f} ms apart, or one of "
     "them upside down, so that part of the sound cancels where both play: a comb filter.",

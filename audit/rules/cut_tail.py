@@ -64,7 +64,7 @@ QUIETEST = 10
     measured="The level of the 50 ms before its last sound (|sample| above −70 dBFS) ends, above "
     "{limit:g} dBFS and less than {under_own_db:.0f} dB under its own level, and by how much the last 8 "
     "ms lie under what was 60 to 20 ms before (of a shorter sound, 20 to 8): less than {fall_db:g} dB, "
-    "where straight fades of 10 and 20 ms fall by 7 and 13 (audit.measure.hard_end). Its level is "
+    "where straight fades of 10 and 20 ms fall by 7 and 13. Its level is "
     "{above_noise_db:g} dB above the quietest tenth of what sounds in it, or half of it is tones and it is "
     "no more than {loud_db:g} dB under its own level: hiss and hum end with their file. Of its earlier ends"
     " before a rest no more than {often:.0%} are as hard: gates, chopped voices and chips end all notes so."

@@ -78,6 +78,8 @@ def more_places(stem: StemEvidence, places: Sequence[Place], count: int) -> str:
     "(limit {limit:g} ms){more}",
     cure="Bounce this stem again, offline if it can be done, with a larger buffer if not; listen to it at "
     "{place}.",
+    cure_in_general="Bounce this stem again, offline if it can be done, with a larger buffer if not; "
+    "listen to the place.",
     again="without the hole at {place}",
     means="The sound stops dead for {limit:g} ms or longer and goes on as if nothing had happened: a buffer "
     "that was not delivered in time.",
@@ -94,8 +96,8 @@ def more_places(stem: StemEvidence, places: Sequence[Place], count: int) -> str:
     "whole bars from one (within {recurs_ms:g} ms), quarters of a beat from one of another length (within "
     "{exactly_ms:g} ms), is played so. Of several the longest is told with its place, then the others'. "
     "Timecode is not judged here.",
-    source="Own measurement; linear prediction after Burg [memory]. The limit: own judgement; the smallest "
-    "buffer usual on stage, 128 samples at 48 kHz, is 2.7 ms long.",
+    source="Own measurement; linear prediction after Burg (from memory). The limit: own judgement; the "
+    "smallest buffer usual on stage, 128 samples at 48 kHz, is 2.7 ms long.",
 )
 def dropout(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     for stem in song.stems:
@@ -234,6 +236,7 @@ def _without_those_that_recur(
     message="plays {value:.0f} samples ({length_ms:.1f} ms) {times}{on} at {place}, sample for sample (limit "
     "{limit:g}){more}",
     cure="Bounce this stem again, offline if it can be done; listen to it at {place}.",
+    cure_in_general="Bounce this stem again, offline if it can be done; listen to the place.",
     again="without the repeated block at {place}",
     means="A block of {limit:g} to 4096 samples is played twice in a row, or again one block later: an audio "
     "buffer that was delivered twice.",

@@ -71,7 +71,7 @@ _ALLOW_READING = (
     means="The file cannot be decoded: garbage, no audio in it, a format that is not read here, or no "
     "permission to read it.",
     on_stage="The player shows an offline clip or nothing at all; the part is missing from the first beat.",
-    measured="The container is parsed and the audio decoded (audit.decode); either of them failed. A decoder "
+    measured="The container is parsed and the audio decoded; either of them failed. A decoder "
     "that crashes or hangs says nothing of the file: such a stem is listed as not checked.",
     source="common practice",
 )
@@ -113,7 +113,7 @@ def _again(causes: set[Cause]) -> str | None:
     again="with its sound in it",
     means="The file has zero bytes, or a header and not one sample.",
     on_stage="The part is missing; some players refuse to open the whole song because of one empty file.",
-    measured="File size and the number of samples behind the header (audit.decode).",
+    measured="File size and the number of samples behind the header.",
     source="common practice",
 )
 def empty_file(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -131,8 +131,7 @@ def empty_file(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     again="whole, to the end of its last tail",
     means="The header promises more audio than the file holds, or the last frame is only partly there.",
     on_stage="The stem stops in mid-song. Most players say nothing: they play what is there.",
-    measured="Length by the header against the bytes present, counted without trusting the decoder "
-    "(audit.decode).",
+    measured="Length by the header against the bytes present, counted without trusting the decoder.",
     source="Microsoft/IBM RIFF WAVE: chunk sizes; how readers differ: own measurement with libsndfile "
     "1.2.2, ffmpeg 5.1",
 )
@@ -203,8 +202,8 @@ def damaged_audio(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     measured="Whether the system marks the file so (macOS, Windows), and whether one block of it is on "
     "this disk; no byte is read. A file with holes has its header here: it is read, its holes "
     "as silence.",
-    source="Apple sys/stat.h (SF_DATALESS), Microsoft File Attribute Constants (OFFLINE, RECALL) [memory]; "
-    "blocks: own judgement",
+    source="Apple sys/stat.h (SF_DATALESS), Microsoft File Attribute Constants (OFFLINE, RECALL) (from "
+    "memory); blocks: own judgement",
 )
 def not_on_disk(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     yield from fault_hits(stem, FaultKind.NOT_ON_DISK)
@@ -221,7 +220,7 @@ def not_on_disk(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:
     again=None,
     means="The container is another one than the name's ending says.",
     on_stage="One program opens it, the next refuses it: not something to learn on the spare laptop.",
-    measured="The first bytes of the file against its name (audit.decode).",
+    measured="The first bytes of the file against its name.",
     source="common practice",
 )
 def wrong_extension(stem: StemEvidence, limit: Limit) -> Iterator[Outcome]:

@@ -41,6 +41,7 @@ from audit.rules.whole_song import another_tempo
     ),
     message="belongs to {other}{copied}: {reasons}",
     cure="Put this song's own stem back, and look whether the one of {other} is still in its place.",
+    cure_in_general="Put this song's own stem back, and look whether the other song's is still in its place.",
     again="the stem of this song: this one belongs to {other}",
     means="A stem follows the beat or the chords of another song of the show, and not those of its own.",
     on_stage="Another song plays along with this one, and what should play is missing.",

@@ -59,6 +59,8 @@ Fitted = tuple[StemEvidence, KeyFit]
     "chords are {there} alike to theirs, as it is {here}",
     cure="Find out which version has the right key, transpose the session of this stem {semitones_text} "
     "{back}{or_back}, and bounce it again.",
+    cure_in_general="Find out which version has the right key, transpose the session of this stem back by "
+    "the semitones that the finding names, and bounce it again.",
     again="transposed {semitones_text} {back}{or_back}",
     means="One stem is in another key than the rest of the song, by whole semitones: it fits them far better "
     "({limit:.2f} and more) after a transposition.",
@@ -84,7 +86,7 @@ Fitted = tuple[StemEvidence, KeyFit]
     "{short_tune_s:g} s), only a semitone or a whole tone is told, where it moves with the chords. All "
     "stems may change key together. Where half of the stems stand so, nothing is told, nor where a bass and"
     " one other stem differ by a whole tone: chords whose root is left to the bass look so.",
-    source="Own measurement on rendered songs; chroma after Fujishima 1999 and Gómez 2006 [memory].",
+    source="Own measurement on rendered songs; chroma after Fujishima 1999 and Gómez 2006 (from memory).",
 )  # fmt: skip
 def key_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     asked = _asked(song, limit)

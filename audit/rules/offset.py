@@ -42,7 +42,7 @@ END_BELOW_DB, END_ABOVE_DB = 1.0, 3.0
     "{shortest_s:g} s have no steady mean: half a wave of a low note would pass for an offset. Of a click "
     "it is told only where it also stands between the ticks for a second and more: one-sided ones have a "
     "mean by design. Timecode is not judged.",
-    source="Own judgement: −50 dBFS; no normative limit was found [memory]. Own measurement on sampled "
+    source="Own judgement: −50 dBFS; no normative limit was found (from memory). Own measurement on sampled "
     "instruments: a mean has to stand by itself to be an offset. The shortest length: the mean of a "
     "full-scale tone of frequency f over T seconds is at most 1/(π·f·T), which is −53 dBFS for the lowest "
     "note of a piano, 27.5 Hz, and 5 s.",

@@ -26,6 +26,8 @@ from audit.units import clock, count
     cure="Turn that output, or its loudest stems, down by {down:.1f} dB in the player, and put the new "
     "gain into the "
     "settings; turning PA and in-ears down does not mend it.",
+    cure_in_general="Turn that output, or its loudest stems, down in the player by what it is over, and "
+    "put the new gain into the settings; turning PA and in-ears down does not mend it.",
     again=None,
     means="The stems that are patched to one output add up past {limit:+.1f} dBTP.",
     on_stage="The converter clips, though no single stem does: distortion where the song is loudest.",

@@ -244,7 +244,7 @@ _SEVERAL_MIXES = (
     on_stage="Everything is there twice: about 6 dB too loud, hollow where the two differ, and no fader "
     "helps.",
     measured="The share of the full mix's energy that the best-fitting sum of the other audience stems "
-    "explains (audit.measure).",
+    "explains.",
     source="own judgement: unrelated music explains next to nothing, the same parts nearly all, a mastered "
     "mix most",
 )

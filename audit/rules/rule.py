@@ -112,6 +112,7 @@ class Rule:
     limit: Limit | None
     message: str  # what stands in the report; `{value}` is the measured number, `{unit}` its unit
     cure: str  # what to do about it, in the imperative
+    cure_in_general: str  # the same without a finding's figures; empty where the cure has none
     again: str | None  # what to ask of a new bounce, after its format ("1 bar earlier"); None: it is no cure
     means: str  # what the fault is
     on_stage: str  # what it does to the show
@@ -145,6 +146,7 @@ def rule(
     on_stage: str,
     measured: str,
     source: str,
+    cure_in_general: str = "",
     needs: tuple[Need, ...] = (),
     limit: Limit | None = None,
     over_show: ShowCheck | None = None,
@@ -159,8 +161,8 @@ def rule(
     def bind(check: Callable[..., Iterator[Outcome]]) -> Rule:
         return Rule(
             id=id, family=family, severity=severity, scope=scope, needs=needs, limit=limit, message=message,
-            cure=cure, again=again, means=means, on_stage=on_stage, measured=measured, source=source,
-            check=check, over_show=over_show, heeds=heeds,
+            cure=cure, cure_in_general=cure_in_general, again=again, means=means, on_stage=on_stage,
+            measured=measured, source=source, check=check, over_show=over_show, heeds=heeds,
         )  # fmt: skip
 
     return bind

@@ -112,6 +112,8 @@ the fault."""
     "{witnesses} ({there} alike), as it stands they do not ({here}){or_by}{beside}",
     cure="Listen to it with {first}. If it is off, move it {samples} samples ({span}) {cure_way}, or bounce "
     "it again from bar 1 of the current version.",
+    cure_in_general="Listen to it with the stems that the finding names. If it is off, move it back by those "
+    "beats, or bounce it again from bar 1 of the current version.",
     again="{span} {cure_way} ({samples} samples), from bar 1 of the current version",
     means="The whole stem plays whole beats or bars early or late: its chords and notes change when those "
     "of the other stems do, but {limit:g} beat or more beside them, or it begins and ends so far beside "
@@ -119,7 +121,7 @@ the fault."""
     "song.",
     on_stage="Another chord under every bar; a song that cannot be played on.",
     measured="What begins, where the chord turns and what sounds in every part of a beat, by pitch class, "
-    "is laid against each other stem at every lag up to 32 beats (audit.measure.beat_shift). Asked for: a "
+    "is laid against each other stem at every lag up to 32 beats. Asked for: a "
     "correlation of {fit:g} at that lag and {of_usual:.0%} of what the other stems have with one another "
     "({faint_of_usual:.0%} for correlations under {faint:g}); without the stem that fits best {of_best:.0%}"
     " of it are left, or {of_best_least:.0%} and as much as the others have; no more than {as_is:.0%} of it"
@@ -150,9 +152,9 @@ the fault."""
     "warning. Warnings, too, are what a role's habit tells: a stem whose fits have their top one beat (to "
     "{beside:g}, {beside_early:g} for early ones) beside where the top is in the show's other songs, in "
     "both halves of the song and against two other stems and more, where the others go with one another at "
-    "{company:g} and more (audit.measure.beat_place); and a bass, keys, strings or pad that strike a beat "
+    "{company:g} and more; and a bass, keys, strings or pad that strike a beat "
     "after the turns of chord and ring on, where their role strikes on the turns in four other songs and "
-    "more, all of them. Where the click's accents tell bars, they speak too (audit.measure.bar_turns): a "
+    "more, all of them. Where the click's accents tell bars, they speak too: a "
     "bass, chords or pads whose chords turn on the second or the last beat of the bar ({turns:.0%} of "
     "{turns_bars:g} bars' turns and more, {turns_first:.0%} at most on the first), while those of another "
     "stem, or of the role in three other songs, turn on the first ({turns_others:.0%}) and the role's "

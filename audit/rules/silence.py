@@ -167,6 +167,8 @@ def _printed_unused(idle: list[_Idle]) -> Hit:
     "{other_dbfs:.1f} dBFS",
     cure="Bounce it again and check its pan and the routing of the {side} side. If it is meant to be "
     "mono, bounce it as a mono file.",
+    cure_in_general="Bounce it again and check its pan and the routing of the silent side. If it is meant "
+    "to be mono, bounce it as a mono file.",
     again="with its {side} side sounding",
     means="One side of a stereo file stays below {limit:g} dBFS while the other sounds.",
     on_stage="Half of the PA, or one ear, hears nothing of it.",

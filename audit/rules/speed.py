@@ -43,14 +43,17 @@ from audit.rules.whole_song_words import tempo_hit
     cure="Bounce it again from the session at its own sample rate and tempo; if that session is gone, "
     "stretch the stem by {cure_ppm:+.0f} ppm. Look for a recorder on its own clock or a rate conversion "
     "that was off.",
+    cure_in_general="Bounce it again from the session at its own sample rate and tempo; if that session is "
+    "gone, stretch the stem by what the finding says. Look for a recorder on its own clock or a rate "
+    "conversion that was off.",
     again="at the click's speed from start to end, not stretched",
     means="The stem plays a little too slowly or too fast: its distance from the click grows steadily, by "
     "more than {limit:g} ppm (1 ppm is 0.06 ms a minute) and more than {slide:g} ms over the song. Or it was "
     "made for another tempo than the song's click and other stems have. If all stems slide, or play at "
     "another tempo than the click, it is one warning for the song.",
     on_stage="In time at bar 1, beside the beat at the last chorus; nothing a fader can mend.",
-    measured="A robust line through the distances of the stem's onsets from the song's beat pattern "
-    "(audit.measure.slide), from at least {onsets:g} onsets; its bounds allow for sections that push or lie "
+    measured="A robust line through the distances of the stem's onsets from the song's beat pattern, "
+    "from at least {onsets:g} onsets; its bounds allow for sections that push or lie "
     "back. An error if the lower 95 % bound passes the limit, both halves slide the same way, the bounds "
     "lie within {sure:.0%} of the slope ({sure_short:.0%} where it is known over less than {short_s:.0f} "
     "s), and at least two other stems keep to the click; a warning from {near:g} ppm with a lower bound "
@@ -58,14 +61,14 @@ from audit.rules.whole_song_words import tempo_hit
     "onsets fit its beat pattern ({slow_confidence:g}). Where those slide too, by {along:g} ppm and more (a "
     "band that gains on its click), the cure is for what it slides past them. If all slide alike it is said "
     "once: the click or all stems. So it is where no stem keeps to the click's beat or its parts, and two "
-    "and more share another pulse (audit.measure.pulse): the click has another tempo than the music. Where "
+    "and more share another pulse: the click has another tempo than the music. Where "
     "others keep to it, a stem whose onsets gather in another tempo (0.6 and more in both halves, its "
     "strongest too, and on no part of the beat) was made for that: an error of drums within 35 %, of bass, "
     "guitars and keys within 12 %, a warning of others, not of effects. Of all but drums, percussion and "
-    "loops the chords have to turn at that tempo too (audit.measure.own_turns): a tremolo and a wobble have "
+    "loops the chords have to turn at that tempo too: a tremolo and a wobble have "
     "a pulse of their own; below 1 % it is a warning without.",
     source="Own judgement: {limit:g} ppm is what ordinary crystals differ by (common practice ±10 to ±50 ppm "
-    "[memory]).",
+    "from memory).",
 )
 def drift_from_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     tempo = another_tempo(song)

@@ -45,6 +45,8 @@ _HOLDS_CURE = (
     message="clicks{on} at {place}: a jump of {size:.0f} dBFS, {value:.0f} dB above what the sound around it "
     "can make (limit {limit:g} dB){more}",
     cure="Listen to it at {place}. If it is a cut without a crossfade, fade it there and bounce again.",
+    cure_in_general="Listen to the place. If it is a cut without a crossfade, fade it there and bounce "
+    "again.",
     again="without the click at {place}",
     means="One wrong sample, a jump, or a join where samples are missing: a step that is {limit:g} dB above "
     "what the sound before and after it lets expect. Or the sound freezes on one value for a moment.",
@@ -62,7 +64,7 @@ _HOLDS_CURE = (
     "5 ms of a sample at full scale is told, nor in a full mix what its parts hold at the same "
     "place. Click and timecode are not judged. Under hiss that fills all bands no wrong sample is found.",
     source="Own measurement; linear prediction with matched filters for clicks is common in restoration "
-    "[memory]. The limit: own measurement on clean and planted stems.",
+    "(from memory). The limit: own measurement on clean and planted stems.",
 )
 def splice_click(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     of_parts = {fit.stem: frozenset(fit.clicks) for fit in song.parts_fits}

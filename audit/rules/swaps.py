@@ -44,15 +44,15 @@ class _Swap:
     needs=("audio",),
     limit=Limit(
         value=1.0,
-        unit="spreads²",
+        unit="points of likeness",
         more={
             "songs": 5, "few": 4, "apart": 1.0, "each": 0.3, "left": 0.5, "surely": 3.0, "surely_each": 1.0,
             "surely_left": 0.65, "one_gain": 2.0, "one_left": 0.4, "one_most": 1.5, "nature_most": 2.7,
             "notes": 0.6, "noise": 0.45, "lows_db": -9.0, "less_db": 8.0,
         },
     ),
-    message="sounds like the {second_role} of this show, and {second} like the {first_role}: under each "
-    "other's name they would be {value:.1f} steps closer to what those are elsewhere, limit {limit:.1f}",
+    message="sounds like the {second_role} of this show, and {second} like the {first_role}: with their "
+    "names exchanged both would be much more like those in the other songs",
     cure="Listen to both; if they carry each other's names, exchange the names (or bounce both again), and "
     "check the outputs they are patched to.",
     again=None,
@@ -61,7 +61,7 @@ class _Swap:
     "ears.",
     measured="A role's profile over the other songs: eight bands from 40 to 2800 Hz, onsets a second, how "
     "tonal it is, how wide, of its loudest stem; medians, and robust spreads. How far both stems lie from "
-    "their own role's profile and from each other's (mean of the squares, in spreads) is compared: "
+    "their own role's profile and from each other's is counted in points (mean of the squares, in spreads): "
     "exchanged, both together have to fit better by more than {limit:g}, each by {each:g}, and at most "
     "{left:.0%} of the distance may be left; by {surely:g} where fewer than {songs:.0f} songs have both "
     "roles, or another stem of the role is louder. At least {songs:.0f} songs have each role, and the other"
@@ -73,7 +73,7 @@ class _Swap:
     "share; or no farther than {nature_most:g}, where the drums are all tones "
     "({notes:.0%} of them) and the other is not ({noise:.0%}), or where the bass lacks by {less_db:g} dB "
     "the lows that the other has (40 to 116 Hz, {lows_db:g} dB under its whole and more).",
-    source="own judgement; limits: own measurement on exchanged stems (tests.identity_lab)",
+    source="own judgement; limits: own measurement on exchanged stems",
 )  # fmt: skip
 def swapped_stems(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
     own = sorted(voices_of(show)[song.name], key=lambda voice: ROLES.index(voice.role))
@@ -197,8 +197,8 @@ def _hit(swap: _Swap, limit: Limit) -> Hit:
     return Hit(
         stem=swap.first.stem.name,
         value=swap.gain,
-        message="does not sound like the {first_role} of this show, and {second} does: it is {value:.1f} "
-        "steps closer to what those are elsewhere, limit {limit:.1f}"
+        message="does not sound like the {first_role} of this show, and {second} does: it is "
+        "much more like those in the other songs"
         if swap.one_sided
         else None,
         limit=limit["one_gain"] if swap.one_sided else None,

@@ -51,7 +51,7 @@ def explain(rule: Rule) -> str:
     sections = [
         ("What it means", fill(rule.means, rule.limit)),
         ("On stage", fill(rule.on_stage, rule.limit)),
-        ("What to do", fill(rule.cure, rule.limit)),
+        ("What to do", fill(rule.cure_in_general or rule.cure, rule.limit)),
         ("How it is measured", fill(rule.measured, rule.limit)),
         ("Limit", limit_words(rule)),
         ("Source", fill(rule.source, rule.limit)),

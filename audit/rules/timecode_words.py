@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from audit.results import JumpKind
-from audit.timecode import FrameRate
+from audit.timecode import FrameRate, Label
 from audit.units import count
 
 JUMP_WORDS = {
@@ -16,6 +16,11 @@ JUMP_WORDS = {
     JumpKind.TURNED: "the code changes its direction after {before}",
 }
 GONE_WORDS = "{stretch} missing: the signal is gone after {before} and back at {after}"
+
+
+def hour_words(hour: int, rate: FrameRate | None) -> str:
+    """An hour's first number: `05:00:00:00`, drop-frame `05:00:00;00`."""
+    return Label(hour).text(rate) if rate is not None else f"{hour:02d}:00:00:00"
 
 
 def frames_words(frames: float) -> str:

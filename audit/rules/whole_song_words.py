@@ -23,16 +23,16 @@ def beat_hit(beside: BesideTheBeat) -> Hit:
         )
     else:
         message = (
-            "{told_stems} play {size_ms:.1f} ms {side} the click{past}, alike{who}{but}{too}: the "
-            "click is off, or all stems are"
+            "{told_stems} ({listed}) play about {size_ms:.1f} ms {side} the click{past}, alike{but}{too}: "
+            "the click is off, or all stems are"
         )
     return Hit(
         value=beside.off_ms,
         limit=beside.bound_ms,
         severity=Severity.WARNING if beside.sure else Severity.NOTE,
         message=message,
-        cure="Listen to the click with {first}. If it is the click that is off, bounce it again from bar 1 "
-        "of the current version; if the band means it, leave it.",
+        cure="Listen to the music and the click together, {first} first: if it feels right, nothing is to be "
+        "done. Else bounce the click again from bar 1 of the current version.",
         again="in time with the other stems",
         facts={
             "stems": len(beside.stems),
@@ -42,7 +42,6 @@ def beat_hit(beside: BesideTheBeat) -> Hit:
             "past": ", past what their roles do in the other songs" if beside.habits else "",
             "listed": listed(beside.stems, 4),
             "first": beside.stems[0],
-            "who": "" if beside.all_stems else f" ({listed(beside.stems, 4)})",
             "but": f"; {listed(beside.standing, 4)} on it as ever" if beside.standing else "",
             "standing": beside.standing,
             "too": f"; {beside.alike_in} lies so too" if beside.alike_in else "",

@@ -42,8 +42,8 @@ SIMPLE, FRAMES_OFF = (0.5, 2.0), 2
     means="The file's header claims another sample rate than its audio was made at: it plays at the wrong "
     "speed and pitch. Judged from {limit:g} onsets on, or by the number of its frames.",
     on_stage="The stem runs away from the click from the first bar, a semitone and more out of tune.",
-    measured="Onsets laid against the click and the other stems at 160/147, 2, 320/147 and their inverses "
-    "(audit.measure.alignment). Or it holds, to the frame, as many as at least half of the song's others, "
+    measured="Onsets laid against the click and the other stems at 160/147, 2, 320/147 and their inverses. "
+    "Or it holds, to the frame, as many as at least half of the song's others, "
     "two and more, whose headers name another rate, by one of these ratios: converted, it would hold more "
     "or fewer. Or it is by 160/147 or 320/147 longer or shorter than at least half of them, two and more, to "
     "two frames.",

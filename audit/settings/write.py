@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import json
+import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -54,8 +55,9 @@ def toml(value: object) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
-        # JSON's escapes are TOML's, but for DEL, which TOML wants escaped as well.
-        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+        # JSON's escapes are TOML's. What steers a terminal or turns a line round is escaped as well: the file
+        # means the same, and can be looked at anywhere.
+        return "".join(map(_escaped, json.dumps(value, ensure_ascii=False)))
     if isinstance(value, float):
         return f"{value:.10g}" if value != int(value) else f"{value:.1f}"
     if isinstance(value, Mapping):
@@ -108,6 +110,12 @@ def _table(
 
 def _key_remark(key: Key) -> Iterator[str]:
     yield from _with_note(f"# {key.name} = {key.example}", key.says)
+
+
+def _escaped(char: str) -> str:
+    if unicodedata.category(char) not in ("Cc", "Cf", "Co", "Cn", "Zl", "Zp"):
+        return char
+    return f"\\u{ord(char):04x}" if ord(char) < 0x10000 else f"\\U{ord(char):08x}"
 
 
 def _with_note(said: str, note: str) -> Iterator[str]:

@@ -44,6 +44,30 @@ def test_the_line_under_a_fault_writes_a_clip(home):
 
 
 @pytest.mark.parametrize(
+    ("here", "path", "out"),
+    [
+        ("", ".", "../stemaudit-out"),
+        ("", "Tin Roof", "../stemaudit-out"),
+        ("Tin Roof", ".", "../../stemaudit-out"),
+        ("Tin Roof", "..", "../../stemaudit-out"),
+    ],
+)
+def test_the_line_runs_as_it_is_printed_in_the_shows_own_folder(home, here, path, out):
+    show = home / "Harbour Lights Tour"
+    before = state(show)
+    report = run("scan", path, "--jobs", "1", "--html", str(home / "page.html"), cwd=show / here)
+    text = report.stdout.replace("\\\n", " ")
+    line = next(line for line in text.splitlines() if "stemaudit hear" in line and "Keys.wav" in line)
+    words = shlex.split(line[line.index("hear") :])
+    assert words[-2:] == ["--out", out]
+    done = run(*words, cwd=show / here)
+    assert done.returncode == 0, done.stderr
+    assert any(clip.name.startswith("Tin Roof - Keys - 0m0") for clip in (home / "stemaudit-out").iterdir())
+    assert state(show) == before
+    assert f"--out {out}</code>" in (home / "page.html").read_text("utf-8")
+
+
+@pytest.mark.parametrize(
     ("words", "code", "says"),
     [
         (("Harbour Lights Tour/Tin Roof/Bass.wav",), 2, "say one place"),

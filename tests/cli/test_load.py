@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import time
 from pathlib import Path
 
@@ -211,3 +212,9 @@ def test_headers_of_two_hundred_stems_take_no_longer_than_help_and_reading(tmp_p
             best = min(best, time.perf_counter() - start)
         took.append(best)
     assert took[1] < 3 * took[0]
+
+
+def test_help_and_readme_say_how_doubtful_ends():
+    assert re.search(r"0\s+every song fits, or is tight or doubtful", run("load", "--help").stdout)
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    assert "`load` exits with 0 all the same, as for *tight*" in readme

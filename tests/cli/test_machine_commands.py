@@ -155,3 +155,20 @@ def test_nonsense_readings_change_nothing(song: Path, profile: Path, reading: st
     done = run("calibrate", song, "--machine", profile, "--song", "Night Ferry", "--reading", reading)
     assert done.returncode == 2
     assert profile.read_bytes() == before
+
+
+@pytest.mark.parametrize(("share", "told"), [(0.43, True), (0.02, False)])
+def test_a_rehearsal_beside_other_programs_says_so_and_how_to_undo_its_record(
+    song: Path, profile: Path, monkeypatch: pytest.MonkeyPatch, share: float, told: bool
+):
+    from typer.testing import CliRunner
+
+    from audit.cli.app import app
+
+    monkeypatch.setattr("audit.machine.busy.Others.share", lambda self: share)
+    words = ("rehearse", song, "--minutes", "0.02", "--machine", profile, "--record", *EASY)
+    said = CliRunner().invoke(app, [str(word) for word in words]).output
+    assert ("Meanwhile other programs took 43 % of the processor: what came late may be" in said) is told
+    assert f"Kept in {profile}: load and scan heed it." in said
+    assert "delete its [[rehearsed]] lines in that file." in said
+    assert "[[rehearsed]]" in profile.read_text(encoding="utf-8")

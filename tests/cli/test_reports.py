@@ -117,7 +117,9 @@ def test_reports_are_replaced_by_later_ones(show, tmp_path, kind):
 @pytest.mark.parametrize(
     ("option", "name", "why"),
     [
-        ("--html", "Bass.wav", "no page of stemaudit"),
+        ("--html", "Bass.wav", "ends in .html or .htm"),
+        ("--html", "out.txt", "ends in .html or .htm"),
+        ("--html", "out", "ends in .html or .htm"),
         ("--html", "other.html", "no page of stemaudit"),
         ("--rebounce", "notes.md", "no list of stemaudit"),
         ("--rebounce", "again.pdf", ".md, .txt or .csv"),

@@ -47,6 +47,10 @@ def test_settings_go_elsewhere_where_they_are_asked_to(show: Path, tmp_path: Pat
     screen = run("settings", "--jobs", "1", show, "--out", "-")
     assert screen.stdout == there.read_text(encoding="utf-8")
     assert run("settings", show, "--out", "").returncode == 2
+    # In the quotes that every shell has, as in every other line to be copied.
+    assert run("settings", show, "--out", tmp_path / "a b.toml").stdout.splitlines()[-1] == (
+        f'Then: stemaudit scan "{show}" --settings "{tmp_path / "a b.toml"}"'
+    )
 
 
 def test_a_folder_that_takes_no_file_names_another_place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):

@@ -169,7 +169,7 @@ def test_the_words_hold_both_numbers(tmp_path: Path):
     path = tmp_path / "Bass.wav"
     path.write_bytes(FULL[: 44 + HALF])
     (fault,) = read_whole(path).faults
-    assert fault.detail == "0:00.500 missing: the header promises 48 000 samples, 24 000 are there"
+    assert fault.detail == "0:00.500 missing: the header promises 48\u00a0000 samples, 24\u00a0000 are there"
     assert fault.at_frame == 24000
 
 

@@ -224,7 +224,7 @@ def test_placeholder_is_not_read(tmp_path: Path):
     header = read_header(tmp_path / "gone.wav", size_bytes=13_824_044, allocated_bytes=0)
     (fault,) = header.faults
     assert fault.kind is FaultKind.NOT_ON_DISK
-    assert fault.detail.startswith("this disk holds none of its 13 824 044 bytes")
+    assert fault.detail.startswith("this disk holds none of its 13\u00a0824\u00a0044 bytes")
     with pytest.raises(UnreadableAudioError):
         open_blocks(tmp_path / "gone.wav", header)
 

@@ -20,6 +20,29 @@ def show_with(tmp_path: Path, *files: str) -> Path:
     return plant(tmp_path / "Show", "A/Bass.wav", "A/Click.wav", "B/Click.wav", *files)
 
 
+CLIP = "A - Bass - 0m01.250s - place at 4s.wav"
+
+
+@pytest.mark.parametrize(
+    ("files", "folder"),
+    [
+        (["stemaudit-out/some other name.wav"], "stemaudit-out"),
+        ([f"For Anna/{CLIP}", "For Anna/B - Click - 12m00.000s - place at 0.5s.wav"], "For Anna"),
+        ([f"A/stemaudit-out/{CLIP}"], "A/stemaudit-out"),
+    ],
+)
+def test_clips_that_hear_wrote_are_no_song(tmp_path: Path, files: list[str], folder: str):
+    show = walk(show_with(tmp_path, *files))
+    assert songs(show) == WANTED
+    entry = passed(show)[folder]
+    assert (entry.reason, entry.holds_audio) == ("clips that stemaudit wrote", True)
+
+
+def test_a_folder_that_holds_more_than_clips_is_a_song(tmp_path: Path):
+    show = walk(show_with(tmp_path, f"C/{CLIP}", "C/Click.wav"))
+    assert list(songs(show)) == ["A", "B", "C"]
+
+
 WANTED = {"A": ["Bass.wav", "Click.wav"], "B": ["Click.wav"]}
 
 
@@ -330,7 +353,8 @@ def test_thousands_of_songs_in_seconds(tmp_path: Path):
 @pytest.mark.parametrize(
     ("path", "cause"),
     [
-        ("nowhere", "there is no such folder"),
+        ("nowhere", "there is no such folder; give the folder"),
+        ("Shwo", 'there is no such folder; did you mean ".*/Show"'),
         ("Show/A/Bass.wav", "not a folder"),
         ("Docs", "no audio"),
         ("no\nwhere", r"no\\nwhere: there is no such folder"),
@@ -408,8 +432,13 @@ def test_two_songs_by_name(tmp_path: Path):
     [
         ("Harbor Lights", "did you mean 07 - Harbour Lights"),
         ("harbour", "did you mean 07 - Harbour Lights"),
-        ("zzz", "leave --song out"),
-        ("nope", "leave --song out"),  # "Slope Up" shares three of its letters
+        ("harbor", "did you mean 07 - Harbour Lights"),
+        ("Lihgts", "did you mean 07 - Harbour Lights"),
+        ("07", "did you mean 07 - Harbour Lights"),
+        ("7", "did you mean 07 - Harbour Lights"),
+        ("zzz", "it holds 07 - Harbour Lights, Act 1/Intro, Act 2/Intro, Slope Up$"),
+        ("8", "it holds 07"),
+        ("nope", "it holds 07"),  # "Slope Up" shares three of its letters
         ("Intro", "several songs have that name; say which: Act 1/Intro, Act 2/Intro"),
     ],
 )

@@ -290,7 +290,7 @@ PLANTS = (
     Plant(name="earlier, same length", do=wave(lambda a: np.concatenate([a[1000:], silence(1000)])),
           state=CHANGED, says="earlier by 1000 samples (20.8 ms)"),
     Plant(name="a bar of count-in more", do=wave(lambda a: np.concatenate([silence(96000), a])),
-          state=CHANGED, says="later by 96 000 samples (2000.0 ms)"),
+          state=CHANGED, says="later by 96\u00a0000 samples (2000.0 ms)"),
     Plant(name="later and louder", do=wave(lambda a: later(a) * 1.5), state=CHANGED,
           says="louder by 3.5 dB; later by 441 samples (9.2 ms)"),
     Plant(name="two bars put in", do=wave(put_in(6.0, 4.0)), state=CHANGED,

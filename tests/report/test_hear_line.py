@@ -93,7 +93,8 @@ def test_what_is_printed_fits_and_can_be_pasted(width, song):
     found = commands(lines)
     path, inside = f"Tour/{song}/Keys.wav", f"{song}/Keys.wav"
     for words in found:
-        assert words == ["stemaudit", "hear", inside if "folder" in said else path, "--at", "1:01.250"]
+        out = ["--out", "../stemaudit-out"] if "folder" in said else []
+        assert words == ["stemaudit", "hear", inside if out else path, "--at", "1:01.250", *out]
     quotes = 2 if " " in path else 0
     assert bool(found) == (len(inside) + quotes + 6 <= width)
     assert bool(found) or "in the page (--html FILE)" in said
@@ -125,7 +126,21 @@ def test_names_that_cannot_be_typed_have_no_command():
 def test_a_show_with_a_long_path_is_heard_from_its_folder():
     lines = printed(faulty(place="/home/somebody/" + "x" * 90))
     assert any("Hear, from the show's folder: stemaudit hear" in line for line in lines)
-    assert commands(lines) == [["stemaudit", "hear", "Tin Roof/Keys.wav", "--at", "1:01.250"]]
+    # From there the folder that `hear` takes by itself would lie in the show.
+    words = ["stemaudit", "hear", "Tin Roof/Keys.wav", "--at", "1:01.250", "--out", "../stemaudit-out"]
+    assert commands(lines) == [words]
+
+
+@pytest.mark.parametrize("width", [30, 40, 60, 100])
+def test_a_folder_for_clips_is_named_where_the_usual_one_would_lie_in_the_show(width):
+    audit = faulty(place=".")
+    show = replace(audit.evidence.show, clips="../../My clips/stemaudit-out")
+    lines = printed(replace(audit, evidence=replace(audit.evidence, show=show)), width=width)
+    assert max(map(len, lines)) <= width
+    found = commands(lines)
+    words = ["stemaudit", "hear", "Tin Roof/Keys.wav", "--at", "1:01.250", "--out"]
+    # The narrowest has room for the show's folder alone.
+    assert found == [[*words, "../../My clips/stemaudit-out" if width > 30 else "../stemaudit-out"]]
 
 
 def test_a_folder_that_looks_like_an_option_is_none():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from dataclasses import replace
 
 import pytest
@@ -135,3 +136,10 @@ def test_a_rehearsal_that_failed_is_said_in_a_players_words():
     assert "over: dropped out in rehearsal" in said
     assert "Rehearsed on 2026-11-20: it dropped out, with a buffer of 256 frames: this counts" in said
     assert "dirty" not in said
+
+
+def test_a_bar_says_the_share_that_the_table_says():
+    said = table(forecast("A", 0.4))
+    (share,) = set(re.findall(r"fits (\d+ %) disk", said))
+    assert f"{share} of its limit: 40 % of " in said
+    assert "Percentages there are of the limit" in said

@@ -16,6 +16,7 @@ from audit.pipeline.scan import scan_show
 from audit.report.news import print_news
 from audit.settings.model import ShowSettings, Waiver
 from tests.cli import folders
+from tests.report.samples import audit_of, finding, healthy
 
 pytestmark = pytest.mark.usefixtures("quick_workers")
 
@@ -131,3 +132,20 @@ def test_a_new_song_is_told_with_its_faults(show: Path, kept: tuple[Path, Path])
     assert "Opener: 1 error (new, 3 stems)" in said
     assert "sample-clipping in Keys.wav" in said
     assert worse
+
+
+def test_a_place_is_told_once_and_with_it_how_to_hear_it():
+    told_by = finding(
+        "dropout", "error", "Keys.wav", ("Rain",), at_s=20.077,
+        message="drops out at 0:20.077: 20.0 ms of silence", advice="Bounce it; listen to it at 0:20.077.",
+    )  # fmt: skip
+    silent = finding("dc-offset", "error", "Keys.wav", ("Rain",), at_s=3.0, message="an offset")
+    said, worse = told(audit_of(healthy("Rain")), audit_of(healthy("Rain"), findings=(told_by, silent)))
+    assert worse
+    lines = [line for line in said.splitlines() if "stemaudit hear" not in line]
+    assert "\n".join(lines).count("0:20.077") == 1
+    assert "dropout in Keys.wav: drops out at 0:20.077: 20.0 ms of silence" in said
+    assert "listen to it there." in said
+    assert "dc-offset in Keys.wav at 0:03.000: an offset" in said
+    assert "Rain/Keys.wav" in said
+    assert said.count("Hear: stemaudit hear") == 2

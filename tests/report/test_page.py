@@ -481,7 +481,7 @@ def test_load_stands_song_by_machine_the_heaviest_first():
     [
         (-29.26, "dBFS", "−29.3 dBFS"), (20.0, "ms", "20 ms"), (2.345, "ms", "2.35 ms"),
         (17.26, "ms", "17.3 ms"),
-        (250.0, "frames", "250 frames"), (1234.5, "Hz", "1234 Hz"), (12_345.0, "Hz", "12 345 Hz"),
+        (250.0, "frames", "250 frames"), (1234.5, "Hz", "1234 Hz"), (12_345.0, "Hz", "12\u00a0345 Hz"),
         (11273.4, "ms", "11.273 s"), (30_000.0, "ms", "30 s"), (4.0, "beat", "4 beats"),
         (1.0, "frames", "1 frame"),
         (-0.99, "correlation", "correlation −0.99"), (88_435.0, "ppm", "8.84 %"), (12.1, "LU", "12.1 LU"),
@@ -558,3 +558,23 @@ def test_the_name_in_the_settings_goes_before_the_folders():
     named = replace(audit.evidence, settings=ShowSettings(source="show.toml", name="Spring Leg"))
     assert "<title>Ready: Spring Leg</title>" in to_html(replace(audit, evidence=named))
     assert "<title>Ready: Harbour Lights Tour</title>" in to_html(audit)
+
+
+@pytest.mark.parametrize(
+    ("number", "where"),
+    [
+        (4, "Pad 1.wav, Pad 2.wav, Pad 3.wav and Pad 4.wav"),
+        (
+            9,
+            "Pad 1.wav, Pad 2.wav, Pad 3.wav, Pad 4.wav, Pad 5.wav, Pad 6.wav, Pad 7.wav, Pad 8.wav "
+            "and 1 more",
+        ),
+    ],
+)
+def test_a_fault_of_many_stems_names_them_while_it_is_closed(number, where):
+    names = [f"Pad {each}.wav" for each in range(1, number + 1)]
+    faults = tuple(
+        finding("duplicate-audio", "error", name, ("Rain",), message=f"holds {name} twice") for name in names
+    )
+    page = to_html(audit_of(song("Rain", *(stem(name) for name in names)), findings=faults))
+    assert f'<bdi class="where">{where}</bdi>' in page

@@ -8,10 +8,12 @@ from dataclasses import replace
 
 import pytest
 
+from audit.findings import ShowAudit
 from audit.report.names import REBOUNCE_BEGINS
 from audit.report.rebounce import CREW, IF_TIME, MUSIC, SEND_AGAIN, rebounce_list, requests
 from audit.results import ClickTrack
-from audit.settings.model import SongSettings
+from audit.settings.model import SetList, SongSettings
+from audit.settings.order import RunningOrder, SetPlace
 from audit.timecode import FPS_29_97_DROP
 from tests.evidence import song, stem
 from tests.report.samples import audit_of, clean_audit, finding, hostile_audit
@@ -154,14 +156,8 @@ MISSING = fault("missing-role", None, "warning", measured={"roles": ("timecode",
         ),
         (
             lambda: code_request(MISSING, others=("01:00:00:00", "02:00:00:00", "05:00:00:00")),
-            "48 kHz, 24-bit WAV, mono, starting on a number that no other song has (hours 01, 02 and 05 are "
-            "taken), 25 frames a second, non-drop, at −12 dBFS",
-        ),
-        (
-            lambda: code_request(
-                fault("timecode-overlap", "LTC.wav"), track_of=track(), others=("01:00:00:00",)
-            ),
-            "starting on a number that no other song has (hour 01 is taken)",
+            "48 kHz, 24-bit WAV, mono, starting at 03:00:00:00 (no other song has that hour), "
+            "25 frames a second, non-drop, at −12 dBFS",
         ),
         (
             lambda: code_request(
@@ -169,14 +165,96 @@ MISSING = fault("missing-role", None, "warning", measured={"roles": ("timecode",
             ),
             "at −18 dBFS",
         ),
-        (lambda: code_request(MISSING), "mono, starting on a number that no other song has, at −18 dBFS"),
+        (
+            lambda: code_request(MISSING, others=[f"{hour:02d}:00:00:00" for hour in range(24)]),
+            "mono, starting on a number that no other song has, 25",
+        ),
+        (
+            lambda: code_request(MISSING),
+            "mono, starting at 01:00:00:00 (no other song has that hour), at −18 dBFS",
+        ),
     ],
     ids=[
-        "as it is", "drop-frame", "as the settings say", "missing", "overlapping", "too low", "nothing known",
+        "as it is", "drop-frame", "as the settings say", "missing", "too low", "no hour left",
+        "nothing known",
     ],
 )  # fmt: skip
 def test_timecode_is_asked_for_by_start_rate_counting_and_level(made, wanted):
     assert wanted in made()
+
+
+def clashing(*starts: str, order: tuple[str, ...] = (), **settings: str) -> ShowAudit:
+    """Songs A, B, C … that begin at these numbers, all of which overlap, before D's hour 02."""
+    songs = [
+        replace(
+            coded(name, track(start)),
+            settings=SongSettings(name=name, timecode_start=label(settings[name]))
+            if name in settings
+            else SongSettings(name=name),
+        )
+        for name, start in zip("ABC", starts, strict=False)
+    ]
+    names = tuple(one.name for one in songs)
+    clash = finding("timecode-overlap", "error", None, names, again="on numbers that no other song has")
+    audit = audit_of(*songs, coded("D", track("02:00:00:00")), show_findings=(clash,))
+    if not order:
+        return audit
+    places = tuple(SetPlace(name=name, song=name, half=0) for name in order)
+    night = RunningOrder(set_list=SetList(name="Tonight", halves=()), places=places)
+    return replace(audit, evidence=replace(audit.evidence, order=night))
+
+
+def starts_asked(audit: ShowAudit) -> dict[str, str]:
+    return {one.song: one.wanted.partition("starting at ")[2] for one in requests(audit)}
+
+
+SAME = ("01:00:00:00", "01:00:00:00", "01:00:10:00")
+
+
+def test_of_songs_that_share_numbers_one_keeps_them_and_each_other_gets_an_hour_of_its_own():
+    audit = clashing(*SAME)
+    rest = ", 25 frames a second, non-drop, at −12 dBFS"
+    assert starts_asked(audit) == {
+        "B": f"03:00:00:00 (A keeps 01:00:00:00, no other song has that hour){rest}",
+        "C": f"04:00:00:00 (A keeps 01:00:00:00, no other song has that hour){rest}",
+    }
+    assert "2 stems in 2 songs" in rebounce_list(audit, "md")
+
+
+@pytest.mark.parametrize(
+    ("audit", "kept", "hours"),
+    [
+        (clashing(*SAME, order=("C", "A")), "C keeps 01:00:10:00", {"A": "03", "B": "04"}),
+        (clashing(*SAME, B="01:00:00:00"), "B keeps 01:00:00:00", {"A": "03", "C": "04"}),
+        (clashing(*SAME, A="03:00:00:00"), "B keeps 01:00:00:00", {"A": "03", "C": "04"}),
+    ],
+    ids=["the set list's first", "as the settings ask", "the settings want it elsewhere"],
+)
+def test_who_keeps_its_numbers(audit, kept, hours):
+    asked = starts_asked(audit)
+    assert {name: start[:2] for name, start in asked.items()} == hours
+    assert kept in asked["C" if "C" in asked else "B"]
+
+
+def test_two_songs_of_which_the_settings_ask_the_same_are_told_where_to_mend_it():
+    asked = starts_asked(clashing(*SAME[:2], A="01:00:00:00", B="01:00:00:00"))
+    assert list(asked) == ["B"]
+    assert "03:00:00:00 (A keeps 01:00:00:00, no other song has that hour; write it into the" in asked["B"]
+
+
+def test_every_stem_that_is_not_there_counts():
+    missing = [fault("missing-role", None, measured={"wanted": role}) for role in ("click", "guide")]
+    audit = audit_of(song(NAME, stem("Bass.wav")), findings=tuple(missing))
+    written = rebounce_list(audit, "md")
+    assert "2 stems in 1 song" in written
+    assert "**click, not there yet**" in written
+    assert "**guide, not there yet**" in written
+
+
+def test_a_song_that_lies_beside_its_click_asks_for_its_click():
+    stems = [stem("Click.wav"), stem("Bass.wav")]
+    [request] = of(fault("offset-from-click", None, "warning"), stems=stems, click_stem="Click.wav")
+    assert (request.group, request.stem) == (CREW, "Click.wav")
 
 
 def test_what_may_be_a_bad_copy_is_asked_for_as_it_is_first():

@@ -14,6 +14,7 @@ from datetime import datetime, timezone
 import pytest
 from rich.console import Console
 
+from audit.findings import Unmeasured
 from audit.report.sheet.pdf import sheet_pdf
 from audit.report.sheet.rows import Sheet, SheetLine, _clause, crew_sheet
 from audit.report.sheet.text import print_sheet, sheet_csv, sheet_html
@@ -271,7 +272,7 @@ def test_hostile_names_give_a_sheet_all_the_same():
     assert "\u202e" not in page
     rows = list(csv.reader(io.StringIO(sheet_csv(made))))
     assert len(rows) == 11
-    assert {len(row) for row in rows} == {11}
+    assert {len(row) for row in rows} == {12}
 
 
 def test_names_with_tags_stay_text():
@@ -335,3 +336,25 @@ def test_the_sheet_answers_for_its_own_songs():
     over = audit(set_list=tonight)
     assert night_answer(replace(over, show_findings=(late,))) == "Have a look first"
     assert night_answer(audit(set_list=night(("Gone",)))) == "Nothing was checked"
+
+
+def test_a_song_that_could_not_be_checked_in_full_is_marked_so_and_not_forbidden():
+    gap = Unmeasured(rule="dropout", stem="Bass.wav", reason="it cannot be decoded")
+    shown = audit(finding("click-gap", "error", "Click.wav", (B,)))
+    songs = tuple(replace(s, unmeasured=(gap,)) if s.evidence.name == A else s for s in shown.songs)
+    made = crew_sheet(replace(shown, songs=songs), answer="Not ready")
+    assert [(line.mark, line.bad, line.unsure) for line in made.lines] == [
+        ("?", False, True), ("!", True, False), ("", False, False),
+    ]  # fmt: skip
+    assert made.verdict == "Not ready: 1 of 3 songs"
+    assert made.lines[0].warning == "could not be checked in full"
+    assert "“!” before a number: do not play the song as it is; “?” before a number: not checked" in made.foot
+    assert [line[:5] for line in printed(made).splitlines()[3:6]] == ["  ? 1", "  ! 2", "    3"]
+    assert re.search(
+        r'"bad">\?<span class="away"> not checked in full</span></span> 1</td>', sheet_html(made)
+    )
+
+
+def test_a_mark_that_no_song_bears_is_not_explained():
+    made = crew_sheet(audit(finding("click-gap", "error", "Click.wav", (B,))), answer="Not ready")
+    assert "“?”" not in made.foot

@@ -2,14 +2,28 @@
 
 from __future__ import annotations
 
+import io
 import unicodedata
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
+from rich.console import Console
 
-from audit.report.words import ASCII_INSTEAD, encodable, listed, shorten, signed, span, valid, visible
+from audit.report.page import Page
+from audit.report.words import (
+    ASCII_INSTEAD,
+    encodable,
+    listed,
+    searchable,
+    shorten,
+    signed,
+    span,
+    valid,
+    visible,
+)
+from audit.units import NO_BREAK, grouped
 
 
 @pytest.mark.parametrize(
@@ -103,3 +117,26 @@ def test_lists_end_with_and():
         "a and b",
         "a, b and c",
     ]
+
+
+@pytest.mark.parametrize(("number", "words"), [(24_788, "24\u00a0788"), (-1_724_571, "-1\u00a0724\u00a0571")])
+def test_groups_of_a_number_hold_together_where_people_read_and_part_where_machines_do(number, words):
+    assert grouped(number) == words
+    assert searchable(f"{words} samples of Caf\u00a0é.wav") == (
+        f"{words.replace(NO_BREAK, ' ')} samples of Caf\u00a0é.wav"
+    )
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "ascii"])
+@pytest.mark.parametrize("width", range(20, 60))
+def test_no_line_ends_within_a_number(width, encoding):
+    file = io.TextIOWrapper(io.BytesIO(), encoding=encoding)
+    page = Page(Console(file=file, width=width))
+    page.put("was never finished, ", ("1\u00a0724\u00a0571", "bold"), " samples are there, not 24\u00a0788")
+    lines = [line.plain.replace(NO_BREAK, " ") for line in page.lines]
+    assert max(map(len, lines)) <= width
+    assert " ".join(lines) == "was never finished, 1 724 571 samples are there, not 24 788"
+    assert any("1 724 571" in line for line in lines)
+    assert "24 788" in lines[-1]
+    page.print()
+    file.flush()

@@ -93,9 +93,9 @@ CASES = {
             band(shifted("Strings.wav", 4.0)),
             Expected(
                 stem="Strings.wav", value=4.0,
-                says=("late by 1 bar (2.000 s, 96 000 samples)", "(40 % alike)",
+                says=("late by 1 bar (2.000 s, 96\u00a0000 samples)", "(40 % alike)",
                       "Bass.wav, Guitar.wav, Keys.wav"),
-                advises=("96 000 samples (1 bar) earlier", "bar 1"),
+                advises=("96\u00a0000 samples (1 bar) earlier", "bar 1"),
             ),
         ),
         planted(

@@ -67,10 +67,10 @@ def test_a_pad_a_beat_early_lies_half_a_beat_before_the_band():
     (one,) = told(pad(-0.5), *PADS)
     assert (one.stem, one.severity.value, one.value) == ("Pad.wav", "warning", -1.0)
     assert one.message == (
-        "early by 1 beat (0.500 s, 24 000 samples): its chords come 0.25 s before those of Bass.wav, "
+        "early by 1 beat (0.500 s, 24\u00a0000 samples): its chords come 0.25 s before those of Bass.wav, "
         "Guitar.wav, Keys.wav, in the show's other songs the pad 0.25 s after them"
     )
-    assert "24 000 samples (1 beat) later" in one.advice
+    assert "24\u00a0000 samples (1 beat) later" in one.advice
 
 
 def test_pads_that_swell_as_ever_are_silent():

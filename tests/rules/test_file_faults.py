@@ -63,7 +63,10 @@ def container_cases(kind: FaultKind, *, other: FaultKind) -> tuple[Case, ...]:
 NOT_HERE = of(
     stem(
         "Bass.wav",
-        faults=[fault(FaultKind.NOT_ON_DISK, "0 of 8 640 044 bytes"), fault(FaultKind.UNREADABLE, "garbage")],
+        faults=[
+            fault(FaultKind.NOT_ON_DISK, "0 of 8\u00a0640\u00a0044 bytes"),
+            fault(FaultKind.UNREADABLE, "garbage"),
+        ],
         unreadable=True,
         failure="not on disk",
     )
@@ -111,7 +114,7 @@ CASES: dict[str, tuple[Case, ...]] = {
         planted(
             "beside what a placeholder looks like to a decoder",
             NOT_HERE,
-            Expected(stem="Bass.wav", says=("0 of 8 640 044 bytes",)),
+            Expected(stem="Bass.wav", says=("0 of 8\u00a0640\u00a0044 bytes",)),
         ),
     ),
     "wrong-extension": container_cases(FaultKind.WRONG_EXTENSION, other=FaultKind.UNREADABLE),
@@ -124,7 +127,9 @@ CASES: dict[str, tuple[Case, ...]] = {
         planted(
             "a second of them",
             of(stem("Synth.wav", bits=32, audio={"not_finite": 48000, "not_finite_at_frame": 0})),
-            Expected(stem="Synth.wav", at_s=0.0, says=("48 000 samples are",), advises=("in-ears down",)),
+            Expected(
+                stem="Synth.wav", at_s=0.0, says=("48\u00a0000 samples are",), advises=("in-ears down",)
+            ),
         ),
         clean("a float file over full scale", of(stem("Synth.wav", bits=32, peaks={"sample_dbfs": 6.0}))),
         clean("24 bits cannot hold such a thing", of(stem("Synth.wav"))),

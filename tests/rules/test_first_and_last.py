@@ -39,10 +39,10 @@ def test_drums_a_beat_late():
     (one,) = told(edged("Drums.wav", 5.0, 121.0))
     assert (one.severity.value, one.stem, one.value) == ("warning", "Drums.wav", 1.0)
     assert one.message == (
-        "late by 1 beat (0.500 s, 24 000 samples): it begins 1 beat after Bass.wav, Keys.wav and ends 1 beat "
-        "after Bass.wav, Keys.wav, and with nobody as it stands"
+        "late by 1 beat (0.500 s, 24\u00a0000 samples): it begins 1 beat after Bass.wav, Keys.wav and ends "
+        "1 beat after Bass.wav, Keys.wav, and with nobody as it stands"
     )
-    assert "move it 24 000 samples (1 beat) earlier" in one.advice
+    assert "move it 24\u00a0000 samples (1 beat) earlier" in one.advice
 
 
 @pytest.mark.parametrize(

@@ -74,7 +74,7 @@ CASES: dict[str, tuple[Case, ...]] = {
             "two bars of silence trimmed off",
             waiting(lead("Bass.wav", 0.0, 56.0)),
             Expected(
-                stem="Bass.wav", value=4000.0, says=("4.000 s (8.0 beats",), advises=("192 000 samples",)
+                stem="Bass.wav", value=4000.0, says=("4.000 s (8.0 beats",), advises=("192\u00a0000 samples",)
             ),
         ),
         planted(

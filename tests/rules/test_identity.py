@@ -151,7 +151,7 @@ CASES: dict[str, tuple[Case, ...]] = {
         planted(
             "one recording twice in a role",
             copied(stem("Bass.wav"), stem("Bass copy.wav"), lag_frames=48_000, lag_s=1.0),
-            Expected(severity="warning", stem="Bass copy.wav", says=("(48 000 samples) later: both",)),
+            Expected(severity="warning", stem="Bass copy.wav", says=("(48\u00a0000 samples) later: both",)),
         ),
         planted(
             "one recording in two songs",

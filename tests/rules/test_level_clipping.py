@@ -386,8 +386,8 @@ def test_the_same_clipping_is_as_grave_in_a_short_file_of_silence():
 
 def test_large_numbers_stay_readable():
     (found,) = findings("sample-clipping", of(clipped("Guitar.wav", 10167, 15)))
-    assert "10 167 places" in found.message
-    assert "10 339 a minute" in found.message  # 59 s of sound
+    assert "10\u00a0167 places" in found.message
+    assert "10\u00a0339 a minute" in found.message  # 59 s of sound
     assert found.measured["runs_a_minute"] == pytest.approx(10167 * 60 / 59)
 
 

@@ -52,10 +52,10 @@ def test_keys_a_beat_late_turn_on_the_second_beat():
     (one,) = told(keys(LATE), GUITAR, WALKING)
     assert (one.stem, one.severity.value, one.value) == ("Keys.wav", "warning", 1.0)
     assert one.message == (
-        "late by 1 beat (0.500 s, 24 000 samples): its chords turn on beat 2 of the click's bar (85 %), "
+        "late by 1 beat (0.500 s, 24\u00a0000 samples): its chords turn on beat 2 of the click's bar (85 %), "
         "those of Guitar.wav on the first"
     )
-    assert "24 000 samples (1 beat) earlier" in one.advice
+    assert "24\u00a0000 samples (1 beat) earlier" in one.advice
 
 
 def test_keys_a_beat_early_turn_on_the_last_beat():

@@ -179,8 +179,8 @@ def test_very_many_jumps_are_told_in_part_and_counted():
         (1, FPS_25, "1 frame"),
         (24, FPS_25, "24 frames"),
         (25, FPS_25, "1 s (25 frames)"),
-        (90_000, FPS_25, "1 h (90 000 frames)"),
-        (108_000 + 30 * 61, FPS_30, "1 h 1 min 1 s (109 830 frames)"),
+        (90_000, FPS_25, "1 h (90\u00a0000 frames)"),
+        (108_000 + 30 * 61, FPS_30, "1 h 1 min 1 s (109\u00a0830 frames)"),
         (40, FPS_30, "1.3 s (40 frames)"),
     ],
 )

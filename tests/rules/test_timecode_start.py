@@ -41,7 +41,7 @@ CASES: dict[str, tuple[Case, ...]] = {
             asked(entry(start="02:00:00:00")),
             Expected(
                 stem="LTC.wav", value=-90000.0, at_s=0.0,
-                says=("starts at 01:00:00:00", "say 02:00:00:00", "1 h (90 000 frames) earlier"),
+                says=("starts at 01:00:00:00", "say 02:00:00:00", "1 h (90\u00a0000 frames) earlier"),
             ),
         ),
         planted(

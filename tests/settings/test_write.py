@@ -10,6 +10,7 @@ import pytest
 
 from audit.facts import Role
 from audit.pipeline.inferred import inferred
+from audit.report.words import visible
 from audit.results import JumpKind
 from audit.rules.catalogue import RULES
 from audit.rules.engine import judge
@@ -130,6 +131,10 @@ HOSTILE = [
     "'''",
     '"""',
     "ünï—cødé",
+    "right\u202evaw",
+    "c1\x9b31m",
+    "zero\u200bwidth",
+    "private\U000f0000",
 ]
 
 
@@ -142,6 +147,7 @@ def test_hostile_names_stay_names(name: str, tmp_path: Path):
             guesses=(name,), order=(name,),
         )
     )  # fmt: skip
+    assert visible(text.replace("\n", "")) == text.replace("\n", "")  # it may be looked at on a terminal
     settings = read(tmp_path, text)
     assert (settings.name, settings.bits, [song.name for song in settings.songs]) == (name, None, [name])
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -24,10 +23,9 @@ from audit.rules.texts import fill
 from audit.units import clock
 
 PLACES_SHOWN = 12
+NAMES_SHOWN = 8
 RULE_BY_ID = {rule.id: rule for rule in RULES}
 NO_WORDS = ("", "", "")
-_MODULE = re.compile(r" \(audit\.[\w.]+\)")
-"""Where a measure lives says nothing to whoever reads the page."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,7 +137,7 @@ def _fault(audit: ShowAudit, group: Alike, song: SongEvidence | None, anchor: st
         cure=first.advice,
         means=fill(texts[0], limit),
         on_stage=fill(texts[1], limit),
-        measured=_MODULE.sub("", fill(texts[2], limit)),
+        measured=fill(texts[2], limit),
         source=fill(rule.source, limit) if rule else "",
         spots=tuple(_spot(audit, f, song, number, extras) for number, f in enumerate(shown)),
         more=len(group.findings) - len(shown),
@@ -157,7 +155,10 @@ def _reason(waived: Mapping[str, str | None]) -> str:
 
 
 def _few(stems: Sequence[str]) -> str:
-    return listed(stems) if len(stems) <= 3 else f"{len(stems)} stems"
+    """Their names; of very many the first, and how many more."""
+    if len(stems) <= NAMES_SHOWN:
+        return listed(stems)
+    return f"{', '.join(stems[:NAMES_SHOWN])} and {len(stems) - NAMES_SHOWN} more"
 
 
 def _spot(audit: ShowAudit, finding: Finding, song: SongEvidence | None, number: int, extras: Extras) -> Spot:
@@ -171,7 +172,7 @@ def _spot(audit: ShowAudit, finding: Finding, song: SongEvidence | None, number:
         where=where,
         message=finding.message,
         figures=measured_words(finding),
-        hear=f"stemaudit hear {command[1]} {command[0]}" if command else "",
+        hear=" ".join(["stemaudit hear", *command]) if command else "",
         enlarged=enlarge(finding, shown, extras.excerpts, song) if shown else None,
         heard=_heard(sound) if sound else None,
     )

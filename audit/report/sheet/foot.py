@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from audit.findings import ShowAudit, SongAudit
 from audit.report.words import listed
@@ -47,7 +47,11 @@ def frame_rates(songs: Sequence[SongAudit], titles: Mapping[str, str]) -> str:
     return "; ".join((f"Timecode runs at {usual} frames a second", *odd))
 
 
-def foot(any_bad: bool, set_list: SetList, unknown: int, rates: str, clips: str) -> str:
+MARKS = {"!": "do not play the song as it is", "?": "not checked in full"}
+"""What stands before a song's number, and what it says."""
+
+
+def foot(marks: Collection[str], set_list: SetList, unknown: int, rates: str, clips: str) -> str:
     said = [*([rates] if rates else []), f"{'lengths' if rates else 'Lengths'} are those of the files"]
     if unknown:
         said.append(f"{count(unknown, 'song')} of unknown length not counted")
@@ -55,6 +59,5 @@ def foot(any_bad: bool, set_list: SetList, unknown: int, rates: str, clips: str)
         interval = " and the interval" if set_list.interval_s else ""
         said.append(f"totals count changeovers{interval}")
     said += [clips] if clips else []
-    if any_bad:
-        said.append("“!” before a number: do not play the song as it is")
+    said += [f"“{mark}” before a number: {words}" for mark, words in MARKS.items() if mark in marks]
     return "; ".join(said) + "."

@@ -139,7 +139,7 @@ def _roomy_row(
     top, left = pdf.get_y(), MARGIN_MM + widths["order"]
     wide = pdf.w - MARGIN_MM - left
     pdf.set_font("sheet", "B", min(30.0, name * 2.1))
-    _put(pdf, f"! {line.order}" if line.bad else line.order, widths["order"] - 1.5, name, right=True)
+    _put(pdf, f"{line.mark} {line.order}".lstrip(), widths["order"] - 1.5, name, right=True)
     pdf.set_xy(left, top)
     _put(pdf, line.song, wide, name)
     pdf.set_xy(left, top + name)
@@ -182,8 +182,8 @@ def _row(
         return
     for field, _ in columns:
         words = getattr(line, field)
-        if field == "order" and line.bad:
-            words = f"! {words}"
+        if field == "order" and line.mark:
+            words = f"{line.mark} {words}"
         bold = field in ("order", "song")
         pdf.set_font("sheet", "B" if bold else "", size if bold else min(11.5, size))
         _field(pdf, words, widths[field], main, field)

@@ -42,7 +42,13 @@ class SheetLine:
     total: str = ""  # when the song ends: time since the start, or of the day
     warning: str = ""
     bad: bool = False  # do not play it as it is
+    unsure: bool = False  # no fault that forbids it, but it was not checked in full
     interval: bool = False
+
+    @property
+    def mark(self) -> str:
+        """What stands before its number."""
+        return "!" if self.bad else "?" if self.unsure else ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,7 +131,7 @@ def crew_sheet(audit: ShowAudit, *, answer: str, made: str = "") -> Sheet:
         clock_times=set_list.starts is not None,
         made=made,
         foot=foot(
-            bad > 0,
+            {line.mark for line in songs_of_night},
             set_list,
             order.without_length(lengths_s),
             frame_rates(heard, titles),
@@ -183,7 +189,8 @@ def _line(
         load=load_words(evidence),
         total=total,
         warning="; ".join(word for word in (_warning(audit, song), brings) if word),
-        bad=verdict in (Verdict.ERROR, Verdict.INCOMPLETE),
+        bad=verdict is Verdict.ERROR,
+        unsure=verdict is Verdict.INCOMPLETE,
     )
 
 

@@ -9,11 +9,13 @@ from rich.console import Console
 from audit.report.csv_text import csv_text
 from audit.report.html.render import environment, policy, source
 from audit.report.page import Cell, Page, right
+from audit.report.sheet.foot import MARKS
 from audit.report.sheet.rows import Sheet, SheetLine
 from audit.report.words import listed
 
 CSV_COLUMNS = (
     "order", "song", "length", "tempo", "count_in", "timecode", "outputs", "load", "total", "warning", "bad",
+    "unsure",
 )  # fmt: skip
 
 
@@ -73,14 +75,14 @@ def _fitting(page: Page, sheet: Sheet) -> tuple[list[tuple[str, str]], list[str]
 
 def _words(line: SheetLine, field: str) -> str:
     words = str(getattr(line, field))
-    return f"! {words}" if field == "order" and line.bad else words
+    return f"{line.mark} {words}" if field == "order" and line.mark else words
 
 
 def sheet_html(sheet: Sheet) -> str:
     """One page that needs nothing but itself, as audit.report.html.render makes them."""
     style = source("sheet.css")
     page = environment().get_template("sheet.html").render(
-        sheet=sheet, style=Markup(style), policy=policy(style, "")
+        sheet=sheet, marks=MARKS, style=Markup(style), policy=policy(style, "")
     )  # fmt: skip
     return page.strip() + "\n"
 
