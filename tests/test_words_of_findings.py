@@ -21,7 +21,7 @@ WRONG = {
     "a plural after one": re.compile(rf"{START}1 (?:{NOUNS})s\b"),
     "a singular after many": re.compile(rf"{START}(?:[02-9]|\d[\d  ]*\d|\d+\.\d+) (?:{NOUNS})\b(?! of a)"),
     "five figures in one piece": re.compile(rf"{START}\d{{5,}}(?![\d:])"),
-    "milliseconds that are seconds": re.compile(r"\d{4,}(?:\.\d+)? ms|\d \d{3}(?:\.\d+)? ms"),
+    "milliseconds that are seconds": re.compile(r"\d{4,}(?:\.\d+)? ms|\d[ \u00a0]\d{3}(?:\.\d+)? ms"),
     "more digits than anyone can use": re.compile(r"\d\.\d{5,}|\d{3,}\.\d{2,} (?:dB|LU|ms|%)"),
     "a hundred per cent of others": re.compile(r"(?<! to )100 % of the other"),
     "a hyphen for a minus": re.compile(r"(?<![\w.])-\d"),

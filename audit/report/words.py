@@ -6,8 +6,6 @@ import re
 import unicodedata
 from collections.abc import Callable, Iterable
 
-from audit.units import NO_BREAK
-
 ASCII_INSTEAD = {
     "−": "-", "–": "-", "—": "-", "…": "...", "→": "->", "·": "-", "×": "x", "±": "+/-", "≥": ">=", "≤": "<=",
     "‘": "'", "’": "'", "“": '"', "”": '"', "°": " deg", "µ": "u", "─": "-", "√": "sqrt", "♪": "8th",
@@ -37,7 +35,7 @@ def valid(text: str) -> str:
     return _SURROGATE.sub(lambda match: _escape(match[0]), text)
 
 
-_IN_NUMBER = re.compile(f"(?<=\\d){NO_BREAK}(?=\\d{{3}})")
+_IN_NUMBER = re.compile("(?<=\\d)\N{NO-BREAK SPACE}(?=\\d{3})")
 
 
 def searchable(text: str) -> str:
