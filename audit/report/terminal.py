@@ -25,7 +25,7 @@ from audit.report.outputs import put_outputs
 from audit.report.page import Cell, Page, right
 from audit.report.set_table import put_set
 from audit.report.timecode_table import put_timecode
-from audit.report.untimed import timing_unknown
+from audit.report.untimed import timing_unknown, without_click
 from audit.report.verdict import (
     set_verdict,
     show_answer,
@@ -245,6 +245,8 @@ def _put_small_print(page: Page, audit: ShowAudit, verbose: bool, *, whole: bool
         page.put((seal, "dim"))
     if whole and not_asked(audit):
         page.put((not_asked(audit), "dim"))
+    if whole and (line := without_click(audit, None if verbose else NAMES_SHOWN)):
+        page.put(line)
     if whole and (line := timing_unknown(audit, None if verbose else NAMES_SHOWN)):
         page.put((line, "dim"))
     if audit.not_applicable and verbose:

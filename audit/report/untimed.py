@@ -1,6 +1,7 @@
 """Whose timing nobody can tell from the files: they are in no fault, and in no "clear" either.
 
-untimed(audit) -> [(song, stem)]      timing_unknown(audit, most) -> line of the report
+untimed(audit) -> [(song, stem)]      timing_unknown(audit, most), without_click(audit, most) -> lines of the
+report
 """
 
 from __future__ import annotations
@@ -46,6 +47,26 @@ def timing_unknown(audit: ShowAudit, most: int | None) -> str:
         f"Not checked: the timing of {len(found)} of {count(whole, 'stem')} under a click, too few strokes "
         f"and chords to tell by: {listed(names)}."
     )
+
+
+def without_click(audit: ShowAudit, most: int | None) -> str:
+    """Songs of which nothing is timed, as no click is in them while other songs have one; most: names told;
+    None: all. Empty where there is none."""
+    songs = [song.evidence for song in audit.songs]
+    if not any(_has_click(song) for song in songs):
+        return ""
+    names = [
+        song.name
+        for song in songs
+        if not _has_click(song)
+        and not any(Role.CLICK in stem.roles for stem in song.stems)
+        and any(_plays(stem) for stem in song.stems)
+    ]
+    if not names:
+        return ""
+    if most is not None and len(names) > most:
+        names = [*names[:most], f"{len(names) - most} more"]
+    return f"Not checked: whether the stems are in time, as there is no click: {listed(names)}."
 
 
 def _whose(songs: list[str]) -> str:

@@ -9,6 +9,7 @@ from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.findings import Severity
 from audit.results import Leak
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
+from audit.rules.ticking import Ticks, ticks_alone
 
 
 @rule(
@@ -58,6 +59,7 @@ def timecode_bleed(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iter
         more={
             "rest": -50.0,
             "warning": -55.0,
+            "alone": -60.0,
             "early": 0.5,
             "late": 6.0,
             "unsteady": 0.1,
@@ -78,7 +80,10 @@ def timecode_bleed(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iter
     "them: every frequency counts by how little else there is; other delays tell what chance does. Beats "
     "that the stem itself strikes are left out, so drums that play all of them are not judged. A stem that "
     "plays the click's sound with other accents, pauses or between the beats uses it as music. Headphone "
-    "spill: {early:g} to {late:g} ms late, and unsteady by {unsteady:.0%} or more.",
+    "spill: {early:g} to {late:g} ms late, and unsteady by {unsteady:.0%} or more. A room makes another "
+    "sound of it: a warning, too, is a stem other than drums, loops and percussion that ticks with every "
+    "beat of the count-in to 3 ms, with the click's accents, at {alone:+g} dBFS or louder and 12 dB or more "
+    "below its own loudest sample.",
     source="Method: matched filter on whitened audio (generalised least squares). Limits: own judgement.",
 )
 def click_bleed(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -87,11 +92,13 @@ def click_bleed(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterato
         return
     for stem in song.stems:
         leak = _worst([part.click_leak for part in stem.parts])
-        if leak is None or leak.relative_db is None:
-            continue
-        spill = _is_spill(leak, limit)
-        decided = _decided(leak, limit)
-        if decided is not None:
+        decided = _decided(leak, limit) if leak is not None else None
+        if leak is None or decided is None:
+            ticks = ticks_alone(stem, song)
+            if ticks is not None and ticks.level_dbfs >= limit["alone"]:
+                yield _ticking_hit(stem, ticks, limit)
+        else:
+            spill = _is_spill(leak, limit)
             yield Hit(
                 stem=stem.name,
                 at_s=leak.best_at_s,
@@ -104,6 +111,23 @@ def click_bleed(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterato
                 cure=SPILL_CURE if spill else None,
                 facts={**_facts(leak), "spill": spill},
             )
+
+
+def _ticking_hit(stem: StemEvidence, ticks: Ticks, limit: Limit) -> Hit:
+    return Hit(
+        stem=stem.name,
+        at_s=ticks.first_s,
+        sample=_sample(stem, ticks.first_s),
+        value=ticks.level_dbfs,
+        limit=limit["alone"],
+        unit="dBFS",
+        severity=Severity.WARNING,
+        confidence=0.9,
+        message="ticks with the click on all {beats} beats of the count-in, at {level_dbfs:+.0f} dBFS (limit "
+        "{limit:+g} dBFS): the click by way of a loudspeaker or headphones",
+        cure=SPILL_CURE,
+        facts={"beats": ticks.beats, "level_dbfs": ticks.level_dbfs, "late_ms": ticks.late_ms, "spill": True},
+    )
 
 
 def timecode_told(song: SongEvidence, show: ShowEvidence, limit: Limit) -> dict[str, float]:
@@ -160,7 +184,8 @@ class _Decision:
 
 def _decided(leak: Leak, limit: Limit) -> _Decision | None:
     """The severest test first, of two that are alike the one against the stem's loudness."""
-    assert leak.relative_db is not None
+    if leak.relative_db is None:
+        return None
     if leak.relative_db >= limit.value:
         return _Decision(
             value=leak.relative_db, limit=limit.value, unit="dB", severity=Severity.ERROR,

@@ -84,10 +84,12 @@ def _missing_facts(roles: Sequence[Role]) -> dict[str, Fact]:
 
 def _asked_of(own: Collection[Role], required: Collection[Role]) -> list[Role]:
     """The roles that a song may lack by what the others have: no music of one that has none, or has it in
-    stems that say nothing of it."""
+    stems that say nothing of it; and no guide of a click alone."""
     asked = set(Role) - {Role.OTHER, Role.FULL_MIX, *required}
     if Role.FULL_MIX in own or set(own) - CREW_ROLES <= {Role.OTHER}:
         asked &= CREW_ROLES
+    if set(own) <= CREW_ROLES:
+        asked -= {Role.GUIDE}
     return [role for role in Role if role in asked and role not in own]
 
 

@@ -12,7 +12,7 @@ from audit.evidence import StemEvidence
 from audit.facts import Role
 from audit.report.html.render import to_html
 from audit.report.terminal import print_report
-from audit.report.untimed import timing_unknown, untimed
+from audit.report.untimed import timing_unknown, untimed, without_click
 from audit.results import Alignment, Drift, Pulse
 from tests.evidence import part, stem
 from tests.report.samples import audit_of
@@ -98,3 +98,20 @@ def test_it_stands_in_the_report_and_on_the_page_and_steers_neither():
     page = to_html(made, made="1 May 2027")
     assert "the timing of 1 of 5 stems" in page
     assert "<b>Pad.wav" not in page
+
+
+def test_a_song_of_music_without_the_click_that_others_have_is_named():
+    """Its click may have been left out of the folder; a show that never has one plays without."""
+    made = band("Night Ferry")
+    silent = replace(made, click=None, stems=tuple(one for one in made.stems if one.name != "Click.wav"))
+    others = [replace(band(name), click=CLICK) for name in ("Tin Roof", "Long Quay")]
+    line = "Not checked: whether the stems are in time, as there is no click: Night Ferry."
+    assert without_click(audit_of(silent, *others), 8) == line
+    assert without_click(audit_of(*others), 8) == ""
+    assert without_click(audit_of(silent), 8) == ""
+    # A click that is there and not found is a fault of its own, and a song of timecode alone has no time.
+    assert without_click(audit_of(replace(made, click=None), *others), 8) == ""
+    bare = replace(silent, stems=(stem("Timecode.wav", role=Role.TIMECODE),))
+    assert without_click(audit_of(bare, *others), 8) == ""
+    many = [replace(silent, song=replace(silent.song, name=f"Song {number}")) for number in range(4)]
+    assert without_click(audit_of(*many, *others), 2).endswith("Song 0, Song 1 and 2 more.")

@@ -136,6 +136,15 @@ CASES: dict[str, tuple[Case, ...]] = {
             Expected(severity="note", says=("no timecode",), facts={"roles": ("timecode",)}),
         ),
         clean("click and timecode only", show(*songs(9, *BAND), odd("Click.wav", "Timecode.wav"))),
+        clean(
+            "click and timecode only, where the others have a guide",
+            show(*songs(9, *BAND, "Guide.wav"), odd("Click.wav", "Timecode.wav")),
+        ),
+        planted(
+            "no guide beside music",
+            show(*songs(9, *BAND, "Guide.wav"), odd(*BAND)),
+            Expected(severity="note", says=("no guide",)),
+        ),
         clean("both in one file", show(*songs(9, *BAND), song("Odd One", click_and_timecode("Crew.wav"),
               stem("Bass.wav"), stem("Drums.wav")))),
         clean("the music in a full mix", show(*songs(9, *BAND), odd("Click.wav", "Timecode.wav", "Mix.wav"))),

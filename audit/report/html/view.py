@@ -31,7 +31,7 @@ from audit.report.html.song_view import LOUDEST, SongView, notes_of, song_view
 from audit.report.html.timecode_map import CodeMap, code_map
 from audit.report.neighbour_words import NextLine, next_lines
 from audit.report.outputs import OutputLine, output_lines
-from audit.report.untimed import timing_unknown
+from audit.report.untimed import timing_unknown, without_click
 from audit.report.verdict import night_answer, set_verdict, show_verdict
 from audit.report.words import listed, span
 from audit.units import count, khz
@@ -196,6 +196,7 @@ def _passed_over(audit: ShowAudit, *, whole: bool) -> list[str]:
     for (song, why), files in stems_set_aside(audit).items():
         lines.append(f"Not audited: {listed(files)}{f' of {song}' if song else ''}: {why}")
     lines += [not_asked(audit)] if whole and not_asked(audit) else []
+    lines += [line] if whole and (line := without_click(audit, None)) else []
     lines += [line] if whole and (line := timing_unknown(audit, None)) else []
     lines += [not_compared(audit)] if not_compared(audit) else []
     reasons = [f"{reason} ({n})" for reason, n in reasons_passed_over(audit)]
