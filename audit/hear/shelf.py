@@ -5,14 +5,17 @@ from __future__ import annotations
 import os
 import re
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from audit.errors import OutputError
 from audit.folder.clips import clip_file
 from audit.folder.kinds_of_file import is_audio
 from audit.folder.kinds_of_folder import FolderKind, kind_of_folder
 from audit.folder.shown import shown
-from audit.hear.clip import Clip
 from audit.writing import replacing
+
+if TYPE_CHECKING:  # it measures, and scans ask here where clips may lie
+    from audit.hear.clip import Clip
 
 MOST_LETTERS = 48
 MOST_LOOKED_AT = 2000
