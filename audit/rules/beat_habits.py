@@ -19,6 +19,7 @@ from audit.facts import Role
 from audit.results import BeatPlace, Beats
 from audit.rules.bars import USUAL_BEAT_S, beat_s
 from audit.rules.customs import robust_spread
+from audit.rules.namesakes import is_named_elsewhere
 from audit.rules.once import once_a_show
 from audit.rules.phases import SLOW
 from audit.rules.places import SMALL
@@ -135,6 +136,8 @@ def beside_its_place(
     a_beat = abs(abs(off) - 1.0) <= within and abs(off) * length_s >= limit["spreads"] * habit.spread_s
     if not a_beat or not _is_clear(stem.role, beats, place, limit, early=early):
         return None
+    if off > 0.0 and _leaves_the_place_to_another(stem, song, show, habit.usual_s / length_s, limit):
+        return None
     if _may_be_a_figure(stem, song, show, beats, limit, late=off > 0.0):
         return None
     # Nobody's figure begins a beat before the chord in a whole song: there a plain majority will do.
@@ -148,6 +151,24 @@ def beside_its_place(
         habit=habit,
         saying_so=so,
         sure=len(so) / len(place.by_stem),
+    )
+
+
+def _leaves_the_place_to_another(
+    stem: StemEvidence, song: SongEvidence, show: ShowEvidence, usual: float, limit: Limit
+) -> bool:
+    """Whether another stem of its role keeps the role's place here, and the show has no other of its name: a
+    mandolin chops behind the guitar that strums, and guitars made the habit."""
+    if is_named_elsewhere(stem, song, show):
+        return False
+    return any(
+        other is not stem
+        and other.role is stem.role
+        and other.alignment is not None
+        and other.alignment.beats is not None
+        and other.alignment.beats.place is not None
+        and abs(other.alignment.beats.place.at_beats - usual) <= limit["beside"]
+        for other in song.stems
     )
 
 

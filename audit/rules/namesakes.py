@@ -95,6 +95,14 @@ def has_namesake(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> 
     return bool(of_its_name(stem, song, show))
 
 
+def is_named_elsewhere(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> bool:
+    """The same, wherever that one lies in time: its place may not be known."""
+    wanted = stem.role, _key(stem)
+    return any(
+        (one.role, _key(one)) == wanted for other in show.songs if other is not song for one in other.stems
+    )
+
+
 def are_its_habit(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> bool:
     """Whether a stem is one of several of its role, and its namesakes in three other songs make its habit."""
     several = sum(other.role is stem.role for other in song.stems) >= 2

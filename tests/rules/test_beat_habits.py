@@ -232,3 +232,26 @@ def test_a_habit_leaves_out_the_song_itself_and_places_that_are_not_sure():
     lent = usual_place(keys, Role.ORGAN, limit, without=HERE)
     assert lent is not None
     assert (lent.usual_s, lent.songs) == (0.05, 3)
+
+
+@pytest.mark.parametrize(
+    ("beside", "namesakes", "expected"),
+    [
+        (0.5, False, []),  # the pad that swells as ever is the other one
+        (0.5, True, [1.0]),  # but so does this one in the other songs
+        (1.5, False, [1.0]),  # nobody keeps the place here
+    ],
+)
+def test_who_leaves_the_role_s_place_to_another_may_mean_it(
+    beside: float, namesakes: bool, expected: list[float]
+):
+    """A chop behind a strum, where strummers made the role's habit."""
+    chop = lying("Chop.wav", Role.PAD, 1.5)
+    other = lying("Pad.wav", Role.PAD, beside)
+    rest = [
+        song(name, lying("Chop.wav" if namesakes else "Pad.wav", Role.PAD, 0.5), click=click())
+        for name in ELSEWHERE
+    ]
+    whole = show(song(HERE, chop, other, click=click()), *rest)
+    found = findings("shifted-by-beats", whole)
+    assert [one.value for one in found if one.stem == "Chop.wav"] == expected
