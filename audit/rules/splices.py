@@ -132,7 +132,8 @@ def _hit(
         sample=first.at_frame,
         at_s=at_s,
         facts={
-            "on": on_channels(stem, part, first.channels),
+            # The other side may hold a smaller one, which its own sound hides.
+            "on": on_channels(stem, part, first.channels).removesuffix(" only"),
             "place": clock(at_s or 0.0),
             "size": first.size_dbfs,
             "held": first.held_frames,
