@@ -45,6 +45,8 @@ QUIETEST = 10
         more={
             "under_own_db": 30.0,
             "fall_db": 3.0,
+            "fall_far_db": 5.0,
+            "dies_away": 12,
             "above_noise_db": 6.0,
             "loud_db": 12.0,
             "often": 0.05,
@@ -61,18 +63,18 @@ QUIETEST = 10
     means="The stem's last sound ends at the level that it had: the region or the bounce stops before the "
     "sound has died away.",
     on_stage="The last chord breaks off with a tick, just when everything else is quiet.",
-    measured="The level of the 50 ms before its last sound (|sample| above −70 dBFS) ends, above "
-    "{limit:g} dBFS and less than {under_own_db:.0f} dB under its own level, and by how much the last 8 "
-    "ms lie under what was 60 to 20 ms before (of a shorter sound, 20 to 8): less than {fall_db:g} dB, "
-    "where straight fades of 10 and 20 ms fall by 7 and 13. Its level is "
-    "{above_noise_db:g} dB above the quietest tenth of what sounds in it, or half of it is tones and it is "
-    "no more than {loud_db:g} dB under its own level: hiss and hum end with their file. Of its earlier ends"
-    " before a rest no more than {often:.0%} are as hard: gates, chopped voices and chips end all notes so."
-    " Drums and percussion that stop within {beside_beat_ms:g} ms of a beat of the click are a note: a "
-    "chopped break ends on its bar. Click, guide, timecode, loops and effects are not asked, nor files that "
-    "are not whole, nor what breaks off while others go on (length-mismatch, zero-filled-tail), nor what "
-    "ends no more than {leak_db:g} dB above timecode that leaks in (timecode-bleed), which stops dead. Where "
-    "at least half of a song's "
+    measured="The level of the 50 ms before its last sound (|sample| above −70 dBFS) ends, above {limit:g} "
+    "dBFS and less than {under_own_db:.0f} dB under its own level, and by how much the last 8 ms lie under "
+    "what was 60 to 20 ms before (of a shorter sound, 20 to 8): less than {fall_db:g} dB, or "
+    "{fall_far_db:g} dB where {dies_away:g} ends before and more all die away, where straight fades of 10 "
+    "and 20 ms fall by 7 and 13. Its level is {above_noise_db:g} dB above the quietest tenth of what "
+    "sounds in it, or half of it is tones and it is no more than {loud_db:g} dB under its own level: hiss "
+    "and hum end with their file. Of its earlier ends before a rest no more than {often:.0%} are as hard: "
+    "gates, chopped voices and chips end all notes so. Drums and percussion that stop within "
+    "{beside_beat_ms:g} ms of a beat of the click are a note: a chopped break ends on its bar. Click, "
+    "guide, timecode, loops and effects are not asked, nor files that are not whole, nor what breaks off "
+    "while others go on (length-mismatch, zero-filled-tail), nor what ends no more than {leak_db:g} dB "
+    "above timecode that leaks in (timecode-bleed), which stops dead. Where at least half of a song's "
     "sounding stems, and two of them, are cut so together, it is one note: a song that runs straight into "
     "the next, or stops dead.",
     source="Own judgement. Own measurement: of 679 stems of clean songs none is told, of 362 cut where they "
@@ -120,7 +122,10 @@ def _last_part(stem: StemEvidence) -> PartEvidence | None:
 
 def _cut_end(part: PartEvidence, limit: Limit) -> HardEnd | None:
     end = part.measures.hard_end
-    if end is None or end.level_dbfs <= limit.value or end.fall_db >= limit["fall_db"]:
+    if end is None or end.level_dbfs <= limit.value:
+        return None
+    dies_away = end.stops >= limit["dies_away"] and end.hard_stops == 0
+    if end.fall_db >= limit["fall_far_db" if dies_away else "fall_db"]:
         return None
     if end.level_dbfs <= part.measures.levels.active_rms_dbfs - limit["under_own_db"]:
         return None

@@ -156,6 +156,12 @@ CASES: dict[str, tuple[Case, ...]] = {
                    Expected(stem="Piano.wav", value=-49.9)),
         at_limit("falls by 3 dB", of(ending("Piano.wav", fall_db=3.0))),
         past_limit("by 2.9", of(ending("Piano.wav", fall_db=2.9)), Expected(stem="Piano.wav")),
+        clean("by 5 dB where twelve ends died away", of(ending("Piano.wav", fall_db=5.0, stops=12))),
+        planted(
+            "by 4.9 dB there", of(ending("Piano.wav", fall_db=4.9, stops=12)), Expected(stem="Piano.wav")
+        ),
+        clean("by 4.9 dB where eleven did", of(ending("Piano.wav", fall_db=4.9, stops=11))),
+        clean("or one stopped dead", of(ending("Piano.wav", fall_db=4.9, stops=40, hard_stops=1))),
     ),
 }  # fmt: skip
 
