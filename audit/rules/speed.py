@@ -33,6 +33,8 @@ from audit.rules.whole_song_words import tempo_hit
             "slow_confidence": 0.5,
             "sure": 0.4,
             "sure_short": 0.3,
+            "tempo": 500.0,
+            "tempo_sure": 0.5,
             "short_s": 120.0,
             "onsets": 30,
             "along": 20.0,
@@ -52,21 +54,21 @@ from audit.rules.whole_song_words import tempo_hit
     "made for another tempo than the song's click and other stems have. If all stems slide, or play at "
     "another tempo than the click, it is one warning for the song.",
     on_stage="In time at bar 1, beside the beat at the last chorus; nothing a fader can mend.",
-    measured="A robust line through the distances of the stem's onsets from the song's beat pattern, "
-    "from at least {onsets:g} onsets; its bounds allow for sections that push or lie "
-    "back. An error if the lower 95 % bound passes the limit, both halves slide the same way, the bounds "
-    "lie within {sure:.0%} of the slope ({sure_short:.0%} where it is known over less than {short_s:.0f} "
-    "s), and at least two other stems keep to the click; a warning from {near:g} ppm with a lower bound "
-    "above {near_low:g}. Brass, swelling and sung stems: from {slow:g} ms over the song on, where their "
-    "onsets fit its beat pattern ({slow_confidence:g}). Where those slide too, by {along:g} ppm and more (a "
-    "band that gains on its click), the cure is for what it slides past them. If all slide alike it is said "
-    "once: the click or all stems. So it is where no stem keeps to the click's beat or its parts, and two "
-    "and more share another pulse: the click has another tempo than the music. Where "
-    "others keep to it, a stem whose onsets gather in another tempo (0.6 and more in both halves, its "
-    "strongest too, and on no part of the beat) was made for that: an error of drums within 35 %, of bass, "
-    "guitars and keys within 12 %, a warning of others, not of effects. Of all but drums, percussion and "
-    "loops the chords have to turn at that tempo too: a tremolo and a wobble have "
-    "a pulse of their own; below 1 % it is a warning without.",
+    measured="A robust line through the distances of the stem's onsets from the song's beat pattern, from "
+    "at least {onsets:g} onsets; its bounds allow for sections that push or lie back. An error if the "
+    "lower 95 % bound passes the limit, both halves slide the same way, the bounds lie within {sure:.0%} "
+    "of the slope ({sure_short:.0%} where it is known over less than {short_s:.0f} s), and at least two "
+    "other stems keep to the click; a warning from {near:g} ppm with a lower bound above {near_low:g}. "
+    "Brass, swelling and sung stems: from {slow:g} ms over the song on, where their onsets fit its beat "
+    "pattern ({slow_confidence:g}). Where those slide too, by {along:g} ppm and more (a band that gains on "
+    "its click), the cure is for what it slides past them. If all slide alike it is said once: the click "
+    "or all stems (from {tempo:g} ppm on, as far as no band does, though some stems do not tell so "
+    "surely). So it is where no stem keeps to the click's beat or its parts, and two and more share "
+    "another pulse: the click has another tempo than the music. Where others keep to it, a stem whose "
+    "onsets gather in another tempo (0.6 and more in both halves, its strongest too, and on no part of the "
+    "beat) was made for that: an error of drums within 35 %, of bass, guitars and keys within 12 %, a "
+    "warning of others, not of effects. Of all but drums, percussion and loops the chords have to turn at "
+    "that tempo too: a tremolo and a wobble have a pulse of their own; below 1 % it is a warning without.",
     source="Own judgement: {limit:g} ppm is what ordinary crystals differ by (common practice ±10 to ±50 ppm "
     "from memory).",
 )
@@ -106,13 +108,23 @@ def _sliding(drifts: Sequence[tuple[StemEvidence, Drift]], limit: Limit) -> Iter
     """Those that slide past two others that keep to the click; or, said once, that all do."""
     sliding = [(stem, drift) for stem, drift in drifts if _slides(stem, drift, limit)]
     steady = [drift for stem, drift in drifts if _keeps(stem, drift, limit)]
-    if len(sliding) >= 3 and not steady and _alike([drift for _, drift in sliding]):
+    if len(sliding) >= 3 and _slide_as_one([drift for _, drift in sliding], steady, limit):
         yield _all_slide([drift for _, drift in sliding])
         return
     for stem, drift in sliding:
         apart = [other.ppm for other in steady if _tell_apart(other, drift)]
         if len(apart) >= 2:
             yield _slide_hit(stem, drift, median(apart), limit)
+
+
+def _slide_as_one(sliding: list[Drift], steady: Sequence[Drift], limit: Limit) -> bool:
+    """Whether they slide alike, and nobody keeps to the click: surely nobody, where they slide as far as no
+    band does and a click of another tempo makes them."""
+    middle = abs(median(drift.ppm for drift in sliding))
+    if middle < limit["tempo"]:
+        return not steady and _alike(sliding)
+    surely = [drift for drift in steady if drift.high_ppm - drift.low_ppm <= limit["tempo_sure"] * middle]
+    return not surely and _alike(sliding, by_bounds=True)
 
 
 def _drifts(song: SongEvidence) -> list[tuple[StemEvidence, Drift]]:
@@ -124,9 +136,8 @@ def _drifts(song: SongEvidence) -> list[tuple[StemEvidence, Drift]]:
 
 
 def _all_slide(drifts: Sequence[Drift]) -> Hit:
-    worst = max(drifts, key=lambda drift: abs(drift.ppm))
     return Hit(
-        value=worst.ppm,
+        value=median(drift.ppm for drift in drifts),
         severity=Severity.WARNING,
         message="all {stems} stems slide alike against the click, by {value:+.0f} ppm (limit "
         "{limit:g}): the click or all stems",
@@ -206,9 +217,14 @@ def _tell_apart(other: Drift, drift: Drift) -> bool:
     return not other.low_ppm <= drift.ppm <= other.high_ppm
 
 
-def _alike(drifts: list[Drift]) -> bool:
+def _alike(drifts: list[Drift], *, by_bounds: bool = False) -> bool:
+    """by_bounds: one that is not known so well may lie as far off as it is not."""
     middle = median(drift.ppm for drift in drifts)
-    return all(abs(drift.ppm - middle) <= max(20.0, 0.2 * abs(middle)) for drift in drifts)
+    return all(
+        abs(drift.ppm - middle) <= max(20.0, 0.2 * abs(middle))
+        or (by_bounds and drift.low_ppm <= middle <= drift.high_ppm)
+        for drift in drifts
+    )
 
 
 RULES = (drift_from_click,)
