@@ -35,6 +35,7 @@ from audit.rules.whole_song_words import tempo_hit
             "sure_short": 0.3,
             "tempo": 500.0,
             "tempo_sure": 0.5,
+            "tempo_most": 0.66,
             "short_s": 120.0,
             "onsets": 30,
             "along": 20.0,
@@ -124,7 +125,10 @@ def _slide_as_one(sliding: list[Drift], steady: Sequence[Drift], limit: Limit) -
     if middle < limit["tempo"]:
         return not steady and _alike(sliding)
     surely = [drift for drift in steady if drift.high_ppm - drift.low_ppm <= limit["tempo_sure"] * middle]
-    return not surely and _alike(sliding, by_bounds=True)
+    # Who sings or strums around the beat may seem to slide farther.
+    like_most = [drift for drift in sliding if _is_about(drift, median(one.ppm for one in sliding))]
+    same_way = all(drift.ppm * sliding[0].ppm > 0.0 for drift in sliding)
+    return not surely and same_way and len(like_most) >= max(3, limit["tempo_most"] * len(sliding))
 
 
 def _drifts(song: SongEvidence) -> list[tuple[StemEvidence, Drift]]:
@@ -217,14 +221,14 @@ def _tell_apart(other: Drift, drift: Drift) -> bool:
     return not other.low_ppm <= drift.ppm <= other.high_ppm
 
 
-def _alike(drifts: list[Drift], *, by_bounds: bool = False) -> bool:
-    """by_bounds: one that is not known so well may lie as far off as it is not."""
+def _alike(drifts: list[Drift]) -> bool:
     middle = median(drift.ppm for drift in drifts)
-    return all(
-        abs(drift.ppm - middle) <= max(20.0, 0.2 * abs(middle))
-        or (by_bounds and drift.low_ppm <= middle <= drift.high_ppm)
-        for drift in drifts
-    )
+    return all(abs(drift.ppm - middle) <= max(20.0, 0.2 * abs(middle)) for drift in drifts)
+
+
+def _is_about(drift: Drift, ppm: float) -> bool:
+    """Whether it slides so far, or may by its bounds."""
+    return abs(drift.ppm - ppm) <= 0.2 * abs(ppm) or drift.low_ppm <= ppm <= drift.high_ppm
 
 
 RULES = (drift_from_click,)

@@ -531,6 +531,24 @@ CASES = {
             ),
             Expected(severity="warning", stem=None, value=-1000.0, says=("all 4 stems slide alike",)),
         ),
+        planted(
+            "the same, and one that seems to slide farther",
+            show(
+                song(
+                    "Night Ferry",
+                    *map(sliding, (*BAND[:3], "BGV.wav"), (-1000.0, -1000.0, -1000.0, -1800.0)),
+                )
+            ),
+            Expected(severity="warning", stem=None, value=-1000.0),
+        ),
+        clean(
+            "two of four farther",
+            show(song("Night Ferry", *map(sliding, BAND, (-1000.0, -1000.0, -1800.0, -1800.0)))),
+        ),
+        clean(
+            "one the other way",
+            show(song("Night Ferry", *map(sliding, BAND, (-1000.0, -1000.0, -1000.0, 1000.0)))),
+        ),
         clean(
             "and one that surely keeps to it",
             show(song("Night Ferry", *map(sliding, BAND[:3], (-1000.0,) * 3), vague(0.0, 240.0))),
