@@ -21,8 +21,6 @@ the middle of an effect that makes holes itself.
 
 from __future__ import annotations
 
-import math
-from array import array
 from collections.abc import Sequence
 from copy import copy
 from dataclasses import dataclass
@@ -30,6 +28,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from audit.measure.holes import FADED, KEPT, LONGEST_S, SHORT_S, Cut, Runs, holes_among
 from audit.measure.samples import Samples
 from audit.results import Hole
 from audit.units import to_db
@@ -44,7 +43,6 @@ Edge = tuple[float, float]
 SHORTEST_S = 0.001
 """The shortest run of one value that is looked at; the rule's limit lies above."""
 
-LONGEST_S = 1.0
 FADE_S = 0.00075
 ZONE_S = 0.0015
 CONTEXT_S = 0.04
@@ -57,14 +55,10 @@ LAST, LAST_SHORT = 0.05, 0.02
 """Highest sample of the last millisecond over that of 20: what is below was damped, or a low wave met zero.
 Up to SHORT_S, LAST_SHORT will do where a jolt shows that there was a cut."""
 
-FADED = 0.05
-KEPT = 0.5
 MISSING = 0.12
-"""Amplitude just before the hole over what was expected there: below FADED no cut, at one edge KEPT at least.
-A fade of 3 ms leaves 0.5, one of 5 ms 0.3; a voice between two pulses of its throat and a bell's beating can
-be as low in sound that goes on. MISSING: what the hole lacks, over the level of the sound."""
+"""What the hole lacks, over the level of the sound, at least; of what an edge keeps see FADED and KEPT."""
 
-JOLT, JOLTED, SHORT_S = 30.0, 0.2, 0.03
+JOLT, JOLTED = 30.0, 0.2
 """Over the residual's highest in the 20 ms before; asked up to SHORT_S. Where both edges are cuts, by it or
 as they are, they count as JOLTED and KEPT at least: too little for sounds that are not alike, as words are
 not. Own measurement: sines and saws below 330 Hz that end within 0.75 ms leave 45 and more, in 1 ms and
@@ -89,11 +83,6 @@ LINE_HELD, LINE_DB, SOFT_S, SOFT = 0.2, 2.5, 0.00015, 0.1
 much in FALL_S, and the next one begins so softly. Own measurement: of holes of 5 to 20 ms cut into basses and
 drums 13 in 800 end such a fall, and the sound behind one of them began softly."""
 
-TURNS, PULSES = 60.0, 16.0
-"""A held value in sound of fewer tolerances (16 bits: −47 dBFS) is the turn of a low wave that dies away.
-Where it is zero, and samples of the run differ, fewer than the second (−58 dBFS) are a soft voice between two
-pulses of its throat, or its echo. Own measurement: seven of those in four songs at 6 to 10."""
-
 STAIRS, FEW_STEPS = 0.85, 0.1
 """A sound of stairs: a tenth of its steps from sample to sample is so much of its movement. Crushed or old
 sampled sounds stand still between them, and a held value is one stair more. Own measurement: the middle of
@@ -103,62 +92,7 @@ WIDE_STEP = 40.0 * 2.0**-15
 """Steps of a bit crusher that is heard as one; dither moves by a few codes of 16 bits."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Kind:
-    """What a hole up to a certain length must be like: the longer, the more like a rest, the stricter."""
-
-    longest_s: float
-    kept: float  # at the softer edge
-    louder_db: float  # what starts so much louder than what stopped is an attack
-    unlike: float  # residual of one side under the other side's model, over that under its own
-
-
-BRIEF_S = 0.012
-KINDS = (
-    Kind(longest_s=BRIEF_S, kept=FADED, louder_db=20.0, unlike=math.inf),
-    Kind(longest_s=0.06, kept=KEPT, louder_db=16.0, unlike=math.inf),
-    Kind(longest_s=0.03, kept=0.2, louder_db=16.0, unlike=8.0),
-    Kind(longest_s=0.06, kept=0.25, louder_db=12.0, unlike=4.0),
-    Kind(longest_s=LONGEST_S, kept=0.45, louder_db=6.0, unlike=4.0),
-)
-STEEPEST_DB = 30.0
-"""Sound that rose from nothing within 40 ms of the hole is no sound that a hole could interrupt."""
-
-OTHER_SOUND = 300.0
-"""So much worse foretold by the other side, two sounds share nothing: a note that is cut off and another one,
-struck a few ms later. Own measurement: two sounds of a synthetic kit 29 000; both sides of 434 holes of 2 to
-120 ms cut into stems 51 at most, 95 in 100 below 3."""
-
-SAME_KEPT, SAME_STEP_DB, SAME_UNLIKE = 0.7, 6.0, 1.9
-"""What holds for both sides where one sound goes on; words of a voice end and begin otherwise."""
-
-CHOKED, CHOKED_S = 6, 10.0
-"""A stem in which so many other runs, hard at both edges and no holes, lie so near has sounds that are choked
-dead: one more, longer than SHORT_S, is a rest of the same kind."""
-
-RUNS_A_SECOND = 8
-BRIEF_NEARBY, LONGER_NEARBY, NEARBY_S = 8, 2, 1.0
-EVEN_S = 0.0005
-"""More runs in a second, or more cuts within NEARBY_S, are the sound of the stem; so are three longer ones at
-even distances."""
-
 MOST = 4096
-
-
-@dataclass(frozen=True, slots=True)
-class _Cut:
-    """A hole between two cuts, and how the sound on both sides compares."""
-
-    at_frame: int
-    frames: int
-    value: float
-    equal: bool  # every sample of it is that value, exactly
-    level: float  # RMS of the 20 ms before it
-    kept: float  # of the more damped edge
-    kept_most: float  # of the other
-    step_db: float  # level after over level before
-    slope_db: float  # steepest change of level within 40 ms on either side
-    unlike: float  # how much worse each side's model foretells the other: 1 for the same sound
 
 
 @dataclass(slots=True)
@@ -186,16 +120,16 @@ class DropoutFinder:
         self._rate_hz = rate_hz
         self._shortest = max(8, round(SHORTEST_S * rate_hz))
         self._context = round(CONTEXT_S * rate_hz)
-        self._bin = max(1, rate_hz // 10)
         self._open: _Open | None = None
-        self._runs = array("H")
-        self._found: list[_Cut] = []
+        self._runs = Runs(max(1, rate_hz // 10))
+        self._found: list[Cut] = []
         self._table = np.zeros((0, 0))
 
     def branch(self) -> DropoutFinder:
         """A second finder that goes on from here, while this one stays as it is."""
         other = copy(self)
-        other._runs, other._found = self._runs[:], self._found[:]
+        other._runs = Runs(self._runs.bin_frames, self._runs.counts[:])
+        other._found = self._found[:]
         return other
 
     def look(self, wave: Samples, start: int, stop: int, first_frame: int) -> None:
@@ -235,7 +169,7 @@ class DropoutFinder:
             return
         gap, lasts = end - begin, self._lasts(before, after, value)
         if min(lasts) >= LAST:
-            self._count(begin + first_frame)
+            self._runs.count(begin + first_frame)
         if not self._may_be_a_hole(gap, lasts) or _is_flat_top(value, before, after):
             return
         sides = before.astype(np.float64), after.astype(np.float64)
@@ -244,7 +178,7 @@ class DropoutFinder:
             return
         run = wave[max(0, begin) : end]
         equal = bool(run.min() == run.max())
-        cut = _Cut(begin + first_frame, gap, value, equal, *self._compare(*sides, edges))
+        cut = Cut(begin + first_frame, gap, value, equal, *self._compare(*sides, edges))
         if cut.step_db < STRUCK_DB or self._fall_db(sides[0]) < LET_GO_DB:
             self._found.append(cut)
 
@@ -317,7 +251,7 @@ class DropoutFinder:
         return to_db(_rms(side[-2 * some : -some])) - to_db(_rms(side[-some:]))
 
     def _compare(self, before: Wave, after: Wave, edges: list[Edge]) -> tuple[float, ...]:
-        """What _Cut says from `level` on. `after` runs backwards."""
+        """What Cut says from `level` on. `after` runs backwards."""
         near = round(NEAR_S * self._rate_hz)
         level, next_level = _rms(before[-near:]), _rms(after[-near:])
         slopes_db = [to_db(_rms(side[-near:])) - to_db(_rms(side[:near])) for side in (before, after)]
@@ -329,75 +263,9 @@ class DropoutFinder:
             max(abs(slope) for slope in slopes_db), float(unlike),
         )  # fmt: skip
 
-    def _count(self, frame: int) -> None:
-        place = max(0, frame // self._bin)
-        if place >= len(self._runs):
-            self._runs.extend([0] * (place + 1 - len(self._runs)))
-        self._runs[place] = min(self._runs[place] + 1, 65_535)
-
     def holes(self) -> list[Hole]:
         """The holes that are no part of the sound, in order."""
-        rate_hz = self._rate_hz
-        brief = [cut for cut in self._found if cut.frames <= BRIEF_S * rate_hz]
-        longer = [cut for cut in self._found if cut.frames > BRIEF_S * rate_hz]
-        even = evenly_spaced([cut.at_frame for cut in longer], round(EVEN_S * rate_hz))
-        told = [cut for cut in brief if self._is_fault(cut) and self._alone(cut, brief, BRIEF_NEARBY)]
-        told += [
-            cut
-            for cut, regular in zip(longer, even, strict=True)
-            if not regular and self._is_fault(cut) and self._alone(cut, longer, LONGER_NEARBY)
-        ]
-        return [
-            Hole(
-                at_frame=cut.at_frame, frames=cut.frames, value=cut.value, level_dbfs=to_db(cut.level),
-                same_sound=_is_same_sound(cut),
-            )
-            for cut in sorted(told, key=lambda cut: cut.at_frame)
-            if self._is_short(cut.frames) or not self._is_choked(cut, told)
-        ]  # fmt: skip
-
-    def _is_fault(self, cut: _Cut) -> bool:
-        # The turn of a wave this small stays within the tolerance for as long as a hole lasts.
-        turns = TURNS if cut.value != 0.0 else 0.0 if cut.equal else PULSES
-        if cut.level < turns * self._tolerance or cut.unlike > OTHER_SOUND:
-            return False
-        return any(
-            cut.frames <= kind.longest_s * self._rate_hz
-            and cut.kept >= kind.kept
-            and cut.kept_most >= KEPT
-            and cut.step_db <= kind.louder_db
-            and cut.slope_db <= STEEPEST_DB
-            and cut.unlike <= kind.unlike
-            for kind in KINDS
-        )
-
-    def _alone(self, cut: _Cut, others: list[_Cut], most: int) -> bool:
-        place, near = cut.at_frame // self._bin, NEARBY_S * self._rate_hz
-        runs = sum(self._runs[max(0, place - 5) : place + 6])
-        return (
-            runs <= RUNS_A_SECOND
-            and sum(abs(other.at_frame - cut.at_frame) <= near for other in others) <= most
-        )
-
-    def _is_choked(self, cut: _Cut, told: Sequence[_Cut]) -> bool:
-        place, reach = cut.at_frame // self._bin, round(CHOKED_S * self._rate_hz) // self._bin
-        runs = sum(self._runs[max(0, place - reach) : place + reach + 1])
-        holes = sum(abs(one.at_frame // self._bin - place) <= reach for one in told)
-        return runs - holes >= CHOKED
-
-
-def _is_same_sound(cut: _Cut) -> bool:
-    kept = cut.kept >= SAME_KEPT and cut.unlike <= SAME_UNLIKE
-    return kept and abs(cut.step_db) <= SAME_STEP_DB
-
-
-def evenly_spaced(frames: list[int], slack: int) -> list[bool]:
-    """For each place whether it is one of three neighbours with the same distance between them."""
-    even = [False] * len(frames)
-    for i in range(2, len(frames)):
-        if abs(frames[i] - 2 * frames[i - 1] + frames[i - 2]) <= slack:
-            even[i - 2 : i + 1] = [True] * 3
-    return even
+        return holes_among(self._found, self._runs, rate_hz=self._rate_hz, tolerance=float(self._tolerance))
 
 
 def _is_flat_top(value: float, before: Samples, after: Samples) -> bool:

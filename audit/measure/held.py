@@ -29,7 +29,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from audit.measure.dropouts import evenly_spaced
+from audit.measure.holes import evenly_spaced
 from audit.measure.samples import Samples
 from audit.results import SpliceClick
 from audit.units import to_db

@@ -32,7 +32,7 @@ from typing import TypeVar
 import numpy as np
 import numpy.typing as npt
 
-from audit.measure.dropouts import evenly_spaced
+from audit.measure.holes import evenly_spaced
 from audit.measure.samples import Samples
 from audit.results import SpliceClick
 from audit.units import to_db

@@ -38,8 +38,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from audit.measure.dropouts import evenly_spaced
 from audit.measure.high_clicks import HighClickFinder
+from audit.measure.holes import evenly_spaced
 from audit.measure.low_clicks import LowClickFinder
 from audit.measure.samples import Samples
 from audit.results import SpliceClick

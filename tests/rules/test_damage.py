@@ -295,6 +295,24 @@ def test_a_pause_between_takes_or_words_is_no_hole(role: Role, length_s: float, 
 
 
 @pytest.mark.parametrize(
+    ("role", "length_s", "same_sound", "told"),
+    [
+        (Role.GUIDE, 0.018, False, False),  # a "t" that is closed before it sounds
+        (Role.GUIDE, 0.0101, False, False),
+        (Role.GUIDE, 0.0099, False, True),  # as short as a late buffer
+        (Role.GUIDE, 0.018, True, True),  # in the middle of a vowel
+        (Role.LEAD_VOCAL, 0.018, False, True),
+    ],
+)
+def test_a_hole_between_two_sounds_of_a_guide_is_a_word_s_own(
+    role: Role, length_s: float, same_sound: bool, told: bool
+):
+    place = replace(hole(61.3, round(length_s * RATE_HZ)), same_sound=same_sound)
+    one = part(role, damage=holes(place))
+    assert bool(list(audit_with("dropout", of(stem("One.wav", parts=[one]))).all_findings())) is told
+
+
+@pytest.mark.parametrize(
     ("file", "at_s", "length_s", "told"),
     [
         ("Click.wav", 60.035, 0.965, False),  # a beep of 35 ms, and the next beat but one
