@@ -32,7 +32,7 @@ from audit.measure.own_beat import GATHER_S, gathering, on_its_own_beat
 from audit.measure.pulse import on_the_beat_at, own_pulses, pulses
 from audit.measure.slide import agreed_slope, fit_line
 from audit.measure.wrong_rate import wrong_rates
-from audit.results import Against, Alignment, Drift, Onsets, Phase
+from audit.results import Against, Alignment, Drift, Onsets, Phase, Pulse
 
 Numbers = npt.NDArray[np.float64]
 
@@ -108,7 +108,7 @@ def align(
     strengths = [np.array(one.strengths_db, dtype=np.float64) for one in onsets]
     every = [np.array(one.times_s, dtype=np.float64) for one in onsets]
     whole = [strong(times_s, strength) for times_s, strength in zip(every, strengths, strict=True)]
-    own = own_pulses(onsets, grid.beats_s)
+    own = _of_another_tempo(own_pulses(onsets, grid.beats_s), whole, grid)
     wrong = {
         number: one
         for number, one in wrong_rates(whole, grid.beats_s, 0.5 * grid.usual_s).items()
@@ -116,7 +116,7 @@ def align(
     }
     right = [None if number in wrong else one for number, one in enumerate(onsets)]
     # A stem at a wrong rate, or another tempo, tells the others nothing. What slides less is told how far.
-    far = [pulse is not None and abs(pulse.tempo_ratio - 1.0) > MOST_PPM * 1e-6 for pulse in own]
+    far = [_far(pulse) for pulse in own]
     for number in range(len(onsets)):
         if number in wrong or far[number]:
             whole[number] = np.zeros(0)
@@ -133,6 +133,29 @@ def align(
         )
         for number in range(len(onsets))
     )
+
+
+def _far(pulse: Pulse | None) -> bool:
+    return pulse is not None and abs(pulse.tempo_ratio - 1.0) > MOST_PPM * 1e-6
+
+
+def _of_another_tempo(
+    own: Sequence[Pulse | None], whole: Sequence[Numbers], grid: BeatGrid
+) -> list[Pulse | None]:
+    """The pulses, but for stems that slide: along a slope within MOST_PPM they meet the others.
+
+    Where a stem slides by half a beat its strokes gather at many frequencies, and the surest may be that of
+    no music. At the last tenth of the slopes the true one may lie beyond them."""
+    kept = [np.zeros(0) if _far(pulse) else times_s for pulse, times_s in zip(own, whole, strict=True)]
+    found = []
+    for number, pulse in enumerate(own):
+        if pulse is not None and _far(pulse):
+            place = _place(number, [*kept[:number], whole[number], *kept[number + 1 :]], grid)
+            enough = len(place.times_s) >= FEWEST
+            slides = enough and abs(place.slope) < 0.9e-6 * MOST_PPM and _fits(place, grid) >= SURE
+            pulse = None if slides else pulse
+        found.append(pulse)
+    return found
 
 
 def _place(number: int, whole: Sequence[Numbers], grid: BeatGrid) -> _Place:
@@ -215,8 +238,7 @@ def _laid(place: _Place, grid: BeatGrid) -> _Laid | None:
     """All its onsets against the others' pattern, or, where that is unsure or says another place, its strokes
     on the beats that it marks. Own measurement: of 427 clean stems that mark the beat none has two places."""
     at_s, off_s = _residuals(place)
-    chance = _chance(place.pattern, grid)
-    fits = (len(off_s) / len(place.times_s) - chance) / max(1.0 - chance, 0.05)
+    fits = _fits(place, grid)
     placed = place.sure >= LEAST_SURE and len(off_s) >= FEWEST and fits >= PLACED
     own = on_its_own_beat(place.times_s, grid, place.pattern.band)
     if own is not None:
@@ -233,6 +255,12 @@ def _others_play_at(at_s: float, pattern: Pattern, grid: BeatGrid) -> bool:
     one."""
     apart = (pattern.places[1:] - at_s / grid.usual_s + 0.5) % 1.0 - 0.5
     return bool((np.abs(apart) * grid.usual_s <= WITHIN_S).any())
+
+
+def _fits(place: _Place, grid: BeatGrid) -> float:
+    """How much of all onsets lies on the others' pattern, or beside it by the rough lag: 0 chance, 1 all."""
+    chance = _chance(place.pattern, grid)
+    return (len(_residuals(place)[0]) / len(place.times_s) - chance) / max(1.0 - chance, 0.05)
 
 
 def _residuals(place: _Place) -> tuple[Numbers, Numbers]:

@@ -342,3 +342,30 @@ def test_a_stem_of_another_tempo_is_placed_nowhere_and_places_nobody(ratio: floa
             assert alone.phase is not None
             assert one.phase.offset_ms == pytest.approx(alone.phase.offset_ms, abs=0.01)
             assert one.phase.from_others_ms == pytest.approx(alone.phase.from_others_ms, abs=0.01)
+
+
+@pytest.mark.parametrize("ppm", [700.0, -1000.0, 2000.0])
+def test_lightly_swung_drums_that_slide_are_of_no_other_tempo(ppm: float):
+    """On the beat and three fifths of it strokes gather at five to a beat: a pulse, but no music's."""
+    beats = 5.0 + 0.5 * np.arange(360)
+    drums, *others = (part(seed, (0.0, 0.6), beats=beats) for seed in (1, 2, 3, 4))
+    first, *_ = aligned(drums * (1.0 + ppm * 1e-6), *others, beats=beats)
+    assert first.drift is not None
+    assert first.drift.ppm == pytest.approx(ppm, abs=20.0)
+    assert first.own_pulse is None
+
+
+@pytest.mark.parametrize(
+    ("feel", "length", "ratio"),
+    [("straight", 240, 1.003), ("straight", 240, 1.005), ("swung", 120, 1.004)],
+)
+def test_what_meets_the_others_along_no_slope_looked_at_is_of_another_tempo(
+    feel: str, length: int, ratio: float
+):
+    """Along the steepest slope all strokes of the first meet a pattern; along some slope those of the second
+    on the beat do by chance, and a third of the last one's."""
+    beats = 5.0 + 0.5 * np.arange(length)
+    drums, *others = (part(seed, FEELS[feel], beats=beats, often=0.9) for seed in (1, 2, 3, 4))
+    first, *_ = aligned(5.0 + (drums - 5.0) * ratio, *others, beats=beats)
+    assert first.own_pulse is not None
+    assert first.own_pulse.tempo_ratio == pytest.approx(1.0 / ratio, abs=2e-4)
