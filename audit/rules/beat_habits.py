@@ -154,6 +154,20 @@ def beside_its_place(
     )
 
 
+def is_nearer_its_place(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, limit: Limit) -> bool:
+    """Whether a stem that seems a beat off lies nearer to where its role lies in the show's other songs than
+    to a beat beside that. A pad swells half a beat after the band: where one of the others is half a beat
+    early it looks a beat late, and is not what was moved."""
+    beats = stem.alignment.beats if stem.alignment is not None else None
+    if beats is None or beats.place is None:
+        return False
+    habit = usual_place(show, stem.role, limit, without=song.name)
+    if habit is None or not habit.songs:
+        return False
+    off = beats.place.at_beats - habit.usual_s / (beat_s(song.click) or USUAL_BEAT_S)
+    return abs(off) < abs(abs(off) - 1.0)
+
+
 def _leaves_the_place_to_another(
     stem: StemEvidence, song: SongEvidence, show: ShowEvidence, usual: float, limit: Limit
 ) -> bool:

@@ -10,7 +10,7 @@ from audit.results import Beats
 from audit.rules.arrangement import NOBODY, follows_another_arrangement
 from audit.rules.astray import Astray, astray, astray_by_default
 from audit.rules.bars import beat_s, in_bars
-from audit.rules.beat_habits import beside_its_place, strikes_as_never
+from audit.rules.beat_habits import beside_its_place, is_nearer_its_place, strikes_as_never
 from audit.rules.by_length import begins_beside
 from audit.rules.camps import Place, two_camps
 from audit.rules.first_and_last import begins_and_ends_beside
@@ -317,7 +317,13 @@ def _by_harmony(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, *, i
                 beats_a_bar=a_bar,
                 figure=figure,
             )
-            and not (abs(beats.shift_beats) == 1.0 and _as_the_bar_says(stem, song, show, beats, limit))
+            and not (
+                abs(beats.shift_beats) == 1.0
+                and (
+                    _as_the_bar_says(stem, song, show, beats, limit)
+                    or is_nearer_its_place(stem, song, show, limit)
+                )
+            )
         ):
             hardly = abs(beats.shift_beats) == 1.0 and (
                 beats.gain_by_state < limit["beat_by_state"]

@@ -255,3 +255,22 @@ def test_who_leaves_the_role_s_place_to_another_may_mean_it(
     whole = show(song(HERE, chop, other, click=click()), *rest)
     found = findings("shifted-by-beats", whole)
     assert [one.value for one in found if one.stem == "Chop.wav"] == expected
+
+
+LATE: dict[str, Any] = {
+    "shift_beats": 1.0, "at_best": 0.5, "at_best_without_loudest": 0.43, "at_zero": 0.17, "half_late": 0.37,
+    "half_early": 0.15, "gain_by_changes": 0.75, "gain_by_state": 0.15, "sure": 5.3,
+    "sure_without_loudest": 5.2, "usual": 0.25, "on_turns": 1.3, "saying_so": OTHERS, "against": (),
+}  # fmt: skip
+"""What a pad that swells by half a beat shows once the guitar has been moved half a beat earlier."""
+
+
+@pytest.mark.parametrize(("at_beats", "expected"), [(0.85, []), (0.99, []), (1.01, [1.0]), (1.5, [1.0])])
+def test_a_pad_near_its_usual_place_is_not_late_though_another_stem_is_early(
+    at_beats: float, expected: list[float]
+):
+    assert [one.value for one in told(pad(at_beats, **LATE), *PADS)] == expected
+
+
+def test_without_a_habit_the_band_alone_says_where_a_pad_belongs():
+    assert [one.value for one in told(pad(0.85, **LATE))] == [1.0]
