@@ -4,7 +4,8 @@
 
 What each bar of a stem says for a lag of one to eight bars and against none (beat_shift) is added up from the
 end of the song backward: the place where that sum is highest is where the other arrangement begins. Before
-it the bars must say the opposite.
+it the bars must say the opposite. How much of the gain lies where both play is told too: a bass that rests
+eight bars after the pads do, and plays on after they have ended, fits eight bars off by its rests alone.
 """
 
 from __future__ import annotations
@@ -47,11 +48,14 @@ def _change(
         return None
     weights: Numbers = pairs.weights[others] / pairs.weights[others].sum()
 
-    def fits(lag: int, chosen: Sequence[Motion], shares: Numbers) -> Numbers:
-        """What each beat adds to the fit with each of the chosen, shape (chosen, beats)."""
-        slotwise = np.stack([fit_by_slot(motions[number], other, lag) for other in chosen])
-        beats: Numbers = shares[:, None] * slotwise.reshape(len(chosen), -1, slots.per_beat).sum(axis=2)
+    def by_beat(chosen: Numbers, shares: Numbers) -> Numbers:
+        """What each beat adds, of slots; shape (chosen, beats)."""
+        beats: Numbers = shares[:, None] * chosen.reshape(len(chosen), -1, slots.per_beat).sum(axis=2)
         return beats
+
+    def fits(lag: int, chosen: Sequence[Motion], shares: Numbers) -> Numbers:
+        """To the fit with each of the chosen."""
+        return by_beat(np.stack([fit_by_slot(motions[number], other, lag) for other in chosen]), shares)
 
     everyone = [motions[other] for other in others]
     # Fits are sums of products: that with all others is the fit with their weighted sum.
@@ -73,8 +77,14 @@ def _change(
     if best is None:
         return None
     at, bars, lag = best
-    better = fits(lag, everyone, weights) - fits(zero, everyone, weights)
+    gains_by_slot = np.stack([
+        fit_by_slot(motions[number], other, lag) - fit_by_slot(motions[number], other, zero)
+        for other in everyone
+    ])  # fmt: skip
+    both = np.stack([_both_play(motions[number], other, zero, lag) for other in everyone])
+    better = by_beat(gains_by_slot, weights)
     before, after = better[:, :at], better[:, at:]
+    playing = by_beat(gains_by_slot * both, weights)[:, at:]
     loudest = int(np.argmax(after.sum(axis=1)))
     said = after.sum(axis=1) / weights
     return Rearranged(
@@ -85,9 +95,23 @@ def _change(
         sure_without_loudest=sureness(_by_bar(np.delete(after, loudest, axis=0).sum(axis=0), beats_a_bar)),
         at_best=float(as_is.sum() + after.sum()),
         at_zero=float(as_is.sum()),
+        while_playing=float(np.clip(playing.sum() / max(float(after.sum()), 1e-12), 0.0, 1.0)),
         saying_so=tuple(names[other] for other, one in zip(others, said, strict=True) if one >= 0.5 * SAYS),
         against=tuple(names[other] for other, one in zip(others, said, strict=True) if one <= -0.5 * SAYS),
     )
+
+
+def _both_play(one: Motion, other: Motion, zero: int, lag: int) -> npt.NDArray[np.bool_]:
+    """The slots in which both sound, the other laid as it is and with the change; shape (slots,)."""
+    both = one.live.copy()
+    for later in (zero, lag):
+        there = np.roll(other.live, later)
+        if later > 0:
+            there[:later] = False
+        elif later < 0:
+            there[later:] = False
+        both &= there
+    return both
 
 
 def _by_bar(beats: Numbers, beats_a_bar: int) -> Numbers:

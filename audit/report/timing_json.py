@@ -67,6 +67,7 @@ def alignment_json(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -
             "sure_before": change.sure_before,
             "sure_after": change.sure_after,
             "sure_without_loudest": change.sure_without_loudest,
+            "while_playing": change.while_playing,
             "saying_so": list(change.saying_so),
             "against": list(change.against),
         }

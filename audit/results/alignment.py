@@ -194,6 +194,7 @@ class Rearranged:
     sure_without_loudest: float
     at_best: float  # fit with the change
     at_zero: float  # and without
+    while_playing: float  # 0 … 1: how much of that gain lies where both play, as it is and with the change
     saying_so: tuple[str, ...]
     against: tuple[str, ...]
 

@@ -15,6 +15,7 @@ from audit.rules.endings import endings
 from audit.rules.foreign import foreign_stem
 from audit.rules.keys import key_mismatch
 from audit.rules.parts import listed
+from audit.rules.phases import TUNES
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.units import clock, count
 
@@ -33,6 +34,7 @@ NOBODY = "no click, or fewer than three stems whose harmony can be compared"
         unit="bar",
         more={
             "before": 2.0,
+            "tune_before": 3.0,
             "far_before": 3.0,
             "after": 2.5,
             "without": 1.8,
@@ -40,6 +42,7 @@ NOBODY = "no click, or fewer than three stems whose harmony can be compared"
             "far_without": 3.0,
             "fit": 0.08,
             "gain": 0.05,
+            "while_playing": 0.25,
             "length_ms": 20.0,
             "length_share": 0.65,
         },
@@ -56,9 +59,11 @@ NOBODY = "no click, or fewer than three stems whose harmony can be compared"
     "is added up from the end backward; the highest sum marks the place. Asked "
     "for: a correlation of {fit:g} with the change; at least two other stems, more than twice as many as "
     "say the opposite; the bars before outweigh their spread {before:g} times ({far_before:g} where it is "
-    "past {far:g} bars: of many lags one is likelier to fit by chance) for the stem as it stands, "
+    "past {far:g} bars: of many lags one is likelier to fit by chance; {tune_before:g} for tunes, which fit "
+    "somewhere else as well) for the stem as it stands, "
     "the bars after it {after:g} times for the lag, and {without:g} times without the stem that says it "
-    "loudest ({far_without:g} past {far:g} bars). A file that is longer or shorter than the song by that "
+    "loudest ({far_without:g} past {far:g} bars); {while_playing:.0%} of the gain lie where both play: who "
+    "rests later than others is arranged so. A file that is longer or shorter than the song by that "
     "many bars, within {length_ms:g} ms, lowers these to {length_share:.0%}. The place is told to about a "
     "bar; a change within the first or last four bars, or by a whole loop of the harmony, cannot be told. "
     "Two camps of equal size are one warning. Not asked of stems that stand in another key or belong to "
@@ -106,10 +111,15 @@ def stale_arrangement(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
 def is_rearranged(change: Rearranged, song: SongEvidence, stem: StemEvidence, limit: Limit) -> bool:
     """Whether the evidence is enough to say that a stem leaves the arrangement."""
     bar = song.click.beats_a_bar if song.click is not None else None
-    share = limit["length_share"] if _length_says_so(change, song, stem, limit) else 1.0
+    by_length = _length_says_so(change, song, stem, limit)
+    share = limit["length_share"] if by_length else 1.0
     far = abs(change.shift_beats) > limit["far"] * (bar or 4)
+    before = limit["far_before" if far else "before"]
+    if stem.role in TUNES:
+        before = max(before, limit["tune_before"])
     return (
-        change.sure_before >= share * limit["far_before" if far else "before"]
+        (by_length or change.while_playing >= limit["while_playing"])
+        and change.sure_before >= share * before
         and change.sure_after >= share * limit["after"]
         and change.sure_without_loudest >= share * limit["far_without" if far else "without"]
         and change.at_best >= limit["fit"]

@@ -21,6 +21,9 @@ SLOW = frozenset({
 })  # fmt: skip
 """Roles that swell, breathe, or hold anything."""
 
+TUNES = frozenset({Role.LEAD_VOCAL, Role.WOODWIND})
+"""Roles of one tone at a time, and few of them: such a line fits the band's chords in many places."""
+
 HABIT_ONSETS, HABIT_CONFIDENCE = 20, 0.5
 
 ELSEWHERE_MS = 40.0

@@ -59,6 +59,8 @@ the fault."""
             "sure": 2.0,
             "sure_odd": 2.4,
             "without": 1.3,
+            "tune_sure": 2.6,
+            "tune_without": 1.6,
             "backbeat": 2.0,
             "on_turns": 0.33,
             "held": 0.12,
@@ -131,7 +133,8 @@ the fault."""
     "the others {sure:g} times their own spread ({sure_odd:g} for lags other than one or two beats or whole"
     " bars, which need a correlation of {clear:g} too), and {without:g} times without the stem that says it"
     " loudest (a canon or an echo follows one stem); {clear_sure:g} and {clear_without:g} times where the "
-    "correlation is {clear:g} and at most {clear_as_is:.0%} of it as the stem stands. A stem whose "
+    "correlation is {clear:g} and at most {clear_as_is:.0%} of it as the stem stands; of tunes, which "
+    "fit in many places, always {tune_sure:g} and {tune_without:g}. A stem whose "
     "witnesses are themselves off the other way, and more surely, is not told. Songs come round: a shift by"
     " a whole loop of the harmony cannot be told, and of lags that fit alike the smallest is named. By "
     "harmony drums, noise and single held tones are not judged; nor is a stem said to be one beat off that "
@@ -335,7 +338,7 @@ def _by_harmony(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, *, i
                 stem=stem, beats=beats, shift_beats=beats.shift_beats, saying_so=beats.saying_so,
                 sure=not figure and not hardly,
             )  # fmt: skip
-    if (one_bar := a_bar_off(beats, limit, a_bar or 4)) is not None:
+    if (one_bar := a_bar_off(beats, limit, a_bar or 4, role=stem.role)) is not None:
         return Off(
             stem=stem, beats=beats, shift_beats=one_bar.shift_beats, saying_so=one_bar.saying_so, sure=False,
             one_bar=one_bar,

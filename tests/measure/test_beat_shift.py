@@ -268,7 +268,21 @@ def test_a_change_of_arrangement_is_placed(bars: int, at_bar: int):
     assert change.at_s == pytest.approx(2.0 + 2.0 * at_bar, abs=2.1)
     assert min(change.sure_before, change.sure_after, change.sure_without_loudest) > 2.0
     assert change.at_best > change.at_zero + 0.05
+    assert change.while_playing > 0.8
     assert len(change.saying_so) >= 2
+
+
+def test_a_bass_that_rests_after_the_others_gains_by_its_rests_alone():
+    """Over a loop: eight bars off its rest lies on theirs, and its end on their end."""
+    song = parts(harmony(bars=56, loop=4))
+    for part in song[1:]:
+        part[: 16 * 8] = part[16 * 20 : 16 * 28] = part[16 * 48 :] = 0.0
+    song[0][: 16 * 8] = song[0][16 * 28 : 16 * 36] = 0.0
+    beats_s = 2.0 + BEAT_S * np.arange(4 * 56)
+    change = change_of(laid(song, beats_s=beats_s)[0])
+    assert change.shift_beats == 32.0
+    assert min(change.sure_before, change.sure_after) > 2.5
+    assert change.while_playing < 0.25
 
 
 def test_a_song_that_keeps_its_arrangement_has_no_surer_place():
