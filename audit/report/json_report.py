@@ -138,7 +138,7 @@ def _stem(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> Json:
     Where it holds several parts (click left, timecode right) the audience's part, else the first, gives the
     stem's `measures`, and `parts` lists them all; `parts` is empty for a stem with one role.
     """
-    main = next((part for part in stem.parts if part.audience), stem.parts[0] if stem.parts else None)
+    main = stem.main_part
     several = len(stem.parts) > 1
     return {
         "file": stem.name,

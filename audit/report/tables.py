@@ -38,7 +38,7 @@ def tables(audit: ShowAudit) -> dict[str, str]:
 def _stems(song: SongAudit) -> list[list[Value]]:
     rows: list[list[Value]] = []
     for stem in song.evidence.stems:
-        part = next((one for one in stem.parts if one.audience), stem.parts[0] if stem.parts else None)
+        part = stem.main_part
         form, measures = stem.format, part.measures if part else None
         phase = stem.alignment.phase if stem.alignment else None
         drift = stem.alignment.drift if stem.alignment else None

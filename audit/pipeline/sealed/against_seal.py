@@ -175,10 +175,9 @@ class HeardStem:
 
     @property
     def fingerprint(self) -> bytes:
-        from audit.pipeline.sealed.sealing import main_part
         from audit.pipeline.sealed.sketching import packed
 
-        part = main_part(self.stem)
+        part = self.stem.main_part
         return b"" if part is None else packed(part.measures.fingerprint)
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from audit.cache.identity import hash_file, look_at
 from audit.cache.keys import absent
 from audit.errors import UsageError
-from audit.evidence import PartEvidence, SongEvidence, StemEvidence
+from audit.evidence import SongEvidence, StemEvidence
 from audit.findings import Severity, ShowAudit
 from audit.pipeline.sealed.show_copies import copies_of_seal
 from audit.pipeline.sealed.sketching import packed, sketch_file
@@ -95,7 +95,7 @@ def _sealed(song: SongEvidence, stem: StemEvidence, told: Told) -> SealedStem:
             f"{shown(song.name)}, {shown(stem.name)}: changed while the show was being sealed; seal it again"
         )
     told(song.name, stem.name, file.size_bytes)
-    part = main_part(stem)
+    part = stem.main_part  # its measures and its fingerprint are the stem's
     return replace(
         plain,
         file_hash=file_hash,
@@ -104,11 +104,6 @@ def _sealed(song: SongEvidence, stem: StemEvidence, told: Told) -> SealedStem:
         sketch=sketched.sketch if sketched is not None else None,
         fingerprint=packed(part.measures.fingerprint) if part is not None else b"",
     )
-
-
-def main_part(stem: StemEvidence) -> PartEvidence | None:
-    """The one that the audience hears, else the first: its fingerprint is the stem's."""
-    return next((part for part in stem.parts if part.audience), stem.parts[0] if stem.parts else None)
 
 
 def _hash(path: Path) -> str | None:

@@ -160,7 +160,7 @@ def _stretch(first_s: float, last_s: float, length_s: float) -> tuple[float, flo
 
 
 def _stem(stem: StemEvidence, song: SongAudit, faults: list[Fault]) -> StemLine:
-    part = next((one for one in stem.parts if one.audience), stem.parts[0] if stem.parts else None)
+    part = stem.main_part
     measures = part.measures if part else None
     lufs = measures.loudness.integrated_lufs if measures else None
     envelope = measures.envelope if measures else None
