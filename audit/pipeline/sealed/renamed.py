@@ -17,6 +17,11 @@ class OneStem(Protocol):
     """A stem of a copy, or one that a scan has heard."""
 
     @property
+    def path(self) -> str:
+        """From the show's folder, "/" between parts."""
+        ...
+
+    @property
     def folder(self) -> str:
         """The song's folder, "" where the show is one song."""
         ...
