@@ -87,12 +87,15 @@ class StemEvidence:
         return tuple(part.role for part in self.parts) or (self.stem.role,)
 
     @property
+    def main_part(self) -> PartEvidence | None:
+        """What stands for the whole stem where one part has to: the first that the audience hears, else the
+        first; None where the audio could not be read."""
+        return next((part for part in self.parts if part.audience), self.parts[0] if self.parts else None)
+
+    @property
     def role(self) -> Role:
-        """The main role: the first audience part's, else the first part's."""
-        for part in self.parts:
-            if part.audience:
-                return part.role
-        return self.roles[0]
+        """The main part's role; the name's where the audio could not be read."""
+        return self.main_part.role if self.main_part is not None else self.stem.role
 
     @property
     def audience(self) -> bool:

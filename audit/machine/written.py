@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
+from dataclasses import asdict
 from pathlib import Path
 
 from audit.load.figure import Figure
-from audit.load.profile import Profile
+from audit.load.profile import Observed, Profile
 from audit.machine.classes import class_names
 from audit.machine.profile import ENGINE_KEYS, FIGURES, SCHEMA
 from audit.results.load import PastRehearsal
@@ -19,52 +21,76 @@ def write_profile(path: Path, profile: Profile, rehearsed: tuple[PastRehearsal, 
 
 def profile_text(profile: Profile, rehearsed: tuple[PastRehearsal, ...] = ()) -> str:
     """The profile in TOML: what `read_profile` reads back as the same."""
-    lines = [f"schema = {SCHEMA}", f"name = {_quoted(profile.name)}"]
+    lines = [
+        *_top(profile),
+        "", "[cpu]", *_figures(profile, "cpu"),
+        *_costs("cpu.cost", profile.cost),
+        *_costs("cpu.rehearsal", profile.rehearsal_cost),
+        "", "[disk.main]", *_figures(profile, "disk"),
+        *(["warm_suspect = true"] if profile.warm_suspect else []),
+        "", "[memory]", *_figures(profile, "memory"),
+    ]  # fmt: skip
+    for seen in profile.observed:
+        lines += _reading(seen)
+    for past in rehearsed:
+        lines += _rehearsal(past)
+    return "\n".join(lines) + "\n"
+
+
+def _top(profile: Profile) -> Iterator[str]:
+    """What stands above the tables."""
+    yield f"schema = {SCHEMA}"
+    yield f"name = {_quoted(profile.name)}"
     if profile.machine_class in class_names():
-        lines.append(f"class = {_quoted(str(profile.machine_class))}")
+        yield f"class = {_quoted(str(profile.machine_class))}"
     if profile.outputs is not None:
-        lines.append(f"outputs = {profile.outputs}")
+        yield f"outputs = {profile.outputs}"
     if profile.host:
-        pairs = ", ".join(f"{key} = {_quoted(value)}" for key, value in profile.host.items())
-        lines.append(f"host = {{ {pairs} }}")
+        yield f"host = {_table({key: _quoted(value) for key, value in profile.host.items()})}"
     if profile.engine:
         names = {field: key for key, field in ENGINE_KEYS.items()}
-        pairs = ", ".join(f"{names[field]} = {value:g}" for field, value in profile.engine.items())
-        lines.append(f"engine = {{ {pairs} }}")
-    limits = profile.limits
-    lines.append(
-        f"limits = {{ cpu = {limits.cpu!r}, disk = {limits.disk!r}, memory = {limits.memory!r}, "
-        f"open_s = {limits.open_s!r} }}"
-    )
-    headers = {"cpu": "[cpu]", "disk": "[disk.main]", "memory": "[memory]"}
-    for table, header in headers.items():
-        lines += ["", header]
-        for (at, key), (field, _) in FIGURES.items():
-            if at == table:
-                lines.append(f"{key} = {_inline(getattr(profile, field))}")
-        if table == "disk" and profile.warm_suspect:
-            lines.append("warm_suspect = true")
-        if table == "cpu":
-            for named, costs in (("cost", profile.cost), ("rehearsal", profile.rehearsal_cost)):
-                if costs:
-                    lines += ["", f"[cpu.{named}]"]
-                    lines += [f"{name} = {_inline(figure)}" for name, figure in costs.items()]
-    for seen in profile.observed:
-        buffer = f", frames = {seen.frames}, rate = {seen.rate_hz}" if seen.frames and seen.rate_hz else ""
-        lines += [
-            "", "[[observed]]", f"song = {_quoted(seen.song)}",
-            f"reading = {{ cpu_pct = {seen.cpu_pct!r}, model_pct = {seen.model_pct!r}, "
-            f"meter = {_quoted(seen.meter)}{buffer} }}",
-        ]  # fmt: skip
-    for past in rehearsed:
-        lines += ["", "[[rehearsed]]", f"song = {_quoted(past.song)}", f"clean = {_word(past.clean)}"]
-        lines.append(f"date = {_quoted(past.day)}")
-        lines.append(f"frames = {past.frames}")
-        if past.on_mains is not None:
-            lines.append(f"on_mains = {_word(past.on_mains)}")
-        if past.headroom is not None:
-            lines.append(f"headroom = {past.headroom!r}")
-    return "\n".join(lines) + "\n"
+        told = {names[field]: f"{value:g}" for field, value in profile.engine.items()}
+        yield f"engine = {_table(told)}"
+    yield f"limits = {_table({key: repr(value) for key, value in asdict(profile.limits).items()})}"
+
+
+def _figures(profile: Profile, table: str) -> Iterator[str]:
+    for (at, key), (field, _) in FIGURES.items():
+        if at == table:
+            yield f"{key} = {_inline(getattr(profile, field))}"
+
+
+def _costs(table: str, costs: Mapping[str, Figure]) -> Iterator[str]:
+    """A table of them, or nothing: an empty one would say nothing either."""
+    if costs:
+        yield from ("", f"[{table}]")
+        yield from (f"{name} = {_inline(figure)}" for name, figure in costs.items())
+
+
+def _reading(seen: Observed) -> Iterator[str]:
+    told = {
+        "cpu_pct": repr(seen.cpu_pct),
+        "model_pct": repr(seen.model_pct),
+        "meter": _quoted(seen.meter),
+    }
+    if seen.frames and seen.rate_hz:
+        told |= {"frames": str(seen.frames), "rate": str(seen.rate_hz)}
+    yield from ("", "[[observed]]", f"song = {_quoted(seen.song)}", f"reading = {_table(told)}")
+
+
+def _rehearsal(past: PastRehearsal) -> Iterator[str]:
+    yield from ("", "[[rehearsed]]", f"song = {_quoted(past.song)}", f"clean = {_word(past.clean)}")
+    yield f"date = {_quoted(past.day)}"
+    yield f"frames = {past.frames}"
+    if past.on_mains is not None:
+        yield f"on_mains = {_word(past.on_mains)}"
+    if past.headroom is not None:
+        yield f"headroom = {past.headroom!r}"
+
+
+def _table(values: Mapping[str, str]) -> str:
+    """In one line. values: as they are written."""
+    return f"{{ {', '.join(f'{key} = {value}' for key, value in values.items())} }}"
 
 
 def _word(value: bool) -> str:
@@ -72,13 +98,12 @@ def _word(value: bool) -> str:
 
 
 def _inline(figure: Figure) -> str:
-    unit, provenance = _quoted(figure.unit), _quoted(figure.provenance.value)
-    parts = [f"v = {figure.value!r}", f"unit = {unit}", f"prov = {provenance}"]
+    told = {"v": repr(figure.value), "unit": _quoted(figure.unit), "prov": _quoted(figure.provenance.value)}
     if figure.sd is not None:
-        parts.append(f"sd = {figure.sd!r}")
+        told["sd"] = repr(figure.sd)
     if figure.source:
-        parts.append(f"by = {_quoted(figure.source)}")
-    return "{ " + ", ".join(parts) + " }"
+        told["by"] = _quoted(figure.source)
+    return _table(told)
 
 
 _ESCAPES = {'"': '\\"', "\\": "\\\\", "\n": "\\n", "\r": "\\r", "\t": "\\t"}

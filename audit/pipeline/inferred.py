@@ -29,29 +29,33 @@ TIMECODE_FAULTS = frozenset({"timecode-unreadable", "timecode-jump", "timecode-r
 
 def inferred(audit: ShowAudit) -> Inferred:
     """The settings that say what the show is like now."""
-    show = audit.evidence
     songs = [song for song in audit.songs if song.evidence.stems]
     called = _called([song.evidence for song in songs])
     roles = {role for song in songs for role in song_roles(song.evidence)}
-    # Without the folder: a version's, as in "v2/Lead 1.wav", is another one after the next bounce.
-    guesses = dict.fromkeys(
-        stem.name.rpartition("/")[2]
-        for song in songs
-        for stem in song.evidence.stems
-        if any(part.role_is_guess and part.audience for part in stem.parts)
-    )
     return Inferred(
-        name=show.show.name,
+        name=audit.evidence.show.name,
         version=audit.version,
         show=tuple(_of_show(audit, songs)),
         songs=tuple(
             tuple(_of_song(song, name)) for song, name in zip(songs, called, strict=True) if name is not None
         ),
-        guesses=tuple(filter(_is_text, guesses)),
-        roles=tuple(role.value for role in Role if role in roles and role not in CREW_ROLES),
-        crew=tuple(role.value for role in Role if role in roles and role in CREW_ROLES),
+        guesses=_guessed([song.evidence for song in songs]),
+        roles=tuple(role.value for role in Role if role in roles - CREW_ROLES),
+        crew=tuple(role.value for role in Role if role in roles & CREW_ROLES),
         order=tuple(name for name in called if name is not None),
     )
+
+
+def _guessed(songs: Sequence[SongEvidence]) -> tuple[str, ...]:
+    """File names of stems that are only guessed to be heard by the audience, each once. Without the folder: a
+    version's, as in "v2/Lead 1.wav", is another one after the next bounce."""
+    names = dict.fromkeys(
+        stem.name.rpartition("/")[2]
+        for song in songs
+        for stem in song.stems
+        if any(part.role_is_guess and part.audience for part in stem.parts)
+    )
+    return tuple(filter(_is_text, names))
 
 
 def _called(songs: Sequence[SongEvidence]) -> list[str | None]:

@@ -68,9 +68,9 @@ def shown_of(finding: Finding, song: SongEvidence | None = None) -> Shown | None
         span_s = max(SPANS_S.get(finding.rule, USUAL_SPAN_S), 3.0 * size_s)
         return Shown(place=_around(finding, at_s + size_s / 2, span_s), moment_s=at_s, size_s=size_s)
     stem = next((one for one in song.stems if one.name == finding.stem), None) if song is not None else None
-    if song is None or stem is None or not stem.parts:
+    part = stem.main_part if stem is not None else None
+    if song is None or stem is None or part is None:
         return None
-    part = next((one for one in stem.parts if one.audience), stem.parts[0])
     if finding.rule in BOTH_SIDES:
         loudest_s = part.measures.peaks.true_at_s
         return Shown(place=_around(finding, loudest_s, SIDES_SPAN_S), moment_s=None)

@@ -10,12 +10,12 @@ from audit.findings import Finding, Severity, ShowAudit, SongAudit
 from audit.report.click_json import song_click
 from audit.report.json_text import json_text
 from audit.report.load_json import song_load
+from audit.report.measures_json import format_json, mix_json, part_json, whole_file_json
 from audit.report.neighbour_words import neighbours_json
 from audit.report.set_json import outputs_json, set_list_json
 from audit.report.timecode_json import song_timecode
 from audit.report.timing_json import alignment_json, timing_measures
 from audit.report.words import searchable, visible
-from audit.results import MixMeasures, PartMeasures
 
 SCHEMA = 1
 """Rises when a key that stands in the report changes its meaning or goes; new keys do not raise it."""
@@ -93,7 +93,7 @@ def _song(audit: ShowAudit, song: SongAudit) -> Json:
         "duration_s": evidence.duration_s,
         "click": song_click(evidence),
         "timecode": song_timecode(evidence),
-        "loudness": _mix(evidence.mix, evidence.mix_failure),
+        "loudness": mix_json(evidence.mix, evidence.mix_failure),
         "outputs": outputs_json(evidence),
         "load": song_load(evidence.forecasts),
         "stems": [_stem(stem, evidence, audit.evidence) for stem in evidence.stems],
@@ -103,28 +103,6 @@ def _song(audit: ShowAudit, song: SongAudit) -> Json:
             {"rule": entry.rule, "stem": entry.stem, "reason": visible(entry.reason)}
             for entry in song.unmeasured
         ],
-    }
-
-
-def _mix(mix: MixMeasures | None, failure: str | None) -> Json:
-    """The song as the audience hears it. All null where no stem belongs to the sum (a click-only song), and
-    where it was not measured: `unmeasured` then says why."""
-    loudness = mix.loudness if mix else None
-    return {
-        "integrated_lufs": loudness.integrated_lufs if loudness else None,
-        "true_peak_dbtp": mix.peaks.true_dbtp if mix else None,
-        "loudness_range_lu": loudness.range_lu if loudness else None,
-        "max_momentary_lufs": loudness.max_momentary_lufs if loudness else None,
-        "max_momentary_at_s": loudness.max_momentary_at_s if loudness else None,
-        "max_short_term_lufs": loudness.max_short_term_lufs if loudness else None,
-        "sample_peak_dbfs": mix.peaks.sample_dbfs if mix else None,
-        "true_peak_at_s": mix.peaks.true_at_s if mix else None,
-        "silent": mix is not None and mix.peaks.sample_dbfs == -math.inf,
-        "unmeasured": failure,
-        "from_stems": mix.from_stems if mix else (),
-        "left_out": [{"stem": stem, "reason": visible(reason)} for stem, reason in mix.left_out]
-        if mix
-        else [],
     }
 
 
@@ -138,7 +116,7 @@ def _stem(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> Json:
     Where it holds several parts (click left, timecode right) the audience's part, else the first, gives the
     stem's `measures`, and `parts` lists them all; `parts` is empty for a stem with one role.
     """
-    main = next((part for part in stem.parts if part.audience), stem.parts[0] if stem.parts else None)
+    main = stem.main_part
     several = len(stem.parts) > 1
     return {
         "file": stem.name,
@@ -148,9 +126,11 @@ def _stem(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> Json:
         "audience": any(part.audience for part in stem.parts) if stem.parts else stem.audience,
         "size_bytes": stem.stem.size_bytes,
         "version": stem.stem.version,
-        "format": _format(stem),
+        "format": format_json(stem.format),
         "measures": {
-            **_measures(main.measures if main else None), **timing_measures(stem), **_whole_file(stem),
+            **part_json(main.measures if main else None),
+            **timing_measures(stem),
+            **whole_file_json(stem.audio),
         },
         "parts": [_part(part) for part in stem.parts] if several else [],
         "alignment": alignment_json(stem, song, show),
@@ -166,87 +146,13 @@ def _stem(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> Json:
     }  # fmt: skip
 
 
-def _format(stem: StemEvidence) -> Json:
-    """How it is stored; all null where the header could not be read (`failure` says why)."""
-    form = stem.format
-    return {
-        "container": form.container if form else None,
-        "encoding": form.encoding if form else None,
-        "sample_rate_hz": form.sample_rate_hz if form else None,
-        "channels": form.channels if form else None,
-        "frames": form.frames if form else None,
-        "bits": form.bits if form else None,
-        "float": form.is_float if form else None,
-        "lossy": form.lossy if form else None,
-        "time_reference_frames": form.time_reference_frames if form else None,
-    }
-
-
 def _part(part: PartEvidence) -> Json:
     return {
         "channels": part.measures.channels,
         "role": part.role.value,
         "role_is_guess": part.role_is_guess,
         "audience": part.audience,
-        "measures": _measures(part.measures),
-    }
-
-
-def _measures(part: PartMeasures | None) -> Json:
-    """Every measure of a part, flat. All null where nothing could be decoded."""
-    loudness, peaks, levels = (part.loudness, part.peaks, part.levels) if part else (None, None, None)
-    clipping, tops, activity = (part.clipping, part.flat_tops, part.activity) if part else (None, None, None)
-    stereo, nature = (part.stereo, part.nature) if part else (None, None)
-    return {
-        "integrated_lufs": loudness.integrated_lufs if loudness else None,
-        "max_momentary_lufs": loudness.max_momentary_lufs if loudness else None,
-        "max_momentary_at_s": loudness.max_momentary_at_s if loudness else None,
-        "max_short_term_lufs": loudness.max_short_term_lufs if loudness else None,
-        "loudness_range_lu": loudness.range_lu if loudness else None,
-        "true_peak_dbtp": peaks.true_dbtp if peaks else None,
-        "true_peak_at_s": peaks.true_at_s if peaks else None,
-        "sample_peak_dbfs": peaks.sample_dbfs if peaks else None,
-        "sample_peak_at_frame": peaks.sample_at_frame if peaks else None,
-        "channel_peaks_dbfs": peaks.channel_dbfs if peaks else None,
-        "silent": peaks.sample_dbfs == -math.inf if peaks else None,
-        "rms_dbfs": levels.rms_dbfs if levels else None,
-        "active_rms_dbfs": levels.active_rms_dbfs if levels else None,
-        "crest_db": levels.crest_db if levels else None,
-        "dc_offset": levels.dc_offset if levels else None,
-        "dc_worst_window": levels.dc_worst_window if levels else None,
-        "dc_worst_at_s": levels.dc_worst_at_s if levels else None,
-        "offset_ms": None,
-        "drift_ppm": None,
-        "first_sound_frame": activity.first_sound_frame if activity else None,
-        "last_sound_frame": activity.last_sound_frame if activity else None,
-        "active_s": activity.active_s if activity else None,
-        "end_rms_dbfs": activity.end_rms_dbfs if activity else None,
-        "zero_tail_frames": activity.zero_tail_frames if activity else None,
-        "clipped_runs": clipping.runs if clipping else None,
-        "clipped_long_runs": clipping.long_runs if clipping else None,
-        "longest_clip_frames": clipping.longest_frames if clipping else None,
-        "first_clip_at_frame": clipping.first_at_frame if clipping else None,
-        "samples_over_full_scale": clipping.over_full_scale if clipping else None,
-        "flat_tops": tops.plateaus if tops else None,
-        "flat_top_level_dbfs": tops.level_dbfs if tops else None,
-        "correlation": stereo.correlation if stereo else None,
-        "sides_identical": stereo.difference_db == -math.inf if stereo else None,
-        "difference_db": stereo.difference_db if stereo else None,
-        "mid_side_db": stereo.mid_side_db if stereo else None,
-        "imbalance_db": stereo.imbalance_db if stereo else None,
-        "timecode_share": nature.timecode_share if nature else None,
-        "tick_share": nature.tick_share if nature else None,
-    }
-
-
-def _whole_file(stem: StemEvidence) -> Json:
-    audio = stem.audio
-    return {
-        "decoded_frames": audio.frames if audio else None,
-        "bits_in_use": audio.bits_in_use if audio else None,
-        "content_hash": audio.content_hash if audio else None,
-        "not_finite": audio.not_finite if audio else None,
-        "md5_checked": audio.md5_checked if audio else None,
+        "measures": part_json(part.measures),
     }
 
 

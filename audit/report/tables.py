@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from audit.evidence import SongEvidence
+from collections.abc import Sequence
+
+from audit.evidence import SongEvidence, StemEvidence
+from audit.facts import StemFormat
 from audit.findings import Severity, ShowAudit, SongAudit
 from audit.report.csv_text import Value, csv_text
 from audit.report.load_section import heaviest
 from audit.report.load_words import FIT_WORDS, NAMES
 from audit.report.words import listed, searchable
+from audit.results import Alignment, PartMeasures
 
 STEM_COLUMNS = (
     "song", "stem", "role", "role_is_guess", "audience", "container", "encoding", "sample_rate_hz", "bits",
@@ -29,50 +33,58 @@ SONG_COLUMNS = (
 def tables(audit: ShowAudit) -> dict[str, str]:
     """File name → text. A row of stems.csv is a stem, by its audience's part where it holds several."""
     return {
-        "stems.csv": csv_text(STEM_COLUMNS, [row for song in audit.songs for row in _stems(song)]),
+        "stems.csv": csv_text(STEM_COLUMNS, _stems(audit)),
         "findings.csv": csv_text(FINDING_COLUMNS, _findings(audit)),
         "songs.csv": csv_text(SONG_COLUMNS, [_song(audit, song) for song in audit.songs]),
     }
 
 
-def _stems(song: SongAudit) -> list[list[Value]]:
-    rows: list[list[Value]] = []
-    for stem in song.evidence.stems:
-        part = next((one for one in stem.parts if one.audience), stem.parts[0] if stem.parts else None)
-        form, measures = stem.format, part.measures if part else None
-        phase = stem.alignment.phase if stem.alignment else None
-        drift = stem.alignment.drift if stem.alignment else None
-        own = [f for f in song.findings if f.stem == stem.name and f.waived is None]
-        rows.append(
-            [
-                song.evidence.name,
-                stem.name,
-                stem.role.value,
-                part.role_is_guess if part else stem.stem.role_is_guess,
-                stem.audience,
-                form.container if form else None,
-                form.encoding if form else None,
-                form.sample_rate_hz if form else None,
-                form.bits if form else None,
-                form.channels if form else None,
-                form.duration_s if form else None,
-                measures.loudness.integrated_lufs if measures else None,
-                measures.loudness.max_momentary_lufs if measures else None,
-                measures.loudness.range_lu if measures else None,
-                measures.peaks.true_dbtp if measures else None,
-                measures.peaks.sample_dbfs if measures else None,
-                measures.levels.rms_dbfs if measures else None,
-                measures.levels.dc_offset if measures else None,
-                phase.offset_ms if phase else None,
-                drift.ppm if drift else None,
-                stem.silent,
-                stem.stem.size_bytes,
-                sum(f.severity is Severity.ERROR for f in own),
-                sum(f.severity is Severity.WARNING for f in own),
-                stem.failure,
-            ]
-        )
-    return rows
+def _stems(audit: ShowAudit) -> list[list[Value]]:
+    return [_stem(song, stem) for song in audit.songs for stem in song.evidence.stems]
+
+
+def _stem(song: SongAudit, stem: StemEvidence) -> list[Value]:
+    part = stem.main_part
+    counted = [f.severity for f in song.findings if f.stem == stem.name and f.waived is None]
+    return [
+        song.evidence.name,
+        stem.name,
+        stem.role.value,
+        part.role_is_guess if part else stem.stem.role_is_guess,
+        stem.audience,
+        *_stored(stem.format),
+        *_measured(part.measures if part else None),
+        *_timed(stem.alignment),
+        stem.silent,
+        stem.stem.size_bytes,
+        counted.count(Severity.ERROR),
+        counted.count(Severity.WARNING),
+        stem.failure,
+    ]
+
+
+def _stored(form: StemFormat | None) -> Sequence[Value]:
+    """Columns container to length_s."""
+    if form is None:
+        return 6 * (None,)
+    return form.container, form.encoding, form.sample_rate_hz, form.bits, form.channels, form.duration_s
+
+
+def _measured(measures: PartMeasures | None) -> Sequence[Value]:
+    """Columns integrated_lufs to dc_offset."""
+    if measures is None:
+        return 7 * (None,)
+    loudness, peaks, levels = measures.loudness, measures.peaks, measures.levels
+    return (
+        loudness.integrated_lufs, loudness.max_momentary_lufs, loudness.range_lu, peaks.true_dbtp,
+        peaks.sample_dbfs, levels.rms_dbfs, levels.dc_offset,
+    )  # fmt: skip
+
+
+def _timed(alignment: Alignment | None) -> tuple[Value, Value]:
+    """Columns offset_ms and drift_ppm."""
+    phase, drift = (alignment.phase, alignment.drift) if alignment else (None, None)
+    return phase.offset_ms if phase else None, drift.ppm if drift else None
 
 
 def _findings(audit: ShowAudit) -> list[list[Value]]:

@@ -8,24 +8,13 @@ from audit.findings import Finding, Severity, ShowAudit, SongAudit, Verdict
 from audit.report.click_table import put_clicks
 from audit.report.faults import place, put_faults
 from audit.report.first import MOST_THINGS, fix_first, worst_fault
-from audit.report.grouping import (
-    folders_set_aside,
-    group_unmeasured,
-    guessed_stems,
-    left_out_of_mix,
-    not_asked,
-    not_compared,
-    reasons_passed_over,
-    since_seal,
-    stems_set_aside,
-    timecode_named_as_music,
-)
+from audit.report.grouping import group_unmeasured, not_compared
 from audit.report.load_section import put_load
 from audit.report.outputs import put_outputs
 from audit.report.page import Cell, Page, right
 from audit.report.set_table import put_set
+from audit.report.small_print import put_small_print
 from audit.report.timecode_table import put_timecode
-from audit.report.untimed import timing_unknown, without_click
 from audit.report.verdict import (
     set_verdict,
     show_answer,
@@ -36,12 +25,6 @@ from audit.report.verdict import (
 )
 from audit.report.words import listed, signed, span
 from audit.units import clock, count
-
-NAMES_SHOWN = 8
-"""Names in a list of small print without --verbose."""
-
-MOST_LEFT_OUT = 3
-"""Stems that a loudness is without, each with its reason."""
 
 VERDICT_STYLE = {
     Verdict.ERROR: "bold red",
@@ -79,7 +62,7 @@ def print_report(
     _put_unmeasured(page, audit, verbose)
     _put_notes(page, audit, verbose)
     _put_waived(page, audit)
-    _put_small_print(page, audit, verbose, whole=not asked)
+    put_small_print(page, audit, verbose=verbose, whole=not asked)
     _put_first(page, audit)
     _put_totals(page, audit, found, asked, threshold)
     page.print()
@@ -210,60 +193,6 @@ def _note_words(alike: list[Finding]) -> str:
     stems = [note.stem for note in alike if note.stem]
     where = ", ".join([*alike[0].songs, *dict.fromkeys(stems)])
     return f"{where}: {alike[0].message}" if where else alike[0].message
-
-
-def _put_small_print(page: Page, audit: ShowAudit, verbose: bool, *, whole: bool) -> None:
-    page.blank()
-    code = timecode_named_as_music(audit)
-    if code:
-        page.put(f"Sounds like timecode, named as music, and judged as timecode: {listed(code)}.")
-    guessed = guessed_stems(audit)
-    if guessed:
-        names = [_with_songs(audit, name, songs) for name, songs in guessed.items()]
-        why = "Guessed to be heard by the audience, as the name tells no part"
-        page.put((f"{why}: {_some(names, verbose)}.", "dim"))
-    for left, songs in left_out_of_mix(audit).items():
-        each = _some([f"{stem} ({why})" for stem, why in left], verbose, most=MOST_LEFT_OUT)
-        whose = listed(songs) if verbose or len(songs) == 1 else f"{len(songs)} songs"
-        page.put((f"Loudness of {whose} is without {each}.", "dim"))
-    passed = audit.evidence.show.passed_over
-    if passed and verbose:
-        page.put(("Passed over:", "dim"))
-        for entry in passed:
-            page.put((f"{entry.path}: {entry.reason}", "dim"), indent=2)
-    elif passed:
-        aside = folders_set_aside(audit)
-        if aside:
-            page.put(f"Set aside with audio in it: {listed(aside)}.")
-        for (song, why), files in stems_set_aside(audit).items():
-            whose = f" of {song}" if song else ""
-            page.put(f"Not audited: {_some(files, verbose)}{whose}: {why}.")
-        reasons = [f"{reason} ({n})" for reason, n in reasons_passed_over(audit)]
-        if reasons:
-            page.put((f"Passed over: {'; '.join(reasons)}.", "dim"))
-    if seal := since_seal(audit):
-        page.put((seal, "dim"))
-    if whole and not_asked(audit):
-        page.put((not_asked(audit), "dim"))
-    if whole and (line := without_click(audit, None if verbose else NAMES_SHOWN)):
-        page.put(line)
-    if whole and (line := timing_unknown(audit, None if verbose else NAMES_SHOWN)):
-        page.put((line, "dim"))
-    if audit.not_applicable and verbose:
-        rules = [f"{rule} {times}x" for rule, times in audit.not_applicable.items()]
-        page.put((f"Nothing here to ask these rules about: {listed(rules)}.", "dim"))
-
-
-def _with_songs(audit: ShowAudit, stem: str, songs: list[str]) -> str:
-    if len(audit.songs) == 1:
-        return stem
-    return f"{stem} ({songs[0] if len(songs) == 1 else count(len(songs), 'song')})"
-
-
-def _some(names: list[str], verbose: bool, most: int = NAMES_SHOWN) -> str:
-    if verbose or len(names) <= most:
-        return listed(names)
-    return ", ".join(names[:most]) + f" and {len(names) - most} more"
 
 
 def _put_first(page: Page, audit: ShowAudit) -> None:

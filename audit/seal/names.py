@@ -18,6 +18,8 @@ DAY_NS = 24 * 3600 * 1_000_000_000
 # that macOS and Samba put in their place [memory].
 _REFUSED = re.compile('["*:<>?|\x01-\x1f\uf001-\uf07f]')
 
+Old = TypeVar("Old")
+New = TypeVar("New")
 Named = TypeVar("Named")
 
 
@@ -46,10 +48,10 @@ WAYS: tuple[Callable[[str], str], ...] = (exact, composed, folded, loose)
 
 
 def paired(
-    olds: Sequence[Named], news: Sequence[Named], name: Callable[[Named], str]
-) -> list[tuple[Named, Named]]:
+    olds: Sequence[Old], news: Sequence[New], name: Callable[[Old | New], str]
+) -> list[tuple[Old, New]]:
     """Those that bear the same name, each at most once; strict ways first, then lenient ones."""
-    pairs: list[tuple[Named, Named]] = []
+    pairs: list[tuple[Old, New]] = []
     left_old, left_new = list(olds), list(news)
     for way in WAYS:
         by_old, by_new = _by(left_old, name, way), _by(left_new, name, way)

@@ -17,7 +17,7 @@ from audit.evidence import SongEvidence, StemEvidence
 from audit.facts import Song, Stem
 from audit.pipeline.memory.learned import Learned
 from audit.pipeline.memory.recall import identity, key_of, recall_songs
-from audit.pipeline.song.listen import Powers, Progress
+from audit.pipeline.song.ear import Powers, Progress
 from audit.pipeline.workers.task import Task
 from audit.results import Cause
 
@@ -50,7 +50,7 @@ class SongMemory:
         return found.get(self._song.name)
 
     def recall(self, stem: Stem, block_frames: int) -> tuple[StemEvidence, Powers] | None:
-        """See `audit.pipeline.song.listen.StemMemory`."""
+        """See `audit.pipeline.song.ear.StemMemory`."""
         content = self._contents.get(stem.file)
         if content is None or absent(stem) is not None:
             return None
@@ -69,7 +69,7 @@ class SongMemory:
         return stem_evidence(record, stem), powers.reshape(-1, record.channels)
 
     def keep(self, heard: StemEvidence, powers: Powers, block_frames: int) -> None:
-        """See `audit.pipeline.song.listen.StemMemory`."""
+        """See `audit.pipeline.song.ear.StemMemory`."""
         content = self._contents.get(heard.name)
         if content is None:
             return

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -11,12 +10,15 @@ import audit
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import CREW_ROLES, Show
 from audit.findings import ShowAudit
+from audit.pipeline.sealed.pairing import Pairing, folder_of, left_its_song, paired_by_path
+from audit.pipeline.sealed.show_copies import Copy, copies_of_folder, copies_of_seal
+from audit.pipeline.sealed.sketching import packed
 from audit.pipeline.settled import judge_with_settings, with_settings
 from audit.results import AudioChange, ChangeKind, DeltaState, SealCheck, StemDelta
 from audit.rules.seal import RULES as SEAL_RULES
-from audit.seal.matching import find_moved, moved_folders
-from audit.seal.model import Seal, SealedSong, SealedStem
-from audit.seal.names import exact, folded, paired, path_of, times_agree
+from audit.seal.matching import find_moved
+from audit.seal.model import Seal
+from audit.seal.names import exact, folded, path_of, times_agree
 from audit.settings.model import ShowSettings
 
 if TYPE_CHECKING:
@@ -38,7 +40,6 @@ def verify_show(
 
     part: only these songs, and `show` is theirs.
     """
-    from audit.pipeline.sealed.show_copies import copies_of_folder, copies_of_seal
     from audit.pipeline.sealed.verifying import differences
 
     olds = part.copies(seal) if part is not None else copies_of_seal(seal)
@@ -64,93 +65,73 @@ def check_heard(show: ShowEvidence, seal: Seal, *, whole: bool) -> SealCheck:
 
     Metadata are not looked at. whole: False where only some songs were heard: others are not missing.
     """
-    heard = [(path_of(song.song.folder, stem.name), song, stem) for song in show.songs for stem in song.stems]
-    folders = {folded(exact(song.song.folder)) for song in show.songs}
-    sealed = [
-        (stem.path, song, stem)
-        for song in seal.songs
-        if whole or folded(song.folder) in folders
+    heard = [
+        HeardStem(path_of(song.song.folder, stem.name), song, stem)
+        for song in show.songs
         for stem in song.stems
     ]
-    pairs = paired([*sealed], [*heard], lambda one: one[0])
-    return _check(seal, sealed, heard, pairs)  # type: ignore[arg-type]
-
-
-_Sealed = tuple[str, SealedSong, SealedStem]
-_Heard = tuple[str, SongEvidence, StemEvidence]
-
-
-def _check(
-    seal: Seal, sealed: list[_Sealed], heard: list[_Heard], pairs: list[tuple[_Sealed, _Heard]]
-) -> SealCheck:
-    known = {id(one) for pair in pairs for one in pair}
-    missing = {one[0]: one for one in sealed if id(one) not in known}
-    added = {one[0]: one for one in heard if id(one) not in known}
-    deltas = [delta for (_, _, was), (path, song, now) in pairs if (delta := _compared(was, path, song, now))]
-    contents = (
-        {path: one[2].audio_hash for path, one in missing.items()},
-        {path: one[2].audio.content_hash if one[2].audio else None for path, one in added.items()},
-    )
-    moved = [(one.old, one.new) for one in find_moved(missing, added, contents)]
-    for one, other in moved:
-        del missing[one[0]], added[other[0]]
-    changed = _renamed(missing, added, moved)
-    for one, other in changed:
-        del missing[one[0]], added[other[0]]
-    kept = {old[0].rpartition("/")[0] for old, _ in pairs}
-    folders = {one[0].rpartition("/")[0] for one in sealed}
-    renamed = moved_folders([(old[0], new[0]) for old, new in [*moved, *changed]], kept, folders)
-    for (was, _, then), (path, song, now) in changed:
-        if delta := _compared(then, path, song, now):
-            deltas.append(replace(delta, state=DeltaState.CHANGED, was=was))
-    for (was, home, _), (path, song, now) in moved:
-        there = renamed.get(was.rpartition("/")[0])
-        lost = folded(home.folder) != folded(exact(song.song.folder)) and there != path.rpartition("/")[0]
-        deltas.append(
-            StemDelta(
-                state=DeltaState.MOVED, path=path, song=song.name, stem=now.name, was=was,
-                was_song=home.name if lost else None, audio_differs=False,
-            )
-        )  # fmt: skip
-    here = {path.rpartition("/")[0]: song.name for path, song, _ in heard}
-    for path, home, then in missing.values():
-        now_in = here.get(renamed.get(path.rpartition("/")[0], ""), home.name)  # that song plays without it
-        deltas.append(StemDelta(state=DeltaState.MISSING, path=path, song=now_in, stem=then.file))
-    holders: dict[str | None, str] = {
-        stem.audio_hash: path for path, _, stem in reversed(sealed) if stem.audio_hash is not None
-    }
-    deltas += [
-        StemDelta(
-            state=DeltaState.NEW, path=path, song=song.name, stem=stem.name,
-            same_as=holders.get(stem.audio.content_hash) if stem.audio is not None else None,
-        )
-        for path, song, stem in added.values()
-    ]  # fmt: skip
-    stems = Counter(song.name for _, song, _ in sealed)
-    left_out = Counter(song.name for _, song, _ in missing.values())
+    folders = {folded(exact(song.song.folder)) for song in show.songs}
+    asked = frozenset(song.folder for song in seal.songs if whole or folded(song.folder) in folders)
+    sealed = list(copies_of_seal(seal, asked))
+    pairing = paired_by_path(sealed, heard)
+    pairing.follow(_moved(pairing.missing, pairing.added))
+    renamed = pairing.folders()
     return SealCheck(
-        sealed_at=seal.sealed_at, stems=len(sealed), deltas=tuple(deltas), songs_moved=tuple(renamed.items()),
-        songs_gone=tuple((name, number) for name, number in stems.items() if left_out[name] == number),
+        sealed_at=seal.sealed_at, stems=len(sealed), deltas=tuple(_deltas(pairing, renamed, heard)),
+        songs_moved=tuple(renamed.items()), songs_gone=pairing.songs_gone(),
     )  # fmt: skip
 
 
-def _renamed(
-    missing: Mapping[str, _Sealed], added: Mapping[str, _Heard], moved: list[tuple[_Sealed, _Heard]]
-) -> list[tuple[_Sealed, _Heard]]:
-    """Those with another name and other audio, known as `verify` knows them. moved: with the same audio."""
-    from audit.pipeline.sealed.renamed import renamed_stems
-    from audit.pipeline.sealed.show_copies import Copy
+def _moved(missing: Mapping[str, Copy], added: Mapping[str, HeardStem]) -> list[tuple[Copy, HeardStem]]:
+    """Those of the same audio; of their files' bytes a scan knows nothing."""
+    contents = (
+        {path: one.sealed.audio_hash if one.sealed else None for path, one in missing.items()},
+        {path: one.audio_hash for path, one in added.items()},
+    )
+    return [(one.old, one.new) for one in find_moved(missing, added, contents)]
 
-    def then(one: _Sealed) -> Copy:
-        path, song, stem = one
-        return Copy(path=path, song=song.name, stem=stem.file, sealed=stem)
 
-    pairs = [(then(one), HeardStem(*other)) for one, other in moved]
-    followed = {(folded(one.folder), folded(other.folder)) for one, other in pairs if one.is_music}
-    olds = {path: then(one) for path, one in missing.items()}
-    news = {path: HeardStem(*one) for path, one in added.items()}
-    found = renamed_stems(olds, news, followed)
-    return [(missing[one.path], added[other.path]) for one, other in found]
+def _deltas(
+    pairing: Pairing[HeardStem], folders: Mapping[str, str], heard: Sequence[HeardStem]
+) -> Iterator[StemDelta]:
+    """folders: those that were renamed as a whole, was -> is; heard: every stem of the scan."""
+    for one, now in pairing.same:
+        if delta := _compared(one, now):
+            yield delta
+    for one, now in pairing.renamed:
+        if delta := _compared(one, now):
+            yield replace(delta, state=DeltaState.CHANGED, was=one.path)
+    for one, now in pairing.moved:
+        yield _elsewhere(one, now, folders)
+    yield from _missing(pairing.missing.values(), folders, heard)
+    yield from _new(pairing.added.values(), pairing.olds)
+
+
+def _elsewhere(old: Copy, now: HeardStem, folders: Mapping[str, str]) -> StemDelta:
+    return StemDelta(
+        state=DeltaState.MOVED, path=now.path, song=now.song.name, stem=now.stem.name, was=old.path,
+        was_song=old.song if left_its_song(old, now, folders) else None, audio_differs=False,
+    )  # fmt: skip
+
+
+def _missing(
+    missing: Iterable[Copy], folders: Mapping[str, str], heard: Sequence[HeardStem]
+) -> Iterator[StemDelta]:
+    """Told of the song that plays without it, which may have another name now."""
+    songs = {folder_of(one.path): one.song.name for one in heard}
+    for copy in missing:
+        song = songs.get(folders.get(folder_of(copy.path), ""), copy.song)
+        yield StemDelta(state=DeltaState.MISSING, path=copy.path, song=song, stem=copy.stem)
+
+
+def _new(added: Iterable[HeardStem], olds: Sequence[Copy]) -> Iterator[StemDelta]:
+    """`same_as`: the first sealed stem with the same audio."""
+    holders = {one.sealed.audio_hash: one.path for one in reversed(olds) if one.sealed is not None}
+    for one in added:
+        same = holders.get(one.audio_hash) if one.audio_hash is not None else None
+        yield StemDelta(
+            state=DeltaState.NEW, path=one.path, song=one.song.name, stem=one.stem.name, same_as=same
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,20 +151,22 @@ class HeardStem:
         return self.stem.role not in CREW_ROLES
 
     @property
+    def audio_hash(self) -> str | None:
+        return self.stem.audio.content_hash if self.stem.audio is not None else None
+
+    @property
     def why_unread(self) -> str | None:
         return None if self.stem.audio is not None else self.stem.failure or "it could not be decoded"
 
     @property
     def fingerprint(self) -> bytes:
-        from audit.pipeline.sealed.sealing import main_part
-        from audit.pipeline.sealed.sketching import packed
-
-        part = main_part(self.stem)
+        part = self.stem.main_part
         return b"" if part is None else packed(part.measures.fingerprint)
 
 
-def _compared(was: SealedStem, path: str, song: SongEvidence, now: StemEvidence) -> StemDelta | None:
-    if now.audio is None or was.format is None:
+def _compared(old: Copy, new: HeardStem) -> StemDelta | None:
+    was, now = old.sealed, new.stem
+    if was is None or was.format is None or now.audio is None:
         return None  # rules of their own speak of what cannot be read
     frames = was.sketch.frames if was.sketch is not None else was.format.frames
     if now.audio.content_hash == was.audio_hash and now.audio.frames == frames:
@@ -198,8 +181,8 @@ def _compared(was: SealedStem, path: str, song: SongEvidence, now: StemEvidence)
         changes = (length,)
     stamp = was.size_bytes == now.stem.size_bytes and times_agree(was.modified_ns, now.stem.modified_ns)
     return StemDelta(
-        state=DeltaState.DECAYED if stamp else DeltaState.CHANGED, path=path, song=song.name, stem=now.name,
-        changes=changes,
+        state=DeltaState.DECAYED if stamp else DeltaState.CHANGED,
+        path=new.path, song=new.song.name, stem=now.name, changes=changes,
     )  # fmt: skip
 
 

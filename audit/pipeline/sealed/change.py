@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -57,45 +57,71 @@ def audio_change(
     song's click tells one; asked where a length differs. sounds_alike: their fingerprints do, whatever became
     of the samples. stored: both formats.
     """
+    pair = _Pair(
+        old=old, new=new, at_hand=at_hand, bar_of_song=bar_of_song, sounds_alike=sounds_alike, stored=stored
+    )
     if old.rate_hz != new.rate_hz:
-        rate = AudioChange(kind=ChangeKind.RATE, was=khz(old.rate_hz), now=khz(new.rate_hz))
-        coded = _coded(stored) if sounds_alike() else (AudioChange(kind=ChangeKind.OTHER),)
-        return (*coded, *_channels(old, new), rate) if coded else (*_channels(old, new), rate)
+        return _at_another_rate(pair)
     sounded, sounds = bool(sounding(old).any()), bool(sounding(new).any())
     if sounded != sounds:
         return (AudioChange(kind=ChangeKind.SOUNDS if sounds else ChangeKind.SILENT),)
-    channels = _channels(old, new)
     if not sounds:
-        return (*channels, *_length(old, new, None, bar_of_song)) or (_lowest_bits(stored),)
+        return (*_channels(old, new), *_length(pair, None)) or (_lowest_bits(stored),)
     overlap = laid_over(old, new, at_hand, coarser=_bits_differ(stored))
     coded = _coded(stored)
     if coded and (overlap is not None or sounds_alike()):
-        return (*coded, *channels, *_beside_coding(old, new, bar_of_song))
-    edits = tuple(stretches(old, overlap, new)) if overlap is not None else ()
+        return (*coded, *_channels(old, new), *_beside_coding(pair))
+    if overlap is None:
+        return _with_other_sides(pair) or (*coded, *_unlike(pair))
+    return _as_it_lies(pair, overlap)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Pair:
+    """Both sketches of a stem, and who can be asked for more; see `audio_change`."""
+
+    old: Sketch
+    new: Sketch
+    at_hand: AtHand | None
+    bar_of_song: BarOfSong
+    sounds_alike: Callable[[], bool]
+    stored: Stored
+
+
+def _at_another_rate(pair: _Pair) -> tuple[AudioChange, ...]:
+    """Nothing of it can be laid over the other: the ear decides whether more was done than resampling."""
+    old, new = pair.old, pair.new
+    rate = AudioChange(kind=ChangeKind.RATE, was=khz(old.rate_hz), now=khz(new.rate_hz))
+    beside = _coded(pair.stored) if pair.sounds_alike() else (AudioChange(kind=ChangeKind.OTHER),)
+    return (*beside, *_channels(old, new), rate)
+
+
+def _as_it_lies(pair: _Pair, overlap: Overlap) -> tuple[AudioChange, ...]:
+    """What is told where the new audio lies over the old one, or enough of it."""
+    old, new = pair.old, pair.new
+    channels, edits = _channels(old, new), tuple(stretches(old, overlap, new))
+    all_over = _all_over(overlap, edits) or (_is_thin(overlap, new, edits) and pair.sounds_alike())
+    # What became of one side alone would else be taken for edits, or for a change all over.
+    if (channels or edits or all_over) and (sides := _with_other_sides(pair)):
+        return sides
+    shift = tuple(_shift(old, overlap.before.lag_frames))
     faded = any(edit.kind in (ChangeKind.FADED_IN, ChangeKind.FADED_OUT) for edit in edits)
-    whole = ridden(old, overlap) if overlap is not None and not faded else None
-    all_over = (
-        overlap is None or _all_over(overlap, edits) or (_is_thin(overlap, new, edits) and sounds_alike())
-    )
-    if channels or edits or all_over:
-        sides = _sides(old, new, at_hand, bar_of_song)
-        if sides:
-            return (*channels, *sides)
-    if overlap is not None and whole is not None:
-        length = _length(old, new, overlap, bar_of_song)
-        return (*_shift(old, overlap.before.lag_frames), whole, *length, *channels)
-    if overlap is None or all_over:
-        unlike = ChangeKind.PROCESSED if sounds_alike() else ChangeKind.OTHER
-        told = () if channels and unlike is ChangeKind.PROCESSED else (AudioChange(kind=unlike),)
-        return (*coded, *channels, *told, *_length(old, new, None, bar_of_song))
-    changes = (
-        *_level(overlap.before.gain),
-        *_shift(old, overlap.before.lag_frames),
-        *_length(old, new, overlap, bar_of_song),
-        *edits,
-        *channels,
-    )
-    return changes or (_lowest_bits(stored),)
+    whole = None if faded else ridden(old, overlap)
+    if whole is not None:
+        return (*shift, whole, *_length(pair, overlap), *channels)
+    if all_over:
+        return _unlike(pair)
+    changes = (*_level(overlap.before.gain), *shift, *_length(pair, overlap), *edits, *channels)
+    return changes or (_lowest_bits(pair.stored),)
+
+
+def _unlike(pair: _Pair) -> tuple[AudioChange, ...]:
+    """Of a stem that differs all over: another recording, or the same one processed. That it was processed is
+    not said where it has other channels: making mono of stereo changes all of it."""
+    channels, alike = _channels(pair.old, pair.new), pair.sounds_alike()
+    unlike = AudioChange(kind=ChangeKind.PROCESSED if alike else ChangeKind.OTHER)
+    told = () if channels and alike else (unlike,)
+    return (*channels, *told, *_length(pair, None))
 
 
 def storage_change(old: StemFormat | None, new: StemFormat | None) -> AudioChange:
@@ -137,8 +163,9 @@ def _coded(stored: Stored) -> tuple[AudioChange, ...]:
     return (AudioChange(kind=ChangeKind.CODED, was=_stored(was), now=now.container),)
 
 
-def _beside_coding(old: Sketch, new: Sketch, bar_of_song: BarOfSong) -> Iterator[AudioChange]:
+def _beside_coding(pair: _Pair) -> Iterator[AudioChange]:
     """What was done beside, as far as a codec lets it be told."""
+    old, new = pair.old, pair.new
     common = min(len(levels_dbfs(old)), len(levels_dbfs(new)))
     was_db, now_db = levels_dbfs(old)[:common], levels_dbfs(new)[:common]
     apart_db = (now_db - was_db)[was_db > CODED_FROM_DBFS]
@@ -146,7 +173,7 @@ def _beside_coding(old: Sketch, new: Sketch, bar_of_song: BarOfSong) -> Iterator
     if abs(by_db) >= CODED_DB and (np.abs(apart_db - by_db) <= CODED_DB).mean() > HALF:
         yield AudioChange(kind=ChangeKind.GAIN, value=by_db, unit="dB")
     if abs(new.frames - old.frames) > CODED_S * old.rate_hz:
-        yield _longer(new.frames - old.frames, old.rate_hz, bar_of_song, None)
+        yield _longer(new.frames - old.frames, old.rate_hz, pair.bar_of_song, None)
 
 
 def _channels(old: Sketch, new: Sketch) -> tuple[AudioChange, ...]:
@@ -157,17 +184,17 @@ def _channels(old: Sketch, new: Sketch) -> tuple[AudioChange, ...]:
     return (AudioChange(kind=ChangeKind.CHANNELS, was=was, now=now),)
 
 
-def _sides(
-    old: Sketch, new: Sketch, at_hand: AtHand | None, bar_of_song: BarOfSong
-) -> tuple[AudioChange, ...]:
+def _with_other_sides(pair: _Pair) -> tuple[AudioChange, ...]:
     """Where left and right are not what they were; () where they are, or where that explains nothing."""
-    sides = sides_of(old, new, at_hand)
+    old, new = pair.old, pair.new
+    sides = sides_of(old, new, pair.at_hand)
     told, gain = sides_change(sides) if sides is not None else ((), 1.0)
     if sides is None or not told:
         return ()
     at_end = new.frames - old.frames - sides.lag_frames
-    cut = (_longer(at_end, old.rate_hz, bar_of_song, None),) if at_end and new.frames != old.frames else ()
-    return (*told, *_level(gain), *_shift(old, sides.lag_frames), *cut)
+    moved_within = new.frames == old.frames
+    cut = () if moved_within or not at_end else (_longer(at_end, old.rate_hz, pair.bar_of_song, None),)
+    return (*_channels(old, new), *told, *_level(gain), *_shift(old, sides.lag_frames), *cut)
 
 
 def _level(gain: float, least_db: float = GAIN_DB) -> Iterator[AudioChange]:
@@ -184,10 +211,9 @@ def _shift(old: Sketch, lag_frames: int) -> Iterator[AudioChange]:
         yield AudioChange(kind=ChangeKind.SHIFT, value=shift_ms, unit="ms", frames=lag_frames)
 
 
-def _length(
-    old: Sketch, new: Sketch, overlap: Overlap | None, bar_of_song: BarOfSong
-) -> Iterator[AudioChange]:
+def _length(pair: _Pair, overlap: Overlap | None) -> Iterator[AudioChange]:
     """What was put in or taken out: at the place where the lag changes, else at the end."""
+    old, new, bar_of_song = pair.old, pair.new, pair.bar_of_song
     lag = overlap.before.lag_frames if overlap else 0
     at_s = None
     moved = overlap is not None and overlap.behind is not None

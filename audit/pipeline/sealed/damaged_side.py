@@ -41,31 +41,45 @@ def damaged_side(old: Copy, new: Copy, changes: Sequence[AudioChange], *, saved:
 
     saved: their times differ, so that somebody may have edited one.
     """
-    for this, other, of_old in ((old, new, True), (new, old, False)):
-        if other.sealed is not None and this.sealed is None:
-            return Suspect(of_old=of_old, why=NOT_AS_SEALED)
-        if this.damaged is not None and other.damaged is None:
-            return Suspect(of_old=of_old, why=this.damaged)
-        if this.audio is None and other.audio is not None:
-            return Suspect(of_old=of_old, why=this.failure or "it cannot be decoded")
+    by_itself = _known_by_itself(old, new, of_old=True) or _known_by_itself(new, old, of_old=False)
+    if by_itself is not None:
+        return by_itself
     if any(change.kind not in ROTTEN for change in changes):
         return Suspect(of_old=None)
-    if old.at_hand is None or new.at_hand is None or old.format is None or old.format.frames < 1:
-        return Suspect(of_old=None)
-    found: list[tuple[bool, str]] = []
-    for first_s, last_s in _stretches(changes):
-        begin, end = (round(at_s * old.format.sample_rate_hz) for at_s in (first_s, last_s))
-        begin = max(0, begin - MARGIN)
-        try:
-            pieces = [copy.chunk(begin, end + 1 + MARGIN - begin) for copy in (old, new)]
-        except UnreadableAudioError:
-            return Suspect(of_old=None)
-        if pieces[0].shape == pieces[1].shape:
-            most = SECTOR_FRAMES if saved else end - begin + 2 * MARGIN
-            found += signs(pieces[0], pieces[1], begin, old.format.sample_rate_hz, most)
+    found = _signs_at(old, new, changes, saved=saved)
     if len({of_old for of_old, _ in found}) != 1:
         return Suspect(of_old=None)
     return Suspect(of_old=found[0][0], why=found[0][1])
+
+
+def _known_by_itself(this: Copy, other: Copy, *, of_old: bool) -> Suspect | None:
+    """Whether this one is known to be damaged without a look at its audio; of_old: it is the old one."""
+    if other.sealed is not None and this.sealed is None:
+        return Suspect(of_old=of_old, why=NOT_AS_SEALED)
+    if this.damaged is not None and other.damaged is None:
+        return Suspect(of_old=of_old, why=this.damaged)
+    if this.audio is None and other.audio is not None:
+        return Suspect(of_old=of_old, why=this.failure or "it cannot be decoded")
+    return None
+
+
+def _signs_at(old: Copy, new: Copy, changes: Sequence[AudioChange], *, saved: bool) -> list[tuple[bool, str]]:
+    """The signs at all places that differ, as `signs` gives them; none where one of them cannot be read."""
+    if old.at_hand is None or new.at_hand is None or old.format is None or old.format.frames < 1:
+        return []
+    rate_hz = old.format.sample_rate_hz
+    found: list[tuple[bool, str]] = []
+    for first_s, last_s in _stretches(changes):
+        first, end = round(first_s * rate_hz), round(last_s * rate_hz)
+        begin = max(0, first - MARGIN)
+        try:
+            was, now = (copy.chunk(begin, end + 1 + MARGIN - begin) for copy in (old, new))
+        except UnreadableAudioError:
+            return []
+        if was.shape == now.shape:
+            most = SECTOR_FRAMES if saved else end - begin + 2 * MARGIN
+            found += signs(was, now, begin, rate_hz, most)
+    return found
 
 
 def _stretches(changes: Sequence[AudioChange]) -> Iterator[tuple[float, float]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -12,7 +12,7 @@ from audit.folder.roles import without_track_number
 from audit.folder.walk import walk
 from audit.pipeline.sealed.show_copies import Copy, copies_of_seal
 from audit.pipeline.sealed.verifying import Differences
-from audit.results import DeltaState
+from audit.results import DeltaState, StemDelta
 from audit.seal.levels import levels_apart
 from audit.seal.model import Seal, SealedSong
 from audit.seal.names import loose, path_of
@@ -37,18 +37,12 @@ class PartOfShow:
     def kept(self, found: Differences, seal: Seal) -> Differences:
         """Without what is said of other songs. Raises UsageError where the seal knows nothing of these."""
         homes = {stem.path: song.name for song in seal.songs for stem in song.stems}
-        followed = {
+        ours = self.sealed | {
             homes[delta.was]
             for delta in found.deltas
             if delta.was is not None and delta.was_song is None and delta.song not in self.unknown
         }
-        ours = self.sealed | followed
-        deltas = tuple(
-            delta
-            for delta in found.deltas
-            if (delta.song not in self.unknown or homes.get(delta.was or "") in ours)
-            and (delta.state is not DeltaState.MISSING or delta.song in ours)
-        )
+        deltas = tuple(delta for delta in found.deltas if self._is_ours(delta, homes, ours))
         stems = sum(len(song.stems) for song in seal.songs if song.name in ours)
         if not stems:
             names = ", ".join(song.name for song in self.show.songs)
@@ -61,6 +55,11 @@ class PartOfShow:
             songs_gone=tuple(entry for entry in found.songs_gone if entry[0] in ours),
             songs_moved=tuple(entry for entry in found.songs_moved if entry[1] in here),
         )
+
+    def _is_ours(self, delta: StemDelta, homes: Mapping[str, str], ours: Set[str]) -> bool:
+        """homes: by path in the seal, the song; ours: names in the seal of those that are asked for."""
+        asked = delta.song not in self.unknown or homes.get(delta.was or "") in ours
+        return asked and (delta.state is not DeltaState.MISSING or delta.song in ours)
 
     def checked(self, found: Differences) -> Show:
         """The songs on disk that were asked for, under whatever name; found: what was kept."""
@@ -110,18 +109,10 @@ def part_given(show: Show, seal: Seal, place: Path) -> PartOfShow | None:
     found = {path_of(song.folder, stem.file): stem.size_bytes for song in show.songs for stem in song.stems}
     level = levels_apart(sealed, found, (seal.show, place.name))
     if level is None and len(seal.songs) > 1 and [song.folder for song in show.songs] == ["."]:
-        alone = replace(show.songs[0], folder=place.name)
-        everywhere = frozenset(song.name for song in seal.songs)
-        return PartOfShow(show=replace(show, songs=(alone,)), sealed=frozenset(), elsewhere=everywhere)
+        return _one_of_them(show, seal, place)
     if level is None or not level.of_old:
         return None
-    namesakes = {
-        "/".join(parts[:depth])
-        for parts in (song.folder.split("/") for song in seal.songs)
-        for depth in range(1, len(parts) + 1)
-        if loose(parts[depth - 1]) == loose(place.name)
-    }
-    home = next(iter(namesakes)) if len(namesakes) == 1 else level.folder
+    home = _home(seal, place) or level.folder
     above, _, name = home.rpartition("/")
     now = path_of(above, name if loose(name) == loose(place.name) else place.name)
     songs = tuple(
@@ -129,6 +120,25 @@ def part_given(show: Show, seal: Seal, place: Path) -> PartOfShow | None:
     )
     names = {song.name for song in seal.songs if loose(f"{song.folder}/").startswith(loose(f"{home}/"))}
     return PartOfShow(show=replace(show, songs=songs), sealed=frozenset(names), elsewhere=frozenset())
+
+
+def _one_of_them(show: Show, seal: Seal, place: Path) -> PartOfShow:
+    """A single song under a name that the seal does not know: any of its songs may be the one."""
+    alone = replace(show.songs[0], folder=place.name)
+    everywhere = frozenset(song.name for song in seal.songs)
+    return PartOfShow(show=replace(show, songs=(alone,)), sealed=frozenset(), elsewhere=everywhere)
+
+
+def _home(seal: Seal, place: Path) -> str | None:
+    """The only folder of the seal, a song's or above one, that has the place's name; None where there is
+    none, or more than one."""
+    namesakes = {
+        "/".join(parts[:depth])
+        for parts in (song.folder.split("/") for song in seal.songs)
+        for depth in range(1, len(parts) + 1)
+        if loose(parts[depth - 1]) == loose(place.name)
+    }
+    return next(iter(namesakes)) if len(namesakes) == 1 else None
 
 
 def _part(

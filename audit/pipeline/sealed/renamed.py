@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Set
+from collections.abc import Iterator, Mapping, Sequence, Set
 from typing import Protocol, TypeVar
 
 from audit.pipeline.sealed.sketching import heard_alike
@@ -15,6 +15,11 @@ MOST_TRIED = 400
 
 class OneStem(Protocol):
     """A stem of a copy, or one that a scan has heard."""
+
+    @property
+    def path(self) -> str:
+        """From the show's folder, "/" between parts."""
+        ...
 
     @property
     def folder(self) -> str:
@@ -50,26 +55,44 @@ def renamed_stems(
     are one song only where such a stem, or one that sounds alike, says so: every song has a Bass.wav.
     """
     named = [(missing[was], added[now]) for was, now in find_renamed(list(missing), list(added))]
-    same = set(moved)
+    songs = _same_songs(named, moved)
+    found = [pair for pair in named if _folders(*pair) in songs]
+    return [*found, *_by_sound(found, missing, added)]
+
+
+def _same_songs(
+    named: Sequence[tuple[OneStem, OneStem]], moved: Set[tuple[str, str]]
+) -> set[tuple[str, str]]:
+    """The folders, was and is, that are one song's: those that are known to be, and what the pairs show."""
+    songs = set(moved)
     for one, other in named:
-        folders = folded(one.folder), folded(other.folder)
-        if folders not in same and (
-            folders[0] == folders[1] or (one.is_music and other.is_music and _alike(one, other))
-        ):
-            same.add(folders)
-    found = [pair for pair in named if (folded(pair[0].folder), folded(pair[1].folder)) in same]
+        was, now = _folders(one, other)
+        if (was, now) in songs:
+            continue  # to hear whether two are alike both files have to be read
+        if was == now or (one.is_music and other.is_music and _alike(one, other)):
+            songs.add((was, now))
+    return songs
+
+
+def _by_sound(
+    found: Sequence[tuple[Old, New]], missing: Mapping[str, Old], added: Mapping[str, New]
+) -> Iterator[tuple[Old, New]]:
+    """Of what names did not find, that which one new stem of its song sounds like, and no other."""
     done = {id(copy) for pair in found for copy in pair}
-    homes = {folded(one.folder): folded(other.folder) for one, other in found}
+    homes = dict(_folders(*pair) for pair in found)
     for one in missing.values():
+        if id(one) in done or one.why_unread is not None:
+            continue
         home = homes.get(folded(one.folder), folded(one.folder))
         here = [copy for copy in added.values() if id(copy) not in done and folded(copy.folder) == home]
-        if id(one) in done or one.why_unread is not None or len(here) > MOST_TRIED:
-            continue
-        alike = [copy for copy in here if _alike(one, copy)]
+        alike = [copy for copy in here if _alike(one, copy)] if len(here) <= MOST_TRIED else []
         if len(alike) == 1:
-            found.append((one, alike[0]))
-            done |= {id(one), id(alike[0])}
-    return found
+            yield one, alike[0]
+            done.add(id(alike[0]))
+
+
+def _folders(one: OneStem, other: OneStem) -> tuple[str, str]:
+    return folded(one.folder), folded(other.folder)
 
 
 def _alike(one: OneStem, other: OneStem) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence, Set
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
@@ -10,7 +10,7 @@ from pathlib import Path
 from audit.cache.identity import hash_file, look_at
 from audit.cache.keys import absent
 from audit.errors import UsageError
-from audit.evidence import PartEvidence, SongEvidence, StemEvidence
+from audit.evidence import SongEvidence, StemEvidence
 from audit.findings import Severity, ShowAudit
 from audit.pipeline.sealed.show_copies import copies_of_seal
 from audit.pipeline.sealed.sketching import packed, sketch_file
@@ -60,21 +60,26 @@ def sealed_anew(before: Seal, songs: Seal, show: Path) -> tuple[Seal, Difference
     folder, and whose stems these are, has been renamed: it is not kept beside its new name.
     """
     here = {loose(song.folder) for song in songs.songs}
-    olds = {
-        song.name: song
-        for song in before.songs
-        if loose(song.folder) in here or not (show / song.folder).is_dir()
-    }
-    found = differences((one for one in copies_of_seal(before) if one.song in olds), copies_of_seal(songs))
+    asked = {song.name for song in before.songs if loose(song.folder) in here}
+    lost = {song.name for song in before.songs if not (show / song.folder).is_dir()}
+    olds = (copy for copy in copies_of_seal(before) if copy.song in asked | lost)
+    found = differences(olds, copies_of_seal(songs))
     homes = {stem.path: song.name for song in before.songs for stem in song.stems}
-    followed = {homes[one.was] for one in found.deltas if one.was is not None and one.was_song is None}
-    gone = {name for name, song in olds.items() if loose(song.folder) in here or name in followed}
-    made = {loose(song.folder): replace(song, sealed_at=songs.sealed_at) for song in songs.songs}
-    kept = [made.pop(loose(song.folder), song) for song in before.songs if loose(song.folder) in here or
-            song.name not in gone]  # fmt: skip
-    deltas = tuple(one for one in found.deltas if one.state is not DeltaState.MISSING or one.song in gone)
-    whole = replace(before, made_by=songs.made_by, songs=(*kept, *made.values()))
-    return whole, replace(found, deltas=deltas)
+    renamed = {homes[one.was] for one in found.deltas if one.was is not None and one.was_song is None}
+    ours = asked | renamed
+    deltas = tuple(one for one in found.deltas if one.state is not DeltaState.MISSING or one.song in ours)
+    kept = _with_those_made(before.songs, songs, without=renamed - asked)
+    return replace(before, made_by=songs.made_by, songs=kept), replace(found, deltas=deltas)
+
+
+def _with_those_made(
+    before: Sequence[SealedSong], made: Seal, *, without: Set[str]
+) -> tuple[SealedSong, ...]:
+    """The songs of before, each that was made anew in its old place, new ones last. without: names of those
+    that have another name now."""
+    anew = {loose(song.folder): replace(song, sealed_at=made.sealed_at) for song in made.songs}
+    kept = [anew.pop(loose(song.folder), song) for song in before if song.name not in without]
+    return (*kept, *anew.values())
 
 
 def _sealed(song: SongEvidence, stem: StemEvidence, told: Told) -> SealedStem:
@@ -95,7 +100,7 @@ def _sealed(song: SongEvidence, stem: StemEvidence, told: Told) -> SealedStem:
             f"{shown(song.name)}, {shown(stem.name)}: changed while the show was being sealed; seal it again"
         )
     told(song.name, stem.name, file.size_bytes)
-    part = main_part(stem)
+    part = stem.main_part  # its measures and its fingerprint are the stem's
     return replace(
         plain,
         file_hash=file_hash,
@@ -104,11 +109,6 @@ def _sealed(song: SongEvidence, stem: StemEvidence, told: Told) -> SealedStem:
         sketch=sketched.sketch if sketched is not None else None,
         fingerprint=packed(part.measures.fingerprint) if part is not None else b"",
     )
-
-
-def main_part(stem: StemEvidence) -> PartEvidence | None:
-    """The one that the audience hears, else the first: its fingerprint is the stem's."""
-    return next((part for part in stem.parts if part.audience), stem.parts[0] if stem.parts else None)
 
 
 def _hash(path: Path) -> str | None:

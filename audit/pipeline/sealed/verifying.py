@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 from audit.pipeline.sealed.change import storage_change
 from audit.pipeline.sealed.changed_stem import explain
 from audit.pipeline.sealed.damaged_side import damaged_side
-from audit.pipeline.sealed.renamed import renamed_stems
+from audit.pipeline.sealed.pairing import left_its_song, paired_by_path
 from audit.pipeline.sealed.show_copies import Copy
 from audit.pipeline.sealed.zero_tail import ends_in_zeros
 from audit.results import AudioChange, ChangeKind, DeltaState, StemDelta, Suspect
-from audit.seal.matching import find_moved, moved_folders
-from audit.seal.names import exact, folded, loose, paired, times_agree
+from audit.seal.matching import find_moved
+from audit.seal.names import loose, times_agree
 
 Told = Callable[[str, str, int], object]
 """Told (song, stem, bytes done)."""
@@ -50,68 +49,35 @@ def differences(
     read once more to say how.
     """
     old, new = list(olds), list(news)
-    pairs = paired(old, new, lambda copy: copy.path)
-    known_old, known_new = {id(one) for one, _ in pairs}, {id(other) for _, other in pairs}
-    missing = {copy.path: copy for copy in old if id(copy) not in known_old}
-    added = {copy.path: copy for copy in new if id(copy) not in known_new}
-    to_read = [
-        (one, other)
-        for one, other in pairs
-        if not quick
-        or one.size_bytes != other.size_bytes
-        or not times_agree(one.modified_ns, other.modified_ns)
-    ]
-    _read([*(pair[1] for pair in to_read), *(pair[0] for pair in to_read)], jobs, told)
-    _read([*missing.values(), *added.values()], jobs, told)
-    moved = _moved(missing, added)
-    for one, other in moved:
-        del missing[one.path], added[other.path]
-    followed = {(folded(one.folder), folded(other.folder)) for one, other in moved if one.is_music}
-    renamed = renamed_stems(missing, added, followed)
-    for one, other in renamed:
-        del missing[one.path], added[other.path]
-    kept = {exact(one.path).rpartition("/")[0] for one, _ in pairs}
-    folders = moved_folders(
-        [(one.path, other.path) for one, other in [*moved, *renamed]],
-        kept,
-        {exact(one.path).rpartition("/")[0] for one in old},
-    )
-    holders = {one.file_hash: one.path for one, _ in to_read if one.why_unread is None and _sounding(one)}
-    deltas: list[StemDelta] = []
-    could_not: list[tuple[str, str]] = []
-    for one, other in [*to_read, *renamed]:
-        why = one.why_unread or other.why_unread
-        if why is not None:
-            could_not.append((other.path, why))
-        elif one.file_hash != other.file_hash:
-            told(other.song, other.stem, 0)
-            deltas.append(_changed(one, other, holders.get(other.file_hash)))
-    deltas += [_elsewhere(one, other, folders) for one, other in moved]
-    deltas += [
-        StemDelta(state=DeltaState.MISSING, path=path, song=copy.song, stem=copy.stem)
-        for path, copy in missing.items()
-    ]
-    deltas += [
-        StemDelta(
-            state=DeltaState.NEW, path=path, song=copy.song, stem=copy.stem, same_as=_known_as(copy, old)
-        )
-        for path, copy in added.items()
+    pairing = paired_by_path(old, new)
+    to_read = [pair for pair in pairing.same if not quick or not _same_stamp(*pair)]
+    _read([*(other for _, other in to_read), *(one for one, _ in to_read)], jobs, told)
+    _read([*pairing.missing.values(), *pairing.added.values()], jobs, told)
+    pairing.follow(_moved(pairing.missing, pairing.added))
+    folders = pairing.folders()
+    read = [*to_read, *pairing.renamed]
+    why_unread = [one.why_unread or other.why_unread for one, other in read]
+    readable = [pair for pair, why in zip(read, why_unread, strict=True) if why is None]
+    deltas = [
+        *_changes(readable, _holders(to_read), told),
+        *(_elsewhere(one, other, folders) for one, other in pairing.moved),
+        *(_missing(copy) for copy in pairing.missing.values()),
+        *(_new(copy, old) for copy in pairing.added.values()),
     ]
     return Differences(
         deltas=_by_song(deltas, old, new),
         stems=len(old),
-        not_read=len(pairs) - len(to_read),
-        could_not_read=tuple(could_not),
+        not_read=len(pairing.same) - len(to_read),
+        could_not_read=tuple(
+            (other.path, why) for (_, other), why in zip(read, why_unread, strict=True) if why is not None
+        ),
         songs_moved=tuple(folders.items()),
-        songs_gone=_gone(old, missing),
+        songs_gone=pairing.songs_gone(),
     )
 
 
-def _gone(olds: Sequence[Copy], missing: Mapping[str, Copy]) -> tuple[tuple[str, int], ...]:
-    """Songs of which every stem is missing, with how many that are."""
-    stems = Counter(copy.song for copy in olds)
-    left_out = Counter(copy.song for copy in missing.values())
-    return tuple((song, number) for song, number in stems.items() if left_out[song] == number)
+def _same_stamp(old: Copy, new: Copy) -> bool:
+    return old.size_bytes == new.size_bytes and times_agree(old.modified_ns, new.modified_ns)
 
 
 def _read(copies: Sequence[Copy], jobs: int, told: Told) -> None:
@@ -150,13 +116,26 @@ def _sounding(copy: Copy) -> tuple[object, ...] | None:
     return audio if audio is not None and audio[0] is not None else None
 
 
+def _holders(pairs: Sequence[tuple[Copy, Copy]]) -> dict[str | None, str]:
+    """By the hash of a file, the path that it had in the old copy; of stems that sound."""
+    return {one.file_hash: one.path for one, _ in pairs if one.why_unread is None and _sounding(one)}
+
+
+def _changes(
+    pairs: Sequence[tuple[Copy, Copy]], holders: Mapping[str | None, str], told: Told
+) -> Iterator[StemDelta]:
+    """Of those whose bytes are other ones. pairs: of which both can be read."""
+    for one, other in pairs:
+        if one.file_hash != other.file_hash:
+            told(other.song, other.stem, 0)
+            yield _changed(one, other, holders.get(other.file_hash))
+
+
 def _changed(old: Copy, new: Copy, holder: str | None) -> StemDelta:
     """holder: the old stem whose very file this now is: names were exchanged, or one put over the other."""
     # Files of one bounce have one size and hardly differ in time: a file of the show under another's name was
     # put there, whatever its stamp says.
-    same_stamp = (
-        holder is None and old.size_bytes == new.size_bytes and times_agree(old.modified_ns, new.modified_ns)
-    )
+    same_stamp = holder is None and _same_stamp(old, new)
     changes, audio_differs = explain(old, new)
     if holder is not None and audio_differs:
         changes = (AudioChange(kind=ChangeKind.OTHER, now=holder),)
@@ -191,13 +170,21 @@ def _suspect(old: Copy, new: Copy, changes: Sequence[AudioChange], *, same_stamp
 
 def _elsewhere(old: Copy, new: Copy, folders: Mapping[str, str]) -> StemDelta:
     """folders: those that were renamed as a whole."""
-    home = folders.get(old.path.rpartition("/")[0])
-    lost = folded(old.folder) != folded(new.folder) and home != new.path.rpartition("/")[0]
     changes = (storage_change(old.format, new.format),) if old.file_hash != new.file_hash else ()
     return StemDelta(
         state=DeltaState.MOVED, path=new.path, song=new.song, stem=new.stem, was=old.path,
-        was_song=old.song if lost else None, changes=changes, audio_differs=False,
+        was_song=old.song if left_its_song(old, new, folders) else None, changes=changes, audio_differs=False,
     )  # fmt: skip
+
+
+def _missing(copy: Copy) -> StemDelta:
+    return StemDelta(state=DeltaState.MISSING, path=copy.path, song=copy.song, stem=copy.stem)
+
+
+def _new(copy: Copy, olds: Sequence[Copy]) -> StemDelta:
+    return StemDelta(
+        state=DeltaState.NEW, path=copy.path, song=copy.song, stem=copy.stem, same_as=_known_as(copy, olds)
+    )
 
 
 def _known_as(copy: Copy, olds: Sequence[Copy]) -> str | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,6 +17,8 @@ from audit.results import MixMeasures, PartsFit
 from audit.rules.versions import stem_sets, version_groups, which_is_newer
 
 AN_OLDER_VERSION_OF = "an older version of "
+THE_SAME_AUDIO_AS = "the same audio as "
+BESIDE_ITS_PARTS = "a full mix beside its parts"
 SILENT = "silent"
 
 
@@ -59,7 +61,7 @@ def plan_by_name(
         elif stem.file in replaced:
             left_out.append((stem.file, AN_OLDER_VERSION_OF + replaced[stem.file]))
         elif stem.role is Role.FULL_MIX and has_parts:
-            left_out.append((stem.file, "a full mix beside its parts"))
+            left_out.append((stem.file, BESIDE_ITS_PARTS))
         else:
             sums[stem.file] = _audience_channels(stem, shape)
     return MixPlan(sample_rate_hz=rate, sums=sums, left_out=tuple(left_out))
@@ -68,44 +70,56 @@ def plan_by_name(
 def settle(
     plan: MixPlan, stems: tuple[StemEvidence, ...], fits: tuple[PartsFit, ...], fit_enough: float
 ) -> MixPlan:
-    """The plan corrected by what was heard: channels by content, duplicates, full mixes that are none."""
-    sums = dict(plan.sums)
+    """The plan corrected by what was heard: channels by content, duplicates, full mixes that are none.
+
+    fits: how well its parts explain each full mix; fit_enough: the share from which on it is one.
+    """
+    left_out = _rightly_left_out(plan, stems, fits, fit_enough)
+    sums: dict[str, tuple[int, ...]] = {}
+    first_of: dict[str, str] = {}
+    for stem in stems:
+        channels = _channels_heard(stem, plan.sample_rate_hz)
+        if stem.name in left_out or not channels:
+            continue
+        content = stem.audio.content_hash if stem.audio is not None else None
+        if stem.silent:
+            left_out[stem.name] = SILENT
+        elif content is not None and content in first_of:
+            left_out[stem.name] = THE_SAME_AUDIO_AS + first_of[content]
+            continue
+        elif content is not None:
+            first_of[content] = stem.name
+        sums[stem.name] = channels
+    # Silence adds nothing: a sum that holds it is right as it is, and is not made once more without it.
+    if sums == dict(plan.sums):
+        sums = dict(plan.sums)
+    else:
+        sums = {name: channels for name, channels in sums.items() if left_out.get(name) != SILENT}
+    return replace(plan, sums=sums, left_out=tuple(sorted(left_out.items())))
+
+
+def _rightly_left_out(
+    plan: MixPlan, stems: Sequence[StemEvidence], fits: Sequence[PartsFit], fit_enough: float
+) -> dict[str, str]:
+    """What the names left out, with its reason, as far as what was heard bears it out."""
     left_out = dict(plan.left_out)
     explained = {fit.stem: fit.explained for fit in fits}
-    first_of: dict[str, str] = {}
-    hashes = {stem.name: stem.audio.content_hash for stem in stems if stem.audio is not None}
+    contents = {stem.name: stem.audio.content_hash for stem in stems if stem.audio is not None}
     for stem in stems:
-        if stem.audio is None or stem.format is None:
-            sums.pop(stem.name, None)
-            continue
-        channels = tuple(sorted(c for part in stem.parts if part.audience for c in part.measures.channels))
-        newer = left_out.get(stem.name, "").removeprefix(AN_OLDER_VERSION_OF)
-        if stem.audio.content_hash is not None and stem.audio.content_hash == hashes.get(newer):
-            left_out[stem.name] = f"the same audio as {newer}"
-        beside_parts = left_out.get(stem.name) == "a full mix beside its parts"
-        if beside_parts and explained.get(stem.name, 0.0) < fit_enough:
+        content, why = contents.get(stem.name), left_out.get(stem.name, "")
+        newer = why.removeprefix(AN_OLDER_VERSION_OF)
+        if content is not None and content == contents.get(newer):
+            left_out[stem.name] = THE_SAME_AUDIO_AS + newer
+        elif why == BESIDE_ITS_PARTS and stem.audio and explained.get(stem.name, 0.0) < fit_enough:
             del left_out[stem.name]
-            sums[stem.name] = channels
-        if stem.name in left_out or not channels:
-            sums.pop(stem.name, None)
-            continue
-        if stem.format.sample_rate_hz != plan.sample_rate_hz:
-            continue
-        sums[stem.name] = channels
-        if stem.silent:
-            left_out[stem.name] = SILENT  # stays in the sum, to which it adds nothing
-        elif stem.audio.content_hash in first_of:
-            sums.pop(stem.name)
-            left_out[stem.name] = f"the same audio as {first_of[stem.audio.content_hash or '']}"
-        elif stem.audio.content_hash is not None:
-            first_of[stem.audio.content_hash] = stem.name
-    ordered = {stem.name: sums[stem.name] for stem in stems if stem.name in sums}
-    silent = {name for name, reason in left_out.items() if reason == SILENT}
-    if ordered == dict(plan.sums):
-        ordered = dict(plan.sums)  # silence was summed: the sum is right as it is
-    else:
-        ordered = {name: channels for name, channels in ordered.items() if name not in silent}
-    return replace(plan, sums=ordered, left_out=tuple(sorted(left_out.items())))
+    return left_out
+
+
+def _channels_heard(stem: StemEvidence, rate_hz: int) -> tuple[int, ...]:
+    """Those that the audience hears, 0-based; none of a stem that cannot be added up at this rate."""
+    if stem.audio is None or stem.format is None or stem.format.sample_rate_hz != rate_hz:
+        return ()
+    return tuple(sorted(c for part in stem.parts if part.audience for c in part.measures.channels))
 
 
 def _audience_channels(stem: Stem, shape: StemFormat | None) -> tuple[int, ...]:

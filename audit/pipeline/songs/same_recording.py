@@ -126,7 +126,7 @@ def _heard(show: ShowEvidence) -> list[_Heard]:
     found = []
     for song in show.songs:
         for stem in song.stems:
-            part = next((p for p in stem.parts if p.audience), stem.parts[0] if stem.parts else None)
+            part = stem.main_part
             if part is None or part.silent or part.role is Role.TIMECODE or stem.format is None:
                 continue
             of_part = part.measures.fingerprint

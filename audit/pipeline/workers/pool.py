@@ -69,35 +69,63 @@ def listen_to_all(
         for _ in range(min(jobs, len(waiting))):
             _hire(context, seats, len(seats))
         while waiting or any(seat.task for seat in seats):
-            for seat in seats:
-                if seat.task is None and waiting:
-                    _give(seat, _with_spare_hands(waiting.popleft(), seats, waiting), watcher)
+            _give_out(waiting, seats, watcher)
             for seat, said in _messages(seats):
+                done = None
                 if said is None:
-                    task, reason = seat.task, _why_lost(seat.process)
-                    _dismiss(seat)
-                    _hire(context, seats, seats.index(seat))
-                    if task is not None:
-                        done = _after_crash(task, reason, trials, waiting)
-                        if done is not None:
-                            watcher.song_done(done.name)
-                            yield done
+                    task, reason = _hire_instead(seat, context, seats)
+                    done = _after_crash(task, reason, trials, waiting) if task is not None else None
                 elif said.evidence is None:
-                    seat.bytes_done += said.bytes_done
-                    if seat.task is not None and seat.task.probe is None and not seat.task.skip:
-                        watcher.stem_progress(seat.task.song.name, said.stem or "", said.bytes_done)
+                    _tell_progress(seat, said, watcher)
                 else:
-                    task, seat.task = seat.task, None
-                    if task is not None and task.probe is not None:
-                        _after_probe(task, None, trials, waiting)
-                    else:
-                        if said.learned is not None:
-                            learn(said.learned)
-                        watcher.song_done(said.evidence.name)
-                        yield said.evidence
+                    done = _finished(seat, said.evidence, said.learned, trials, waiting, learn)
+                if done is not None:
+                    watcher.song_done(done.name)
+                    yield done
     finally:
         for seat in seats:
             _dismiss(seat)
+
+
+def _give_out(waiting: deque[Task], seats: Sequence[_Seat], watcher: Watcher) -> None:
+    for seat in seats:
+        if seat.task is None and waiting:
+            _give(seat, _with_spare_hands(waiting.popleft(), seats, waiting), watcher)
+
+
+def _hire_instead(
+    seat: _Seat, context: multiprocessing.context.SpawnContext, seats: list[_Seat]
+) -> tuple[Task | None, str]:
+    """Another worker in the place of a lost one; what that one was at, and why it was lost."""
+    task, reason = seat.task, _why_lost(seat.process)
+    _dismiss(seat)
+    _hire(context, seats, seats.index(seat))
+    return task, reason
+
+
+def _tell_progress(seat: _Seat, said: Said, watcher: Watcher) -> None:
+    """Nothing of a song that is heard once more: its bytes were told before."""
+    seat.bytes_done += said.bytes_done
+    if seat.task is not None and seat.task.probe is None and not seat.task.skip:
+        watcher.stem_progress(seat.task.song.name, said.stem or "", said.bytes_done)
+
+
+def _finished(
+    seat: _Seat,
+    evidence: SongEvidence,
+    learned: Learned | None,
+    trials: dict[str, _Trial],
+    waiting: deque[Task],
+    learn: Callable[[Learned], object],
+) -> SongEvidence | None:
+    """The song that a worker is done with; None where it was a stem tried by itself."""
+    task, seat.task = seat.task, None
+    if task is not None and task.probe is not None:
+        _after_probe(task, None, trials, waiting)
+        return None
+    if learned is not None:
+        learn(learned)
+    return evidence
 
 
 @dataclass(slots=True)

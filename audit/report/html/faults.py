@@ -192,10 +192,9 @@ def _strip(group: Alike, song: SongEvidence | None) -> Strip | None:
     if song is None or len(names) != 1 or group.first.stem is None:
         return None
     stem = next((one for one in song.stems if one.name == group.first.stem), None)
-    if stem is None or stem.format is None or not stem.parts:
+    if stem is None or stem.format is None or stem.main_part is None:
         return None
-    part = next((one for one in stem.parts if one.audience), stem.parts[0])
-    peaks, levels = whole(part.measures.envelope, stem.format.duration_s, song.duration_s)
+    peaks, levels = whole(stem.main_part.measures.envelope, stem.format.duration_s, song.duration_s)
     if not peaks:
         return None
     return Strip(peaks=peaks, levels=levels, at_pct=_marks(group, song))

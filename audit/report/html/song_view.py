@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import math
 from dataclasses import dataclass
 
 from audit.evidence import StemEvidence
@@ -17,6 +18,7 @@ from audit.report.html.pictures import fewer, skyline, song_levels, ticks
 from audit.report.load_words import load_words
 from audit.report.verdict import song_verdict
 from audit.report.words import listed, signed
+from audit.results import ClickTrack, Envelope, MixMeasures, PartMeasures, TimecodeTrack
 from audit.units import clock, count, khz
 
 LOUDEST = (Severity.ERROR, Severity.WARNING)
@@ -89,39 +91,61 @@ def song_view(audit: ShowAudit, song: SongAudit, number: int, anchor: str, extra
     mix, click, track = evidence.mix, evidence.click, evidence.timecode
     lufs = mix.loudness.integrated_lufs if mix else None
     faults = faults_of(audit, song.findings, evidence, anchor, extras, LOUDEST)
-    worst = worst_fault(audit, song)
-    more = []
-    if mix is not None and mix.loudness.range_lu is not None:
-        more.append(f"loudness range {mix.loudness.range_lu:.0f} LU")
-    if mix is not None and lufs is not None:
-        more.append(f"true peak {figure(mix.peaks.true_dbtp, 'dBTP', changed=True)}")
-    code = f"{track.first.text(track.rate)} to {track.last.text(track.rate)}" if track else ""
     return SongView(
         number=number,
         anchor=anchor,
         name=evidence.name,
         verdict=audit.verdict(song).value,
         words=song_verdict(audit, song),
-        worst="" if worst is None else ", ".join(w for w in (headline_of(worst), worst.stem) if w),
+        worst=_worst(audit, song),
         length=clock(evidence.duration_s, millis=False),
         length_s=evidence.duration_s,
-        tempo=f"{'♪ ' if (click.metre or '').endswith('/8') else ''}{tempo_words(click)}" if click else "",
+        tempo=_tempo(click) if click else "",
         metre=click.metre or "" if click else "",
-        count_in="" if click is None or not click.count_in_beats else count(click.count_in_beats, "beat"),
-        timecode=f"{code}, {track.rate.text} frames a second" if track else "",
+        count_in=count(click.count_in_beats, "beat") if click and click.count_in_beats else "",
+        timecode=_timecode(track) if track else "",
         timecode_short=track.first.text(track.rate) if track else "",
         loudness="" if lufs is None else f"{signed(lufs)} LUFS",
         lufs=-999.0 if lufs is None else lufs,
-        more=", ".join(more),
+        more=_beside_loudness(mix) if mix else "",
         load=load_words(evidence),
-        stems=tuple(_stem(stem, song, faults) for stem in evidence.stems),
+        stems=tuple(_stem(stem, song) for stem in evidence.stems),
         band=_band(song, faults),
         faults=tuple(faults),
         notes=tuple(notes_of(audit, song)),
         unheard=tuple(f"{gap.stem or 'The song as a whole'}: {gap.reason}" for gap in group_unmeasured(song)),
-        left_out="; ".join(f"{stem} ({why})" for stem, why in mix.left_out if why != "silent") if mix else "",
+        left_out=_left_out(mix) if mix else "",
         search=" ".join([evidence.name, *(stem.name for stem in evidence.stems)]).casefold(),
     )
+
+
+def _worst(audit: ShowAudit, song: SongAudit) -> str:
+    fault = worst_fault(audit, song)
+    return "" if fault is None else ", ".join(word for word in (headline_of(fault), fault.stem) if word)
+
+
+def _tempo(click: ClickTrack) -> str:
+    eighths = (click.metre or "").endswith("/8")
+    return f"{'♪ ' if eighths else ''}{tempo_words(click)}"
+
+
+def _timecode(track: TimecodeTrack) -> str:
+    rate = track.rate
+    return f"{track.first.text(rate)} to {track.last.text(rate)}, {rate.text} frames a second"
+
+
+def _beside_loudness(mix: MixMeasures) -> str:
+    """What else is told of how loud the sum is."""
+    words = []
+    if mix.loudness.range_lu is not None:
+        words.append(f"loudness range {mix.loudness.range_lu:.0f} LU")
+    if mix.loudness.integrated_lufs is not None:
+        words.append(f"true peak {figure(mix.peaks.true_dbtp, 'dBTP', changed=True)}")
+    return ", ".join(words)
+
+
+def _left_out(mix: MixMeasures) -> str:
+    return "; ".join(f"{stem} ({why})" for stem, why in mix.left_out if why != "silent")
 
 
 def _band(song: SongAudit, faults: list[Fault]) -> Band:
@@ -159,28 +183,45 @@ def _stretch(first_s: float, last_s: float, length_s: float) -> tuple[float, flo
     return round(1000.0 * first / length_s, 1), round(1000.0 * max(0.0, last - first) / length_s, 1)
 
 
-def _stem(stem: StemEvidence, song: SongAudit, faults: list[Fault]) -> StemLine:
-    part = next((one for one in stem.parts if one.audience), stem.parts[0] if stem.parts else None)
+def _stem(stem: StemEvidence, song: SongAudit) -> StemLine:
+    part = stem.main_part
     measures = part.measures if part else None
-    lufs = measures.loudness.integrated_lufs if measures else None
-    envelope = measures.envelope if measures else None
     length_s = stem.format.duration_s if stem.format else 0.0
-    said = [headline_of(f) for f in song.findings if f.stem == stem.name and f.severity is not Severity.NOTE]
-    silent = measures is not None and measures.peaks.sample_dbfs == float("-inf")
     return StemLine(
         name=stem.name,
         role=" and ".join(dict.fromkeys(role.value for role in stem.roles))
         + (" (guessed)" if part is not None and part.role_is_guess else ""),
         how=_how(stem.format),
         length=clock(length_s) if stem.format else "–",
-        loudness="–" if lufs is None else signed(lufs),
-        peak="silent" if silent else signed(measures.peaks.true_dbtp) if measures else "–",
-        levels=base64.b64encode(fewer(envelope.peaks)).decode("ascii") if envelope else "",
-        share_pct=min(1000.0, round(1000.0 * length_s / song.evidence.duration_s, 1))
-        if song.evidence.duration_s
-        else 0.0,
-        faults=", ".join(dict.fromkeys(said)) or ("not readable" if stem.failure else ""),
+        loudness=_loudness(measures) if measures else "–",
+        peak=_peak(measures) if measures else "–",
+        levels=_levels(measures.envelope) if measures and measures.envelope else "",
+        share_pct=_share_pct(length_s, song.evidence.duration_s),
+        faults=_stem_faults(stem, song),
     )
+
+
+def _loudness(part: PartMeasures) -> str:
+    lufs = part.loudness.integrated_lufs
+    return "–" if lufs is None else signed(lufs)
+
+
+def _peak(part: PartMeasures) -> str:
+    return "silent" if part.peaks.sample_dbfs == -math.inf else signed(part.peaks.true_dbtp)
+
+
+def _levels(envelope: Envelope) -> str:
+    return base64.b64encode(fewer(envelope.peaks)).decode("ascii")
+
+
+def _share_pct(length_s: float, song_s: float) -> float:
+    """How much of the picture's width of 1000 it takes; none goes beyond the song's end."""
+    return min(1000.0, round(1000.0 * length_s / song_s, 1)) if song_s else 0.0
+
+
+def _stem_faults(stem: StemEvidence, song: SongAudit) -> str:
+    said = [headline_of(f) for f in song.findings if f.stem == stem.name and f.severity is not Severity.NOTE]
+    return ", ".join(dict.fromkeys(said)) or ("not readable" if stem.failure else "")
 
 
 def _how(form: StemFormat | None) -> str:

@@ -18,6 +18,7 @@ ROOMY_MM, MOST_ROOMY_MM = 17.0, 31.0
 """From this much for a song on its name stands in a line of its own, large, and its figures below."""
 BARE = 0.7
 """Of a row's height: what a song without a warning takes."""
+HEADINGS_MM = 5.2
 SONGS_A_PAGE = 36
 WIDTHS_MM = {
     "order": 11.5, "length": 13.5, "tempo": 22.0, "count_in": 13.5, "timecode": 25.0, "outputs": 16.0,
@@ -53,6 +54,13 @@ def sheet_pdf(sheet: Sheet, day: Any, paper: Paper = "a4") -> bytes:
 def _page(pdf: FPDF, sheet: Sheet, lines: tuple[SheetLine, ...], number: str) -> None:
     pdf.add_page()
     wide = pdf.w - 2 * MARGIN_MM
+    _head(pdf, sheet, number, wide)
+    _table(pdf, sheet, lines, wide)
+    _foot(pdf, sheet, wide)
+
+
+def _head(pdf: FPDF, sheet: Sheet, number: str, wide: float) -> None:
+    """Two lines: on the left what night this is, on the right how long and whether it can be played."""
     pdf.set_font("sheet", "B", 20)
     _put(pdf, sheet.name or sheet.show, wide * 0.72, 9.0)
     pdf.set_font("sheet", "B", 13)
@@ -67,17 +75,18 @@ def _page(pdf: FPDF, sheet: Sheet, lines: tuple[SheetLine, ...], number: str) ->
     pdf.ln(2.5)
     if sheet.verdict:
         _verdict(pdf, sheet.verdict, wide)
-    columns = sheet.columns
-    foot_mm = 14.0 if sheet.other_orders else 9.0
-    units = sum(1.0 if line.warning else BARE for line in lines) or 1.0
-    room = (pdf.h - pdf.get_y() - 5.2 - MARGIN_MM - foot_mm) / units
-    roomy = room >= ROOMY_MM
+
+
+def _table(pdf: FPDF, sheet: Sheet, lines: tuple[SheetLine, ...], wide: float) -> None:
+    """Headings and rows, as high as the page lets them be."""
+    room = _room_mm(pdf, sheet, lines)
+    roomy, columns = room >= ROOMY_MM, sheet.columns
     widths = _roomy_widths(pdf, sheet, wide) if roomy else _widths(columns, wide)
     pdf.set_font("sheet", "", 9.5)
     for field, heading in columns:
         if not roomy or field != "song":
             _field(pdf, heading, widths[field], 5.0, field)
-    pdf.ln(5.2)
+    pdf.ln(HEADINGS_MM)
     row = min(MOST_ROOMY_MM, room) if roomy else max(LEAST_ROW_MM, min(MOST_ROW_MM, room))
     for line in lines:
         if roomy and not line.interval:
@@ -85,6 +94,16 @@ def _page(pdf: FPDF, sheet: Sheet, lines: tuple[SheetLine, ...], number: str) ->
         else:
             _row(pdf, line, widths, columns, min(row, MOST_ROW_MM))
     _rule(pdf, 0.5)
+
+
+def _room_mm(pdf: FPDF, sheet: Sheet, lines: tuple[SheetLine, ...]) -> float:
+    """How high the row of a song with a warning can be, from here down to the foot."""
+    foot_mm = 14.0 if sheet.other_orders else 9.0
+    rows = sum(1.0 if line.warning else BARE for line in lines) or 1.0
+    return (pdf.h - pdf.get_y() - HEADINGS_MM - MARGIN_MM - foot_mm) / rows
+
+
+def _foot(pdf: FPDF, sheet: Sheet, wide: float) -> None:
     pdf.set_font("sheet", "", 8.5)
     if sheet.other_orders:
         pdf.set_y(pdf.h - MARGIN_MM - 10.0)

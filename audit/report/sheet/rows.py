@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 
 from audit.evidence import SongEvidence
 from audit.facts import Role
@@ -19,7 +20,7 @@ from audit.rules.neighbours import clock_changes, neighbours, song_rates, steps_
 from audit.rules.setlist import time_of_day
 from audit.settings.model import SetEntry, SetList, ShowSettings
 from audit.settings.naming import fits_song, fits_stem
-from audit.settings.order import RunningOrder, running_order
+from audit.settings.order import RunningOrder, SetPlace, running_order
 from audit.units import clock, count, khz
 
 WARNINGS_SHOWN = 3
@@ -90,55 +91,76 @@ class Sheet:
 
 def crew_sheet(audit: ShowAudit, *, answer: str, made: str = "") -> Sheet:
     """The songs of the set list that the scan was for, or all of them as the folder orders them."""
-    settings, order = audit.evidence.settings, audit.evidence.order
-    if order is None:
-        entries = tuple(SetEntry(name=song.evidence.name) for song in audit.songs)
-        order = running_order(
-            SetList(name="", halves=(entries,)),
-            [(s.evidence.name, s.evidence.listed_names) for s in audit.songs],
-        )
-    set_list, songs = order.set_list, {song.evidence.name: song for song in audit.songs}
+    settings, order = audit.evidence.settings, audit.evidence.order or _order_of_folder(audit)
+    songs = {song.evidence.name: song for song in audit.songs}
     lengths_s = {name: song.evidence.duration_s for name, song in songs.items()}
-    bring, titles = _brought(audit, order), song_titles(audit)
-    lines: list[SheetLine] = []
-    half = 0
-    for number, (place, begins_s) in enumerate(
-        zip(order.places, order.begins_s(lengths_s), strict=True), start=1
-    ):
-        if place.half != half:
-            half, interval_s = place.half, set_list.interval_s
-            words = f"Interval, {clock(interval_s, millis=False)}" if interval_s else "Interval"
-            lines.append(SheetLine(order="", song=words, interval=True))
-        ends = _when(begins_s + lengths_s.get(place.song or "", 0.0), set_list.starts)
-        song = songs.get(place.song) if place.song is not None else None
-        before = order.places[number - 2] if number > 1 else None
-        brings = bring.get((before.song, place.song), "") if before and before.half == place.half else ""
-        name = titles.get(place.song or "", place.name)
-        lines.append(_line(audit, settings, number, name, song, ends, brings, place.near))
-    length_s = order.length_s(lengths_s)
-    songs_of_night = [line for line in lines if not line.interval]
     heard = [songs[place.song] for place in order.places if place.song in songs]
-    bad = sum(line.bad for line in songs_of_night)
-    over_s = round(length_s - order.time_s, 3) if order.time_s is not None else 0.0
+    titles = song_titles(audit)
+    lines = tuple(_lines(audit, order, songs, titles))
+    of_songs = [line for line in lines if not line.interval]
+    bad = sum(line.bad for line in of_songs)
+    length_s, unknown = order.length_s(lengths_s), order.without_length(lengths_s)
     return Sheet(
         show=settings.name or audit.evidence.show.name,
-        name=set_list.name,
+        name=order.set_list.name,
         answer=answer,
-        verdict=f"{answer}: {bad} of {count(len(songs_of_night), 'song')}" if bad else "",
-        lines=tuple(lines),
-        total=f"{'at least ' if order.without_length(lengths_s) else ''}{clock(length_s, millis=False)}",
-        ends=f"{clock(over_s, millis=False)} over its time" if over_s > 0 else "",
-        clock_times=set_list.starts is not None,
+        verdict=f"{answer}: {bad} of {count(len(of_songs), 'song')}" if bad else "",
+        lines=lines,
+        total=f"{'at least ' if unknown else ''}{clock(length_s, millis=False)}",
+        ends=_over_time(order, length_s),
+        clock_times=order.set_list.starts is not None,
         made=made,
         foot=foot(
-            {line.mark for line in songs_of_night},
-            set_list,
-            order.without_length(lengths_s),
+            {line.mark for line in of_songs},
+            order.set_list,
+            unknown,
             frame_rates(heard, titles),
             clipping(heard, titles, patched=bool(settings.outputs)),
         ),
         other_orders=_other_orders(audit),
     )
+
+
+def _order_of_folder(audit: ShowAudit) -> RunningOrder:
+    entries = tuple(SetEntry(name=song.evidence.name) for song in audit.songs)
+    return running_order(
+        SetList(name="", halves=(entries,)),
+        [(song.evidence.name, song.evidence.listed_names) for song in audit.songs],
+    )
+
+
+def _lines(
+    audit: ShowAudit, order: RunningOrder, songs: Mapping[str, SongAudit], titles: Mapping[str, str]
+) -> Iterator[SheetLine]:
+    """A line an entry of the list, and one before each half but the first. songs, titles: by name."""
+    set_list, brought = order.set_list, _brought(audit, order)
+    lengths_s = {name: song.evidence.duration_s for name, song in songs.items()}
+    half, before = 0, None
+    for number, (place, begins_s) in enumerate(
+        zip(order.places, order.begins_s(lengths_s), strict=True), start=1
+    ):
+        if place.half != half:
+            yield _interval(set_list)
+            half, before = place.half, None  # whoever plays first follows nobody
+        name = place.song or ""
+        line = SheetLine(
+            order=str(number),
+            song=titles.get(name, place.name),
+            total=_when(begins_s + lengths_s.get(name, 0.0), set_list.starts),
+        )
+        brings = brought.get((before.song, place.song), "") if before is not None else ""
+        yield _heard(line, audit, songs[name], brings) if name in songs else _missing(line, place)
+        before = place
+
+
+def _interval(set_list: SetList) -> SheetLine:
+    long = f", {clock(set_list.interval_s, millis=False)}" if set_list.interval_s else ""
+    return SheetLine(order="", song=f"Interval{long}", interval=True)
+
+
+def _over_time(order: RunningOrder, length_s: float) -> str:
+    over_s = round(length_s - order.time_s, 3) if order.time_s is not None else 0.0
+    return f"{clock(over_s, millis=False)} over its time" if over_s > 0 else ""
 
 
 def _brought(audit: ShowAudit, order: RunningOrder) -> dict[tuple[str | None, str | None], str]:
@@ -162,32 +184,23 @@ def _other_orders(audit: ShowAudit) -> str:
     return f"If another song is called: {'; '.join(words)}." if words else ""
 
 
-def _line(
-    audit: ShowAudit,
-    settings: ShowSettings,
-    number: int,
-    name: str,
-    song: SongAudit | None,
-    total: str,
-    brings: str,
-    near: str | None = None,
-) -> SheetLine:
-    if song is None:
-        missing = f"not on the disk{f'; is {near} meant?' if near else ''}"
-        return SheetLine(order=str(number), song=name, warning=missing, bad=True, total=total)
-    evidence = song.evidence
+def _missing(line: SheetLine, place: SetPlace) -> SheetLine:
+    meant = f"; is {place.near} meant?" if place.near else ""
+    return replace(line, warning=f"not on the disk{meant}", bad=True)
+
+
+def _heard(line: SheetLine, audit: ShowAudit, song: SongAudit, brings: str) -> SheetLine:
+    """line: with its number, name and end. brings: what to be ready for after the song before."""
+    evidence, verdict = song.evidence, audit.verdict(song)
     click = evidence.click
-    verdict = audit.verdict(song)
-    return SheetLine(
-        order=str(number),
-        song=name,
+    return replace(
+        line,
         length=clock(evidence.duration_s, millis=False),
         tempo=_tempo(evidence),
         count_in=str(click.count_in_beats) if click and click.count_in_beats else "",
         timecode=_timecode(evidence),
-        outputs=_numbers(outputs_of(evidence, settings)),
+        outputs=_numbers(outputs_of(evidence, audit.evidence.settings)),
         load=load_words(evidence),
-        total=total,
         warning="; ".join(word for word in (_warning(audit, song), brings) if word),
         bad=verdict is Verdict.ERROR,
         unsure=verdict is Verdict.INCOMPLETE,
