@@ -78,11 +78,11 @@ def verify(
 ) -> None:
     """Check a show, a spare machine or a drive against the seal: is every stem there, and as it was?
 
-    Every file is read and compared. What changed is explained: louder, moved, longer, edited; only metadata.
-    A file with the sealed size and time and other content has decayed: that disk is not to be trusted.
-    --quick reads only files whose size or time differs, and says how many it did not read. Of a song's
-    folder only that song is checked, against the seal of its show (or --seal). A renamed folder or stem is
-    known by its content.
+    The seal is what `stemaudit seal` kept of the good copy. Every file is read and compared. What changed is
+    explained: louder, moved, longer, edited; only metadata. A file with the sealed size and time and other
+    content has decayed: that disk is not to be trusted. --quick reads only files whose size or time differs,
+    and says how many it did not read. Of a song's folder only that song is checked, against the seal of its
+    show (or --seal). A renamed folder or stem is known by its content.
 
     \b
     Examples:
