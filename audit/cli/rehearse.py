@@ -250,7 +250,7 @@ def _night_words(order: RunningOrder, ends: Sequence[int]) -> str:
 
     good = ends.count(EXIT_CLEAN)
     words = f"Set list {clean(order.set_list.name)}: {good} of {count(len(ends), 'song')} went well."
-    missing = list(dict.fromkeys(clean(place.name) for place in order.missing))
+    missing = [clean(name, most=200) for name in order.missing_names]
     return words + (f" Not streamed, as no song here is called so: {', '.join(missing)}." if missing else "")
 
 

@@ -50,6 +50,16 @@ class RunningOrder:
         return tuple(place for place in self.places if place.song is None)
 
     @property
+    def missing_names(self) -> tuple[str, ...]:
+        """What is missing, each once, with the song that may be meant: `Tin Rof (did it mean Tin Roof?)`."""
+        return tuple(
+            dict.fromkeys(
+                f"{place.name} (did it mean {place.near}?)" if place.near else place.name
+                for place in self.missing
+            )
+        )
+
+    @property
     def neighbours(self) -> tuple[tuple[str, str], ...]:
         """Songs that follow each other without an interval between them. An entry that is not on the disk
         has no neighbours."""

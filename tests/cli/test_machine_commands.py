@@ -213,11 +213,12 @@ def test_tonights_songs_are_rehearsed_one_after_another(show: Path, profile: Pat
 
 def test_a_set_list_of_the_settings_is_rehearsed_too_and_what_is_not_there_is_told(show: Path):
     (show / "show.toml").write_text(
-        'schema = 1\n[[sets]]\nname = "Late"\nsongs = ["Tin Roof", "Nobody"]\n', encoding="utf-8"
+        'schema = 1\n[[sets]]\nname = "Late"\nsongs = ["Tin Roof", "Nobody", "Low Tdie"]\n', encoding="utf-8"
     )
     done = run("rehearse", show, "--set", "late", "--minutes", "0.01", *EASY)
     assert heads(done.stdout) == ["03 - Tin Roof"]
-    assert done.stdout.splitlines()[-1].endswith("Not streamed, as no song here is called so: Nobody.")
+    said = "Not streamed, as no song here is called so: Nobody, Low Tdie (did it mean 01 - Low Tide?)."
+    assert done.stdout.splitlines()[-1].endswith(said)
     assert done.returncode == (3 if " 1 of 1 song went well" in done.stdout else 1)
 
 
