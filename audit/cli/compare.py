@@ -46,7 +46,7 @@ def compare(
 
     \b
     Examples:
-      stemaudit compare "Harbour Lights Tour" /Volumes/SPARE/"Harbour Lights Tour"
+      stemaudit compare "Harbour Lights Tour" "/Volumes/SPARE/Harbour Lights Tour"
       stemaudit compare monday.seal tuesday.seal
 
     \b

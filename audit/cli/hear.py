@@ -52,7 +52,7 @@ def hear(
     Exit codes:
       0    written
       2    wrong arguments, or no such place
-      3    the stem cannot be read so far
+      3    the stem cannot be read as far as that place
       130  interrupted
     """
     if not stem.is_file():

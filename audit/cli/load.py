@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING, Annotated
 
@@ -14,14 +13,12 @@ from audit.cli.engine import BufferOption, RateOption, RefillOption, read_engine
 from audit.cli.json_file import check_json_target, write_json
 from audit.cli.output_file import STDOUT, check_outside_songs, say_written
 from audit.cli.screen import interruptible, open_console, reader_may_leave
-from audit.cli.show_settings import set_for, settings_for
+from audit.cli.show_settings import laid_over, set_for, settings_for, songs_of
 from audit.cli.values import read_folder, read_songs
 from audit.errors import EXIT_CLEAN, EXIT_FINDINGS, EXIT_INCOMPLETE, UsageError
 
 if TYPE_CHECKING:
-    from audit.facts import Show
     from audit.pipeline.load import ShowForecast
-    from audit.settings.model import SetList, ShowSettings
     from audit.settings.order import RunningOrder
 
 
@@ -110,8 +107,8 @@ def load(
         machines = machines or machines_in(known, today)
         machines = machines or tuple(machine_named(name, known, today) for name in CLASSES)
         show = walk(folder, songs=songs, settings=known)
-        order = _laid_over(night, show, known) if night is not None else None
-        asked_of = show if order is None else _songs_of(order, show)
+        order = laid_over(night, show, known) if night is not None else None
+        asked_of = show if order is None else songs_of(order, show)
         # The show's rate is that of all its songs.
         made = forecast_show(asked_of, read_formats(show), machines, known, asked)
     if not made.songs:
@@ -128,28 +125,6 @@ def load(
         print_load(made.forecasts, open_console(stream), show=path, verbose=verbose, order=order)
     say_written(json)
     raise typer.Exit(_exit_code(made, order))
-
-
-def _laid_over(night: SetList, show: Show, settings: ShowSettings) -> RunningOrder:
-    """Tonight's songs on the disk. Raises UsageError where none of them is."""
-    from audit.pipeline.settled import set_order
-    from audit.settings.mistakes import clean
-
-    if [song.folder for song in show.songs] == ["."]:
-        raise UsageError("--set: this is one song's folder: give the show's")
-    order = set_order(night, show, settings)
-    if not order.songs:
-        raise UsageError(f"--set {clean(night.name)}: none of its songs is in this folder")
-    return order
-
-
-def _songs_of(order: RunningOrder, show: Show) -> Show:
-    """The show with tonight's songs alone, in their order; all songs of a name that several have."""
-    named = dict.fromkeys(
-        name for place in order.places if place.song is not None for name in (place.song, *place.several)
-    )
-    by_name = {song.name: song for song in show.songs}
-    return replace(show, songs=tuple(by_name[name] for name in named))
 
 
 def _exit_code(made: ShowForecast, order: RunningOrder | None) -> int:

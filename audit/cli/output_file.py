@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from audit.cli.screen import say
-from audit.errors import OutputError
+from audit.errors import OutputError, UsageError
 from audit.folder.shown import shown
 from audit.writing import PREFIX, write_whole
 
@@ -16,6 +16,8 @@ Ours = Callable[[bytes], bool]
 """Whether a file that begins so was written by the same option: only that, or an empty one, is replaced."""
 
 START_BYTES = 64
+
+PAGE_ENDINGS = (".html", ".htm")
 
 
 def begins_with(*starts: str) -> Ours:
@@ -44,6 +46,17 @@ def check_target(target: str, option: str, ours: Ours, kind: str) -> None:
             pass
     except OSError as error:
         raise _unwritable(target, error) from None
+
+
+def check_page(target: str, ours: Ours, kind: str) -> None:
+    """`check_target` for `--html`. Raises UsageError where the name is no page's: a device has no ending."""
+    path = Path(target)
+    is_device = path.exists() and not path.is_file() and not path.is_dir()
+    if target.strip() and path.suffix.lower() not in PAGE_ENDINGS and not is_device:
+        raise UsageError(
+            f"--html {shown(target)}: a page's name ends in .html or .htm, or nothing will open it"
+        )
+    check_target(target, "--html", ours, kind)
 
 
 def check_outside_songs(target: str, scanned: Path) -> None:

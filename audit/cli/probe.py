@@ -20,19 +20,20 @@ CLOSE = "Close all other programs, and probe again."
 def probe(
     disk: Annotated[
         str,
-        typer.Option("--disk", metavar="DIR", help="A folder on the show's drive (default: here)."),
+        typer.Option("--disk", metavar="DIR", help="A folder on the show's drive; . is this one."),
     ] = ".",
     out: Annotated[
         str, typer.Option("--out", metavar="FILE", help="Where the profile is written.")
     ] = "machine.toml",
     name: Annotated[
-        str | None, typer.Option("--name", help="What you call this machine (default: the file's name).")
+        str | None,
+        typer.Option("--name", metavar="NAME", help="What you call this machine (default: the file's name)."),
     ] = None,
     buffer: BufferOption = None,
     refill: RefillOption = None,
     full: Annotated[
         bool,
-        typer.Option("--full/--quick", help="Ten minutes more: how far it slows down when warm."),
+        typer.Option("--full/--quick", help="--full: ten minutes more, how far it slows down when warm."),
     ] = False,
     on_battery: Annotated[
         bool, typer.Option("--on-battery", help="Measure although it is not plugged in.")

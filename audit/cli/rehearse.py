@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import sys
 import threading
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -14,8 +15,8 @@ import typer
 from audit.cli.complete import complete_song
 from audit.cli.engine import BufferOption, RateOption, RefillOption, read_engine
 from audit.cli.live import live_line
-from audit.cli.screen import open_console, reader_may_leave, say
-from audit.cli.show_settings import settings_for
+from audit.cli.screen import complain, open_console, reader_may_leave, say
+from audit.cli.show_settings import laid_over, set_for, settings_for, songs_of
 from audit.cli.values import read_folder, read_songs
 from audit.errors import (
     EXIT_CLEAN,
@@ -28,20 +29,32 @@ from audit.errors import (
 )
 
 if TYPE_CHECKING:
+    from audit.facts import Show, Song, StemFormat
     from audit.pipeline.machines import KnownMachine
-    from audit.results.load import SongForecast
     from audit.results.rehearsal import Rehearsal
     from audit.settings.model import Engine, ShowSettings
+    from audit.settings.order import RunningOrder
 
 SPEEDS = ("1", "max")
 
 
 def rehearse(
     path: Annotated[
-        str, typer.Argument(metavar="SONG", path_type=str, help="A song's folder, or a show's with --song.")
+        str,
+        typer.Argument(
+            metavar="PATH", path_type=str, help="A song's folder, or a show's with --song or --set."
+        ),
     ],
     song: Annotated[
         str | None, typer.Option("--song", metavar="NAME", autocompletion=complete_song, help="Which song.")
+    ] = None,
+    set_list: Annotated[
+        str | None,
+        typer.Option(
+            "--set",
+            metavar="NAME",
+            help="The songs of this set list, one after another: its name in the settings, or a text file.",
+        ),
     ] = None,
     speed: Annotated[
         str,
@@ -54,7 +67,7 @@ def rehearse(
     refill: RefillOption = None,
     minutes: Annotated[
         str | None,
-        typer.Option("--minutes", metavar="M", help="How long (default: the song's length)."),
+        typer.Option("--minutes", metavar="M", help="How long each song (default: its length)."),
     ] = None,
     machine: Annotated[
         str | None,
@@ -73,31 +86,33 @@ def rehearse(
     """Stream a song's stems on this machine as a player does, and count what comes late.
 
     All stems are read, converted where their rate is another, and mixed buffer by buffer at absolute due
-    times. Nothing is heard: no sound card is opened, no file is written. Ctrl-C stops it and tells what was
-    seen so far.
+    times. Nothing is heard: no sound card is opened, no file is written. With --set it takes as long as the
+    night's music does; --minutes 1 or --speed max is shorter. Ctrl-C stops it and tells what was seen so far.
 
     \b
     Examples:
       stemaudit rehearse "Harbour Lights Tour/Night Ferry"
       stemaudit rehearse show --song "Night Ferry" --speed max --machine foh.toml
       stemaudit rehearse show --song "Night Ferry" --machine foh.toml --record
+      stemaudit rehearse show --set tonight.txt --minutes 1
 
     \b
     Exit codes:
       0    clean
       1    it drops out: refills or buffers came late
       2    wrong arguments, or mistakes in the settings or the profile
-      3    clean, but stems could not be streamed
+      3    clean, but stems or songs could not be streamed
       130  interrupted
     """
     if speed.strip().lower() not in SPEEDS:
         raise UsageError(f"--speed {speed}: it takes 1 or max")
     if record and machine is None:
         raise UsageError("--record: into which profile? Name it with --machine")
-    folder = read_folder(path, "SONG: no folder is named; give a song's folder")
+    folder = read_folder(path, "PATH: no folder is named; give a song's folder")
     asked, chosen = read_engine(buffer, rate, refill), read_songs([song] if song is not None else [])
+    if chosen and set_list is not None:
+        raise UsageError("--set and --song: a set list names its songs: give one of the two")
     length_s = _seconds(minutes)
-    from audit.machine.busy import busy_words
     from audit.machine.profile_files import profile_file
     from audit.pipeline.machines import machine_named
 
@@ -107,57 +122,77 @@ def rehearse(
     file = profile_file(machine or "")
     if record and file is None:
         raise UsageError(f"--record: {machine} is no profile's file: `stemaudit probe` writes one")
-    song_name, done, forecast = _stream(
-        folder, chosen, known, asked, here, seconds=length_s, climb=speed.strip().lower() == "max"
-    )
-    from audit.report.rehearsal_words import print_rehearsal
+    stage = _stage(folder, chosen, known, asked, here, set_list)
+    ends = []
+    for each in stage.show.songs:
+        try:
+            done = _stream(stage, each, seconds=length_s, climb=speed.strip().lower() == "max")
+        except AuditError as error:
+            if stage.order is None:
+                raise
+            complain(error)  # the night's other songs are still worth hearing of
+            ends.append(EXIT_INCOMPLETE)
+            continue
+        _tell(stage, each, done)
+        if record and file is not None and not done.stopped:
+            _keep(file, each.name, done, today)
+            say(
+                f"Kept in {file}: load and scan heed it. The next --record of this song replaces it; to undo "
+                "it, delete its [[rehearsed]] lines in that file."
+            )
+        if done.stopped:
+            raise typer.Exit(EXIT_INTERRUPTED)
+        ends.append(EXIT_FINDINGS if not done.good else EXIT_INCOMPLETE if done.failed else EXIT_CLEAN)
+    if stage.order is not None:
+        say(_night_words(stage.order, ends))
+        ends += [EXIT_INCOMPLETE] if stage.order.missing else []
+    raise typer.Exit(next((end for end in (EXIT_FINDINGS, EXIT_INCOMPLETE) if end in ends), EXIT_CLEAN))
 
-    with reader_may_leave():
-        print_rehearsal(song_name, done, forecast, open_console(sys.stdout))
-    if (busy := busy_words(done.others)) is not None:
-        say(
-            f"Meanwhile {busy}: what came late may be their doing, and this outcome is a guess. "
-            "Close all other programs, and rehearse again."
-        )
-    if record and file is not None and not done.stopped:
-        _keep(file, song_name, done, today)
-        say(
-            f"Kept in {file}: load and scan heed it. The next --record of this song replaces it; to undo it, "
-            "delete its [[rehearsed]] lines in that file."
-        )
-    if done.stopped:
-        raise typer.Exit(EXIT_INTERRUPTED)
-    if not done.good:
-        raise typer.Exit(EXIT_FINDINGS)
-    raise typer.Exit(EXIT_INCOMPLETE if done.failed else EXIT_CLEAN)
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Stage:
+    """What is to be streamed, and on what."""
+
+    show: Show  # with the songs alone that are asked for
+    formats: dict[str, dict[str, StemFormat | None]]  # of all songs: the show's rate is theirs
+    order: RunningOrder | None
+    known: ShowSettings
+    asked: Engine
+    here: KnownMachine | None
 
 
-def _stream(
+def _stage(
     folder: Path,
     chosen: tuple[str, ...],
     known: ShowSettings,
     asked: Engine,
     here: KnownMachine | None,
-    *,
-    seconds: float | None,
-    climb: bool,
-) -> tuple[str, Rehearsal, SongForecast | None]:
-    """The song's name, how it went, and what the profile's forecast is."""
+    set_list: str | None,
+) -> _Stage:
     from audit.folder.walk import walk
+    from audit.pipeline.load import read_formats
+
+    night = set_for(known, set_list) if set_list is not None else None
+    show = walk(folder, songs=chosen, settings=known)
+    order = laid_over(night, show, known) if night is not None else None
+    if order is None and len(show.songs) != 1:
+        held = f"{folder}: holds {len(show.songs)} songs"
+        raise UsageError(f"{held}: name one with --song, or tonight's with --set")
+    asked_of = show if order is None else songs_of(order, show)
+    return _Stage(show=asked_of, formats=read_formats(show), order=order, known=known, asked=asked, here=here)
+
+
+def _stream(stage: _Stage, song: Song, *, seconds: float | None, climb: bool) -> Rehearsal:
+    """How one song went. Raises an AuditError where it could not be begun."""
     from audit.machine.classes import CLASSES
     from audit.machine.rehearsal import rehearse as run
-    from audit.pipeline.load import forecast_show, read_formats, show_rate_hz
+    from audit.pipeline.load import show_rate_hz
     from audit.pipeline.machines import KnownMachine
 
-    show = walk(folder, songs=chosen, settings=known)
-    if len(show.songs) != 1:
-        raise UsageError(f"{folder}: holds {len(show.songs)} songs: name one with --song")
-    (song,) = show.songs
-    formats = read_formats(show)
     # Without a profile, any machine tells what the settings and the options say of the player.
-    player = here or KnownMachine(profile=next(iter(CLASSES.values())))
-    setup = player.setup(show_rate_hz(formats, known), known, asked)
-    lengths = [shape.duration_s for shape in formats[song.name].values() if shape is not None]
+    player = stage.here or KnownMachine(profile=next(iter(CLASSES.values())))
+    setup = player.setup(show_rate_hz(stage.formats, stage.known), stage.known, stage.asked)
+    lengths = [shape.duration_s for shape in stage.formats[song.name].values() if shape is not None]
     stop, finished = threading.Event(), threading.Event()
     made: list[Rehearsal] = []
     failures: list[AuditError] = []
@@ -184,11 +219,39 @@ def _stream(
         raise failures[0]
     if not made:
         raise UsageError(f"{song.name}: the rehearsal broke off: say how it came about")
+    return made[0]
+
+
+def _tell(stage: _Stage, song: Song, done: Rehearsal) -> None:
+    """The outcome beside what the profile's forecast is."""
+    from audit.machine.busy import busy_words
+    from audit.pipeline.load import forecast_show
+    from audit.report.rehearsal_words import print_rehearsal
+
     forecast = None
-    if here is not None:
-        bare = replace(here, rehearsed=())
-        forecast = forecast_show(show, formats, [bare], known, asked, cures=False).forecasts[0][0]
-    return song.name, made[0], forecast
+    if stage.here is not None:
+        bare = replace(stage.here, rehearsed=())
+        alone = replace(stage.show, songs=(song,))
+        made = forecast_show(alone, stage.formats, [bare], stage.known, stage.asked, cures=False)
+        forecast = made.forecasts[0][0]
+    with reader_may_leave():
+        print_rehearsal(song.name, done, forecast, open_console(sys.stdout))
+    if (busy := busy_words(done.others)) is not None:
+        say(
+            f"Meanwhile {busy}: what came late may be their doing, and this outcome is a guess. "
+            "Close all other programs, and rehearse again."
+        )
+
+
+def _night_words(order: RunningOrder, ends: Sequence[int]) -> str:
+    """How many of the night's songs went well, and which are not there."""
+    from audit.settings.mistakes import clean
+    from audit.units import count
+
+    good = ends.count(EXIT_CLEAN)
+    words = f"Set list {clean(order.set_list.name)}: {good} of {count(len(ends), 'song')} went well."
+    missing = [clean(name, most=200) for name in order.missing_names]
+    return words + (f" Not streamed, as no song here is called so: {', '.join(missing)}." if missing else "")
 
 
 def _wait(finished: threading.Event, stop: threading.Event) -> None:

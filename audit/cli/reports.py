@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from audit.cli.output_file import begins_with, check_target, write_output
+from audit.cli.output_file import begins_with, check_page, check_target, write_output
 from audit.errors import OutputError, UsageError
 from audit.folder.shown import shown
 
@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from audit.findings import Severity, ShowAudit
     from audit.results import Place, Sound
 
-PAGE_KINDS = (".html", ".htm")
 REBOUNCE_KINDS = (".md", ".txt", ".csv")
 
 
@@ -40,11 +39,7 @@ class Reports:
         if self.html is not None:
             from audit.report.names import PAGE_BEGINS
 
-            if Path(self.html).suffix.lower() not in PAGE_KINDS and not _is_device(self.html):
-                raise UsageError(
-                    f"--html {shown(self.html)}: a page's name ends in .html or .htm, or nothing will open it"
-                )
-            check_target(self.html, "--html", begins_with(PAGE_BEGINS), "page of stemaudit")
+            check_page(self.html, begins_with(PAGE_BEGINS), "page of stemaudit")
         if self.rebounce is not None:
             from audit.report.names import REBOUNCE_BEGINS
 
@@ -89,11 +84,6 @@ class Reports:
             sounds=_sounds(audit) if self.with_audio else {},
         )
         return to_html(audit, extras=extras, made=today_words(), asked=asked, threshold=threshold)
-
-
-def _is_device(target: str) -> bool:
-    path = Path(target)
-    return path.exists() and not path.is_file() and not path.is_dir()
 
 
 def _sounds(audit: ShowAudit) -> dict[Place, Sound]:

@@ -89,7 +89,10 @@ def scan(
     skip: Annotated[
         list[str] | None,
         typer.Option(
-            "--skip", metavar="RULE", autocompletion=complete_rules, help="Leave this rule out; likewise."
+            "--skip",
+            metavar="RULE",
+            autocompletion=complete_rules,
+            help="Leave this rule out; may be repeated, or a,b,c.",
         ),
     ] = None,
     song: Annotated[
@@ -136,6 +139,7 @@ def scan(
       stemaudit scan "Harbour Lights Tour/Night Ferry" --fail-on warning
       stemaudit scan show --quiet --json report.json
       stemaudit scan show --html report.html --rebounce again.md
+      stemaudit scan show --set tonight.txt
 
     \b
     Exit codes:

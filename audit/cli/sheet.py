@@ -7,7 +7,14 @@ from typing import Annotated
 
 import typer
 
-from audit.cli.output_file import begins_with, check_outside_songs, check_target, say_written, write_output
+from audit.cli.output_file import (
+    begins_with,
+    check_outside_songs,
+    check_page,
+    check_target,
+    say_written,
+    write_output,
+)
 from audit.cli.scan import listen
 from audit.cli.screen import open_console, reader_may_leave
 from audit.cli.values import read_folder
@@ -61,7 +68,11 @@ def sheet(
     targets = {"--pdf": pdf, "--html": html, "--csv": csv}
     for option, target in targets.items():
         if target is not None:
-            check_target(target, option, begins_with(BEGINS[option]), "sheet of stemaudit")
+            ours = begins_with(BEGINS[option])
+            if option == "--html":
+                check_page(target, ours, "sheet of stemaudit")
+            else:
+                check_target(target, option, ours, "sheet of stemaudit")
             check_outside_songs(target, folder)
     audit = listen(folder, cache=not no_cache, settings_file=settings, set_list=set_name)
 

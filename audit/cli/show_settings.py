@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from audit.errors import UsageError
 
 if TYPE_CHECKING:
+    from audit.facts import Show
     from audit.settings.model import SetList, ShowSettings
+    from audit.settings.order import RunningOrder
 
 SET_SUFFIXES = (".txt", ".md", ".text", ".toml")
 
@@ -52,3 +55,25 @@ def set_for(settings: ShowSettings, given: str | None) -> SetList | None:
         if given is None or not (Path(given).is_file() or given.casefold().endswith(SET_SUFFIXES)):
             raise
         return read_set_file(Path(given), shown=given)
+
+
+def laid_over(night: SetList, show: Show, settings: ShowSettings) -> RunningOrder:
+    """Tonight's songs on the disk. Raises UsageError where none of them is."""
+    from audit.pipeline.settled import set_order
+    from audit.settings.mistakes import clean
+
+    if [song.folder for song in show.songs] == ["."]:
+        raise UsageError("--set: this is one song's folder: give the show's")
+    order = set_order(night, show, settings)
+    if not order.songs:
+        raise UsageError(f"--set {clean(night.name)}: none of its songs is in this folder")
+    return order
+
+
+def songs_of(order: RunningOrder, show: Show) -> Show:
+    """The show with tonight's songs alone, in their order; all songs of a name that several have."""
+    named = dict.fromkeys(
+        name for place in order.places if place.song is not None for name in (place.song, *place.several)
+    )
+    by_name = {song.name: song for song in show.songs}
+    return replace(show, songs=tuple(by_name[name] for name in named))

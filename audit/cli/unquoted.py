@@ -44,7 +44,8 @@ def _advice(command: str, typed: Sequence[str]) -> str:
         meant += [name] if length > 1 else []
         first += length
     if not meant:
-        return "more words than this command takes: a name with a blank in it stands in quotes"
+        hint = f"`{command} --help` tells what it takes"
+        return f"more words than this command takes: a name with a blank in it stands in quotes; {hint}"
     return f"{_there_is(meant[0])}: {' '.join(words)}"
 
 

@@ -78,11 +78,11 @@ def verify(
 ) -> None:
     """Check a show, a spare machine or a drive against the seal: is every stem there, and as it was?
 
-    Every file is read and compared. What changed is explained: louder, moved, longer, edited; only metadata.
-    A file with the sealed size and time and other content has decayed: that disk is not to be trusted.
-    --quick reads only files whose size or time differs, and says how many it did not read. Of a song's
-    folder only that song is checked, against the seal of its show (or --seal). A renamed folder or stem is
-    known by its content.
+    The seal is what `stemaudit seal` kept of the good copy. Every file is read and compared. What changed is
+    explained: louder, moved, longer, edited; only metadata. A file with the sealed size and time and other
+    content has decayed: that disk is not to be trusted. --quick reads only files whose size or time differs,
+    and says how many it did not read. Of a song's folder only that song is checked, against the seal of its
+    show (or --seal). A renamed folder or stem is known by its content.
 
     \b
     Examples:
@@ -154,12 +154,15 @@ class _Asked:
 
 def _asked(path: str, folder: Path, seal: str | None, songs: tuple[str, ...]) -> _Asked:
     """Raises UsageError where the folder is not there, or no seal can be found for it."""
+    from audit.folder.near import nearest_folder
+    from audit.folder.shown import shown
     from audit.seal.file import NAME
 
     if seal is not None and not seal.strip():
         raise UsageError("--seal: no file is named: give a seal, or leave --seal out")
     if not folder.exists():
-        raise UsageError(f"{path}: there is no such folder; is the drive connected, the name right?")
+        guess = nearest_folder(folder) or "is the drive connected, the name right?"
+        raise UsageError(f"{shown(path)}: there is no such folder; {guess}")
     above = _seal_above(folder) if seal is None else None
     of_show = above or folder
     place = Path(seal) if seal is not None else of_show / NAME

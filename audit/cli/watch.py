@@ -40,7 +40,7 @@ def watch(
     ] = None,
     poll: Annotated[
         bool,
-        typer.Option("--poll", help="Look through the folder: for network drives that tell nothing."),
+        typer.Option("--poll", help="Look again and again: for network drives that do not tell of changes."),
     ] = False,
     bell: Annotated[
         bool, typer.Option("--bell/--no-bell", help="Ring the terminal's bell at a new error.")

@@ -103,7 +103,7 @@ def _change(
 
 def _both_play(one: Motion, other: Motion, zero: int, lag: int) -> npt.NDArray[np.bool_]:
     """The slots in which both sound, the other laid as it is and with the change; shape (slots,)."""
-    both = one.live.copy()
+    both: npt.NDArray[np.bool_] = one.live.copy()
     for later in (zero, lag):
         there = np.roll(other.live, later)
         if later > 0:

@@ -9,6 +9,7 @@ from audit.report.first import urgency
 from audit.report.grouping import Alike, group_alike
 from audit.report.hear_line import put_hear_line
 from audit.report.page import Page
+from audit.report.verdict import tonights_songs
 from audit.report.words import listed
 from audit.units import clock, count
 
@@ -46,6 +47,7 @@ def put_faults(page: Page, audit: ShowAudit, severities: Sequence[Severity], *, 
     sections += [
         (song.evidence.name, [f for f in song.findings if id(f) not in folded], False) for song in audit.songs
     ]
+    tonight = tonights_songs(audit)
     loud = False
     found = False
     for heading, findings, name_songs in sections:
@@ -55,7 +57,8 @@ def put_faults(page: Page, audit: ShowAudit, severities: Sequence[Severity], *, 
         found = True
         loud = loud or any(fault.rule in LOUD_RULES for fault in faults)
         page.blank()
-        page.put((heading, "bold"))
+        elsewhere = audit.evidence.order is not None and not name_songs and heading not in tonight
+        page.put((heading, "bold"), (", not tonight" if elsewhere else "", "dim"))
         for group in group_alike(sorted(faults, key=urgency)):
             _put_group(page, group, name_songs, every_place)
             for finding in group.findings if every_place else group.findings[:1]:

@@ -43,6 +43,7 @@ class Thing:
     """One thing to do: findings of one rule and severity, in the order of the show."""
 
     findings: tuple[Finding, ...]
+    not_tonight: bool = False  # only songs have it that are not in the night's set list
 
     @property
     def first(self) -> Finding:
@@ -57,15 +58,19 @@ class Thing:
 def fix_first(audit: ShowAudit, most: int = MOST_THINGS) -> list[Thing]:
     """At most `most` things: what concerns the night's set list before all else, where there is one; errors
     before warnings, then by what they do on stage, then those that concern most songs, then in the order of
-    `worst_first`. Notes and waived findings are none."""
-    groups: dict[tuple[str, Severity], list[Finding]] = {}
+    `worst_first`. Notes and waived findings are none. The night's songs and the others are things apart, also
+    where they have the same fault."""
+    tonight = audit.evidence.order.songs if audit.evidence.order is not None else None
+    groups: dict[tuple[str, Severity, bool], list[Finding]] = {}
     for finding in audit.all_findings():
         if finding.waived is None and finding.severity is not Severity.NOTE:
-            groups.setdefault((finding.rule, finding.severity), []).append(finding)
-    things = [Thing(findings=tuple(group)) for group in groups.values()]
+            key = (finding.rule, finding.severity, _is_elsewhere(finding, tonight))
+            groups.setdefault(key, []).append(finding)
+    things = [
+        Thing(findings=tuple(group), not_tonight=elsewhere) for (_, _, elsewhere), group in groups.items()
+    ]
     order = {song.evidence.name: place for place, song in enumerate(worst_first(audit))}
-    tonight = audit.evidence.order.songs if audit.evidence.order is not None else ()
-    things.sort(key=lambda thing: (_is_elsewhere(thing, tonight), _thing_key(thing, order)))
+    things.sort(key=lambda thing: (thing.not_tonight, _thing_key(thing, order)))
     return things[:most]
 
 
@@ -99,9 +104,9 @@ def urgency(finding: Finding) -> tuple[int, int]:
 NOT_URGENT = (len(Severity), 0)
 
 
-def _is_elsewhere(thing: Thing, tonight: Collection[str]) -> bool:
-    """Whether it concerns only songs that are not in the night's set list."""
-    return bool(tonight and thing.songs) and not any(song in tonight for song in thing.songs)
+def _is_elsewhere(finding: Finding, tonight: Collection[str] | None) -> bool:
+    """Whether it concerns only songs that are not in the night's set list. tonight: None without one."""
+    return tonight is not None and bool(finding.songs) and not any(s in tonight for s in finding.songs)
 
 
 def _thing_key(thing: Thing, order: Mapping[str, int]) -> tuple[tuple[int, int], int, int]:

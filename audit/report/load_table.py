@@ -105,12 +105,13 @@ def _names(page: Page, names: Iterable[str]) -> str:
 def _put_unread(page: Page, column: Sequence[SongForecast], order: RunningOrder | None) -> None:
     lacking = [forecast for forecast in column if forecast.unread]
     heard = {forecast.song for forecast in column}
-    missing = list(dict.fromkeys(place.name for place in order.missing)) if order is not None else []
+    missing = list(order.missing_names) if order is not None else []
     silent = [song for song in order.songs if song not in heard] if order is not None else []
     if lacking or missing or silent:
         page.blank()
     if missing:
-        page.put(f"Not counted, as no song here is called so: {_names(page, missing)}.")
+        named = listed(page.fit(name, page.width) for name in missing)
+        page.put(f"Not counted, as no song here is called so: {named}.")
     if silent:
         page.put(f"Not counted, as no stem of it can be read: {_names(page, silent)}.")
     for forecast in lacking:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rich.console import Console
 
 from audit.findings import Finding, Severity, ShowAudit, SongAudit, Verdict
 from audit.report.click_table import put_clicks
 from audit.report.faults import place, put_faults
-from audit.report.first import MOST_THINGS, fix_first, worst_fault
+from audit.report.first import MOST_THINGS, Thing, fix_first, worst_fault
 from audit.report.grouping import group_unmeasured, not_compared
 from audit.report.load_section import put_load
 from audit.report.outputs import put_outputs
@@ -16,6 +18,7 @@ from audit.report.set_table import put_set
 from audit.report.small_print import put_small_print
 from audit.report.timecode_table import put_timecode
 from audit.report.verdict import (
+    night_verdict,
     set_verdict,
     show_answer,
     show_verdict,
@@ -200,9 +203,22 @@ def _put_first(page: Page, audit: ShowAudit) -> None:
     errors, warnings = audit.total(Severity.ERROR), audit.total(Severity.WARNING)
     if errors + warnings <= MOST_THINGS:
         return
+    things = fix_first(audit)
+    tonight = [thing for thing in things if not thing.not_tonight]
+    later = [thing for thing in things if thing.not_tonight]
     page.blank()
-    page.put(("Fix these first", "bold"))
-    for number, thing in enumerate(fix_first(audit), start=1):
+    if tonight:
+        page.put(("Fix these first", "bold"))
+        _put_things(page, tonight)
+    elif later and night_verdict(audit) is Verdict.CLEAR:
+        page.put(("Nothing to fix for tonight", "bold"))
+    if later:
+        page.put(("Not tonight: in songs outside the set list", "" if tonight else "bold"))
+        _put_things(page, later)
+
+
+def _put_things(page: Page, things: Sequence[Thing]) -> None:
+    for number, thing in enumerate(things, start=1):
         more = len(thing.findings) - 1
         where = place(thing.first, name_songs=True)
         words = f"{thing.first.rule} in {where}" if where else thing.first.rule

@@ -22,7 +22,7 @@ NO_SET = NotApplicable(reason="no set list was chosen")
     scope="show",
     message="“{name}” stands in the set list “{set}”{line}, and no song here has that name{near}",
     cure="Copy the song's folder to this disk; or correct the name, or add it to the song's aliases in "
-    "the settings.",
+    "the settings. Where the line is no song, put a # before it.",
     again=None,
     means="A song of the set list is not on disk. A warning where its name in the list is that of several "
     "songs.",
@@ -61,7 +61,7 @@ def set_list_missing(show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
 
 _CORRECT = (
     "Correct the name in the set list, or add it to the song's aliases in the settings. If it is another "
-    "song, copy its folder to this disk."
+    "song, copy its folder to this disk; if it is none, put a # before the line."
 )
 
 

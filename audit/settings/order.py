@@ -7,7 +7,15 @@ from dataclasses import dataclass, replace
 
 from audit.settings.model import SetEntry, SetList
 from audit.settings.naming import SongRegister
-from audit.settings.set_words import LONGEST, is_part_of_show, part_words, shorter_names
+from audit.settings.set_words import (
+    LONGEST,
+    after_heading,
+    is_note,
+    is_part_of_show,
+    part_words,
+    shorter_names,
+)
+from audit.settings.side_by_side import cells_of, is_counted
 
 DAY_MIN = 24 * 60
 
@@ -40,6 +48,16 @@ class RunningOrder:
     @property
     def missing(self) -> tuple[SetPlace, ...]:
         return tuple(place for place in self.places if place.song is None)
+
+    @property
+    def missing_names(self) -> tuple[str, ...]:
+        """What is missing, each once, with the song that may be meant: `Tin Rof (did it mean Tin Roof?)`."""
+        return tuple(
+            dict.fromkeys(
+                f"{place.name} (did it mean {place.near}?)" if place.near else place.name
+                for place in self.missing
+            )
+        )
 
     @property
     def neighbours(self) -> tuple[tuple[str, str], ...]:
@@ -89,6 +107,7 @@ def running_order(
     """songs: each with all names that it may be called by, and `unmarked`: their titles without version marks
     (`SongRegister`). A full name goes before a title that two share."""
     register = SongRegister(songs, unmarked)
+    set_list = _one_song_a_line(set_list, register)
     found = {entry.name: _songs_called(entry, register, set_list) for entry in set_list.entries}
     asked = _without_headings(set_list, found, register)
     kept = {(entry.name, entry.line) for entry in asked.entries}
@@ -146,10 +165,80 @@ def _without_headings(
         if first is None:
             continue
         if not first.heading:
-            halves.append([first, *rest])
+            halves += _from_headed(half, register)
         elif found[first.name] or (not is_part_of_show(first.name) and register.nearest(first.name)):
             before = halves.pop() if halves else []
             halves.append([*before, first, *rest])
         else:
-            halves.append(rest)
+            halves += _from_headed(rest, register)
     return replace(set_list, halves=tuple(tuple(half) for half in halves if half))
+
+
+def _from_headed(half: Sequence[SetEntry], register: SongRegister) -> list[list[SetEntry]]:
+    """The half, parted before each line such as "Encore: Low Tide", unless a song is called so in full."""
+    parts: list[list[SetEntry]] = [[]]
+    for entry in half:
+        if parts[-1] and after_heading(entry.name) is not None and not register.named(entry.name):
+            parts.append([])
+        parts[-1].append(entry)
+    return parts
+
+
+def _one_song_a_line(set_list: SetList, register: SongRegister) -> SetList:
+    """The list with songs that stand side by side as entries of their own, column after column.
+
+    Without numbers only the disk tells a column of songs from one of remarks: at least half of what stands in
+    it is, or is nearly, a song's name, and no song comes twice, as where each line also names the next song.
+    """
+    rows = {
+        entry.name: cells
+        for entry in set_list.entries
+        if not entry.heading and (cells := _songs_in(entry.name)) and not register.named(entry.name)
+    }
+    if not rows:
+        return set_list
+    single = [entry for entry in set_list.entries if not entry.heading and entry.name not in rows]
+    named = [song for entry in single for song in _songs_called(entry, register, set_list)[:1]]
+    whole = 0
+    for cells in rows.values():
+        called = [_songs_called(SetEntry(name=cell), register, set_list)[:1] for cell in cells]
+        near = [songs or ((song,) if (song := register.nearest(cell)) else ())
+                for cell, songs in zip(cells, called, strict=True)]  # fmt: skip
+        whole += any(called) and all(near)
+        named += [song for songs in near for song in songs]
+    if 2 * whole < len(rows) or len(named) != len(set(named)):
+        return set_list
+    return replace(set_list, halves=tuple(half for each in set_list.halves for half in _columns(each, rows)))
+
+
+def _songs_in(line: str) -> list[str]:
+    """What may be songs side by side: several cells that are no key or tempo. Beside a song with a number
+    the next one has its number, too."""
+    cells = [cell for cell in cells_of(line) if cell]
+    names = [cell for cell in cells if not is_note(cell)]
+    if len(names) < 2 or cells[0].rstrip(".):").isdigit():
+        return []
+    return [] if is_counted(names[0]) and not all(map(is_counted, names)) else names
+
+
+def _columns(half: Sequence[SetEntry], rows: Mapping[str, Sequence[str]]) -> list[tuple[SetEntry, ...]]:
+    """The half with its rows read down; headings above them begin a half for each column."""
+    widest = max((len(rows[entry.name]) for entry in half if entry.name in rows), default=0)
+    if not widest:
+        return [tuple(half)]
+    heads = cells_of(half[0].name) if half[0].heading else []
+    before: list[SetEntry] = []
+    columns: list[list[SetEntry]] = [[] for _ in range(widest)]
+    after: list[SetEntry] = []
+    for entry in half:
+        if entry.name in rows:
+            columns[0] += after
+            after = []
+            for column, cell in zip(columns, rows[entry.name], strict=False):
+                column.append(replace(entry, name=cell))
+        else:
+            (after if columns[0] else before).append(entry)
+    if len(heads) == widest:
+        apart = [[replace(half[0], name=head), *column] for head, column in zip(heads, columns, strict=True)]
+        return [tuple(part) for part in (*apart, after) if part]
+    return [(*before, *(entry for column in columns for entry in column), *after)]

@@ -42,6 +42,9 @@ _NOTE = re.compile(
 _COLUMNS = re.compile(r"\t|(?<!\S)\|(?!\S)")
 """Between the columns of a line that comes from a table."""
 
+_BLANKS = re.compile(r"(?<!\s)\s{2,}")
+"""Between the columns of one that somebody set with the space bar."""
+
 _COLUMN_HEAD = re.compile(
     r"(?:no|nr|num(?:ber)?|pos(?:ition)?|#|songs?|title|name|key|tempo|bpm|time|length|duration|dur|notes?|"
     r"remarks?|artist|tuning|capo)\.?",
@@ -53,7 +56,8 @@ _ORDINAL = (
     r"[ivx]{1,4})"
 )
 _PART = re.compile(
-    rf"(?:{_ORDINAL}\s+)?(?:encores?|sets?|parts?|acts?|half|intermission|interval|break|pause)"
+    rf"(?:{_ORDINAL}\s+)?(?:encores?|sets?|parts?|acts?|half|intermission|interval|break|pause|"
+    r"changeover)"
     rf"(?:\s*#?\s*{_ORDINAL}|\s+of\s+{_ORDINAL})?"
 )
 _LENGTH = re.compile(
@@ -61,6 +65,9 @@ _LENGTH = re.compile(
     r"\d{1,3}\s*(?:min|mins|minutes|m|'|′)\.?\s*[)\]]?$",
     re.IGNORECASE,
 )
+_LENGTH_BEFORE = re.compile(r"\d{1,3}\s*[-–]?\s*(?:mins?|minutes?|m|'|′)\.?\s+(?=\w)", re.I)
+_COUNT_BEFORE = re.compile(r"\d{1,3}\s*[.):]\s*(?=\D)")
+_HEADED = re.compile(r"(?P<heading>[^:]{1,40}):\s*(?P<name>\S.*)")
 _BRACKETED = re.compile(r"[\[(<](?P<words>[^\[\]()<>]*)[\])>]")
 _DASHED = re.compile(r"(?P<sign>[-–—=_*~]+)\s*(?P<words>\w.*?)\s*[-–—=_*~]+")
 
@@ -77,18 +84,26 @@ def dashed_words(line: str) -> str | None:
 
 
 def is_part_of_show(line: str) -> bool:
-    """Whether it is but a word for a part of a show: "Encore!", "Set 1 (60 min)", "[Interval]", "• Break"."""
+    """Whether it but names a part of a show: "Encore!", "Set 1 (60 min)", "[Interval]", "2. Break"."""
     return len(line) <= LONGEST and _PART.fullmatch(part_words(line).casefold()) is not None
 
 
 def part_words(line: str) -> str:
-    """A heading without its bullet, brackets, length and exclamation marks."""
+    """A heading without its bullet, count, brackets, length and exclamation marks."""
     if len(line) > LONGEST:
         return line
     words = _BULLET.sub("", line.strip(), count=1) if _BULLET.match(line.strip()) else line.strip()
+    words = _COUNT_BEFORE.sub("", words, count=1) if _COUNT_BEFORE.match(words) else words
+    words = _LENGTH_BEFORE.sub("", words, count=1) if _LENGTH_BEFORE.match(words) else words
     words = _LENGTH.sub("", _without_time(words)).rstrip("!.… ")
     bracketed = _BRACKETED.fullmatch(words)
     return _LENGTH.sub("", bracketed["words"] if bracketed else words).strip()
+
+
+def after_heading(line: str) -> str | None:
+    """`Low Tide` of "Encore: Low Tide"; None where no word for a part of a show stands before the song."""
+    found = _HEADED.fullmatch(line.strip()) if len(line) <= LONGEST else None
+    return found["name"] if found and is_part_of_show(found["heading"]) else None
 
 
 def heads_columns(line: str) -> bool:
@@ -107,41 +122,49 @@ MOST_PARTS = 8
 
 def shorter_names(written: str, *, songs: int = 0) -> tuple[str, ...]:
     """The name without its bullet, then without the times, keys, tempi or bracketed remarks after it, then
-    also without a number before it. Of a line in columns it is the first that is not all such.
+    also without a number before it. Of a line in columns it is the first that is not all such; several blanks
+    part columns where nothing else does.
 
     songs: how many the list has: a number past them and past `MOST_COUNT` counts nothing.
     """
     if len(written) > LONGEST:
         return ()
     ways = [written]
-    for bare in (_without_bullet(written), _name_column(written)):
+    for bare in (without_bullet(written), after_heading(written), _name_column(written, _COLUMNS)):
         if bare is not None and bare != ways[-1]:
             ways.append(bare)
     while len(ways) <= MOST_PARTS and (short := _one_less(ways[-1])) is not None:
         ways.append(short)
     most = max(songs, MOST_COUNT)
     counted = [
-        _without_bullet(name) or name for way in ways if (name := _without_count(way, most)) is not None
+        without_bullet(name) or name for way in ways if (name := _without_count(way, most)) is not None
     ]
-    return tuple(dict.fromkeys([*ways[1:], *counted]))
+    apart = [name for way in (*ways, *counted) if (name := _name_column(way, _BLANKS)) is not None]
+    apart += [name for way in apart if (name := _without_count(way, most)) is not None]
+    return tuple(dict.fromkeys([*ways[1:], *counted, *apart]))
 
 
-def _without_bullet(name: str) -> str | None:
+def is_note(cell: str) -> bool:
+    """Whether it is but a key, a tempo, a number, a time or a mark beside a song."""
+    return _NOTE.fullmatch(cell) is not None
+
+
+def without_bullet(name: str) -> str | None:
     found = _BULLET.match(name)
     return name[found.end() :] if found and re.search(r"\w", name[found.end() :]) else None
 
 
-def _name_column(line: str) -> str | None:
+def _name_column(line: str, between: re.Pattern[str]) -> str | None:
     """The song's column of a line in columns; None without any. Where all are like notes, a song is called
     so: the first that is no number."""
-    apart = _COLUMNS.split(line)
+    apart = between.split(line)
     columns = [column.strip() for column in apart if re.search(r"\w", column)]
     if len(apart) < 2 or not columns:
         return None
     named = [column for column in columns if _NOTE.fullmatch(column) is None]
     lettered = [column for column in columns if re.search(r"[^\W\d_]", column)]
     name = next(iter(named or lettered or columns))
-    return _without_bullet(name) or name
+    return without_bullet(name) or name
 
 
 def _one_less(name: str) -> str | None:

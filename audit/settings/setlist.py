@@ -1,5 +1,5 @@
-"""A set list as a plain text file: one song a line, a blank line or a heading ("Set 2:", "-- Encore --")
-between halves, `#` begins a remark."""
+"""A set list as a plain text file: one song a line, or columns of them, a blank line or a heading ("Set 2:",
+"-- Encore --") between halves, `#` begins a remark."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from audit.errors import SettingsError
 from audit.settings.mistakes import clean
 from audit.settings.model import SetEntry, SetList
 from audit.settings.set_words import dashed_words, heads_columns, is_part_of_show
+from audit.settings.side_by_side import cells_of, read_down
 
 MOST_BYTES = 1_000_000
 """No set list and no settings are longer; a stem named by a slip of the keyboard is not read."""
@@ -37,7 +38,7 @@ def halves_of(text: str) -> tuple[tuple[SetEntry, ...], ...]:
     are named with or without number.
     """
     halves: list[list[SetEntry]] = [[]]
-    for number, raw in enumerate(text.splitlines(), start=1):
+    for number, raw in read_down(text):
         line = raw.strip()
         if line.startswith("#") or heads_columns(line):
             continue
@@ -50,8 +51,8 @@ def halves_of(text: str) -> tuple[tuple[SetEntry, ...], ...]:
         ):
             halves.append([])
             continue
-        if dashed is not None or is_part_of_show(line):
-            halves.append([SetEntry(name=dashed or line, line=number, heading=True)])
+        if dashed is not None or is_part_of_show(line) or all(map(is_part_of_show, cells_of(line))):
+            halves.append([SetEntry(name=dashed or _TABS.sub(" | ", line), line=number, heading=True)])
             continue
         name = _TABS.sub(" | ", re.split(r"\s#", line, maxsplit=1)[0].strip())
         counted = _COUNT.match(name)

@@ -172,3 +172,77 @@ def test_a_rehearsal_beside_other_programs_says_so_and_how_to_undo_its_record(
     assert f"Kept in {profile}: load and scan heed it." in said
     assert "delete its [[rehearsed]] lines in that file." in said
     assert "[[rehearsed]]" in profile.read_text(encoding="utf-8")
+
+
+@pytest.fixture
+def show(tmp_path: Path) -> Path:
+    for name in ("01 - Low Tide", "02 - Night Ferry", "03 - Tin Roof"):
+        write_song(tmp_path / "Summer Run" / name, seconds=1.0)
+    return tmp_path / "Summer Run"
+
+
+def heads(said: str) -> list[str]:
+    """The songs that were rehearsed, in their order."""
+    return [
+        line.partition(": ")[0] for line in said.splitlines() if " at speed " in line or "buffer 4096" in line
+    ]
+
+
+def test_tonights_songs_are_rehearsed_one_after_another(show: Path, profile: Path):
+    (show.parent / "tonight.txt").write_text("1. Tin Roof\n2. Break\n3. Low Tide\n", encoding="utf-8")
+    words = (
+        "--set",
+        show.parent / "tonight.txt",
+        "--minutes",
+        "0.01",
+        "--machine",
+        profile,
+        "--record",
+        *EASY,
+    )
+    done = run("rehearse", show, *words)
+    assert done.returncode in (0, 1), done.stderr  # a busy machine may really be late
+    assert heads(done.stdout) == ["03 - Tin Roof", "01 - Low Tide"]
+    assert done.stdout.count("Forecast for laptop-quad-sata-ssd: fits") == 2
+    kept = read_profile(profile)[1]
+    assert [past.song for past in kept] == ["03 - Tin Roof", "01 - Low Tide"]
+    assert (done.returncode == 0) is all(past.clean for past in kept)
+    good = sum(past.clean for past in kept)
+    assert done.stdout.splitlines()[-1] == f"Set list tonight: {good} of 2 songs went well."
+
+
+def test_a_set_list_of_the_settings_is_rehearsed_too_and_what_is_not_there_is_told(show: Path):
+    (show / "show.toml").write_text(
+        'schema = 1\n[[sets]]\nname = "Late"\nsongs = ["Tin Roof", "Nobody", "Low Tdie"]\n', encoding="utf-8"
+    )
+    done = run("rehearse", show, "--set", "late", "--minutes", "0.01", *EASY)
+    assert heads(done.stdout) == ["03 - Tin Roof"]
+    said = "Not streamed, as no song here is called so: Nobody, Low Tdie (did it mean 01 - Low Tide?)."
+    assert done.stdout.splitlines()[-1].endswith(said)
+    assert done.returncode == (3 if " 1 of 1 song went well" in done.stdout else 1)
+
+
+def test_a_song_that_cannot_be_streamed_does_not_end_the_night(show: Path):
+    for stem in (show / "03 - Tin Roof").iterdir():
+        stem.write_bytes(b"this is no audio" * 100)
+    (show.parent / "a.txt").write_text("Tin Roof\nLow Tide\n", encoding="utf-8")
+    done = run("rehearse", show, "--set", show.parent / "a.txt", "--minutes", "0.01", *EASY)
+    assert heads(done.stdout)[-1:] == ["01 - Low Tide"], done.stderr
+    assert done.returncode == (1 if "drops out" in done.stdout else 3)
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        ((), "holds 3 songs: name one with --song, or tonight's with --set"),
+        (("--set", "gone.txt"), "gone.txt: cannot be read"),
+        (("--set", ""), "no set list is named"),
+        (("--set", "Late"), "no set list has this name"),
+        (("--set", "a.txt", "--song", "Tin Roof"), "give one of the two"),
+    ],
+)
+def test_mistakes_with_set_lists_are_one_line(show: Path, words: tuple[str, ...], says: str):
+    done = run("rehearse", show, *words)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert says in done.stderr
+    assert len(done.stderr.splitlines()) == 1

@@ -120,6 +120,7 @@ def test_reports_are_replaced_by_later_ones(show, tmp_path, kind):
         ("--html", "Bass.wav", "ends in .html or .htm"),
         ("--html", "out.txt", "ends in .html or .htm"),
         ("--html", "out", "ends in .html or .htm"),
+        ("--html", "", "--html: no file is named"),
         ("--html", "other.html", "no page of stemaudit"),
         ("--rebounce", "notes.md", "no list of stemaudit"),
         ("--rebounce", "again.pdf", ".md, .txt or .csv"),
@@ -132,7 +133,7 @@ def test_what_cannot_be_written_is_said_before_the_scan(show, tmp_path, option, 
     contents = {"Bass.wav": "RIFF", "other.html": "<!DOCTYPE html><p>mine", "notes.md": "# Notes"}
     for file, text in contents.items():
         (tmp_path / file).write_text(text)
-    done = again("scan", show, option, tmp_path / name)
+    done = again("scan", show, option, tmp_path / name if name else "")
     assert done.returncode == 2
     assert why in done.stderr
     assert len(done.stderr.strip().splitlines()) == 1
@@ -186,12 +187,16 @@ def test_the_sheet_comes_to_the_terminal_without_a_file(show):
         (("--set", "Night 7"), "no set list has this name"),
         (("--paper", "a3"), "a4 and letter"),
         (("--pdf", "nowhere/s.pdf"), "does not exist"),
+        (("--html", "nowhere/s.htm"), "does not exist"),
+        (("--html", "sheet.pdf"), "--html sheet.pdf: a page's name ends in .html or .htm"),
+        (("--html", ""), "--html: no file is named"),
     ],
 )
 def test_a_wrong_sheet_argument_is_one_line(show, words, why):
     done = again("sheet", show, *words)
     assert done.returncode == 2
     assert why in done.stderr
+    assert len(done.stderr.splitlines()) == 1
 
 
 def test_the_day_is_told_in_words(monkeypatch):

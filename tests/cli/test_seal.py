@@ -517,6 +517,18 @@ def test_a_folder_that_is_not_there_is_said_to_be_none(tmp_path: Path):
     assert done.returncode == 2
     assert "there is no such folder" in done.stderr
     assert "seal" not in done.stderr.replace("driveC", "")
+    assert "is the drive connected" in done.stderr
+
+
+@pytest.mark.parametrize("slip", ["Sumer Run", "summer run", "Summer Run/Night Fery"])
+def test_a_slip_in_a_folders_name_is_told(tmp_path: Path, slip: str):
+    meant = "Summer Run/Night Ferry" if "/" in slip else "Summer Run"
+    (tmp_path / "Summer Run" / "Night Ferry").mkdir(parents=True)
+    if (tmp_path / slip).exists():
+        pytest.skip("this file system takes both for one name")
+    done = run("verify", tmp_path / slip)
+    assert done.returncode == 2
+    assert done.stderr.endswith(f'there is no such folder; did you mean "{tmp_path / meant}"?\n')
 
 
 def test_nothing_is_said_without_a_seal(tmp_path: Path):

@@ -55,4 +55,6 @@ def test_words_that_name_nothing_get_a_hint_and_a_rule_gets_none(here: Path):
     done = run("scan", "No", "such", "place", cwd=here)
     assert (done.returncode, len(done.stderr.splitlines())) == (2, 1)
     assert "more words than this command takes: a name with a blank in it stands in quotes" in done.stderr
+    assert done.stderr.endswith("; `stemaudit scan --help` tells what it takes\n")
+    assert run("demo", "here", cwd=here).stderr.endswith("; `stemaudit demo --help` tells what it takes\n")
     assert "quotes" not in run("explain", "dropout", "dual-mono").stderr

@@ -10,8 +10,9 @@ from datetime import date
 import pytest
 from rich.console import Console
 
-from audit.findings import ShowAudit
+from audit.findings import ShowAudit, Unmeasured
 from audit.report.first import fix_first
+from audit.report.html.render import to_html
 from audit.report.html.view import page_view
 from audit.report.json_report import to_json
 from audit.report.sheet.rows import crew_sheet
@@ -177,3 +178,65 @@ def test_what_the_night_needs_is_mended_first():
     assert [thing.first.rule for thing in fix_first(replace(audit, songs=songs))] == [rules["B"], rules["C"]]
     without = replace(audit, songs=songs, evidence=replace(audit.evidence, order=None))
     assert [thing.first.rule for thing in fix_first(without)] == [rules["C"], rules["B"]]
+
+
+def faulty(rules: dict[str, tuple[str, ...]], *night: str) -> ShowAudit:
+    """The songs A, B and C with errors of these rules, on a night with these songs."""
+    audit = judge(tonight(night, songs=STEPS), RULES, version="test")
+    songs = tuple(
+        replace(one, findings=tuple(finding(rule, "error", None, (name,)) for rule in rules.get(name, ())))
+        for one in audit.songs
+        if (name := one.evidence.name)
+    )
+    return replace(audit, songs=songs)
+
+
+BAD = ("click-bleed", "silent-stem", "key-mismatch", "dropout")
+
+
+def test_what_is_not_for_tonight_stands_apart():
+    """Nobody who opens the doors in a minute has to look songs up to see that none is played."""
+    audit = faulty({"C": BAD}, "A", "B")
+    lines = words(audit).splitlines()
+    at = lines.index("Nothing to fix for tonight")
+    assert lines[at + 1 : at + 5] == [
+        "Not tonight: in songs outside the set list", "  1. click-bleed in C", "  2. silent-stem in C",
+        "  3. key-mismatch in C",
+    ]  # fmt: skip
+    assert "Fix these first" not in lines
+    assert "C, not tonight" in lines
+    view = page_view(audit, NOTHING)
+    assert (view.steps, [step.where for step in view.later]) == ((), ["C"] * 3)
+    page = to_html(audit, extras=NOTHING)
+    assert "Not tonight: in songs outside the set list" in page
+    assert "first</h2>" not in page
+
+
+def test_one_fault_of_two_songs_is_two_things_where_one_is_for_tonight():
+    audit = faulty({"A": ("dropout",), "B": ("dropout", "silent-stem"), "C": ("click-bleed",)}, "B")
+    lines = words(audit).splitlines()
+    at = lines.index("Fix these first")
+    assert lines[at + 1 : at + 5] == [
+        "  1. silent-stem in B", "  2. dropout in B", "Not tonight: in songs outside the set list",
+        "  1. click-bleed in C",
+    ]  # fmt: skip
+    assert "Nothing to fix for tonight" not in lines
+    assert [line for line in lines if line.endswith(", not tonight")] == ["A, not tonight", "C, not tonight"]
+    page = to_html(audit, extras=NOTHING)
+    assert page.index("Fix these first</h2>") < page.index("Not tonight: in songs")
+
+
+def test_a_night_that_was_not_checked_in_full_is_not_said_to_need_nothing():
+    audit = faulty({"C": BAD}, "A")
+    gap = Unmeasured(rule="dropout", stem="Bass.wav", reason="cannot be read")
+    songs = (replace(audit.songs[0], unmeasured=(gap,)), *audit.songs[1:])
+    text = words(replace(audit, songs=songs))
+    assert "Not tonight: in songs outside the set list" in text
+    assert "Nothing to fix for tonight" not in text
+
+
+def test_without_a_set_list_no_song_is_for_another_night():
+    audit = faulty({"C": BAD}, "A")
+    text = words(replace(audit, evidence=replace(audit.evidence, order=None)))
+    assert "Fix these first" in text
+    assert "tonight" not in text.lower()

@@ -8,6 +8,8 @@ from typing import Any
 import pytest
 
 from audit.evidence import ShowEvidence, SongEvidence
+from audit.rules.catalogue import RULES
+from audit.rules.engine import judge
 from audit.settings.model import SetEntry, SetList
 from audit.settings.order import running_order
 from tests.evidence import mix, show, song, stem
@@ -139,3 +141,14 @@ CASES: dict[str, tuple[Case, ...]] = {
 @pytest.mark.parametrize(("rule_id", "case"), listed(CASES))
 def test_case(rule_id: str, case: Case):
     check(rule_id, case)
+
+
+@pytest.mark.parametrize("name", ["Gone", "Harbour Hall, 3 May"])
+def test_a_line_that_is_no_song_has_its_cure(name: str):
+    """The name of a hall stands above many a list."""
+    (found,) = [
+        one
+        for one in judge(tonight((name, "A"), songs=STEPS), RULES, version="test").show_findings
+        if one.rule == "set-list-missing"
+    ]
+    assert "put a # before it" in found.advice

@@ -47,6 +47,7 @@ class Step:
     message: str
     cure: str
     anchor: str
+    not_tonight: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +62,7 @@ class PageView:
     facts: tuple[str, ...]
     asked: str
     steps: tuple[Step, ...]
+    later: tuple[Step, ...]  # steps for songs that are not in the night's set list
     songs: tuple[SongView, ...]  # by fault, worst first
     has_load: bool
     show_faults: tuple[Fault, ...]
@@ -106,6 +108,7 @@ def page_view(
         for song, anchor in zip(audit.songs, anchors, strict=True)
         if (name := song.evidence.name)
     }
+    steps = _steps(audit, songs, show_faults, places)
     return PageView(
         name=audit.evidence.settings.name or audit.evidence.show.name,
         answer=answer,
@@ -114,7 +117,8 @@ def page_view(
         of_all=f"The whole show: {of_all[0].lower()}{of_all[1:]}" if tonight else "",
         facts=tuple(_facts(audit)),
         asked=asked or "",
-        steps=tuple(_steps(audit, songs, show_faults, places)),
+        steps=tuple(step for step in steps if not step.not_tonight),
+        later=tuple(step for step in steps if step.not_tonight),
         songs=tuple(by_fault),
         has_load=any(song.load for song in songs),
         show_faults=tuple(show_faults),
@@ -176,6 +180,7 @@ def _steps(
                 message=sentence(below_headline(first)) if len(thing.findings) == 1 else "",
                 cure=_cure(thing.findings),
                 anchor=anchor,
+                not_tonight=thing.not_tonight,
             )
         )
     return steps
