@@ -18,7 +18,7 @@ from audit.results import Phase
 from audit.rules.alignment_words import Judged, Verdict
 from audit.rules.by_length import has_another_length
 from audit.rules.phases import MARKING, SLOW, sure_phases
-from audit.rules.places import Habit, band_ms, past_habit_ms
+from audit.rules.places import Habit, as_far, band_ms, past_habit_ms
 from audit.rules.rule import Limit
 from audit.rules.witnesses import STILL, ByClick, ByStrokes, Ways, by_click, by_strokes, is_a_part
 from audit.rules.zero import MANY
@@ -88,7 +88,9 @@ def _enough_onsets(stem: StemEvidence, phase: Phase, off_ms: float, limit: Limit
 def verdict(judged: Judged, song: SongEvidence, habits: Habits, ways: Ways, limit: Limit) -> Verdict | None:
     """How bad it is, and who says so; None: not at all."""
     on_click = _early_on_the_click(judged, limit)
-    may_be_meant = _speaks_late(judged, song) or _is_a_figure(judged, song, limit)
+    may_be_meant = (
+        _speaks_late(judged, song) or _is_a_figure(judged, song, limit) or _lies_with_its_song(judged)
+    )
     if may_be_meant or (on_click and _of_others(judged)):
         return None
     strokes = by_strokes(judged, song, ways, limit)
@@ -176,6 +178,15 @@ def _speaks_late(judged: Judged, song: SongEvidence) -> bool:
     if bpm is None or judged.stem.role not in SLOW or judged.off_ms >= 0.0:
         return False
     return 0.0 <= judged.phase.click_ms + 15_000.0 / bpm <= LATEST_SPOKEN_MS
+
+
+def _lies_with_its_song(judged: Judged) -> bool:
+    """Whether a stem that is known by other instruments' places alone lies with its own song's stems: a
+    conguero who leans back is off what tambourines and bells do in the other songs, and nobody else."""
+    habit = judged.habit
+    if habit is None or not (habit.lent or judged.stem.role is Role.PERCUSSION):
+        return False
+    return not as_far(judged.phase.from_others_ms, judged.off_ms, STILL)
 
 
 def _early_on_the_click(judged: Judged, limit: Limit) -> bool:

@@ -210,8 +210,8 @@ def _usual(by_roles: ByRoles, left_out: Set[str]) -> dict[Role, Habit]:
 
     alone = {role: places for role in Role if len(places := others(frozenset({role}))) >= ENOUGH_SONGS}
     spreads = {role: spread_of(places) for role, places in alone.items()}
-    found = {}
-    for role in Role:
+    found: dict[Role, Habit] = {}
+    for role in (one for one in Role if one is not Role.OTHER):  # an organ's place is no clave's
         like = next((one for one in ALIKE if role in one), frozenset({role}))
         places = alone.get(role) or others(like)
         if len(places) < ENOUGH_SONGS:

@@ -950,6 +950,29 @@ def test_percussion_whose_notes_spread_is_told_where_the_show_has_it_steady(offs
     assert [(one.stem, one.severity.value) for one in found] == ([("Percussion.wav", told)] if told else [])
 
 
+@pytest.mark.parametrize(("from_others_ms", "told"), [(20.0, True), (8.1, True), (7.9, False), (-5.0, False)])
+def test_percussion_that_lies_with_its_own_song_is_not_told_by_other_songs_instruments(
+    from_others_ms: float, told: bool
+):
+    """Congas that lean back with their band, where the other songs have tambourines; by the click, as the
+    bands lie here and there."""
+    perc = "Percussion.wav"
+    played = [
+        moved(band(f"Other {number}", {perc: 0.1 * number}), perc, from_others_ms=way_ms)
+        for number, way_ms in enumerate((-16.0, 16.0, 32.0, -32.0))
+    ]
+    off = moved(band("Night Ferry", {perc: 20.0}), perc, from_others_ms=from_others_ms)
+    found = findings("offset-from-click", show(off, *played))
+    assert (perc in [one.stem for one in found]) is told
+
+
+def test_stems_of_no_known_role_make_no_habit_for_one_another():
+    """An organ, reeds and claves lie each elsewhere."""
+    played = [band(f"Song {number}", {"Thing.wav": 10.0}) for number in range(5)]
+    assert Role.OTHER not in habits(show(*played), without="Song 4")
+    assert Role.DRUMS in habits(show(*played), without="Song 4")
+
+
 def test_percussion_that_lies_elsewhere_in_every_song_is_not_told_by_a_few_milliseconds():
     played = [band(f"Other {number}", {"Percussion.wav": 1.5 * (number % 4)}) for number in range(6)]
     off = band("Night Ferry", {"Percussion.wav": 12.0}, iqr_ms=9.0)
