@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import scipy.signal
 
 from audit.measure import repeats, splices
 from audit.measure.damage import MOST_PLACES, DamageMeter, _first
@@ -420,3 +421,15 @@ def test_corners_of_clipped_tops_leave_room_for_another_click():
     assert len(kept) == MOST_PLACES
     assert kept[-1] is cut
     assert kept[:-1] == tuple(clipped[: MOST_PLACES - 1])
+
+
+@pytest.mark.parametrize(("share", "told"), [(0.075, False), (0.09, True), (0.15, True)])
+def test_a_wrong_sample_far_below_the_steps_of_the_sound_itself_is_its_own(share: float, told: bool):
+    """Noise up to 2 kHz, which foretells itself well, as a beater's knock does."""
+    band = scipy.signal.butter(10, 2000, fs=RATE_HZ, output="sos")
+    wave = scipy.signal.sosfilt(band, np.random.default_rng(8).normal(size=3 * RATE_HZ))
+    wave *= 0.1 / wave.std()
+    at = 2 * RATE_HZ
+    wave[at] += share * np.abs(np.diff(wave[at - 96 : at + 96])).max()
+    take = signals.quantise(wave.astype(np.float32)[:, None], 24)
+    assert [click.at_frame for click in damage(take).clicks] == ([at] if told else [])
