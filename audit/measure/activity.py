@@ -1,9 +1,14 @@
 """Where a part sounds: its first and last sound, its active time, and how its end sounds.
 
 ActivityMeter(rate_hz, channels)   .add(block), .result(channels) -> Activity
+
+A recorded stem's region often opens some time before the first note: then only its noise floor sounds until
+the music rises out of it at once. What fades in, or sounds in strokes, is music from its first sound on.
 """
 
 from __future__ import annotations
+
+import math
 
 import numpy as np
 import numpy.typing as npt
@@ -17,10 +22,31 @@ from audit.units import power_to_db
 SOUND_DBFS = -70.0
 """|sample| above which it is sound. Own judgement, 10 dB below what counts as an active step."""
 
+Decibels = npt.NDArray[np.float64]
+
 SOUND = np.float32(10.0 ** (SOUND_DBFS / 20.0))
 
 END_S = 0.05
 """How much of the end is measured: 50 ms, two periods of the lowest note of a bass guitar (41 Hz)."""
+
+FLOOR_DBFS = -58.0
+"""The loudest RMS of a noise floor between digital silence and the music. Own judgement: what is recorded
+with care lies at −60 dBFS or lower; and what is played softer than this is not heard beside a band."""
+
+OPENING_STEPS, FLOOR_STEPS = 2, 3
+"""Steps of 100 ms over which a region may be faded in, and those after them that show a floor: fewer are no
+proof."""
+
+FLOOR_EVEN_DB, FLOOR_CREST_DB = 3.0, 16.0
+"""A floor's steps lie as near to their middle, and their peaks no higher above their RMS: of a tenth of a
+second of Gaussian noise at 48 kHz the crest is 12 to 14 dB. A shaker's strokes stand 20 dB above theirs."""
+
+RISE_DB, RISE_STEPS = 12.0, 3
+"""So far the music rises out of the floor, and within so many steps: what swells more slowly is music."""
+
+SILENT_BELOW_DB = 20.0
+"""Before the region opens there is silence, or as good as: a part that hisses from the file's start on is
+another matter (results.Envelope)."""
 
 
 class ActivityMeter:
@@ -112,7 +138,44 @@ class ActivityMeter:
             end_rms_dbfs=power_to_db(end_power),
             zero_tail_frames=self._frames - stop,
             before_tail_rms_dbfs=power_to_db(power),
+            rises_frame=self._rises_frame(part, firsts),
         )
+
+    def _rises_frame(self, part: list[int], firsts: list[int | None]) -> int | None:
+        """The middle of the step in which the part rises out of the floor that it opens with; None: it opens
+        with sound."""
+        first = min((first for first in firsts if first is not None), default=None)
+        if first is None:
+            return None
+        step_frames = self._sums.step_frames
+        powers = self._sums.powers[:, part].mean(axis=1, dtype=np.float64)
+        with np.errstate(divide="ignore"):
+            levels = 10.0 * np.log10(powers)
+            tops = 20.0 * np.log10(self._sums.tops[:, part].max(axis=1).astype(np.float64))
+        rise = floor_ends(levels, tops, first // step_frames)
+        return None if rise is None else rise * step_frames + step_frames // 2
+
+
+def floor_ends(levels: Decibels, tops: Decibels, first: int) -> int | None:
+    """The step at which the music rises out of a noise floor; None where step `first` opens with sound.
+
+    levels, tops: RMS and peaks of all steps; first: the step that holds the first sound.
+    """
+    shown = first + OPENING_STEPS + FLOOR_STEPS
+    if first < OPENING_STEPS or shown > len(levels):
+        return None
+    floor = float(np.median(levels[shown - FLOOR_STEPS : shown]))
+    if floor > FLOOR_DBFS or levels[first - OPENING_STEPS] > floor - SILENT_BELOW_DB:
+        return None
+    above = np.flatnonzero(levels[first:] > floor + FLOOR_EVEN_DB)
+    if not len(above) or first + int(above[0]) < shown:
+        return None  # nothing but the floor, or strokes in it
+    end = first + int(above[0])
+    level, top = levels[shown - FLOOR_STEPS : end], tops[first:end]
+    sounding = level[level > -math.inf]
+    even = bool((sounding >= floor - FLOOR_EVEN_DB).all()) and not (top > floor + FLOOR_CREST_DB).any()
+    at_once = bool((levels[end : end + RISE_STEPS] >= floor + RISE_DB).any())
+    return end if even and at_once else None
 
 
 def _last_past(wave: npt.NDArray[np.float32], level: np.float32) -> int | None:

@@ -41,6 +41,15 @@ def song_click(song: SongEvidence) -> dict[str, Any] | None:
         ],
         "tempo_changes": [{"at_s": change.at_s, "ratio": change.ratio} for change in click.changes],
         "pauses": [{"start_s": pause.start_s, "end_s": pause.end_s} for pause in click.pauses],
+        "jumps": [
+            {
+                "at_s": jump.at_s,
+                "by_ms": 1000.0 * jump.by_s,
+                "stems_on_old_beats": jump.kept,
+                "stems_on_new_beats": jump.went,
+            }
+            for jump in click.jumps
+        ],
         "beats_s": click.beats_s,
         "accents": click.accents,
     }

@@ -60,6 +60,19 @@ class ClickPause:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ClickJump:
+    """Where the click goes on at the same tempo, but beside the beats that it had before."""
+
+    last_s: float  # the last beat before it
+    at_s: float  # the first after it
+    by_s: float  # how much later than its place; negative = earlier
+    beat_s: float
+    kept: tuple[str, ...]  # stems whose strokes keep to the beats before it,
+    went: tuple[str, ...]  # and stems whose strokes go with the click
+    click_alone: bool  # enough keep to them, and next to none goes along
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ClickTrack:
     """A click, beat by beat. Seconds from the file's first frame; a beat's time is where its sound begins
     (the first rise above 5 % of the tick's peak, corrected per kind of tick sound)."""
@@ -77,6 +90,7 @@ class ClickTrack:
     changes: tuple[ClickChange, ...] = ()
     pauses: tuple[ClickPause, ...] = ()
     subdivision: int = 1  # ticks a beat, lower ones between the beats included
+    jumps: tuple[ClickJump, ...] = ()
 
     @property
     def beats_a_bar(self) -> int | None:

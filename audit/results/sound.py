@@ -84,6 +84,13 @@ class Activity:
     end_rms_dbfs: float  # RMS of the last 50 ms of the file
     zero_tail_frames: int  # exact zeros at the very end, all channels of the part
     before_tail_rms_dbfs: float  # RMS of the 50 ms before those zeros
+    # where it rises out of a noise floor that opens before it, to 100 ms; None: it begins with sound
+    rises_frame: int | None = None
+
+    @property
+    def first_played_frame(self) -> int | None:
+        """The first sound, a noise floor that opens before the music left out; None: it never sounds."""
+        return self.first_sound_frame if self.rises_frame is None else self.rises_frame
 
     @property
     def span_frames(self) -> int:

@@ -17,6 +17,7 @@ from audit.rules.bars import (
     click_sample,
     starts_mid_song,
 )
+from audit.rules.click_jumps import moved_click, other_grids
 from audit.rules.rule import Hit, Limit, Outcome, rule
 from audit.units import clock, count
 
@@ -56,18 +57,21 @@ def click_missing(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Itera
     severity=Severity.ERROR,
     scope="song",
     needs=("audio",),
-    limit=Limit(value=1, unit="beat"),
+    limit=Limit(value=1, unit="beat", more={"moved_ms": 10.0}),
     message="{missing} missing; the count goes on after {it} as if nothing had happened",
     cure="Bounce the click again; in the session look for a hole in the click track or a muted region.",
     again="with the {missing} at {place} that {is_are} missing now",
     means="Beats of the click are missing, {limit:g} or more in a row, up to a bar, and those after them "
-    "stand on the same grid.",
+    "stand on the same grid. Or from some beat on all of it comes {moved_ms:g} ms or more later or earlier, "
+    "and the song's stems keep to the old beats.",
     on_stage="The band loses the count in the middle of a song, every night at the same place.",
     measured="Intervals between beats against the intervals around them: a whole number of beats, to within "
     "2 ms or 0.3 % of a beat (more only as far as the tempo itself moves). Where accents tell the bar, the "
     "bar has to lack those beats, so a held beat is none. Longer silences, and other grids after them, are "
-    "free sections: one note lists them. Under a voice the tick's own waveform is searched for before it is "
-    "called missing.",
+    "free sections: notes list them. Where the strokes of two stems and more (or of the only one) after such "
+    "a place lie in the old beats as those before it do, in the click's do not, and next to no stem goes "
+    "with the click, it is the click that was moved; three leave no doubt. Under a voice the tick's own "
+    "waveform is searched for before it is called missing.",
     source="Own judgement: up to a bar is an accident, more is an arrangement.",
 )
 def click_gap(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -87,7 +91,9 @@ def click_gap(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[
         yield replace(told, value=float(max(gap.beats for gap in gaps)))
     else:
         yield from (_gap(song, gap.at_s, gap.beats) for gap in gaps)
+    yield from moved_click(song, click, limit["moved_ms"])
     yield from _free_sections(song, click)
+    yield from _other_grids(song, click)
 
 
 def _gap(song: SongEvidence, at_s: float, beats: int, message: str | None = None, **facts: int) -> Hit:
@@ -128,6 +134,21 @@ def _free_sections(song: SongEvidence, click: ClickTrack) -> Iterator[Outcome]:
         again="",
         facts={"where": ", ".join(words)},
     )
+
+
+def _other_grids(song: SongEvidence, click: ClickTrack) -> Iterator[Outcome]:
+    """One note: where the click goes on beside its old beats."""
+    places = other_grids(click)
+    if places:
+        yield Hit(
+            stem=song.click_stem,
+            at_s=places[0][0],
+            severity=Severity.NOTE,
+            message="the click goes on beside its old beats: {where}",
+            cure="If the song is meant to wait there, nothing is to be done; else bounce the click again.",
+            again="",
+            facts={"where": ", ".join(words for _, words in places)},
+        )
 
 
 @rule(

@@ -276,7 +276,7 @@ def _spans(
         for part in sounding_parts(stem):
             if part.role is Role.CLICK if of_click else part.audience:
                 activity, envelope = part.measures.activity, part.measures.envelope
-                first = seconds_at(stem, activity.first_sound_frame)
+                first = seconds_at(stem, activity.first_played_frame)
                 last = seconds_at(stem, activity.last_sound_frame)
                 if first is None or last is None:
                     continue

@@ -139,3 +139,97 @@ def test_a_file_shorter_than_the_measured_end():
     result = activity(samples)
     assert result.zero_tail_frames == 1
     assert result.before_tail_rms_dbfs == pytest.approx(-6.02, abs=0.01)
+
+
+def opening(floor: signals.Samples, music: signals.Samples, begins_s: float = 1.5) -> signals.Samples:
+    """4 s of a take: silence, from half a second on the floor, and the music from `begins_s` on."""
+    whole = np.zeros((4 * RATE_HZ, 1), dtype=np.float32)
+    opened, begun = RATE_HZ // 2, round(begins_s * RATE_HZ)
+    whole[opened:] += floor[: len(whole) - opened]
+    whole[begun:] += music[: len(whole) - begun]
+    return whole
+
+
+def at_dbfs(wave: np.ndarray, rms_dbfs: float) -> signals.Samples:
+    return (wave / np.sqrt(np.mean(np.square(wave))) * 10 ** (rms_dbfs / 20)).astype(np.float32)[:, None]
+
+
+def tone() -> signals.Samples:
+    return signals.sine(220.0, 4.0, peak=0.2)[0]
+
+
+def rumbling(rng: np.random.Generator) -> np.ndarray:
+    """Pink noise, as rooms make it: it sways more than white one."""
+    spectrum = np.fft.rfft(rng.standard_normal(4 * RATE_HZ))
+    hertz = np.fft.rfftfreq(4 * RATE_HZ, 1.0 / RATE_HZ)
+    return np.fft.irfft(np.where(hertz > 20.0, spectrum / np.sqrt(np.maximum(hertz, 20.0)), 0.0))
+
+
+@pytest.mark.parametrize(
+    ("kind", "dbfs"),
+    [(kind, dbfs) for kind in ("white", "pink", "hum") for dbfs in (-68.0, -60.0)] + [("white", -79.0)],
+)
+def test_a_noise_floor_that_opens_before_the_music_is_not_played(kind: str, dbfs: float):
+    rng = np.random.default_rng(5)
+    moments = np.arange(4 * RATE_HZ) / RATE_HZ
+    wave = {
+        "white": rng.standard_normal(4 * RATE_HZ),
+        "pink": rumbling(rng),
+        "hum": sum(np.sin(2 * np.pi * 50.0 * k * moments) / k for k in (1, 2, 3, 5)),
+    }[kind]
+    result = activity(opening(at_dbfs(wave, dbfs), tone()))
+    assert result.first_sound_frame is not None
+    assert result.first_sound_frame < 0.7 * RATE_HZ
+    assert result.first_played_frame == pytest.approx(1.55 * RATE_HZ, abs=0.1 * RATE_HZ)
+
+
+@pytest.mark.parametrize("size", BLOCK_SIZES)
+def test_where_it_rises_does_not_depend_on_the_blocks(size: int):
+    noise = at_dbfs(np.random.default_rng(5).standard_normal(4 * RATE_HZ), -68.0)
+    assert activity(opening(noise, tone()), size=size).rises_frame == round(1.55 * RATE_HZ)
+
+
+def quiet_strokes() -> np.ndarray:
+    """A shaker in sixteenths at 100 beats a minute."""
+    rng = np.random.default_rng(7)
+    since_s = np.arange(4 * RATE_HZ) / RATE_HZ % 0.15
+    return np.asarray(rng.standard_normal(4 * RATE_HZ) * np.exp(-since_s / 0.02))
+
+
+@pytest.mark.parametrize(
+    "before",
+    [
+        pytest.param(at_dbfs(quiet_strokes(), -62.0), id="a quiet shaker"),
+        pytest.param(tone() * np.linspace(0.0, 0.5, 4 * RATE_HZ, dtype=np.float32)[:, None] ** 3, id="a pad"),
+        pytest.param(
+            at_dbfs(np.random.default_rng(5).standard_normal(4 * RATE_HZ), -60.0)
+            * (10 ** np.linspace(0.0, 2.5, 4 * RATE_HZ, dtype=np.float32)[:, None]),
+            id="a riser",
+        ),
+        pytest.param(
+            at_dbfs(np.random.default_rng(5).standard_normal(4 * RATE_HZ), -50.0), id="surf, to be heard"
+        ),
+        pytest.param(
+            at_dbfs(np.random.default_rng(5).standard_normal(4 * RATE_HZ), -68.0)
+            + np.where(np.arange(4 * RATE_HZ) < 3000, 0.02, 0.0).astype(np.float32)[:, None] * tone(),
+            id="a soft note at once",
+        ),
+    ],
+)
+def test_what_fades_in_or_is_struck_before_the_music_is_played(before: signals.Samples):
+    result = activity(opening(before, tone()))
+    assert result.rises_frame is None
+    assert result.first_played_frame == result.first_sound_frame
+
+
+def test_a_floor_out_of_which_it_swells_slowly_is_played():
+    """A swell by 40 dB over two seconds cannot be told from one that began in the floor."""
+    noise = at_dbfs(np.random.default_rng(5).standard_normal(4 * RATE_HZ), -68.0)
+    swell = tone() * (10 ** np.linspace(-2.5, 0.0, 4 * RATE_HZ, dtype=np.float32)[:, None])
+    assert activity(opening(noise, swell)).rises_frame is None
+
+
+def test_a_floor_alone_is_as_it_was():
+    noise = at_dbfs(np.random.default_rng(5).standard_normal(4 * RATE_HZ), -68.0)
+    assert activity(opening(noise, 0.0 * tone())).rises_frame is None
+    assert activity(noise).rises_frame is None  # from the file's first frame on: Envelope tells

@@ -73,3 +73,34 @@ def test_a_count_in_is_counted_under_the_hiss_of_microphones(
     click = listen(walk(tmp_path).songs[0], lambda stem, done: None).click
     assert click is not None
     assert (click.count_in_beats == count) is is_counted
+
+
+@pytest.mark.parametrize(
+    ("floor_dbfs", "count"),
+    [
+        (None, 8),
+        (-79.0, 8),
+        (-61.0, 8),
+        (-40.0, 4),  # so loud it is the room, to be heard
+    ],
+)
+def test_a_count_in_is_counted_where_noise_floors_open_before_the_music(
+    tmp_path: Path, floor_dbfs: float | None, count: int
+):
+    """Regions of recorded stems are often drawn open for a bar before the first note."""
+    ticks, made = signals.clicks(20.0, rate_hz=RATE_HZ)
+    first_s, beat_s = made.at_frames[0] / RATE_HZ, (made.at_frames[1] - made.at_frames[0]) / RATE_HZ
+    write_wav(tmp_path / "Click.wav", ticks)
+    rng = np.random.default_rng(7)
+    for number, name in enumerate(("Bass.wav", "Guitar.wav", "Vox.wav")):
+        wave = np.zeros((20 * RATE_HZ, 1))
+        begin = round((first_s + (8 + 4 * number) * beat_s) * RATE_HZ)
+        tone = np.sin(2 * np.pi * 110.0 * (number + 1) * np.arange(len(wave) - begin) / RATE_HZ)
+        wave[begin:, 0] = 0.2 * tone
+        if floor_dbfs is not None:
+            opens = begin - round(3.5 * beat_s * RATE_HZ)
+            wave[opens:] += 10 ** (floor_dbfs / 20) * rng.standard_normal((len(wave) - opens, 1))
+        write_wav(tmp_path / name, wave)
+    click = listen(walk(tmp_path).songs[0], lambda stem, done: None).click
+    assert click is not None
+    assert click.count_in_beats == count

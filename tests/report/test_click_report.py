@@ -6,13 +6,14 @@ import io
 import json
 from dataclasses import replace
 
+import pytest
 from rich.console import Console
 
 from audit.report.json_report import to_json
 from audit.report.terminal import print_report
 from audit.results import ClickRun, ClickTempo
 from tests.report.samples import audit_of, healthy
-from tests.rules.test_click import counted, extra, gap, pause, track
+from tests.rules.test_click import counted, extra, gap, jump, pause, track
 
 
 def printed(*songs, verbose: bool = True) -> list[str]:
@@ -46,7 +47,11 @@ def test_the_table_is_for_those_who_ask():
 
 def test_the_json_tells_everything():
     click = track(
-        gaps=(gap(12.0, 1),), extras=(extra(14.06, 60.0),), pauses=(pause(20.0, 30.0),), subdivision=2
+        gaps=(gap(12.0, 1),),
+        extras=(extra(14.06, 60.0),),
+        pauses=(pause(20.0, 30.0),),
+        subdivision=2,
+        jumps=(jump(40.25, 250.0, ("Bass.wav",)),),
     )
     ramp = ClickTempo(at_s=20.5, bpm_first=120.0, bpm_last=96.0)
     click = replace(click, runs=(replace(click.runs[0], tempi=(ramp,)),))
@@ -61,6 +66,12 @@ def test_the_json_tells_everything():
     assert found["extras"] == [{"at_s": 14.06, "off_ms": 60.0, "instead_of_beat": False}]
     assert found["pauses"] == [{"start_s": 20.0, "end_s": 30.0}]
     assert found["tempo_changes"] == []
+    assert found["jumps"] == [
+        {
+            "at_s": 40.25, "by_ms": pytest.approx(250.0), "stems_on_old_beats": ["Bass.wav"],
+            "stems_on_new_beats": [],
+        }
+    ]  # fmt: skip
     assert found["runs"] == [
         {
             "first_beat_s": 0.5, "beats": 64, "bpm_first": 120.0, "bpm_last": 120.0, "steady": True,

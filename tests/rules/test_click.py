@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from audit.results import ClickChange, ClickExtra, ClickGap, ClickPause, ClickRun, ClickTrack
+from audit.results import ClickChange, ClickExtra, ClickGap, ClickJump, ClickPause, ClickRun, ClickTrack
 from tests.evidence import audit_with, find_rule, findings, show, song, stem
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
 
@@ -56,6 +56,17 @@ def extra(at_s: float, off_ms: float, *, instead: bool = False) -> ClickExtra:
 
 def pause(start_s: float, end_s: float) -> ClickPause:
     return ClickPause(start_s=start_s, end_s=end_s)
+
+
+def jump(at_s: float, by_ms: float, kept: tuple[str, ...] = (), went: tuple[str, ...] = ()) -> ClickJump:
+    """The click alone where stems keep to the old beats."""
+    return ClickJump(
+        last_s=at_s - 0.5 - by_ms / 1000.0, at_s=at_s, by_s=by_ms / 1000.0, beat_s=0.5, kept=kept, went=went,
+        click_alone=bool(kept),
+    )  # fmt: skip
+
+
+BAND = ("Bass.wav", "Drums.wav", "Keys.wav")
 
 
 def songs(*counts: int | None, odd: Any = None) -> Any:
@@ -107,10 +118,49 @@ CASES: dict[str, tuple[Case, ...]] = {
             "a click from mid-song is a note", show(counted(track(count_in=0, first_s=8.0, music_s=0.0))),
             Expected(stem=CLICK, severity="note", at_s=0.0, says=("0:00 to 0:08",)),
         ),
+        planted(
+            "half a beat later from there on, the band plays on", one(jumps=(jump(16.25, 250.0, BAND),)),
+            Expected(stem=CLICK, severity="error", at_s=16.25, value=250.0,
+                     says=("from 0:16.250 on", "250 ms later", "3 stems", "old beats",)),
+        ),
+        planted(
+            "two beats later", one(jumps=(jump(17.0, 1000.0, BAND),)),
+            Expected(stem=CLICK, severity="error", value=1000.0, says=("2 beats (1000 ms) later",)),
+        ),
+        planted(
+            "earlier, by two stems", one(jumps=(jump(15.9, -100.0, BAND[:2]),)),
+            Expected(stem=CLICK, severity="warning", value=-100.0, says=("100 ms earlier",),
+                advises=("100 ms (4800 samples) later",)),
+        ),
+        planted(
+            "there and back is told once",
+            one(jumps=(jump(16.1, 100.0, BAND), jump(24.0, -100.0, BAND))),
+            Expected(stem=CLICK, at_s=16.1, value=100.0, says=("from 0:16.100 to 0:23.600 the click",)),
+        ),
+        planted(
+            "another grid after a wait is a note", one(jumps=(jump(16.25, 250.0), jump(20.0, 150.0))),
+            Expected(stem=CLICK, severity="note", at_s=15.5,
+                     says=("from 0:16.250 on 250 ms later, from 0:20.000 on 150 ms later",)),
+        ),
+        planted(
+            "also where the music waits with it", one(jumps=(jump(16.25, 250.0, went=BAND),)),
+            Expected(stem=CLICK, severity="note", says=("0:16.250",)),
+        ),
+        planted(
+            "nothing plays to tell by", one(jumps=(jump(16.04, 40.0),)),
+            Expected(stem=CLICK, severity="note", says=("40 ms later",)),
+        ),
+        clean("a breath that the music takes too", one(jumps=(jump(16.04, 40.0, went=BAND),))),
+        clean("whole beats held", one(jumps=(jump(17.0, 1000.0),))),
+        clean("bars of seven eighths", one(jumps=tuple(jump(10.0 + 4.0 * n, -250.0) for n in range(3)))),
         clean("none missing", one()),
         clean("no click in the song", NO_CLICK),
         clean("none found", NOT_FOUND),
         at_limit("a hold of less than a bar", one(pauses=(pause(10.0, 12.4),))),
+        at_limit("9.9 ms off the old beats", one(jumps=(jump(16.0099, 9.9, BAND),))),
+        past_limit(
+            "10.1 ms off", one(jumps=(jump(16.0101, 10.1, BAND),)), Expected(stem=CLICK, value=10.1)
+        ),
         past_limit(
             "more than a bar", one(pauses=(pause(10.0, 12.7),)), Expected(stem=CLICK, severity="note")
         ),

@@ -216,3 +216,13 @@ def test_hiss_sounds_from_the_begin_of_its_file(first_ms: float, is_hiss: bool):
     assert [one.value for one in findings("timecode-late", evidence)] == (
         [] if is_hiss else [pytest.approx(10.0, abs=0.05)]
     )
+
+
+@pytest.mark.parametrize(("rises_s", "told"), [(5.0, []), (None, [pytest.approx(1.0, abs=0.01)])])
+def test_a_noise_floor_that_opens_before_the_music_needs_no_timecode(
+    rises_s: float | None, told: list[object]
+):
+    rises = None if rises_s is None else round(rises_s * 48_000)
+    sounds = {"first_sound_frame": 4 * 48_000, "rises_frame": rises, "last_sound_frame": 58 * 48_000}
+    evidence = show(song("Night Ferry", ltc(track(start_s=5.0)), stem("Bass.wav", activity=sounds)))
+    assert [finding.value for finding in findings("timecode-late", evidence)] == told

@@ -82,8 +82,9 @@ def _blocks(
 
 
 def _sounds_s(song: SongEvidence) -> list[float]:
-    """When each part that the audience hears first sounds; of one that hisses from its first frame on,
-    when it rises out of that, and of one into which timecode leaks, when it rises above that."""
+    """When each part that the audience hears first sounds; of one that hisses from its first frame on, or
+    whose noise floor opens before it plays, when it rises out of that, and of one into which timecode leaks,
+    when it rises above that."""
     sounds = [
         _first_sound_s(part, stem.format.sample_rate_hz)
         for stem in song.stems
@@ -94,7 +95,7 @@ def _sounds_s(song: SongEvidence) -> list[float]:
 
 
 def _first_sound_s(part: PartEvidence, rate_hz: int) -> float | None:
-    first, envelope = part.measures.activity.first_sound_frame, part.measures.envelope
+    first, envelope = part.measures.activity.first_played_frame, part.measures.envelope
     if first is None:
         return None
     if part.timecode_leak is not None and envelope is not None:

@@ -12,6 +12,7 @@ from audit.evidence import PartEvidence, SongEvidence, StemEvidence
 from audit.facts import Role, common_length_s
 from audit.measure.alignment import align
 from audit.measure.by_length import by_length
+from audit.measure.click_jumps import find_jumps, repaired, with_stems
 from audit.measure.harmony import lay_by_harmony, with_harmony
 from audit.results import Chroma, FaultKind, Onsets
 
@@ -23,18 +24,25 @@ SAME_LENGTH_S = 0.01
 
 
 def with_alignment(song: SongEvidence) -> SongEvidence:
-    """The song with the alignment of every stem that makes music; unchanged where no click tells the beat."""
+    """The song with the alignment of every stem that makes music, and what its stems do where its click
+    jumps; unchanged where no click tells the beat. Where the click alone jumps, no stem is blamed for it:
+    they are laid against the beats as they were before."""
     click = song.click
     heard = [
         (stem, part, part.measures.onsets)
         for stem in song.stems
         if (part := _music(stem)) is not None and part.measures.onsets is not None
     ]
-    if click is None or len(click.beats_s) < 2 or not heard:
+    if click is None or len(click.beats_s) < 2:
         return song
     beats_s = np.array(click.beats_s, dtype=np.float64)
-    runs = [(run.first_beat, run.beats) for run in click.runs]
     names = [stem.name for stem, _, _ in heard]
+    jumps = find_jumps(beats_s, np.array(click.accents, dtype=np.bool_), click.beats_a_bar)
+    told = with_stems(beats_s, jumps, [onsets for _, _, onsets in heard], names, click.beats_a_bar)
+    song = replace(song, click=replace(click, jumps=told))
+    if not heard:
+        return song
+    beats_s, runs = repaired(beats_s, [(run.first_beat, run.beats) for run in click.runs], told)
     found = align(beats_s, runs, [onsets for _, _, onsets in heard], names)
     laid = lay_by_harmony(
         beats_s,
