@@ -425,8 +425,8 @@ def test_corners_of_clipped_tops_leave_room_for_another_click():
 
 @pytest.mark.parametrize(("share", "told"), [(0.075, False), (0.09, True), (0.15, True)])
 def test_a_wrong_sample_far_below_the_steps_of_the_sound_itself_is_its_own(share: float, told: bool):
-    """Noise up to 2 kHz, which foretells itself well, as a beater's knock does."""
-    band = scipy.signal.butter(10, 2000, fs=RATE_HZ, output="sos")
+    """Noise up to 3 kHz, which foretells itself well, as a beater's knock does."""
+    band = scipy.signal.butter(10, 3000, fs=RATE_HZ, output="sos")
     wave = scipy.signal.sosfilt(band, np.random.default_rng(8).normal(size=3 * RATE_HZ))
     wave *= 0.1 / wave.std()
     at = 2 * RATE_HZ
