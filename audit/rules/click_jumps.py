@@ -14,7 +14,7 @@ from audit.results import ClickJump, ClickTrack
 from audit.rules.bars import click_sample
 from audit.rules.parts import listed
 from audit.rules.rule import Hit
-from audit.units import clock, count
+from audit.units import clock, count, duration, grouped
 
 SURE_STEMS = 3
 """So many stems that keep to the old beats leave no doubt which of them is off."""
@@ -48,9 +48,10 @@ def _moved(song: SongEvidence, jump: ClickJump, off_s: float, until_s: float | N
     size_ms, late = 1000.0 * abs(off_s), off_s > 0.0
     rate = click_sample(song, 1.0)
     beats = abs(off_s) / jump.beat_s
+    size = duration(round(size_ms))
     whole = beats > 0.5 and abs(beats - round(beats)) <= WHOLE
-    words = f"{count(round(beats), 'beat')} ({size_ms:.0f} ms)" if whole else f"{size_ms:.0f} ms"
-    samples = "" if rate is None else f" ({round(abs(off_s) * rate)} samples)"
+    words = f"{count(round(beats), 'beat')} ({size})" if whole else size
+    samples = "" if rate is None else f" ({grouped(abs(off_s) * rate)} samples)"
     return Hit(
         stem=song.click_stem,
         value=1000.0 * off_s,
@@ -61,13 +62,14 @@ def _moved(song: SongEvidence, jump: ClickJump, off_s: float, until_s: float | N
         severity=None if len(jump.kept) >= SURE_STEMS else Severity.WARNING,
         message="{where} the click comes {by} {side} than before, and {stems} {go} on in the old beats "
         "({listed}); limit {limit:g} ms",
-        cure="In the session, move everything in the click {where} {size_ms:.0f} ms{samples} {cure_way}, and "
+        cure="In the session, move everything in the click {where} {size}{samples} {cure_way}, and "
         "bounce it again. If the song feels right there and not before, move what lies before it instead, "
         "the other way.",
-        again="with all {where} {size_ms:.0f} ms{samples} {cure_way}",
+        again="with all {where} {size}{samples} {cure_way}",
         facts={
             "where": f"from {clock(jump.at_s)} {'on' if until_s is None else f'to {clock(until_s)}'}",
             "by": words,
+            "size": size,
             "size_ms": size_ms,
             "samples": samples,
             "side": "later" if late else "earlier",
@@ -92,7 +94,7 @@ def other_grids(click: ClickTrack) -> list[tuple[float, str]]:
     return [
         (
             jump.last_s,
-            f"from {clock(jump.at_s)} on {1000.0 * abs(jump.by_s):.0f} ms "
+            f"from {clock(jump.at_s)} on {duration(round(1000.0 * abs(jump.by_s)))} "
             f"{'later' if jump.by_s > 0.0 else 'earlier'}",
         )
         for jump in told
