@@ -125,7 +125,7 @@ CASES: dict[str, tuple[Case, ...]] = {
         ),
         planted(
             "two beats later", one(jumps=(jump(17.0, 1000.0, BAND),)),
-            Expected(stem=CLICK, severity="error", value=1000.0, says=("2 beats (1000 ms) later",)),
+            Expected(stem=CLICK, severity="error", value=1000.0, says=("2 beats (1 s) later",)),
         ),
         planted(
             "earlier, by two stems", one(jumps=(jump(15.9, -100.0, BAND[:2]),)),
