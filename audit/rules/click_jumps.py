@@ -62,10 +62,10 @@ def _moved(song: SongEvidence, jump: ClickJump, off_s: float, until_s: float | N
         severity=None if len(jump.kept) >= SURE_STEMS else Severity.WARNING,
         message="{where} the click comes {by} {side} than before, and {stems} {go} on in the old beats "
         "({listed}); limit {limit:g} ms",
-        cure="In the session, move everything in the click {where} {size}{samples} {cure_way}, and "
+        cure="In the session, move everything in the click {where} {cure_way} by {size}{samples}, and "
         "bounce it again. If the song feels right there and not before, move what lies before it instead, "
         "the other way.",
-        again="with all {where} {size}{samples} {cure_way}",
+        again="with all {where} {cure_way} by {size}{samples}",
         facts={
             "where": f"from {clock(jump.at_s)} {'on' if until_s is None else f'to {clock(until_s)}'}",
             "by": words,
