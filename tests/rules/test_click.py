@@ -130,7 +130,7 @@ CASES: dict[str, tuple[Case, ...]] = {
         planted(
             "earlier, by two stems", one(jumps=(jump(15.9, -100.0, BAND[:2]),)),
             Expected(stem=CLICK, severity="warning", value=-100.0, says=("100 ms earlier",),
-                advises=("100 ms (4800 samples) later",)),
+                advises=("later by 100 ms (4800 samples)",)),
         ),
         planted(
             "there and back is told once",
