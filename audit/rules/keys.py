@@ -12,7 +12,7 @@ from audit.rules.foreign import foreign_stem, strangers
 from audit.rules.key_words import key_hit, two_hit
 from audit.rules.own_tempo import tempo_of_its_own
 from audit.rules.rule import Limit, NotApplicable, Outcome, rule
-from audit.rules.wrong_rate import wrong_rate_header
+from audit.rules.wrong_rate import at_wrong_rate, wrong_rate_header
 
 LINE = 1.7
 """Fewer classes at once than this are a line: a bass or a tune."""
@@ -110,10 +110,18 @@ def key_mismatch(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterat
 
 
 def _asked(song: SongEvidence, limit: Limit) -> list[Fitted]:
+    """Those whose key can be told, but for those at another speed: a wrong rate in the header moves the key
+    with it, and is told as what it is; at another tempo than its song a stem meets other chords than its
+    own."""
+    at_another_rate = at_wrong_rate(song, limit.of(wrong_rate_header))
     return [
-        (stem, stem.key) for stem in song.stems
-        if stem.key is not None and stem.key.others > 0 and not _plays_too_fast(stem, limit)
-    ]  # fmt: skip
+        (stem, stem.key)
+        for stem in song.stems
+        if stem.key is not None
+        and stem.key.others > 0
+        and stem.name not in at_another_rate
+        and tempo_of_its_own(stem) is None
+    ]
 
 
 def _are_two_alone(asked: Sequence[Fitted]) -> bool:
@@ -132,15 +140,6 @@ def _may_be_left_by_a_bass(asked: Sequence[Fitted], fit: KeyFit) -> bool:
     """Whether a bass and one other stem differ by a whole tone: fifth, seventh and ninth of a chord, whose
     root is left to the bass, are the triad of another one."""
     return abs(fit.semitones) == 2 and any(stem.role is Role.BASS for stem, _ in asked)
-
-
-def _plays_too_fast(stem: StemEvidence, limit: Limit) -> bool:
-    """Or too slowly: a wrong rate in the header moves the key with the speed, and is told as what it is. At
-    another tempo than its song a stem meets other chords than its own."""
-    if tempo_of_its_own(stem) is not None:
-        return True
-    wrong = stem.alignment.wrong_rate if stem.alignment is not None else None
-    return wrong is not None and wrong.onsets >= limit.of(wrong_rate_header).value
 
 
 def is_transposed(stem: StemEvidence, fit: KeyFit, limit: Limit) -> bool:

@@ -379,3 +379,15 @@ def test_a_place_that_fits_nearly_as_well_is_named(other: int, says: str, advise
     assert says in found.message
     assert advises in found.advice
     assert found.again.startswith(f"transposed {advises.split(' (')[0].split(', ')[0]}")
+
+
+@pytest.mark.parametrize(("rate_hz", "told"), [(48_000, ["key-mismatch"]), (44_100, ["wrong-rate-header"])])
+def test_a_wrong_rate_told_by_the_number_of_frames_is_told_once(rate_hz: int, told: list[str]):
+    """Voices of few strokes tell no speed; as many frames under another rate do."""
+    others = [
+        replace(stem(name, frames=2_880_000), key=AT_HOME) for name in ("Bass.wav", "Gtr.wav", "Pad.wav")
+    ]
+    voices = replace(stem("BVs.wav", frames=2_880_000, rate_hz=rate_hz), key=fit(-1, -0.3, 0.7))
+    whole = show(song("Night Ferry", *others, voices))
+    found = [rule for rule in ("key-mismatch", "wrong-rate-header") for _ in findings(rule, whole)]
+    assert found == told
