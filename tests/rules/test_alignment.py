@@ -1111,6 +1111,28 @@ def test_a_sequencer_starts_all_notes_at_once(
     assert [one.severity.value for one in found] == (["warning"] if told and file != "Pad.wav" else [])
 
 
+@pytest.mark.parametrize(
+    ("file", "off_ms", "iqr_ms", "told"),
+    [
+        ("Drums.wav", 15.0, 1.0, True),
+        ("Drums.wav", 13.5, 1.0, False),
+        ("Drums.wav", 15.0, 2.0, True),
+        ("Drums.wav", 15.0, 2.1, False),  # somebody plays them
+        ("Bass.wav", 19.0, 1.0, True),
+        ("Bass.wav", 17.0, 1.0, False),
+    ],
+)
+def test_in_a_programmed_song_a_role_is_no_looser_for_the_songs_that_people_play(
+    file: str, off_ms: float, iqr_ms: float, told: bool
+):
+    played = [band(f"Other {number}", {file: at_ms}) for number, at_ms in enumerate((-14.0, 0.0, 0.5, 14.0))]
+    exact = band("Night Ferry", {file: off_ms})
+    for one in ("Drums.wav", "Bass.wav", "Guitar.wav", "Keys.wav"):
+        exact = moved(exact, one, iqr_ms=iqr_ms)
+    found = [one for one in findings("offset-from-click", show(exact, *played)) if "Night Ferry" in one.songs]
+    assert [(one.stem, one.severity.value) for one in found] == ([(file, "warning")] if told else [])
+
+
 def without_keys(whole: SongEvidence) -> SongEvidence:
     return replace(whole, stems=tuple(one for one in whole.stems if one.name != "Keys.wav"))
 
