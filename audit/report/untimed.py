@@ -44,8 +44,8 @@ def timing_unknown(audit: ShowAudit, most: int | None) -> str:
     if most is not None and len(names) > most:
         names = [*names[:most], f"{len(names) - most} more"]
     return (
-        f"Not checked: the timing of {len(found)} of {count(whole, 'stem')} under a click, too few strokes "
-        f"and chords to tell by: {listed(names)}."
+        f"Not checked: the timing of {len(found)} of {count(whole, 'stem')} under a click, whose "
+        f"strokes and chords do not tell it: {listed(names)}."
     )
 
 

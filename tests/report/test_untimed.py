@@ -52,7 +52,7 @@ def test_a_stem_without_strokes_and_chords_is_named(odd: StemEvidence):
     made = audit(odd)
     assert untimed(made) == [("Night Ferry", "Pad.wav")]
     assert timing_unknown(made, 8) == (
-        "Not checked: the timing of 1 of 5 stems under a click, too few strokes and chords to tell by: "
+        "Not checked: the timing of 1 of 5 stems under a click, whose strokes and chords do not tell it: "
         "Pad.wav."
     )
 
@@ -73,9 +73,9 @@ def test_songs_without_click_are_not_asked():
 
 def test_a_stem_of_many_songs_is_named_once():
     made = audit(told_by("Pad.wav"), songs=("A", "B", "C"))
-    assert timing_unknown(made, 8).endswith("to tell by: Pad.wav (3 songs).")
+    assert timing_unknown(made, 8).endswith("do not tell it: Pad.wav (3 songs).")
     one = audit_of(*made.evidence.songs[:1], band("Other"))
-    assert timing_unknown(one, 8).endswith("to tell by: Pad.wav (A).")
+    assert timing_unknown(one, 8).endswith("do not tell it: Pad.wav (A).")
 
 
 def test_of_many_names_the_first_ones_stand():
