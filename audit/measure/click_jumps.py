@@ -14,7 +14,7 @@ Pure: arrays in, results out.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,6 +33,10 @@ EVEN, EVEN_S, SAME_TEMPO = 0.005, 0.0015, 0.003
 
 LEAST_S, WHOLE = 0.010, 0.03
 """A jump moves the beats by 10 ms and more. This near to whole beats it moves the count alone."""
+
+NEAR_BARS = 4
+"""So many bars on either side tell whether the bar counts on: a bar of two beats later in the song turns all
+accents after it."""
 
 LONGEST_BARS, BAR = 1.0, 4
 """What rests longer than a bar is a free section, whoever plays in it. Four beats where no accents tell."""
@@ -98,19 +102,28 @@ def _but_for_missing_beats(by_s: float, beat_s: float, accents: Flags, row: int,
 
 
 def _counts_on(accents: Flags, row: int, bar: int) -> bool:
-    """Whether the bars after a row are those before it, beat by beat."""
+    """Whether the bars next to a row, before and after it, are the same, beat by beat."""
     at = np.flatnonzero(accents)
-    sides = [at[at <= row] % bar, at[at > row] % bar]
+    near = at[np.abs(at - row) <= NEAR_BARS * bar]
+    sides = [near[near <= row] % bar, near[near > row] % bar]
     if any(len(side) < 2 for side in sides):
         return False
-    first, second = (np.bincount(side, minlength=bar) for side in sides)
-    return bool(np.argmax(first) == np.argmax(second))
+    return len({*sides[0].tolist(), *sides[1].tolist()}) == 1
 
 
 def with_stems(
-    beats_s: Numbers, jumps: Sequence[Jump], onsets: Sequence[Onsets], names: Sequence[str], bar: int | None
+    beats_s: Numbers,
+    jumps: Sequence[Jump],
+    onsets: Sequence[Onsets],
+    names: Sequence[str],
+    bar: int | None,
+    *,
+    drums: Collection[str] = (),
 ) -> tuple[ClickJump, ...]:
-    """The jumps, with the stems that keep to the old beats after each, and those that go with the click."""
+    """The jumps, with the stems that keep to the old beats after each, and those that go with the click.
+
+    drums: the names of those that mark the beat. From a verse to a chorus keys and guitars go from the beats
+    to the off-beats: of half a beat some of these have to tell it too."""
     told = []
     for jump in jumps:
         laid = [(name, *_laid(beats_s, jump, one, bar)) for one, name in zip(onsets, names, strict=True)]
@@ -120,6 +133,8 @@ def with_stems(
         enough = len(kept) >= max(2, len(asked) / ASKED_TO_ONE)
         if len(asked) == 1 and kept:
             enough = asked[0][1] >= ALONE_STROKES and not _is_half(jump)
+        if _is_half(jump) and not _is_whole(jump):
+            enough = enough and any(name in drums for name in kept)
         told.append(
             ClickJump(
                 last_s=float(beats_s[jump.after]),
@@ -140,11 +155,14 @@ def _is_half(jump: Jump) -> bool:
     return abs(halves - round(halves)) <= 2.0 * WHOLE
 
 
+def _is_whole(jump: Jump) -> bool:
+    return abs(jump.by_s / jump.beat_s - round(jump.by_s / jump.beat_s)) <= WHOLE
+
+
 def _laid(beats_s: Numbers, jump: Jump, onsets: Onsets, bar: int | None) -> tuple[int, float]:
     """A stem's strokes, on the side that has fewer, and how much better those after the jump fit those before
     it by the old beats than by the new ones; 0.0 where neither is sure."""
-    whole = abs(jump.by_s / jump.beat_s - round(jump.by_s / jump.beat_s)) <= WHOLE
-    beats = bar if whole and bar is not None else 1
+    beats = bar if _is_whole(jump) and bar is not None else 1
     first, last = _reach(beats_s, jump)
     times_s = np.array(onsets.times_s, dtype=np.float64)
     strengths = np.array(onsets.strengths_db, dtype=np.float64)

@@ -31,6 +31,8 @@ many as those are told."""
 
 MOST_PLACES = 6
 
+OR_BEFORE = " If the song feels right there and not before, move what lies before it instead, the other way."
+
 
 def moved_click(song: SongEvidence, click: ClickTrack, least_ms: float) -> Iterator[Hit]:
     """A hit for each stretch of the click that lies beside the beats which the stems keep to."""
@@ -63,13 +65,13 @@ def _moved(song: SongEvidence, jump: ClickJump, off_s: float, until_s: float | N
         message="{where} the click comes {by} {side} than before, and {stems} {go} on in the old beats "
         "({listed}); limit {limit:g} ms",
         cure="In the session, move everything in the click {where} {cure_way} by {size}{samples}, and "
-        "bounce it again. If the song feels right there and not before, move what lies before it instead, "
-        "the other way.",
+        "bounce it again.{or_before}",
         again="with all {where} {cure_way} by {size}{samples}",
         facts={
             "where": f"from {clock(jump.at_s)} {'on' if until_s is None else f'to {clock(until_s)}'}",
             "by": words,
             "size": size,
+            "or_before": OR_BEFORE if until_s is None else "",
             "size_ms": size_ms,
             "samples": samples,
             "side": "later" if late else "earlier",

@@ -189,11 +189,12 @@ def _one_song_a_line(set_list: SetList, register: SongRegister) -> SetList:
 
     Without numbers only the disk tells a column of songs from one of remarks: at least half of what stands in
     it is, or is nearly, a song's name, and no song comes twice, as where each line also names the next song.
+    Under a heading for each column a song may come in both.
     """
     rows = {
         entry.name: cells
         for entry in set_list.entries
-        if not entry.heading and (cells := _songs_in(entry.name)) and not register.named(entry.name)
+        if not entry.heading and (cells := _songs_in(entry.name, register)) and not register.named(entry.name)
     }
     if not rows:
         return set_list
@@ -206,19 +207,21 @@ def _one_song_a_line(set_list: SetList, register: SongRegister) -> SetList:
                 for cell, songs in zip(cells, called, strict=True)]  # fmt: skip
         whole += any(called) and all(near)
         named += [song for songs in near for song in songs]
-    if 2 * whole < len(rows) or len(named) != len(set(named)):
+    headed = any(half[0].heading and len(cells_of(half[0].name)) > 1 for half in set_list.halves if half)
+    if 2 * whole < len(rows) or (not headed and len(named) != len(set(named))):
         return set_list
     return replace(set_list, halves=tuple(half for each in set_list.halves for half in _columns(each, rows)))
 
 
-def _songs_in(line: str) -> list[str]:
+def _songs_in(line: str, register: SongRegister) -> list[str]:
     """What may be songs side by side: several cells that are no key or tempo. Beside a song with a number
-    the next one has its number, too."""
+    the next one has its number, too; a number that belongs to a song's name counts nothing."""
     cells = [cell for cell in cells_of(line) if cell]
     names = [cell for cell in cells if not is_note(cell)]
     if len(names) < 2 or cells[0].rstrip(".):").isdigit():
         return []
-    return [] if is_counted(names[0]) and not all(map(is_counted, names)) else names
+    counted = [is_counted(cell) and not register.named(cell) for cell in names]
+    return [] if counted[0] and not all(counted) else names
 
 
 def _columns(half: Sequence[SetEntry], rows: Mapping[str, Sequence[str]]) -> list[tuple[SetEntry, ...]]:
@@ -239,6 +242,7 @@ def _columns(half: Sequence[SetEntry], rows: Mapping[str, Sequence[str]]) -> lis
         else:
             (after if columns[0] else before).append(entry)
     if len(heads) == widest:
+        columns[0] = [*before[1:], *columns[0], *after]
         apart = [[replace(half[0], name=head), *column] for head, column in zip(heads, columns, strict=True)]
-        return [tuple(part) for part in (*apart, after) if part]
+        return [tuple(part) for part in apart]
     return [(*before, *(entry for column in columns for entry in column), *after)]

@@ -61,6 +61,13 @@ FOUR = [[TIDE, "Tin Roof", FERRY, "99 Miles"]]
          [[TIDE, "Tin Roof"], [FERRY, "99 Miles"]]),
         ("Set 1     Set 2\nLow Tide     Night Ferry\nTin Roof     99 Miles\n",
          [[TIDE, "Tin Roof"], [FERRY, "99 Miles"]]),
+        # a line of one song above the columns; a song in both parts; a number that is a song's own
+        ("Set 1\tSet 2\nPlan\nLow Tide\tNight Ferry\nTin Roof\t99 Miles\n",
+         [["Plan", TIDE, "Tin Roof"], [FERRY, "99 Miles"]]),
+        ("Set 1\tSet 2\nLow Tide\tNight Ferry\nTin Roof\tLow Tide\n", [[TIDE, "Tin Roof"], [FERRY, TIDE]]),
+        ("99 Miles   Low Tide\nTin Roof   Night Ferry\n", [["99 Miles", "Tin Roof", TIDE, FERRY]]),
+        ("Set 1\tSet 2\n99 Miles\tPlan B\nLow Tide\tNight Ferry\nTin Roof\t\n",
+         [["99 Miles", TIDE, "Tin Roof"], ["Plan B", FERRY]]),
         ("Set 1\n1. Low Tide   3. Tin Roof\n2. Plan   4. Plan B\nSet 2\n5. Night Ferry   6. 99 Miles\n",
          [[TIDE, "Plan", "Tin Roof", "Plan B"], [FERRY, "99 Miles"]]),
         ("1. Low Tide    3. Night Ferry\n2. Tin Roof    Encore:\n               4. 99 Miles\n",

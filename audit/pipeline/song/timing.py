@@ -38,7 +38,10 @@ def with_alignment(song: SongEvidence) -> SongEvidence:
     beats_s = np.array(click.beats_s, dtype=np.float64)
     names = [stem.name for stem, _, _ in heard]
     jumps = find_jumps(beats_s, np.array(click.accents, dtype=np.bool_), click.beats_a_bar)
-    told = with_stems(beats_s, jumps, [onsets for _, _, onsets in heard], names, click.beats_a_bar)
+    drums = {stem.name for stem, _, _ in heard if stem.role in {Role.DRUMS, Role.LOOP}}
+    told = with_stems(
+        beats_s, jumps, [onsets for _, _, onsets in heard], names, click.beats_a_bar, drums=drums
+    )
     song = replace(song, click=replace(click, jumps=told))
     if not heard:
         return song
