@@ -57,7 +57,7 @@ def click_missing(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Itera
     severity=Severity.ERROR,
     scope="song",
     needs=("audio",),
-    limit=Limit(value=1, unit="beat", more={"moved_ms": 10.0}),
+    limit=Limit(value=1, unit="beat", more={"moved_ms": 15.0}),
     message="{missing} missing; the count goes on after {it} as if nothing had happened",
     cure="Bounce the click again; in the session look for a hole in the click track or a muted region.",
     again="with the {missing} at {place} that {is_are} missing now",

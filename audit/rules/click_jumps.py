@@ -1,7 +1,7 @@
 """What is said of a click that goes on beside its old beats.
 
 moved_click(song, click, least_ms) -> Hits     the song's stems keep to the old beats: the click is off
-other_grids(click)                 -> words    nothing proves that: where, and by how much
+other_grids(click)                 -> words    the music waits with it, or does not tell: where, how far
 """
 
 from __future__ import annotations

@@ -157,9 +157,9 @@ CASES: dict[str, tuple[Case, ...]] = {
         clean("no click in the song", NO_CLICK),
         clean("none found", NOT_FOUND),
         at_limit("a hold of less than a bar", one(pauses=(pause(10.0, 12.4),))),
-        at_limit("9.9 ms off the old beats", one(jumps=(jump(16.0099, 9.9, BAND),))),
+        at_limit("14.9 ms off the old beats", one(jumps=(jump(16.0149, 14.9, BAND),))),
         past_limit(
-            "10.1 ms off", one(jumps=(jump(16.0101, 10.1, BAND),)), Expected(stem=CLICK, value=10.1)
+            "15.1 ms off", one(jumps=(jump(16.0151, 15.1, BAND),)), Expected(stem=CLICK, value=15.1)
         ),
         past_limit(
             "more than a bar", one(pauses=(pause(10.0, 12.7),)), Expected(stem=CLICK, severity="note")
