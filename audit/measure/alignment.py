@@ -151,9 +151,9 @@ def _of_another_tempo(
     for number, pulse in enumerate(own):
         if pulse is not None and _far(pulse):
             place = _place(number, [*kept[:number], whole[number], *kept[number + 1 :]], grid)
-            enough = len(place.times_s) >= FEWEST
-            slides = enough and abs(place.slope) < 0.9e-6 * MOST_PPM and _fits(place, grid) >= SURE
-            pulse = None if slides else pulse
+            slides = len(place.times_s) >= FEWEST and abs(place.slope) < 0.9e-6 * MOST_PPM
+            near = len(_residuals(place)[0]) if slides else 0
+            pulse = None if slides and _fits(near, place, grid) >= SURE else pulse
         found.append(pulse)
     return found
 
@@ -238,7 +238,7 @@ def _laid(place: _Place, grid: BeatGrid) -> _Laid | None:
     """All its onsets against the others' pattern, or, where that is unsure or says another place, its strokes
     on the beats that it marks. Own measurement: of 427 clean stems that mark the beat none has two places."""
     at_s, off_s = _residuals(place)
-    fits = _fits(place, grid)
+    fits = _fits(len(off_s), place, grid)
     placed = place.sure >= LEAST_SURE and len(off_s) >= FEWEST and fits >= PLACED
     own = on_its_own_beat(place.times_s, grid, place.pattern.band)
     if own is not None:
@@ -257,10 +257,10 @@ def _others_play_at(at_s: float, pattern: Pattern, grid: BeatGrid) -> bool:
     return bool((np.abs(apart) * grid.usual_s <= WITHIN_S).any())
 
 
-def _fits(place: _Place, grid: BeatGrid) -> float:
-    """How much of all onsets lies on the others' pattern, or beside it by the rough lag: 0 chance, 1 all."""
+def _fits(near: int, place: _Place, grid: BeatGrid) -> float:
+    """How much it means that so many of its onsets lie near the rough line: 0 chance, 1 all do."""
     chance = _chance(place.pattern, grid)
-    return (len(_residuals(place)[0]) / len(place.times_s) - chance) / max(1.0 - chance, 0.05)
+    return (near / len(place.times_s) - chance) / max(1.0 - chance, 0.05)
 
 
 def _residuals(place: _Place) -> tuple[Numbers, Numbers]:
