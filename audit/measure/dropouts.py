@@ -78,6 +78,12 @@ LET_GO_DB, STRUCK_DB = 5.0, 12.0
 """Sound that falls so much in FALL_S towards the hole and is so much louder after it is one note let go and
 another struck: a synth that ends its notes at zero rests for a few ms between two of them."""
 
+FADES_DB, FADES_S = 7.0, 0.01
+"""Sound that falls by more than this towards the hole, from the 20 ms before its last 10 ms to these, on both
+sides, fades out and in: a straight line to zero falls by 11 dB, whatever its length. Own measurement: pads
+with 7 to 18 ms of zeros between fades of 100 and 200 ms 8.7 and more on the gentler side; 424 holes cut into
+stems (seed 31) 7.0 at most, 99 in 100 below 4.3."""
+
 LINE_HELD, LINE_DB, SOFT_S, SOFT = 0.2, 2.5, 0.00015, 0.1
 """A bass note that falls to zero in a straight line over 15 ms has so little of its level left, has fallen so
 much in FALL_S, and the next one begins so softly. Own measurement: of holes of 5 to 20 ms cut into basses and
@@ -179,7 +185,8 @@ class DropoutFinder:
         run = wave[max(0, begin) : end]
         equal = bool(run.min() == run.max())
         cut = Cut(begin + first_frame, gap, value, equal, *self._compare(*sides, edges))
-        if cut.step_db < STRUCK_DB or self._fall_db(sides[0]) < LET_GO_DB:
+        struck_anew = cut.step_db >= STRUCK_DB and self._fall_db(sides[0]) >= LET_GO_DB
+        if not struck_anew and not self._fades(sides, value):
             self._found.append(cut)
 
     def _lasts(self, before: Samples, after: Samples, value: float) -> list[float]:
@@ -249,6 +256,12 @@ class DropoutFinder:
         """By how much it falls towards the hole."""
         some = round(FALL_S * self._rate_hz)
         return to_db(_rms(side[-2 * some : -some])) - to_db(_rms(side[-some:]))
+
+    def _fades(self, sides: Sides, value: float) -> bool:
+        """Whether a fade-out ends before the hole and a fade-in begins behind it."""
+        last = round(FADES_S * self._rate_hz)
+        levels = [(_rms(side[-3 * last : -last] - value), _rms(side[-last:] - value)) for side in sides]
+        return min(to_db(above) - to_db(below) for above, below in levels) > FADES_DB
 
     def _compare(self, before: Wave, after: Wave, edges: list[Edge]) -> tuple[float, ...]:
         """What Cut says from `level` on. `after` runs backwards."""

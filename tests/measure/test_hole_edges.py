@@ -219,3 +219,33 @@ def two_notes(release_s: float, louder_db: float) -> Samples:
 )
 def test_a_note_let_go_and_another_struck_leave_no_hole(release_s: float, louder_db: float, holes: int):
     assert damage(two_notes(release_s, louder_db)).hole_count == holes
+
+
+def faded_chords(gap_ms: float, number: int) -> np.ndarray:
+    """A pad's chord that fades out over 100 ms, silence to the last bit, one that fades in over 200 ms."""
+    random, chords = np.random.default_rng(number), []
+    for chord in ((164.8, 196.0, 246.9), (220.0, 261.6, 329.6)):
+        since_s = np.arange(int((2.0 + random.uniform(-0.05, 0.05)) * RATE_HZ)) / RATE_HZ
+        tones = sum(
+            0.08 * np.sin(2 * np.pi * hz * since_s) + 0.03 * np.sin(4 * np.pi * hz * since_s) for hz in chord
+        )
+        chords.append(np.minimum(1.0, np.minimum(since_s / 0.2, since_s[::-1] / 0.1)) * tones)
+    wave = np.concatenate((chords[0], np.zeros(round(gap_ms * RATE_HZ / 1000)), chords[1]))
+    return signals.quantise(wave[:, None].astype(np.float32), 24)[:, 0]
+
+
+@pytest.mark.parametrize("gap_ms", [7.2, 17.6])
+def test_a_pad_that_fades_out_and_in_has_rests(gap_ms: float, monkeypatch):
+    """Each of these ends so low in the wave that what it keeps there passes for a cut."""
+    pads = [faded_chords(gap_ms, number) for number in (38, 68, 90, 169)]
+    assert [holes_of(one) for one in pads] == [0, 0, 0, 0]
+    monkeypatch.setattr(dropouts, "FADES_DB", math.inf)
+    assert [holes_of(one) for one in pads] == [1, 1, 1, 1]
+
+
+def test_a_hole_in_a_fade_is_one():
+    """Towards it the sound falls on one side alone."""
+    pads = [faded_chords(0.0, number) for number in range(12)]
+    for one in pads:
+        one[len(one) // 2 - 2000 :][:480] = 0.0
+    assert sum(holes_of(one) for one in pads) >= 10
