@@ -75,7 +75,7 @@ def find_jumps(beats_s: Numbers, accents: Flags, bar: int | None) -> list[Jump]:
         before, after = steps[row - SIDE : row], steps[row + 1 : row + 1 + SIDE]
         left, right = float(np.median(before)), float(np.median(after))
         beat_s = 0.5 * (left + right)
-        if abs(left - right) > SAME_TEMPO * beat_s or not (_is_even(before) and _is_even(after)):
+        if abs(left - right) > SAME_TEMPO * beat_s or not (is_even(before) and is_even(after)):
             continue
         by_s = float(steps[row]) - beat_s
         if abs(by_s) < LEAST_S or by_s > LONGEST_BARS * (bar or BAR) * beat_s:
@@ -86,7 +86,8 @@ def find_jumps(beats_s: Numbers, accents: Flags, bar: int | None) -> list[Jump]:
     return found
 
 
-def _is_even(steps: Numbers) -> bool:
+def is_even(steps: Numbers) -> bool:
+    """Whether steps are those of a programmed click in one tempo."""
     middle = float(np.median(steps))
     return bool(np.max(np.abs(steps - middle)) <= max(EVEN * middle, EVEN_S))
 
@@ -164,27 +165,8 @@ def _laid(beats_s: Numbers, jump: Jump, onsets: Onsets, bar: int | None) -> tupl
     it by the old beats than by the new ones; 0.0 where neither is sure."""
     beats = bar if _is_whole(jump) and bar is not None else 1
     first, last = _reach(beats_s, jump)
-    times_s = np.array(onsets.times_s, dtype=np.float64)
-    strengths = np.array(onsets.strengths_db, dtype=np.float64)
-    gone_s, back_s = float(beats_s[jump.after]), float(beats_s[jump.after + 1])
-    half_s = 0.5 * jump.beat_s
-    before = (times_s > beats_s[first] - half_s) & (times_s < gone_s + half_s)
-    after = (times_s > max(back_s - half_s, gone_s + half_s)) & (times_s < beats_s[last] + half_s)
-    fewer = int(min(before.sum(), after.sum()))
-    if fewer < STROKES:
-        return fewer, 0.0
-    bins = max(8, round(beats * jump.beat_s / BIN_S))
-    rows = np.arange(len(beats_s), dtype=np.float64)
-    places = []
-    for there, (begin, end) in ((before, (first, jump.after)), (after, (jump.after + 1, last))):
-        at = _rows_at(times_s[there], beats_s[begin : end + 1], rows[begin : end + 1], jump.beat_s)
-        index = np.floor(at / beats % 1.0 * bins).astype(np.int64) % bins
-        places.append(_smeared(np.bincount(index, strengths[there], minlength=bins).astype(np.float64)))
-    old = _likeness(places[0], np.roll(places[1], round(jump.by_s / (beats * jump.beat_s) * bins)))
-    new = _likeness(places[0], places[1])
-    if max(old, new) < LIKE or abs(old - new) < LIKER:
-        return fewer, 0.0
-    return fewer, old - new
+    stretch = Stretch(first, jump.after, last, jump.beat_s)
+    return old_or_new(beats_s, stretch, onsets, beats, jump.by_s / jump.beat_s, 0.0)
 
 
 def _reach(beats_s: Numbers, jump: Jump) -> tuple[int, int]:
@@ -196,6 +178,51 @@ def _reach(beats_s: Numbers, jump: Jump) -> tuple[int, int]:
     while last < len(kept) and kept[last]:
         last += 1
     return first, last
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Rows of beats in one tempo: the first, the last before a place, and the last after it."""
+
+    first: int
+    before: int
+    last: int
+    beat_s: float
+
+
+def old_or_new(
+    beats_s: Numbers, stretch: Stretch, onsets: Onsets, beats: int, old_beats: float, new_beats: float
+) -> tuple[int, float]:
+    """A stem's strokes around a place, on the side that has fewer, and by how much those after it, moved by
+    `old_beats`, are more like those before it than moved by `new_beats`; 0.0 where neither is sure.
+
+    They are laid over one another in rounds of so many beats."""
+    times_s = np.array(onsets.times_s, dtype=np.float64)
+    strengths = np.array(onsets.strengths_db, dtype=np.float64)
+    gone_s, back_s = float(beats_s[stretch.before]), float(beats_s[stretch.before + 1])
+    half_s = 0.5 * stretch.beat_s
+    before = (times_s > beats_s[stretch.first] - half_s) & (times_s < gone_s + half_s)
+    after = (times_s > max(back_s - half_s, gone_s + half_s)) & (times_s < beats_s[stretch.last] + half_s)
+    fewer = int(min(before.sum(), after.sum()))
+    if fewer < STROKES:
+        return fewer, 0.0
+    bins = max(8, round(beats * stretch.beat_s / BIN_S))
+    rows = np.arange(len(beats_s), dtype=np.float64)
+    places = []
+    for there, (begin, end) in (
+        (before, (stretch.first, stretch.before)),
+        (after, (stretch.before + 1, stretch.last)),
+    ):
+        at = _rows_at(times_s[there], beats_s[begin : end + 1], rows[begin : end + 1], stretch.beat_s)
+        index = np.floor(at / beats % 1.0 * bins).astype(np.int64) % bins
+        places.append(_smeared(np.bincount(index, strengths[there], minlength=bins).astype(np.float64)))
+    old, new = (
+        _likeness(places[0], np.roll(places[1], round(moved / beats * bins)))
+        for moved in (old_beats, new_beats)
+    )
+    if max(old, new) < LIKE or abs(old - new) < LIKER:
+        return fewer, 0.0
+    return fewer, old - new
 
 
 def _rows_at(times_s: Numbers, beats_s: Numbers, rows: Numbers, beat_s: float) -> Numbers:

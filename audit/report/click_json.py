@@ -50,6 +50,16 @@ def song_click(song: SongEvidence) -> dict[str, Any] | None:
             }
             for jump in click.jumps
         ],
+        "miscounts": [
+            {
+                "at_s": one.at_s,
+                "next_bar_s": one.next_bar_s,
+                "beats_too_many": one.beats,
+                "beats_a_bar": one.bar,
+                "stems_on_old_bars": one.kept,
+            }
+            for one in click.miscounts
+        ],
         "beats_s": click.beats_s,
         "accents": click.accents,
     }

@@ -73,6 +73,17 @@ class ClickJump:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ClickMiscount:
+    """A bar of another length in the click alone: the song's stems go on in the bars that it had before."""
+
+    at_s: float  # where that bar begins, as the click counts
+    next_bar_s: float
+    beats: int  # too many; negative = too few
+    bar: int  # beats of the usual bar
+    kept: tuple[str, ...]  # stems that go on in the old bars
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ClickTrack:
     """A click, beat by beat. Seconds from the file's first frame; a beat's time is where its sound begins
     (the first rise above 5 % of the tick's peak, corrected per kind of tick sound)."""
@@ -91,6 +102,7 @@ class ClickTrack:
     pauses: tuple[ClickPause, ...] = ()
     subdivision: int = 1  # ticks a beat, lower ones between the beats included
     jumps: tuple[ClickJump, ...] = ()
+    miscounts: tuple[ClickMiscount, ...] = ()
 
     @property
     def beats_a_bar(self) -> int | None:

@@ -17,6 +17,7 @@ from audit.rules.bars import (
     click_sample,
     starts_mid_song,
 )
+from audit.rules.click_counts import beats_too_few, beats_too_many
 from audit.rules.click_jumps import moved_click, other_grids
 from audit.rules.rule import Hit, Limit, Outcome, rule
 from audit.units import clock, count
@@ -63,15 +64,17 @@ def click_missing(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Itera
     again="with the {missing} at {place} that {is_are} missing now",
     means="Beats of the click are missing, {limit:g} or more in a row, up to a bar, and those after them "
     "stand on the same grid. Or from some beat on all of it comes {moved_ms:g} ms or more later or earlier, "
-    "and the song's stems keep to the old beats.",
+    "and the song's stems keep to the old beats. Or one bar of the click is too short, and the stems go on "
+    "in the old bars.",
     on_stage="The band loses the count in the middle of a song, every night at the same place.",
     measured="Intervals between beats against the intervals around them: a whole number of beats, to within "
     "2 ms or 0.3 % of a beat (more only as far as the tempo itself moves). Where accents tell the bar, the "
     "bar has to lack those beats, so a held beat is none. Longer silences, and other grids after them, are "
     "free sections: notes list them. Where the strokes of two stems and more (or of the only one) after such "
     "a place lie in the old beats as those before it do, in the click's do not, and next to no stem goes "
-    "with the click, it is the click that was moved; three leave no doubt. Under a voice the tick's own "
-    "waveform is searched for before it is called missing.",
+    "with the click, it is the click that was moved; three leave no doubt. So do three that go on in the old "
+    "bars behind a bar of another length. Under a voice the tick's own waveform is searched for before it is "
+    "called missing.",
     source="Own judgement: up to a bar is an accident, more is an arrangement.",
 )
 def click_gap(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[Outcome]:
@@ -92,6 +95,7 @@ def click_gap(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[
     else:
         yield from (_gap(song, gap.at_s, gap.beats) for gap in gaps)
     yield from moved_click(song, click, limit["moved_ms"])
+    yield from beats_too_few(song, click)
     yield from _free_sections(song, click)
     yield from _other_grids(song, click)
 
@@ -163,11 +167,13 @@ def _other_grids(song: SongEvidence, click: ClickTrack) -> Iterator[Outcome]:
     "region that was moved.",
     again="without the tick off the beat at {place}",
     means="The click holds a tick that stands on no beat: a doubled one, or a beat more than {limit:g} ms "
-    "off the grid of the beats around it.",
+    "off the grid of the beats around it. Or a bar has a beat too many, and the stems go on in the old bars.",
     on_stage="The band stumbles: it hears two beats where there is one, or a beat that rushes or drags.",
     measured="A tick without which the beats around it are evenly spaced, or that stands beside the middle "
     "of two beats' distance; more than {limit:g} ms off, and further than beats around it usually lie. "
-    "Steps, ramps and tempo maps drawn from a live take are tempo.",
+    "Steps, ramps and tempo maps drawn from a live take are tempo. A longer bar, with four usual ones on "
+    "either side, is music unless the strokes of three stems, laid bar over bar, go on in the old bars and "
+    "next to none turns with the click.",
     source="Friberg & Sundberg 1995, JASA 98, 2524–2531: a displaced tone is noticed from about 6 ms in "
     "fast, 2.5 % in slow sequences. The limit: own judgement, just below that, as a programmed "
     "click has none.",
@@ -177,6 +183,7 @@ def click_extra(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterato
     if click is None:
         yield NO_CLICK if song.click_stem is None else NOT_FOUND
         return
+    yield from beats_too_many(song, click)
     extras = [extra for extra in click.extras if 1000.0 * abs(extra.off_s) > limit.value]
     if len(extras) > MOST_TOLD:
         worst = max(extras, key=lambda extra: abs(extra.off_s))

@@ -13,7 +13,7 @@ from audit.report.json_report import to_json
 from audit.report.terminal import print_report
 from audit.results import ClickRun, ClickTempo
 from tests.report.samples import audit_of, healthy
-from tests.rules.test_click import counted, extra, gap, jump, pause, track
+from tests.rules.test_click import counted, extra, gap, jump, miscount, pause, track
 
 
 def printed(*songs, verbose: bool = True) -> list[str]:
@@ -52,6 +52,7 @@ def test_the_json_tells_everything():
         pauses=(pause(20.0, 30.0),),
         subdivision=2,
         jumps=(jump(40.25, 250.0, ("Bass.wav",)),),
+        miscounts=(miscount(-1),),
     )
     ramp = ClickTempo(at_s=20.5, bpm_first=120.0, bpm_last=96.0)
     click = replace(click, runs=(replace(click.runs[0], tempi=(ramp,)),))
@@ -70,6 +71,12 @@ def test_the_json_tells_everything():
         {
             "at_s": 40.25, "by_ms": pytest.approx(250.0), "stems_on_old_beats": ["Bass.wav"],
             "stems_on_new_beats": [],
+        }
+    ]  # fmt: skip
+    assert found["miscounts"] == [
+        {
+            "at_s": 16.0, "next_bar_s": 17.5, "beats_too_many": -1, "beats_a_bar": 4,
+            "stems_on_old_bars": ["Bass.wav", "Drums.wav", "Keys.wav"],
         }
     ]  # fmt: skip
     assert found["runs"] == [

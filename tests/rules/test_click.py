@@ -7,7 +7,16 @@ from typing import Any
 
 import pytest
 
-from audit.results import ClickChange, ClickExtra, ClickGap, ClickJump, ClickPause, ClickRun, ClickTrack
+from audit.results import (
+    ClickChange,
+    ClickExtra,
+    ClickGap,
+    ClickJump,
+    ClickMiscount,
+    ClickPause,
+    ClickRun,
+    ClickTrack,
+)
 from tests.evidence import audit_with, find_rule, findings, show, song, stem
 from tests.rules.cases import Case, Expected, at_limit, check, clean, listed, past_limit, planted
 
@@ -67,6 +76,11 @@ def jump(at_s: float, by_ms: float, kept: tuple[str, ...] = (), went: tuple[str,
 
 
 BAND = ("Bass.wav", "Drums.wav", "Keys.wav")
+
+
+def miscount(beats: int) -> ClickMiscount:
+    """One bar of so many beats too many in a click at 120."""
+    return ClickMiscount(at_s=16.0, next_bar_s=18.0 + 0.5 * beats, beats=beats, bar=4, kept=BAND)
 
 
 def songs(*counts: int | None, odd: Any = None) -> Any:
@@ -150,6 +164,13 @@ CASES: dict[str, tuple[Case, ...]] = {
             "nothing plays to tell by", one(jumps=(jump(16.04, 40.0),)),
             Expected(stem=CLICK, severity="note", says=("40 ms later",)),
         ),
+        planted(
+            "a beat cut out, the band plays on in its bars", one(miscounts=(miscount(-1),)),
+            Expected(stem=CLICK, severity="error", at_s=16.0, value=1.0,
+                     says=("its bar at 0:16.000 has 1 beat too few", "1 beat earlier", "3 stems"),
+                     advises=("put back the 1 beat",), facts={"beats": -1}),
+        ),
+        clean("a beat too many is click-extra's", one(miscounts=(miscount(1),))),
         clean("a breath that the music takes too", one(jumps=(jump(16.04, 40.0, went=BAND),))),
         clean("whole beats held", one(jumps=(jump(17.0, 1000.0),))),
         clean("bars of seven eighths", one(jumps=tuple(jump(10.0 + 4.0 * n, -250.0) for n in range(3)))),
@@ -178,6 +199,13 @@ CASES: dict[str, tuple[Case, ...]] = {
             "a swarm", one(extras=tuple(extra(float(n), 10.0 + n) for n in range(1, 9))),
             Expected(stem=CLICK, value=18.0, at_s=8.0, says=("8 ticks stand on no beat",)),
         ),
+        planted(
+            "a bar of five, the band plays on in its bars of four", one(miscounts=(miscount(1),)),
+            Expected(stem=CLICK, severity="error", at_s=16.0, value=1.0,
+                     says=("1 beat too many", "from 0:18.500 on its accents come 1 beat later",),
+                     advises=("take 1 beat out",), facts={"beats": 1}),
+        ),
+        clean("a beat too few is click-gap's", one(miscounts=(miscount(-1),))),
         clean("none", one()),
         clean("no click in the song", NO_CLICK),
         at_limit("5 ms", one(extras=(extra(12.0, 5.0, instead=True),))),

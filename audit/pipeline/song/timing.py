@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from statistics import median_low
 
 import numpy as np
+from numpy.typing import NDArray
 
 from audit.evidence import PartEvidence, SongEvidence, StemEvidence
 from audit.facts import Role, common_length_s
 from audit.measure.alignment import align
 from audit.measure.by_length import by_length
+from audit.measure.click_counts import find_odd_bars, miscounts
 from audit.measure.click_jumps import find_jumps, repaired, with_stems
 from audit.measure.harmony import lay_by_harmony, with_harmony
-from audit.results import Chroma, FaultKind, Onsets
+from audit.results import Chroma, ClickTrack, FaultKind, Onsets
 
 BEATS_A_BAR = 4
 """Where the click's accents do not tell."""
@@ -37,16 +39,14 @@ def with_alignment(song: SongEvidence) -> SongEvidence:
         return song
     beats_s = np.array(click.beats_s, dtype=np.float64)
     names = [stem.name for stem, _, _ in heard]
-    jumps = find_jumps(beats_s, np.array(click.accents, dtype=np.bool_), click.beats_a_bar)
+    onsets = [onsets for _, _, onsets in heard]
     drums = {stem.name for stem, _, _ in heard if stem.role in {Role.DRUMS, Role.LOOP}}
-    told = with_stems(
-        beats_s, jumps, [onsets for _, _, onsets in heard], names, click.beats_a_bar, drums=drums
-    )
-    song = replace(song, click=replace(click, jumps=told))
+    click = _beside_stems(click, beats_s, onsets, names, drums)
+    song = replace(song, click=click)
     if not heard:
         return song
-    beats_s, runs = repaired(beats_s, [(run.first_beat, run.beats) for run in click.runs], told)
-    found = align(beats_s, runs, [onsets for _, _, onsets in heard], names)
+    beats_s, runs = repaired(beats_s, [(run.first_beat, run.beats) for run in click.runs], click.jumps)
+    found = align(beats_s, runs, onsets, names)
     laid = lay_by_harmony(
         beats_s,
         runs,
@@ -55,12 +55,30 @@ def with_alignment(song: SongEvidence) -> SongEvidence:
         click.beats_a_bar or BEATS_A_BAR,
         click.accents if click.beats_a_bar else (),
     )
-    lengths = by_length([onsets for _, _, onsets in heard], _longer_s(heard, _click_s(song)), beats_s)
+    lengths = by_length(onsets, _longer_s(heard, _click_s(song)), beats_s)
     placed = {
         name: replace(with_harmony(one, by, beats_s, part.measures.chroma), by_length=length)
         for (_, part, _), name, one, by, length in zip(heard, names, found, laid, lengths, strict=True)
     }
     return replace(song, stems=tuple(replace(stem, alignment=placed.get(stem.name)) for stem in song.stems))
+
+
+def _beside_stems(
+    click: ClickTrack,
+    beats_s: NDArray[np.float64],
+    onsets: Sequence[Onsets],
+    names: Sequence[str],
+    drums: Collection[str],
+) -> ClickTrack:
+    """The click with what the song's stems do where it jumps, and where it counts from another beat."""
+    accents, bar = np.array(click.accents, dtype=np.bool_), click.beats_a_bar
+    jumps = find_jumps(beats_s, accents, bar)
+    odd = find_odd_bars(beats_s, accents, bar)
+    return replace(
+        click,
+        jumps=with_stems(beats_s, jumps, onsets, names, bar, drums=drums),
+        miscounts=miscounts(beats_s, odd, onsets, names, bar or BEATS_A_BAR),
+    )
 
 
 def _longer_s(
