@@ -25,8 +25,9 @@ from audit.results import ClickJump, Onsets
 
 Numbers = npt.NDArray[np.float64]
 
-SIDE = 4
-"""Beats of one tempo on either side, without which nothing tells where the next one should have been."""
+SIDE, COUNT_IN = 4, 3
+"""Steps of one tempo on either side, without which nothing tells where the next beat should have been. Where
+the click begins three will do: they are a count-in of four."""
 
 EVEN, EVEN_S, SAME_TEMPO = 0.005, 0.0015, 0.003
 """Half a per cent, or 1.5 ms, a programmed click may sway by; and 0.3 % its tempo from side to side."""
@@ -71,8 +72,8 @@ def find_jumps(beats_s: Numbers, accents: Flags, bar: int | None) -> list[Jump]:
     """Where an even click goes on evenly beside its old beats, up to a bar later."""
     steps = np.diff(beats_s)
     found = []
-    for row in range(SIDE, len(steps) - SIDE):
-        before, after = steps[row - SIDE : row], steps[row + 1 : row + 1 + SIDE]
+    for row in range(COUNT_IN, len(steps) - SIDE):
+        before, after = steps[max(0, row - SIDE) : row], steps[row + 1 : row + 1 + SIDE]
         left, right = float(np.median(before)), float(np.median(after))
         beat_s = 0.5 * (left + right)
         if abs(left - right) > SAME_TEMPO * beat_s or not (is_even(before) and is_even(after)):

@@ -189,3 +189,11 @@ def test_a_bar_of_two_far_from_a_jump_does_not_hide_it():
     at_s = 2.0 + 0.5 * np.arange(160) + np.where(np.arange(160) > 61, 1.0, 0.0)
     accents = np.concatenate([np.arange(102) % 4 == 0, np.arange(58) % 4 == 0])
     assert [jump.by_s for jump in find_jumps(at_s, accents, 4)] == pytest.approx([1.0])
+
+
+@pytest.mark.parametrize(("counted", "count"), [(4, 1), (8, 1), (3, 0)])
+def test_a_count_in_of_four_tells_where_the_first_bar_should_have_been(counted: int, count: int):
+    at_s = 1.0 + BEAT_S * np.arange(BEATS)
+    at_s[counted:] += 0.06
+    found = find_jumps(at_s, BAR, 4)
+    assert [(jump.after, round(jump.by_s, 3)) for jump in found] == [(counted - 1, 0.06)] * count
