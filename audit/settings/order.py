@@ -10,6 +10,7 @@ from audit.settings.naming import SongRegister
 from audit.settings.set_words import (
     LONGEST,
     after_heading,
+    first_words,
     is_note,
     is_part_of_show,
     part_words,
@@ -148,7 +149,7 @@ def _shorter(entry: SetEntry, set_list: SetList) -> tuple[str, ...]:
 def _near(entry: SetEntry, register: SongRegister, set_list: SetList) -> str | None:
     if len(entry.name) > LONGEST:
         return None  # likenesses of long texts take long, and no song is called so
-    ways = (entry.name, *_shorter(entry, set_list))
+    ways = (entry.name, *_shorter(entry, set_list), *first_words(entry.name))
     return next((near for way in ways if (near := register.nearest(way)) is not None), None)
 
 
@@ -198,6 +199,10 @@ def _one_song_a_line(set_list: SetList, register: SongRegister) -> SetList:
     }
     if not rows:
         return set_list
+    set_list = replace(set_list, halves=tuple(_headed(half, rows, register) for half in set_list.halves))
+    rows = {
+        entry.name: rows[entry.name] for entry in set_list.entries if not entry.heading if entry.name in rows
+    }
     single = [entry for entry in set_list.entries if not entry.heading and entry.name not in rows]
     named = [song for entry in single for song in _songs_called(entry, register, set_list)[:1]]
     whole = 0
@@ -211,6 +216,21 @@ def _one_song_a_line(set_list: SetList, register: SongRegister) -> SetList:
     if 2 * whole < len(rows) or (not headed and len(named) != len(set(named))):
         return set_list
     return replace(set_list, halves=tuple(half for each in set_list.halves for half in _columns(each, rows)))
+
+
+def _headed(
+    half: tuple[SetEntry, ...], rows: Mapping[str, Sequence[str]], register: SongRegister
+) -> tuple[SetEntry, ...]:
+    """The half with its first line as a heading, where that heads columns ("Friday", "Saturday"): nothing in
+    it is nearly a song, and all in the two lines below it is."""
+    wide = [len(rows.get(entry.name, ())) for entry in half[:3]]
+    known = [
+        sum(bool(register.named(cell) or register.nearest(cell)) for cell in rows.get(entry.name, ()))
+        for entry in half[:3]
+    ]
+    if len(half) < 3 or not 0 < wide[0] == wide[1] or known != [0, *wide[1:]]:
+        return half
+    return (replace(half[0], heading=True), *half[1:])
 
 
 def _songs_in(line: str, register: SongRegister) -> list[str]:

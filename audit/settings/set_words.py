@@ -33,6 +33,14 @@ _TEMPO_WORDS = (
 )
 _KEY = re.compile(rf"{_APART}{_KEY_WORDS}\s*$")
 _TEMPO = re.compile(rf"(?<![\s\-–—,;|/])[\s\-–—,;|/]+(?:{_TEMPO_WORDS})\s*$")
+_BARE_TEMPO = re.compile(r"(?<!\s)\s*[,;|]\s*\d{2,3}(?:[.,]\d{1,3})?\s*$")
+"""A number by itself counts as one only behind a sign: "Plan B, A, 140"; "Route, 66" still goes first."""
+
+_TIME_BEFORE = re.compile(r"\d{1,2}[:h]\d{2}(?:\s*[-–—|]\s*|\s+)(?=\w)")
+_SHOUT = re.compile(r"(?<![\s!?.…])\s*[!?.…]+$")
+
+_MORE_WORDS = re.compile(r"(?<!\s)(?:\s+(?:[-–—>/|+&]|->|→|into)\s+|\s*[,;:]\s+)")
+
 _NOTE = re.compile(
     rf"(?:{_KEY_WORDS}|{_TEMPO_WORDS}|#?\d{{1,3}}(?:[.,]\d+)?[.):]?"
     r"|[(\[]?\d{1,2}[:'′]\d{2}[\"″]?[)\]]?|[\W_]*)"
@@ -57,14 +65,17 @@ _ORDINAL = (
 )
 _PART = re.compile(
     rf"(?:{_ORDINAL}\s+)?(?:encores?|sets?|parts?|acts?|half|intermission|interval|break|pause|"
-    r"changeover)"
+    r"changeover|doors(?:\s+open)?|stage(?:\s+time)?|show\s*time|sound\s*check|line\s*check|load[\s-]*(?:in|out)|curfew)"
     rf"(?:\s*#?\s*{_ORDINAL}|\s+of\s+{_ORDINAL})?"
 )
 _LENGTH = re.compile(
-    r"(?<![\s,;–—-])[\s,;–—-]*(?:[(\[]\s*)?(?:(?:ca\.?|about|~)\s*)?"
+    r"(?<![\s,:;–—-])[\s,:;–—-]*(?:[(\[]\s*)?(?:(?:ca\.?|about|~)\s*)?"
     r"\d{1,3}\s*(?:min|mins|minutes|m|'|′)\.?\s*[)\]]?$",
     re.IGNORECASE,
 )
+_MAYBE = re.compile(r"\s*\((?:if|only|when|as|time|maybe|or)\b[^()]*\)$", re.IGNORECASE)
+"""Behind a heading: "Encore (if time)"."""
+
 _LENGTH_BEFORE = re.compile(r"\d{1,3}\s*[-–]?\s*(?:mins?|minutes?|m|'|′)\.?\s+(?=\w)", re.I)
 _COUNT_BEFORE = re.compile(r"\d{1,3}\s*[.):]\s*(?=\D)")
 _HEADED = re.compile(r"(?P<heading>[^:]{1,40}):\s*(?P<name>\S.*)")
@@ -95,7 +106,7 @@ def part_words(line: str) -> str:
     words = _BULLET.sub("", line.strip(), count=1) if _BULLET.match(line.strip()) else line.strip()
     words = _COUNT_BEFORE.sub("", words, count=1) if _COUNT_BEFORE.match(words) else words
     words = _LENGTH_BEFORE.sub("", words, count=1) if _LENGTH_BEFORE.match(words) else words
-    words = _LENGTH.sub("", _without_time(words)).rstrip("!.… ")
+    words = _LENGTH.sub("", _without_time(_MAYBE.sub("", words))).rstrip("!.… ")
     bracketed = _BRACKETED.fullmatch(words)
     return _LENGTH.sub("", bracketed["words"] if bracketed else words).strip()
 
@@ -109,11 +120,12 @@ def after_heading(line: str) -> str | None:
 def heads_columns(line: str) -> bool:
     """Whether a line but names the columns of a table: "No", "Song", "Key"."""
     columns = [column.strip() for column in _COLUMNS.split(line) if column.strip()]
-    return (
-        len(line) <= LONGEST
-        and len(columns) > 1
-        and all(_COLUMN_HEAD.fullmatch(column) is not None for column in columns)
-    )
+    return len(line) <= LONGEST and len(columns) > 1 and all(map(is_column_head, columns))
+
+
+def is_column_head(cell: str) -> bool:
+    """Whether it names a column of a table: "No", "Song", "Key"."""
+    return _COLUMN_HEAD.fullmatch(cell) is not None
 
 
 MOST_PARTS = 8
@@ -144,6 +156,16 @@ def shorter_names(written: str, *, songs: int = 0) -> tuple[str, ...]:
     return tuple(dict.fromkeys([*ways[1:], *counted, *apart]))
 
 
+def first_words(written: str) -> tuple[str, ...]:
+    """What stands before the signs that part a name from more words, the longest first: "Tin Roof" of
+    "2. Tin Roof - new intro". Another song may well be called so in full, so it is but what may be meant.
+    """
+    name = without_bullet(written) or written
+    name = _without_count(name, MOST_COUNT) or name
+    cuts = [found.start() for found in _MORE_WORDS.finditer(name)] if len(name) <= LONGEST else []
+    return tuple(name[:cut] for cut in reversed(cuts) if cut)
+
+
 def is_note(cell: str) -> bool:
     """Whether it is but a key, a tempo, a number, a time or a mark beside a song."""
     return _NOTE.fullmatch(cell) is not None
@@ -168,7 +190,10 @@ def _name_column(line: str, between: re.Pattern[str]) -> str | None:
 
 
 def _one_less(name: str) -> str | None:
-    for short in (_without_time(name), _REMARK.sub("", name), _KEY.sub("", name), _TEMPO.sub("", name)):
+    for short in (
+        _without_time(name),
+        *(found.sub("", name) for found in (_REMARK, _KEY, _TEMPO, _BARE_TEMPO, _TIME_BEFORE, _SHOUT)),
+    ):
         if short != name and re.search(r"\w", short):
             return short
     return None

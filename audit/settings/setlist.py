@@ -1,5 +1,5 @@
-"""A set list as a plain text file: one song a line, or columns of them, a blank line or a heading ("Set 2:",
-"-- Encore --") between halves, `#` begins a remark."""
+"""A set list as a plain text file: one song a line, columns of them, or a spreadsheet's table; a blank line
+or a heading ("Set 2:", "-- Encore --") between halves, `#` begins a remark."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from audit.settings.mistakes import clean
 from audit.settings.model import SetEntry, SetList
 from audit.settings.set_words import dashed_words, heads_columns, is_part_of_show
 from audit.settings.side_by_side import cells_of, read_down
+from audit.settings.song_table import song_column
 
 MOST_BYTES = 1_000_000
 """No set list and no settings are longer; a stem named by a slip of the keyboard is not read."""
@@ -38,7 +39,7 @@ def halves_of(text: str) -> tuple[tuple[SetEntry, ...], ...]:
     are named with or without number.
     """
     halves: list[list[SetEntry]] = [[]]
-    for number, raw in read_down(text):
+    for number, raw in read_down(song_column(text)):
         line = raw.strip()
         if line.startswith("#") or heads_columns(line):
             continue

@@ -118,7 +118,8 @@ def test_a_name_with_a_number_in_it_stays_whole():
     [
         ("2. Break", True), ("2) Interval (20 min)", True), ("3. ENCORE!", True), ("10 min break", True),
         ("20-minute intermission", True), ("Changeover", True), ("--- interval ---", False),
-        ("Encore:", False), ("- break -", False), ("*** ENCORE ***", False),
+        ("Encore:", False), ("Break: 20 min", True), ("Encore (if time)", True), ("Doors 19:00", True),
+        ("Curfew 23:00", True), ("- break -", False), ("*** ENCORE ***", False),
     ],
 )  # fmt: skip
 def test_lines_that_are_no_songs_begin_a_part(heading: str, told: bool):
@@ -130,6 +131,50 @@ def test_lines_that_are_no_songs_begin_a_part(heading: str, told: bool):
 def test_a_song_called_like_a_counted_heading_is_that_song():
     assert parts(laid("1. Low Tide\n2. Break\n3. Plan\n", "Break")) == [[TIDE, "Break", "Plan"]]
     assert parts(laid("1. Low Tide\n2. Brake Away\n")) == [[TIDE, "? Brake Away"]]
+
+
+@pytest.mark.parametrize(
+    ("line", "song"),
+    [
+        ("TIN ROOF!", "Tin Roof"), ("Slow escalator...", "Slow Escalator"), ("2. Plan B, A, 140", "Plan B"),
+        ("Plan B, 98.5", "Plan B"), ("20:35 Low Tide", TIDE), ("21:00 - Plan B - Dm", "Plan B"),
+        ("99 Miles!", "99 Miles"),
+    ],
+)  # fmt: skip
+def test_shouts_times_before_and_bare_tempi_are_no_part_of_a_name(line: str, song: str):
+    assert parts(laid(f"{line}\n")) == [[song]]
+
+
+def test_a_name_with_such_a_thing_in_it_goes_first():
+    names = ("Tin Roof!", "Route, 66", "Stage 5", "9:15 Train")
+    assert parts(laid("\n".join(names), "Route", *names)) == [list(names)]
+    assert parts(laid("Show (if only)\nTin Roof\n", "Show (if only)")) == [["Show (if only)", "Tin Roof"]]
+
+
+@pytest.mark.parametrize(
+    ("line", "near"),
+    [("Tin Roof - new intro", "Tin Roof"), ("3. Low Tide > Plan B", TIDE), ("Plan Bee, A, 140", "Plan B"),
+     ("Plan B / Tin Roof", "Plan B"), ("x Tin Roof", "Tin Roof"), ("Plan - B side", "Plan B"),
+     ("Nothing of ours, at all", None)],
+)  # fmt: skip
+def test_of_more_words_the_song_before_them_may_be_meant(line: str, near: str | None):
+    """It is not taken for it: another one may well be called so."""
+    (place,) = laid(f"{line}\n").places
+    assert (place.song, place.near) == (None, near)
+
+
+@pytest.mark.parametrize("heads", ["Friday\tSaturday", "Hall   Tent", "Early\tLate"])
+def test_words_above_two_columns_head_them(heads: str):
+    order = laid(f"{heads}\nLow Tide\tNight Ferry\nTin Roof\t99 Miles\n")
+    assert parts(order) == [[TIDE, "Tin Roof"], [FERRY, "99 Miles"]]
+    assert [entry.name for entry in order.headings] == heads.replace("   ", "\t").split("\t")
+
+
+@pytest.mark.parametrize("first", ["Low Tied\tSaturday", "Friday\tNight Ferri"])
+def test_what_is_nearly_a_song_above_columns_is_a_slip(first: str):
+    order = laid(f"{first}\nTin Roof\t99 Miles\nPlan\tPlan B\n")
+    assert len(order.missing) == 2
+    assert order.headings == ()
 
 
 @pytest.mark.parametrize("line", ["Encore: Plan B", "ENCORE 1: 4. Plan B", "Set 2: Plan - B"])
