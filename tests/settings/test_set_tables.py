@@ -19,7 +19,7 @@ SET = [TIDE, "Plan B", FERRY]
     "text",
     [
         "No;Song;Key;BPM\n1;Low Tide;A;120\n2;Plan B;C#m;98\n3;\"Night Ferry\";E;140\n",
-        'Pos,Title,Key,Tempo,Notes\n1,Low Tide,A,120,\n2,"Plan B",C#m,98,"capo 2, low"\n3,Night Ferry,E,140,\n',
+        'Pos,Title,Key,Tempo,Notes\n1,Low Tide,A,120,\n2,"Plan B",C#m,98,"x, y"\n3,Night Ferry,E,140,\n',
         "#,Song,Length,Singer\n1,Low Tide,3:45,Mara\n2,Plan B,4:10,Jon\n3,Night Ferry,4:10,Jon\n",
         "#\tSong\tLength\tSinger\n1\tLow Tide\t3:45\tMara\n2\tPlan B\t4:10\tJon\n3\tNight Ferry\t4:10\tJon\n",
         "Song,Key,Lights\nLow Tide,A,blue\nPlan B,C,red\nNight Ferry,E,\n",
