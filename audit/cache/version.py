@@ -15,8 +15,9 @@ AUDIT = Path(audit.__file__).parent
 
 MAKERS = (
     "cache", "decode", "measure", "pipeline", "results", "evidence.py", "facts.py", "timecode.py", "units.py",
-    "rules/versions.py", "settings/model.py", "settings/naming.py", "settings/order.py",
-    "settings/patch.py", "settings/patterns.py", "settings/set_words.py", "settings/side_by_side.py",
+    "rules/versions.py", "settings/called.py", "settings/model.py", "settings/naming.py", "settings/order.py",
+    "settings/patch.py", "settings/patterns.py", "settings/set_columns.py", "settings/set_words.py",
+    "settings/side_by_side.py",
 )  # fmt: skip
 """What has a part in what is kept, files and folders of the package. A test follows the workers' imports and
 fails where one is missing. What the folder walk says is part of every key, and needs no place here."""

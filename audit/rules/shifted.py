@@ -200,6 +200,11 @@ def shifted_by_beats(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
         by_the_bar = whole is not None and off.bar is not None
         if not by_the_bar and not follows_another_arrangement(song, off.stem, show):
             yield shift_hit(song, off, _beside_ms(off.stem, song, show))
+    yield from _two_camps(song, elsewhere, limit)
+
+
+def _two_camps(song: SongEvidence, elsewhere: Astray, limit: Limit) -> Iterator[Hit]:
+    """One warning where half of the stems say of the other half what these say of them."""
     camps = two_camps(
         [
             Place(stem=stem.name, beats=beats.shift_beats, saying_so=beats.saying_so)
@@ -213,26 +218,27 @@ def shifted_by_beats(song: SongEvidence, show: ShowEvidence, limit: Limit) -> It
             and min(beats.gain_by_changes, beats.gain_by_state) >= limit["gain"]
         ]
     )
-    if camps is not None:
-        late, early, size = camps
-        yield Hit(
-            value=size,
-            severity=Severity.WARNING,
-            message="two camps, {span} apart: {late} play after {early}; by their chords alone either may be "
-            "right",
-            cure="Listen to {first_late} with {first_early}, then bounce the camp that is off again from bar "
-            "1 of the current version.",
-            again="from bar 1 of the current version, together with the song's other stems",
-            facts={
-                "span": in_bars(size, song.click),
-                "late": listed(late, 4),
-                "early": listed(early, 4),
-                "first_late": late[0],
-                "first_early": early[0],
-                "late_stems": late,
-                "early_stems": early,
-            },
-        )
+    if camps is None:
+        return
+    late, early, size = camps
+    yield Hit(
+        value=size,
+        severity=Severity.WARNING,
+        message="two camps, {span} apart: {late} play after {early}; by their chords alone either may be "
+        "right",
+        cure="Listen to {first_late} with {first_early}, then bounce the camp that is off again from bar "
+        "1 of the current version.",
+        again="from bar 1 of the current version, together with the song's other stems",
+        facts={
+            "span": in_bars(size, song.click),
+            "late": listed(late, 4),
+            "early": listed(early, 4),
+            "first_late": late[0],
+            "first_early": early[0],
+            "late_stems": late,
+            "early_stems": early,
+        },
+    )
 
 
 def _shifted(song: SongEvidence, show: ShowEvidence, elsewhere: Astray) -> list[Off]:
@@ -307,42 +313,69 @@ def _by_harmony(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, *, i
         )  # fmt: skip
     if beats is None or not in_key:
         return None
-    a_bar = song.click.beats_a_bar if song.click is not None else None
+    return (
+        _by_its_fits(stem, song, show, beats, limit)
+        or _by_one_bar(stem, song, beats, limit)
+        or _by_habit(stem, song, show, beats, limit)
+    )
+
+
+def _by_its_fits(
+    stem: StemEvidence, song: SongEvidence, show: ShowEvidence, beats: Beats, limit: Limit
+) -> Off | None:
+    """Off by the lag that fits best; unsure where a figure may be meant so, or one beat is hardly told."""
+    figure = _kind_of_shift(stem, song, show, beats, limit)
+    if figure is None:
+        return None
+    one_beat = abs(beats.shift_beats) == 1.0
+    if one_beat and (
+        _as_the_bar_says(stem, song, show, beats, limit) or is_nearer_its_place(stem, song, show, limit)
+    ):
+        return None
+    hardly = one_beat and (
+        beats.gain_by_state < limit["beat_by_state"] or not turns_beside(stem, beats.shift_beats, limit)
+    )
+    if hardly and beats.at_best < limit["faint"] and _fits_elsewhere_too(beats, limit):
+        return None
+    return Off(
+        stem=stem, beats=beats, shift_beats=beats.shift_beats, saying_so=beats.saying_so,
+        sure=not figure and not hardly,
+    )  # fmt: skip
+
+
+def _kind_of_shift(
+    stem: StemEvidence, song: SongEvidence, show: ShowEvidence, beats: Beats, limit: Limit
+) -> bool | None:
+    """Whether it would pass for a figure; None where it is not shifted. A figure that waits a beat may be
+    meant so, but not where nobody of the role ever waits."""
     for figure in (False, True):
-        # A figure that waits a beat may be meant so, but not where nobody of the role ever waits.
-        if (
-            (not figure or strikes_as_never(stem, song, show, limit))
-            and is_shifted(
-                beats,
-                limit,
-                role=stem.role,
-                beat_length_s=beat_s(song.click),
-                beats_a_bar=a_bar,
-                figure=figure,
-            )
-            and not (
-                abs(beats.shift_beats) == 1.0
-                and (
-                    _as_the_bar_says(stem, song, show, beats, limit)
-                    or is_nearer_its_place(stem, song, show, limit)
-                )
-            )
+        if (not figure or strikes_as_never(stem, song, show, limit)) and is_shifted(
+            beats,
+            limit,
+            role=stem.role,
+            beat_length_s=beat_s(song.click),
+            beats_a_bar=song.click.beats_a_bar if song.click is not None else None,
+            figure=figure,
         ):
-            hardly = abs(beats.shift_beats) == 1.0 and (
-                beats.gain_by_state < limit["beat_by_state"]
-                or not turns_beside(stem, beats.shift_beats, limit)
-            )
-            if hardly and beats.at_best < limit["faint"] and _fits_elsewhere_too(beats, limit):
-                continue
-            return Off(
-                stem=stem, beats=beats, shift_beats=beats.shift_beats, saying_so=beats.saying_so,
-                sure=not figure and not hardly,
-            )  # fmt: skip
-    if (one_bar := a_bar_off(beats, limit, a_bar or 4, role=stem.role)) is not None:
-        return Off(
-            stem=stem, beats=beats, shift_beats=one_bar.shift_beats, saying_so=one_bar.saying_so, sure=False,
-            one_bar=one_bar,
-        )  # fmt: skip
+            return figure
+    return None
+
+
+def _by_one_bar(stem: StemEvidence, song: SongEvidence, beats: Beats, limit: Limit) -> Off | None:
+    a_bar = song.click.beats_a_bar if song.click is not None else None
+    one_bar = a_bar_off(beats, limit, a_bar or 4, role=stem.role)
+    if one_bar is None:
+        return None
+    return Off(
+        stem=stem, beats=beats, shift_beats=one_bar.shift_beats, saying_so=one_bar.saying_so, sure=False,
+        one_bar=one_bar,
+    )  # fmt: skip
+
+
+def _by_habit(
+    stem: StemEvidence, song: SongEvidence, show: ShowEvidence, beats: Beats, limit: Limit
+) -> Off | None:
+    """Off by a beat from where its role's fits have their top in the show's other songs."""
     beside = beside_its_place(stem, song, show, limit) if limit.value <= 1.0 else None
     if (
         beside is None
