@@ -66,6 +66,10 @@ TWO_PLACES, TWO_PLACES_S = 2.0, 0.012
 """Strokes that spread so much more about the beat's parts than about the others' pattern lie at two places
 beside the parts. Own measurement: stems on the parts spread 0 to 8 ms wider, lightly swung ones 22 and 26."""
 
+APART_S, FEW_THERE = 0.005, 8
+"""Strokes on the beats and strokes between them, so many of each, that lie at distances from their parts
+which differ by so much, and by more than the strokes spread: off-beats at 0.65 of a beat are no third."""
+
 PLACED, LEAST_SURE = 0.35, 3.0
 """A stem is placed if its onsets fit the pattern by this much more than chance does (0 chance, 1 all), and
 meet the others' this many standard deviations above chance."""
@@ -336,12 +340,22 @@ def _on_grid(times_s: Numbers, offset_s: float, grid: BeatGrid, *, spread_s: flo
         low, high = np.percentile(beside, [25, 75])
         if part_s * float(high - low) > max(TWO_PLACES * spread_s, spread_s + TWO_PLACES_S):
             continue
+        between = np.round(parts * phases - middle) % parts != 0
+        if part_s * _apart(beside, between) > max(APART_S, spread_s):
+            continue
         off_s = part_s * (middle + float(np.median(beside)))
         alike_s = off_s + part_s * round((offset_s - off_s) / part_s)
         if abs(alike_s - offset_s) <= WITHIN_S:
             return 1000.0 * alike_s
         nearest_s = off_s if nearest_s is None or abs(off_s) < abs(nearest_s) else nearest_s
     return None if nearest_s is None else 1000.0 * nearest_s
+
+
+def _apart(beside: Numbers, between: npt.NDArray[np.bool_]) -> float:
+    """How far from one another two groups lie in their middle; 0.0 where one is hardly there."""
+    if min(np.count_nonzero(between), np.count_nonzero(~between)) < FEW_THERE:
+        return 0.0
+    return abs(float(np.median(beside[between])) - float(np.median(beside[~between])))
 
 
 def _half(place: _Place, lag_s: float, sign: int, band_s: float, grid: BeatGrid) -> float | None:
