@@ -50,6 +50,10 @@ STILL = 0.02
 MET_AGAIN = 4
 """Steps within half of the least one, zeros among them: of a wave without steps it is one or two."""
 
+DITHER, STAIR = 2.5, 8.0
+"""Codes that dither moves a sample by; and those from which on what is left are the stairs of fewer bits that
+were turned up before it: quiet sound of 16 bits, made 50 dB louder."""
+
 CLIPPED = 0.98
 SMALLEST_DB, FAINTEST_DBFS = -32.0, -70.0
 """Of the jump at the end, under the RMS of the sound around: as of other clicks (`splices`)."""
@@ -112,7 +116,7 @@ class HeldFinder:
         levels = [_rms(side) for side in (before, after)]
         edges = [_rms(side) for side in (before[-self._edge :], after[: self._edge])]
         unrest = min(self._unforetold(side) for side in (before, after))
-        code = max(self._code, _step_of(before, after))
+        code = max(self._code, _step_of(before, after), _stair_of(self._code, before, after))
         size = max(abs(after[0] - value), abs(value - wave.mean()))
         frames, jump = len(piece) - 2 * self._span, abs(after[0] - value)
         steps = max(np.abs(np.diff(side)).max() for side in (before, after))
@@ -166,6 +170,17 @@ def _step_of(*sides: np.ndarray) -> float:
     steps = np.abs(np.concatenate([np.diff(side) for side in sides]))
     least = float(steps[steps > 0.0].min(initial=1.0))
     return least if np.count_nonzero(steps <= 1.5 * least) >= MET_AGAIN else 0.0
+
+
+def _stair_of(code: float, *sides: np.ndarray) -> float:
+    """The height of stairs under dither: many neighbours differ by dither alone, and nobody by less than a
+    stair that is met again and again. 0.0 where there are none."""
+    steps = np.abs(np.concatenate([np.diff(side) for side in sides]))
+    moves = steps > DITHER * code
+    least = float(steps[moves].min(initial=1.0))
+    met = np.count_nonzero(np.abs(steps - least) <= DITHER * code)
+    stands = np.count_nonzero(~moves) >= STILL * len(steps)
+    return least if stands and least >= STAIR * code and met >= MET_AGAIN else 0.0
 
 
 def _rms(wave: np.ndarray) -> float:

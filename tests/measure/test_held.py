@@ -344,3 +344,24 @@ def test_a_plateau_of_a_wave_with_sharp_edges_is_not_held(steepest: float, is_to
     """The edges cannot be foretold, the plateau between them moves by a code at a time."""
     found = told(damage(edges_over_a_slow_turn(steepest), bits=16))
     assert bool(found) is is_told
+
+
+def turned_up(seed: int, dither: float) -> Samples:
+    """A decaying bass of 16 bits, made 55 dB louder and dithered to 24."""
+    rng = np.random.default_rng(seed)
+    since_s = np.arange(3 * RATE_HZ) / RATE_HZ
+    hz = rng.uniform(40, 110)
+    wave = sum(
+        rng.uniform(300, 1500) / k**1.5 * np.sin(2 * np.pi * k * hz * since_s + rng.uniform(0, 6.3))
+        for k in range(1, 12)
+    )
+    stairs = np.round(wave * np.exp(-0.5 * since_s)) * 544.37
+    loud = stairs + dither * (rng.random(len(stairs)) - rng.random(len(stairs)))
+    return (np.round(loud[:, None]) / 2**23).astype(np.float32)
+
+
+@pytest.mark.parametrize("seed", [18, 44, 47])
+def test_the_stairs_of_16_bits_turned_up_stand_still_at_a_turn(seed: int, monkeypatch):
+    assert [told(damage(turned_up(seed, dither))) for dither in (0.0, 0.5, 1.0)] == [[], [], []]
+    monkeypatch.setattr(held, "_stair_of", lambda code, *sides: 0.0)
+    assert told(damage(turned_up(seed, 1.0)))
