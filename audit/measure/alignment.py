@@ -28,6 +28,7 @@ import numpy.typing as npt
 from audit.measure.beatgrid import BeatGrid, Pattern, expected_s, shared_pattern
 from audit.measure.coincidence import centred, lag_curve, lag_peak, strong
 from audit.measure.first_last import first_and_last
+from audit.measure.on_grid import on_grid
 from audit.measure.own_beat import GATHER_S, gathering, on_its_own_beat
 from audit.measure.pulse import on_the_beat_at, own_pulses, pulses
 from audit.measure.slide import agreed_slope, fit_line
@@ -57,18 +58,6 @@ HALF_WAY_S = 0.035
 NEAR_QUARTER, ON_QUARTERS = 0.11, 0.7
 """A stroke is on a quarter of the beat within this part of it, and a stem plays quarters where so much of it
 is on them."""
-
-GRIDS, GATHERED = (1, 2, 3, 4), 0.82
-"""Parts of a beat that strokes may lie on, and how well they gather at one distance from them (1: all alike;
-0.82 for a normal spread of a tenth of a part)."""
-
-TWO_PLACES, TWO_PLACES_S = 2.0, 0.012
-"""Strokes that spread so much more about the beat's parts than about the others' pattern lie at two places
-beside the parts. Own measurement: stems on the parts spread 0 to 8 ms wider, lightly swung ones 22 and 26."""
-
-APART_S, FEW_THERE = 0.005, 8
-"""Strokes on the beats and strokes between them, so many of each, that lie at distances from their parts
-which differ by so much, and by more than the strokes spread: off-beats at 0.65 of a beat are no third."""
 
 PLACED, LEAST_SURE = 0.35, 3.0
 """A stem is placed if its onsets fit the pattern by this much more than chance does (0 chance, 1 all), and
@@ -222,7 +211,9 @@ def _aligned(
         error_ms=1000.0 * fit_line(at_s, off_s).offset_error_s if at_s[-1] > at_s[0] else 0.0,
         on_beat=_on_beat(*strokes, lag_s + band_s, grid),
         quarters=_quarters(*strokes, lag_s + band_s, grid),
-        grid_ms=_on_grid(place.times_s, lag_s + band_s, grid, spread_s=float(high_s - low_s)),
+        grid_ms=on_grid(
+            place.times_s, lag_s + band_s, grid, spread_s=float(high_s - low_s), within_s=WITHIN_S
+        ),
         half_later_ms=_half(place, lag_s, 1, band_s, grid),
         half_earlier_ms=_half(place, lag_s, -1, band_s, grid),
     )
@@ -316,46 +307,6 @@ def _quarters(
         return None
     one, two, three, four = (sums / whole).tolist()
     return one, two, three, four
-
-
-def _on_grid(times_s: Numbers, offset_s: float, grid: BeatGrid, *, spread_s: float) -> float | None:
-    """Median distance from the beat's parts, in ms, where the onsets gather at one distance from them.
-
-    spread_s: how widely (interquartile range) they lie about the others' pattern. Who lies much wider about
-    the parts lies at two distances from them, as swung off-beats do: then these say nothing.
-
-    Of whole beats, halves, thirds and quarters it is the coarsest that agree with the pattern (`offset_s`),
-    whole parts more or less; where none does, those that the onsets lie nearest to. A circular mean says
-    where (Mardia & Jupp 2000, Directional Statistics [memory]).
-    """
-    phases = grid.phases(times_s)
-    nearest_s = None
-    for parts in GRIDS:
-        turns = np.exp(2j * np.pi * parts * phases).mean()
-        if np.abs(turns) < GATHERED:
-            continue
-        middle = float(np.angle(turns)) / (2.0 * np.pi)
-        beside = (parts * phases - middle + 0.5) % 1.0 - 0.5
-        part_s = grid.usual_s / parts
-        low, high = np.percentile(beside, [25, 75])
-        if part_s * float(high - low) > max(TWO_PLACES * spread_s, spread_s + TWO_PLACES_S):
-            continue
-        between = np.round(parts * phases - middle) % parts != 0
-        if part_s * _apart(beside, between) > max(APART_S, spread_s):
-            continue
-        off_s = part_s * (middle + float(np.median(beside)))
-        alike_s = off_s + part_s * round((offset_s - off_s) / part_s)
-        if abs(alike_s - offset_s) <= WITHIN_S:
-            return 1000.0 * alike_s
-        nearest_s = off_s if nearest_s is None or abs(off_s) < abs(nearest_s) else nearest_s
-    return None if nearest_s is None else 1000.0 * nearest_s
-
-
-def _apart(beside: Numbers, between: npt.NDArray[np.bool_]) -> float:
-    """How far from one another two groups lie in their middle; 0.0 where one is hardly there."""
-    if min(np.count_nonzero(between), np.count_nonzero(~between)) < FEW_THERE:
-        return 0.0
-    return abs(float(np.median(beside[between])) - float(np.median(beside[~between])))
 
 
 def _half(place: _Place, lag_s: float, sign: int, band_s: float, grid: BeatGrid) -> float | None:

@@ -6,22 +6,19 @@ from collections.abc import Iterator
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.findings import Severity
-from audit.results import Beats
 from audit.rules.arrangement import NOBODY, follows_another_arrangement
 from audit.rules.astray import Astray, astray, astray_by_default
-from audit.rules.bars import beat_s, in_bars
-from audit.rules.beat_habits import beside_its_place, is_nearer_its_place, strikes_as_never
+from audit.rules.bars import in_bars
 from audit.rules.by_length import begins_beside
 from audit.rules.camps import Place, two_camps
 from audit.rules.first_and_last import begins_and_ends_beside
 from audit.rules.foreign import foreign_stem
 from audit.rules.keys import key_mismatch
-from audit.rules.off_the_bar import keeps_the_bar, off_the_bar, turns_beside, turns_so_elsewhere
 from audit.rules.parts import listed
 from audit.rules.phases import SLOW
 from audit.rules.places import habits, past_habit_ms
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
-from audit.rules.shifted_evidence import a_bar_off, is_shifted
+from audit.rules.shifted_by_harmony import by_harmony
 from audit.rules.shifted_words import Off, is_note, shift_hit
 from audit.rules.whole_bar import beside_the_bar
 from audit.rules.whole_song import beats_mislaid
@@ -278,9 +275,9 @@ def _surest_first(off: Off) -> tuple[bool, bool, float]:
 
 def _told(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, *, in_key: bool) -> Off | None:
     """Its whole beats off, where the evidence is enough: of its harmony, or of where it begins and ends."""
-    found = _by_harmony(stem, song, show, in_key=in_key)
     limit = shifted_by_beats.limit
     assert limit is not None
+    found = by_harmony(stem, song, show, limit, in_key=in_key)
     if found is not None or limit.value > 1.0:
         return found
     framed = begins_and_ends_beside(stem, song, limit)
@@ -297,121 +294,6 @@ def _is_at_home(stem: StemEvidence, off_beats: float, limit: Limit) -> bool:
     if beats is None or beats.shift_beats == off_beats:
         return False
     return beats.at_zero >= limit["edge_home"] * max(beats.at_best, beats.usual)
-
-
-def _by_harmony(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, *, in_key: bool) -> Off | None:
-    """in_key: whether its chords are the others' chords at all; the click's bars are asked anyway."""
-    beats = stem.alignment.beats if stem.alignment is not None else None
-    limit = shifted_by_beats.limit
-    assert limit is not None
-    bar = off_the_bar(stem, song, show, limit) if limit.value <= 1.0 else None
-    if bar is not None and not (in_key and _says_the_other_way(beats, bar.beats, limit)):
-        both = beats is not None and beats.shift_beats == bar.beats and beats.gain_by_state >= limit["gain"]
-        return Off(
-            stem=stem, beats=beats, shift_beats=bar.beats, saying_so=bar.on_first, bar=bar,
-            sure=both and not bar.ahead,
-        )  # fmt: skip
-    if beats is None or not in_key:
-        return None
-    return (
-        _by_its_fits(stem, song, show, beats, limit)
-        or _by_one_bar(stem, song, beats, limit)
-        or _by_habit(stem, song, show, beats, limit)
-    )
-
-
-def _by_its_fits(
-    stem: StemEvidence, song: SongEvidence, show: ShowEvidence, beats: Beats, limit: Limit
-) -> Off | None:
-    """Off by the lag that fits best; unsure where a figure may be meant so, or one beat is hardly told."""
-    figure = _kind_of_shift(stem, song, show, beats, limit)
-    if figure is None:
-        return None
-    one_beat = abs(beats.shift_beats) == 1.0
-    if one_beat and (
-        _as_the_bar_says(stem, song, show, beats, limit) or is_nearer_its_place(stem, song, show, limit)
-    ):
-        return None
-    hardly = one_beat and (
-        beats.gain_by_state < limit["beat_by_state"] or not turns_beside(stem, beats.shift_beats, limit)
-    )
-    if hardly and beats.at_best < limit["faint"] and _fits_elsewhere_too(beats, limit):
-        return None
-    return Off(
-        stem=stem, beats=beats, shift_beats=beats.shift_beats, saying_so=beats.saying_so,
-        sure=not figure and not hardly,
-    )  # fmt: skip
-
-
-def _kind_of_shift(
-    stem: StemEvidence, song: SongEvidence, show: ShowEvidence, beats: Beats, limit: Limit
-) -> bool | None:
-    """Whether it would pass for a figure; None where it is not shifted. A figure that waits a beat may be
-    meant so, but not where nobody of the role ever waits."""
-    for figure in (False, True):
-        if (not figure or strikes_as_never(stem, song, show, limit)) and is_shifted(
-            beats,
-            limit,
-            role=stem.role,
-            beat_length_s=beat_s(song.click),
-            beats_a_bar=song.click.beats_a_bar if song.click is not None else None,
-            figure=figure,
-        ):
-            return figure
-    return None
-
-
-def _by_one_bar(stem: StemEvidence, song: SongEvidence, beats: Beats, limit: Limit) -> Off | None:
-    a_bar = song.click.beats_a_bar if song.click is not None else None
-    one_bar = a_bar_off(beats, limit, a_bar or 4, role=stem.role)
-    if one_bar is None:
-        return None
-    return Off(
-        stem=stem, beats=beats, shift_beats=one_bar.shift_beats, saying_so=one_bar.saying_so, sure=False,
-        one_bar=one_bar,
-    )  # fmt: skip
-
-
-def _by_habit(
-    stem: StemEvidence, song: SongEvidence, show: ShowEvidence, beats: Beats, limit: Limit
-) -> Off | None:
-    """Off by a beat from where its role's fits have their top in the show's other songs."""
-    beside = beside_its_place(stem, song, show, limit) if limit.value <= 1.0 else None
-    if (
-        beside is None
-        or keeps_the_bar(stem, song, beside.beats, beside.saying_so, limit)
-        or turns_so_elsewhere(stem, song, show, beside.beats, limit)
-    ):
-        return None
-    return Off(
-        stem=stem, beats=beats, shift_beats=beside.beats, saying_so=beside.saying_so, beside=beside
-    )  # fmt: skip
-
-
-def _says_the_other_way(beats: Beats | None, beats_off: float, limit: Limit) -> bool:
-    """Whether the others' harmony surely says late where the bar says early, or early for late: a bass that
-    plays the fifth on three turns on the fourth beat when it comes one late."""
-    return (
-        beats is not None
-        and beats.shift_beats * beats_off < 0.0
-        and beats.sure >= limit["sure"]
-        and len(beats.saying_so) >= 2
-        and not beats.against
-    )
-
-
-def _fits_elsewhere_too(beats: Beats, limit: Limit) -> bool:
-    """Whether another lag fits as well: one chord all through fits wherever its strokes fall alike."""
-    return beats.at_second >= limit["as_good"] * beats.at_best
-
-
-def _as_the_bar_says(
-    stem: StemEvidence, song: SongEvidence, show: ShowEvidence, beats: Beats, limit: Limit
-) -> bool:
-    """Whether a stem that fits better a beat beside keeps the bar, or lies where its role does elsewhere."""
-    return keeps_the_bar(stem, song, beats.shift_beats, beats.saying_so, limit) or turns_so_elsewhere(
-        stem, song, show, beats.shift_beats, limit, plainly=True
-    )
 
 
 def off_by_beats(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -> bool:
