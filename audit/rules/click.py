@@ -95,7 +95,7 @@ def click_gap(song: SongEvidence, show: ShowEvidence, limit: Limit) -> Iterator[
     else:
         yield from (_gap(song, gap.at_s, gap.beats) for gap in gaps)
     yield from moved_click(song, click, limit["moved_ms"])
-    yield from beats_too_few(song, click)
+    yield from beats_too_few(song, click, limit.value)
     yield from _free_sections(song, click)
     yield from _other_grids(song, click)
 

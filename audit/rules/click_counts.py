@@ -16,25 +16,25 @@ from audit.rules.rule import Hit
 from audit.units import clock, count
 
 FEWEST = 1.0
-"""One beat is enough to turn every bar after it."""
+"""One beat too many is enough to turn every bar after it; how many too few are told, settings say."""
 
 
 def beats_too_many(song: SongEvidence, click: ClickTrack) -> Iterator[Hit]:
-    return (_miscount(song, one) for one in click.miscounts if one.beats > 0)
+    return (_miscount(song, one, FEWEST) for one in click.miscounts if one.beats > 0)
 
 
-def beats_too_few(song: SongEvidence, click: ClickTrack) -> Iterator[Hit]:
-    return (_miscount(song, one) for one in click.miscounts if one.beats < 0)
+def beats_too_few(song: SongEvidence, click: ClickTrack, fewest: float) -> Iterator[Hit]:
+    return (_miscount(song, one, fewest) for one in click.miscounts if one.beats <= -fewest)
 
 
-def _miscount(song: SongEvidence, one: ClickMiscount) -> Hit:
+def _miscount(song: SongEvidence, one: ClickMiscount, limit: float) -> Hit:
     many = one.beats > 0
     off = count(abs(one.beats), "beat")
     return Hit(
         stem=song.click_stem,
         value=float(abs(one.beats)),
         unit="beat",
-        limit=FEWEST,
+        limit=limit,
         at_s=one.at_s,
         sample=click_sample(song, one.at_s),
         message="its bar at {place} has {off} too {side}, and from {next_bar} on its accents come {off} "

@@ -28,10 +28,7 @@ def song_column(text: str) -> str:
             return text
         column = _song_head(rows[heads])
         if column is not None and sum(len(row) > column for row in rows[heads + 1 :]) >= FEWEST:
-            return "\n".join(
-                "" if at <= heads else row[column] if len(row) > column else " ".join(row)
-                for at, row in enumerate(rows)
-            )
+            return "\n".join("" if at <= heads else _song_of(row, column) for at, row in enumerate(rows))
         if sign != "\t" and _is_table(rows):
             return "\n".join("\t".join(row) for row in rows)
     return text
@@ -45,6 +42,13 @@ def _cells(line: str, sign: str) -> list[str]:
         return [cell.strip() for cell in next(csv.reader([line], delimiter=sign), [""])]
     except csv.Error:
         return [line]
+
+
+def _song_of(row: Sequence[str], column: int) -> str:
+    """A row's song. Where its column is empty, what else the row says: a heading, or a song a column off."""
+    if len(row) > column and row[column]:
+        return row[column]
+    return " ".join(cell for cell in row if cell and not is_note(cell))
 
 
 def _song_head(row: Sequence[str]) -> int | None:

@@ -32,8 +32,17 @@ from tests.pipeline.patience import at_most
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="the deadly paths are POSIX paths")
 
 
+@pytest.fixture(scope="module")
+def compiled(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """One song heard: kernels of a fresh clone compile for longer than the waits below are patient."""
+    folder = tmp_path_factory.mktemp("compiled") / "Song"
+    write_wav(folder / "Bass.wav", signals.sine(freq_hz=110, peak=0.3, seconds=1)[0])
+    (evidence,) = listen_to_all([Task(song=walk(folder).songs[0])], 1, Unwatched())
+    assert evidence.stems[0].audio is not None
+
+
 @pytest.fixture
-def song(tmp_path: Path) -> Song:
+def song(tmp_path: Path, compiled: None) -> Song:
     for name, freq_hz in (("Bass", 110), ("Keys", 440), ("Pad", 330)):
         write_wav(tmp_path / "Song" / f"{name}.wav", signals.sine(freq_hz=freq_hz, peak=0.3, seconds=1)[0])
     return walk(tmp_path / "Song").songs[0]

@@ -274,9 +274,14 @@ def test_a_place_is_told_in_the_click_stems_own_frames():
 def test_the_settings_say_from_how_many_missing_beats_on(least: int, told: list[float]):
     limit = find_rule("click-gap").limit
     assert limit is not None
-    evidence = one(gaps=(gap(12.0, 1), gap(20.0, 3)))
-    found = findings("click-gap", evidence, limits={"click-gap": replace(limit, value=least)})
-    assert [(gap.value, gap.limit, gap.unit) for gap in found] == [(beats, least, "beat") for beats in told]
+    for evidence in (
+        one(gaps=(gap(12.0, 1), gap(20.0, 3))),
+        one(miscounts=(miscount(-1), miscount(1), miscount(-3))),
+    ):
+        found = findings("click-gap", evidence, limits={"click-gap": replace(limit, value=least)})
+        assert [(gap.value, gap.limit, gap.unit) for gap in found] == [
+            (beats, least, "beat") for beats in told
+        ]
 
 
 def test_of_many_gaps_the_longest_is_the_value():

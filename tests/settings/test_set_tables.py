@@ -38,6 +38,12 @@ def test_empty_rows_and_headings_of_a_table_begin_a_part():
     assert parts(order) == [[TIDE], ["Plan B"], [FERRY]]
 
 
+def test_rows_without_a_song_in_its_column_say_what_else_they_say():
+    order = laid("No;Song;Key\n1;Low Tide;A\nEncore;;\n3;Plan B;C\n4;;A\nNight Ferry;;E\n")
+    assert parts(order) == [[TIDE], ["Plan B"], [FERRY]]
+    assert [entry.name for entry in order.headings] == ["Encore"]
+
+
 def test_what_a_table_lacks_on_the_disk_is_told_with_its_line():
     order = laid("No;Song;Key\n1;Low Tide;A\n2;Plan C;C\n3;Night Ferry;E\n")
     assert [(place.name, place.line, place.near) for place in order.missing] == [("Plan C", 3, "Plan B")]
