@@ -28,12 +28,13 @@ import numpy.typing as npt
 from audit.measure.beatgrid import BeatGrid, Pattern, expected_s, shared_pattern
 from audit.measure.coincidence import centred, lag_curve, lag_peak, strong
 from audit.measure.first_last import first_and_last
+from audit.measure.meeting_lags import meeting_lags
 from audit.measure.on_grid import on_grid
 from audit.measure.own_beat import GATHER_S, gathering, on_its_own_beat
 from audit.measure.pulse import on_the_beat_at, own_pulses, pulses
 from audit.measure.slide import agreed_slope, fit_line
 from audit.measure.wrong_rate import wrong_rates
-from audit.results import Against, Alignment, Drift, Onsets, Phase, Pulse
+from audit.results import Against, Alignment, Drift, MeetingLag, Onsets, Phase, Pulse
 
 Numbers = npt.NDArray[np.float64]
 
@@ -48,6 +49,9 @@ WITHIN_S = 0.025
 
 ABOUT_HALF = (0.38, 0.62)
 """Parts of a beat that are about half of it."""
+
+LAGS_WITHIN = 0.9
+"""Parts of a beat to either side in which the lags are searched that meet the other stems best."""
 
 MOSTLY = 1.1
 """A stem strikes mostly on the beat where so many times as many of its strokes gather as anywhere else."""
@@ -216,6 +220,7 @@ def _aligned(
         ),
         half_later_ms=_half(place, lag_s, 1, band_s, grid),
         half_earlier_ms=_half(place, lag_s, -1, band_s, grid),
+        lags=_lags(number, places, band_s, grid),
     )
     return Alignment(phase=phase, drift=_drift(at_s, off_s), wrong_rate=None)
 
@@ -319,6 +324,18 @@ def _half(place: _Place, lag_s: float, sign: int, band_s: float, grid: BeatGrid)
     if curve.max() <= 0.0:
         return None
     return 1000.0 * (middle_s + band_s) + float(np.argmax(curve) - len(curve) // 2)
+
+
+def _lags(number: int, places: Sequence[_Place], band_s: float, grid: BeatGrid) -> tuple[MeetingLag, ...]:
+    place = places[number]
+    # Against the others as they lie in the beat, then from the click.
+    straight = place.times_s - place.slope * (place.times_s - place.middle_s) + band_s
+    others = [
+        their.times_s - their.lag_s
+        for other, their in enumerate(places)
+        if other != number and their.sure >= LEAST_SURE
+    ]
+    return meeting_lags(straight, others, LAGS_WITHIN * grid.usual_s)
 
 
 def _chance(pattern: Pattern, grid: BeatGrid) -> float:

@@ -30,6 +30,7 @@ def alignment_json(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -
             "confidence": phase.confidence,
             "on_beat": phase.on_beat,
             "on_quarters": list(phase.quarters) if phase.quarters else None,
+            "meets_others_at": [{"lag_ms": one.lag_ms, "height": one.height} for one in phase.lags],
             "against": [
                 {"stem": one.stem, "lag_ms": one.lag_ms, "meetings": one.meetings} for one in phase.against
             ],
@@ -42,6 +43,7 @@ def alignment_json(stem: StemEvidence, song: SongEvidence, show: ShowEvidence) -
             "fit_as_is": beats.at_zero,
             "fit_half_a_beat_late": beats.half_late,
             "fit_half_a_beat_early": beats.half_early,
+            "fits_best_at_beats": beats.place.at_beats if beats.place else None,
             "gain_by_changes": beats.gain_by_changes,
             "gain_by_state": beats.gain_by_state,
             "second_beats": beats.second_beats,

@@ -19,6 +19,14 @@ class Against:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MeetingLag:
+    """A lag at which a stem's strokes meet those of the other stems, against the click's beat."""
+
+    lag_ms: float
+    height: float  # meetings above chance, over its strokes and the others
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Phase:
     """Where a stem's onsets lie in the beat, by the feel that the song's other stems share."""
 
@@ -39,6 +47,7 @@ class Phase:
     grid_ms: float | None = None
     half_later_ms: float | None = None  # the lag about half a beat later than `offset_ms` that fits best,
     half_earlier_ms: float | None = None  # and earlier, both against the click; None: none does
+    lags: tuple[MeetingLag, ...] = ()  # at which it meets the other stems best, a beat to either side
 
     @property
     def click_ms(self) -> float:

@@ -64,7 +64,7 @@ class Verdict:
         return "by the click alone"
 
 
-def _why(judged: Judged, bound_ms: float, limit: Limit, *, by_click: bool = False) -> str:
+def why_another_limit(judged: Judged, bound_ms: float, limit: Limit, *, by_click: bool = False) -> str:
     """Why the limit is another than the rule's own: `, as its role's place differs so much between songs`."""
     if round(bound_ms) == round(limit.value):
         return ""
@@ -102,7 +102,7 @@ def between_hit(judged: Judged, told: Told, limit: Limit) -> Hit:
         again="{part} {cure_way} ({samples} samples){or_samples}, from bar 1 of the current version",
         facts={
             "role": judged.stem.role.value,
-            "why": _why(judged, judged.limit_ms, limit),
+            "why": why_another_limit(judged, judged.limit_ms, limit),
             "part": told.part or "half a beat",
             "where": "beside the eighths" if told.part == "a quarter of a beat" else "between the beats",
             "written": "An off-beat bass is written so: then leave it. " if meant else "",
@@ -154,6 +154,22 @@ def _or_a_sixteenth(told: Told) -> str:
     return f" (or {_signed(told.sixteenth_ms)} ms, if it plays sixteenths)"
 
 
+_PARTS = {
+    ("harmony", "half a beat"): "half a beat by its chords",
+    ("strokes", "half a beat"): "half a beat, as its strong strokes lie between the beats",
+    ("strokes", "a quarter of a beat"): "a quarter of a beat, as its strokes lie beside the eighths",
+}
+
+
+def _part_words(told: Told, off_ms: float) -> str:
+    """What tells it from the place within the beat that its strokes alone would say."""
+    if not told.part:
+        return _or_a_sixteenth(told)
+    if told.part == "by its chords":
+        return f" (so its chords say; by its strokes alone {_signed(off_ms)} ms would look the same)"
+    return f" ({_PARTS[told.by, told.part]}, and {_signed(off_ms)} ms within it)"
+
+
 def offset_hit(verdict: Verdict, told: Told, limit: Limit) -> Hit:
     judged, bound_ms = verdict.judged, verdict.bound_ms
     rate_hz = judged.stem.format.sample_rate_hz if judged.stem.format is not None else 48_000
@@ -165,11 +181,6 @@ def offset_hit(verdict: Verdict, told: Told, limit: Limit) -> Hit:
         if judged.habit
         else "the song's other stems"
     )
-    half = {
-        ("harmony", "half a beat"): "half a beat by its chords",
-        ("strokes", "half a beat"): "half a beat, as its strong strokes lie between the beats",
-        ("strokes", "a quarter of a beat"): "a quarter of a beat, as its strokes lie beside the eighths",
-    }
     return Hit(
         stem=judged.stem.name,
         value=size_ms,
@@ -184,14 +195,14 @@ def offset_hit(verdict: Verdict, told: Told, limit: Limit) -> Hit:
             "samples": round(abs(size_ms) * rate_hz / 1000.0),
             "than": than,
             "strokes": "hits" if judged.stem.role in MARKING else "notes",
-            "half": f" ({half[told.by, told.part]}, and {_signed(judged.off_ms)} ms within it)"
-            if told.part
-            else _or_a_sixteenth(told),
+            "half": _part_words(told, judged.off_ms),
             "or_samples": _or_move(others, rate_hz) if told.part else "",
             "farther": f"Listen first: {farther}. " if farther else "",
             "listen": f"; listen first: {farther}" if farther else "",
             "bound": bound_ms,
-            "why": _why(judged, bound_ms, limit, by_click=not (verdict.agreeing or verdict.by_length)),
+            "why": why_another_limit(
+                judged, bound_ms, limit, by_click=not (verdict.agreeing or verdict.by_length)
+            ),
             "offset_ms": judged.phase.offset_ms,
             "iqr_ms": judged.phase.iqr_ms,
             "onsets": judged.phase.onsets,

@@ -3,6 +3,8 @@ chords turn: what one stem is a whole beat off from.
 
     beside_its_place(stem, song, show, limit) -> Beside | None
     strikes_as_never(stem, song, show, limit) -> bool
+    usual_place(show, role, limit, without=…) -> BeatHabit | None
+    another_keeps_the_place(stem, song, usual, limit) -> bool
 
 A pad swells by a quarter second in every song, a bass strikes with the chord. A stem that lies a beat beside
 what its role does in the show's other songs is off, however broad the top of its fits is.
@@ -175,6 +177,11 @@ def _leaves_the_place_to_another(
     mandolin chops behind the guitar that strums, and guitars made the habit."""
     if is_named_elsewhere(stem, song, show):
         return False
+    return another_keeps_the_place(stem, song, usual, limit)
+
+
+def another_keeps_the_place(stem: StemEvidence, song: SongEvidence, usual: float, limit: Limit) -> bool:
+    """Whether another stem of its role lies where the role does, `usual` beats after the band."""
     return any(
         other is not stem
         and other.role is stem.role

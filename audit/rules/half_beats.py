@@ -1,10 +1,11 @@
 """Half and quarter beats: onsets tell a place within the pattern only, and one of its next looks the same.
 
-    told_apart(stem, song, show, off_ms) -> Told
+    told_apart(stem, song, show, off_ms, lies) -> Told
 
-Two things tell them apart: the stem's harmony, laid half a beat later and earlier against the other stems',
-and where the role strikes in the show's other songs: drums and basses that hit the beats everywhere else and
-the off-beats here are half a beat off, and those that hit the quarters beside them are a quarter off.
+Three things tell them apart: where the stem's harmony lies (harmony_place), how it fits the other stems' half
+a beat later and earlier, and where the role strikes in the show's other songs: drums and basses that hit the
+beats everywhere else and the off-beats here are half a beat off, and those that hit the quarters beside them
+are a quarter off.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from typing import Literal
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.results import Beats, Phase
+from audit.rules.harmony_place import SAME_MS, Lies, by_both
 from audit.rules.namesakes import are_its_habit, like_in_others, of_its_name
 from audit.rules.phases import sure_phases
 from audit.rules.places import ENOUGH_SONGS
@@ -38,6 +40,15 @@ the quarters beside them where it is a quarter off; how much heavier the beats a
 measurement (59 songs: demo, corpus, long ones, people's): clean drums and basses lie 0.6 and more on the
 eighths, or play sixteenths (10 of 101), and none 0.75 beside them. Moved by a quarter of a beat or by 80 ms,
 165 of 166 that tell were told right."""
+
+HALF_NEAR = 0.12
+"""Beats: in swung songs half a beat on lies so much beside it."""
+
+AS_WELL, MOST_NAMED = 0.9, 3
+"""Meetings with the other stems beside those at the best lag; so many such lags are named."""
+
+HALF = (0.35, 0.65)
+"""Beats: about half of one."""
 
 MOST_STROKES, FEW_STROKES = 0.45, 0.5
 """Of a stem that is off: shares of its strokes on one sixteenth, and so much of that at most on the beat and
@@ -69,13 +80,20 @@ class Told:
     places_ms: tuple[float, ...]
     by: Literal["harmony", "strokes", "nothing"]
 
-    part: Literal["", "half a beat", "a quarter of a beat"] = ""  # off, more or less what the onsets say
+    part: Literal["", "half a beat", "a quarter of a beat", "by its chords"] = (
+        ""  # off, more or less what the onsets say
+    )
     sixteenth_ms: float | None = None  # where it may lie too if it plays sixteenths
 
 
-def told_apart(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, off_ms: float) -> Told:
-    """off_ms: as the onsets say it, within the beat."""
+def told_apart(
+    stem: StemEvidence, song: SongEvidence, show: ShowEvidence, off_ms: float, lies: Lies | None = None
+) -> Told:
+    """off_ms: as the onsets say it, within the beat. lies: where its harmony does."""
     phase = stem.alignment.phase if stem.alignment is not None else None
+    both_ms = by_chords_and_strokes(stem, song, show, off_ms, lies) if lies is not None else None
+    if both_ms is not None:
+        return Told(places_ms=(both_ms,), by="harmony", part="" if both_ms == off_ms else "by its chords")
     if phase is None or phase.half_later_ms is None or phase.half_earlier_ms is None:
         return Told(places_ms=(off_ms,), by="nothing")
     late = off_ms + phase.half_later_ms - phase.offset_ms
@@ -99,10 +117,47 @@ def told_apart(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, off_m
     moved = strikes_between(stem, song, show)
     nearest = tuple(sorted((late, early), key=abs))
     if moved is None:
+        others_ms = _other_lags(phase, off_ms) or nearest
         return Told(
-            places_ms=(off_ms, *nearest), by="nothing", sixteenth_ms=_a_sixteenth_on(stem, song, off_ms)
+            places_ms=(off_ms, *others_ms), by="nothing", sixteenth_ms=_a_sixteenth_on(stem, song, off_ms)
         )
-    return Told(places_ms=nearest if moved else (off_ms,), by="strokes", part="half a beat" if moved else "")
+    halves = _half_a_beat_on(phase, off_ms, (late, early)) or nearest
+    return Told(places_ms=halves if moved else (off_ms,), by="strokes", part="half a beat" if moved else "")
+
+
+def by_chords_and_strokes(
+    stem: StemEvidence, song: SongEvidence, show: ShowEvidence, off_ms: float, lies: Lies
+) -> float | None:
+    """`by_both`, but for half beats that may be meant: off-beats sound half a beat after the chord."""
+    phase = stem.alignment.phase if stem.alignment is not None else None
+    both_ms = by_both(phase, off_ms, lies) if phase is not None else None
+    if both_ms is None:
+        return None
+    half = HALF[0] <= abs(both_ms - off_ms) / lies.beat_ms <= HALF[1]
+    return None if half and _may_be_an_off_beat(stem, song, show) else both_ms
+
+
+def _other_lags(phase: Phase, off_ms: float) -> tuple[float, ...]:
+    """Where else its strokes meet the other stems' as well, or nearly; the nearest first."""
+    best = max((one.height for one in phase.lags), default=0.0)
+    elsewhere = [
+        one
+        for one in phase.lags
+        if abs(one.lag_ms - phase.offset_ms) >= SAME_MS and one.height >= AS_WELL * best
+    ]
+    elsewhere = sorted(elsewhere, key=lambda one: -one.height)[:MOST_NAMED]
+    return tuple(sorted((one.lag_ms - phase.offset_ms + off_ms for one in elsewhere), key=abs))
+
+
+def _half_a_beat_on(phase: Phase, off_ms: float, halves_ms: tuple[float, float]) -> tuple[float, ...]:
+    """The lags near these two at which its strokes meet the other stems', the best first."""
+    reach_ms = HALF_NEAR * abs(halves_ms[0] - halves_ms[1])
+    found = [
+        (one.height, one.lag_ms - phase.offset_ms + off_ms)
+        for one in phase.lags
+        if any(abs(one.lag_ms - phase.offset_ms + off_ms - half_ms) <= reach_ms for half_ms in halves_ms)
+    ]
+    return tuple(lag_ms for _, lag_ms in sorted(found, reverse=True))
 
 
 def a_quarter_off(

@@ -6,6 +6,7 @@ by_harmony(stem, song, show, limit, in_key=…) -> Off, or None where the eviden
 from __future__ import annotations
 
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.facts import Role
 from audit.results import Beats
 from audit.rules.bars import beat_s
 from audit.rules.beat_habits import beside_its_place, is_nearer_its_place, strikes_as_never
@@ -21,8 +22,10 @@ def by_harmony(
     """in_key: whether its chords are the others' chords at all; the click's bars are asked anyway."""
     beats = stem.alignment.beats if stem.alignment is not None else None
     bar = off_the_bar(stem, song, show, limit) if limit.value <= 1.0 else None
+    if bar is not None and stem.role is Role.GUITAR and not _fits_there(beats, bar.beats, limit):
+        bar = None  # a riff may begin before the bar, or after it, all through a song
     if bar is not None and not (in_key and _says_the_other_way(beats, bar.beats, limit)):
-        both = beats is not None and beats.shift_beats == bar.beats and beats.gain_by_state >= limit["gain"]
+        both = _fits_there(beats, bar.beats, limit)
         return Off(
             stem=stem, beats=beats, shift_beats=bar.beats, saying_so=bar.on_first, bar=bar,
             sure=both and not bar.ahead,
@@ -34,6 +37,10 @@ def by_harmony(
         or _by_one_bar(stem, song, beats, limit)
         or _by_habit(stem, song, show, beats, limit)
     )
+
+
+def _fits_there(beats: Beats | None, beats_off: float, limit: Limit) -> bool:
+    return beats is not None and beats.shift_beats == beats_off and beats.gain_by_state >= limit["gain"]
 
 
 def _by_its_fits(

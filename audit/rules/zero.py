@@ -231,4 +231,5 @@ def _moved(phase: Phase, earlier_ms: float) -> Phase:
         grid_ms=None if phase.grid_ms is None else phase.grid_ms - earlier_ms,
         half_later_ms=None if phase.half_later_ms is None else phase.half_later_ms - earlier_ms,
         half_earlier_ms=None if phase.half_earlier_ms is None else phase.half_earlier_ms - earlier_ms,
+        lags=tuple(replace(one, lag_ms=one.lag_ms - earlier_ms) for one in phase.lags),
     )

@@ -228,6 +228,17 @@ def test_horns_may_begin_before_the_bar():
     assert told(horns(EARLY), GUITAR, elsewhere=(horns(ON), horns(ON), horns(ON)))
 
 
+def test_a_guitars_riff_may_begin_beside_the_bar_unless_its_fits_say_so_too():
+    riff = turning("Guitar 2.wav", Role.GUITAR, EARLY, STRUMMED)
+    strums = (turning("Guitar 2.wav", Role.GUITAR, ON),) * 3
+    assert not told(riff, keys(ON), WALKING, elsewhere=strums)
+    laid = lying("Guitar 2.wav", Role.GUITAR, 0.0, shift_beats=-1.0, gain_by_state=0.1).alignment
+    assert laid is not None
+    assert riff.alignment is not None
+    both = replace(riff, alignment=replace(laid, bar_turns=riff.alignment.bar_turns))
+    assert [one.value for one in told(both, keys(ON), WALKING, elsewhere=strums)] == [-1.0]
+
+
 def by_lag(
     turns: tuple[float, ...] | None,
     witnesses: tuple[float, ...],

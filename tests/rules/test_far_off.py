@@ -1,0 +1,170 @@
+"""Quarter and half beats that chords and strokes tell together: planted, clean and at the bounds."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
+from audit.facts import Role
+from audit.findings import Finding
+from audit.results import BeatPlace, Beats, MeetingLag
+from audit.rules import far_off, harmony_place
+from audit.rules.harmony_place import by_both, lies_beside
+from audit.rules.shifted import shifted_by_beats
+from tests.evidence import findings, show
+from tests.rules.test_alignment import band
+from tests.rules.test_half_beats import CLICK
+
+BEAT_MS = 500.0
+HERE = "Night Ferry"
+
+
+def place(at_beats: float, by: dict[str, float]) -> Beats:
+    top = BeatPlace(
+        at_beats=at_beats, fit=0.3, halves_beats=(at_beats, at_beats), without_one_beats=at_beats,
+        by_stem=tuple(by.items()),
+    )  # fmt: skip
+    return Beats(
+        shift_beats=0.0, at_best=0.3, at_best_without_loudest=0.3, at_zero=0.28, half_late=0.2,
+        half_early=0.2, gain_by_changes=0.0, gain_by_state=0.0, second_beats=16.0, at_second=0.1, sure=0.0,
+        sure_without_loudest=0.0, usual=0.3, backbeat=0.5, on_turns=1.5, saying_so=(), against=(), place=top,
+    )  # fmt: skip
+
+
+def playing(
+    name: str, off_beats: dict[str, float] | None = None, *, lags: tuple[tuple[float, float], ...] = (),
+    strokes_ms: float = 0.0, on_beat: float | None = 0.0, **more: Any,
+) -> SongEvidence:  # fmt: skip
+    """A song whose bass, keys and guitar lie with one another by their chords, or so many beats off; the
+    strokes of those that are off lie at `strokes_ms` and meet others' at `lags` (ms, height) too."""
+    off = off_beats or {}
+    made = band(name, dict.fromkeys(off, strokes_ms), on_beat=on_beat)
+    harmonic = [one.name for one in made.stems if one.role not in (Role.CLICK, Role.DRUMS, Role.PERCUSSION)]
+    stems = []
+    for stem in made.stems:
+        if stem.name in harmonic and stem.alignment is not None and stem.alignment.phase is not None:
+            at = off.get(stem.name, 0.0)
+            by = {other: at - off.get(other, 0.0) for other in harmonic if other != stem.name}
+            beats = place(at, by)
+            phase = stem.alignment.phase
+            if stem.name in off:
+                assert beats.place is not None
+                beats = replace(beats, place=replace(beats.place, **more))
+                phase = replace(phase, lags=tuple(MeetingLag(lag_ms=ms, height=high) for ms, high in lags))
+            stem = replace(stem, alignment=replace(stem.alignment, phase=phase, beats=beats))
+        stems.append(stem)
+    return replace(made, stems=tuple(stems), click=CLICK)
+
+
+def a_show(odd: SongEvidence, *, others: int = 4) -> ShowEvidence:
+    return show(odd, *(playing(f"Other {number}") for number in range(others)))
+
+
+def told(odd: SongEvidence, **more: Any) -> list[Finding]:
+    return findings("offset-from-click", a_show(odd, **more))
+
+
+TWO = ((0.0, 0.3), (170.0, 0.3), (230.0, 0.3))
+LAGS = ((0.0, 0.3), (250.0, 0.32), (-250.0, 0.28))
+
+
+@pytest.mark.parametrize("file", ["Bass.wav", "Keys.wav", "Guitar.wav"])
+@pytest.mark.parametrize(("beats", "off_ms"), [(0.5, 250.0), (-0.48, -250.0), (0.27, 140.0)])
+def test_a_stem_whose_strokes_fit_is_told_by_its_chords(file: str, beats: float, off_ms: float):
+    odd = playing(HERE, {file: beats}, lags=((0.0, 0.3), (off_ms, 0.3)))
+    (found,) = told(odd)
+    assert (found.stem, found.severity.value) == (file, "warning")
+    assert found.value == pytest.approx(off_ms)
+    assert found.measured["places_ms"] == (off_ms,)
+    assert str(abs(round(off_ms * 48.0))) in found.message.replace("\u00a0", "")
+    assert ("late" if off_ms > 0.0 else "early") in found.message
+    assert ("earlier" if off_ms > 0.0 else "later") in found.advice
+    others = {"Bass.wav", "Keys.wav", "Guitar.wav"} - {file}
+    assert all(other in found.message for other in others)
+
+
+def test_of_a_stem_that_is_off_by_its_strokes_the_chords_say_how_far():
+    """Strokes 30 ms early look the same 220 ms late."""
+    odd = playing(
+        HERE, {"Keys.wav": 0.45}, strokes_ms=-30.0, lags=((-30.0, 0.3), (220.0, 0.31), (-280.0, 0.3))
+    )
+    (found,) = told(odd)
+    assert found.value == pytest.approx(220.0)
+    assert "by its strokes alone −30 ms would look the same" in found.message
+    near = playing(HERE, {"Keys.wav": -0.05}, strokes_ms=-30.0, lags=((-30.0, 0.3), (220.0, 0.31)))
+    (found,) = told(near)
+    assert found.value == pytest.approx(-30.0)
+    assert "look the same" not in found.message
+
+
+@pytest.mark.parametrize(
+    ("why", "odd"),
+    [
+        ("at home", playing(HERE, {"Bass.wav": 0.03}, lags=LAGS)),
+        ("between two places", playing(HERE, {"Bass.wav": 0.25}, lags=LAGS)),
+        ("chops", playing(HERE, {"Keys.wav": 0.5}, lags=LAGS, on_beat=-0.8)),
+        ("may play off-beats", playing(HERE, {"Bass.wav": 0.5}, lags=LAGS, on_beat=-0.5)),
+        ("one half of the song", playing(HERE, {"Bass.wav": 0.5}, lags=LAGS, halves_beats=(0.5, 0.1))),
+        ("one other stem says so", playing(HERE, {"Bass.wav": 0.5}, lags=LAGS, without_one_beats=0.2)),
+        ("a faint fit", playing(HERE, {"Bass.wav": 0.5}, lags=LAGS, fit=0.13)),
+        ("two lags are as likely", playing(HERE, {"Bass.wav": 0.4}, lags=TWO)),
+        ("a whole beat is another rule's", playing(HERE, {"Bass.wav": 0.8}, lags=((0.0, 0.3), (400.0, 0.4)))),
+    ],
+)  # fmt: skip
+def test_what_may_be_meant_or_is_not_clear_is_silent(why: str, odd: SongEvidence):
+    assert not told(odd), why
+
+
+def test_few_songs_make_no_habit():
+    odd = playing(HERE, {"Keys.wav": 0.5}, lags=LAGS)
+    assert [found.stem for found in told(odd, others=3)] == ["Keys.wav"]
+    assert not told(odd, others=2)
+
+
+def test_one_that_is_late_does_not_make_the_others_early():
+    """With two harmonic companions the others look as far off the other way."""
+    odd = playing(HERE, {"Bass.wav": 0.5, "Keys.wav": 0.0}, lags=LAGS)
+    stems = []
+    for stem in odd.stems:
+        if stem.name in ("Keys.wav", "Guitar.wav") and stem.alignment is not None:
+            beats = place(-0.5, {"Bass.wav": -0.5, "Pad.wav": -0.5, "Guitar.wav": 0.0, "Keys.wav": 0.0})
+            assert stem.alignment.phase is not None
+            phase = replace(stem.alignment.phase, lags=tuple(MeetingLag(lag_ms=a, height=b) for a, b in LAGS))
+            stem = replace(stem, alignment=replace(stem.alignment, phase=phase, beats=beats))
+        stems.append(stem)
+    assert [found.stem for found in told(replace(odd, stems=tuple(stems)))] == ["Bass.wav"]
+
+
+def keys_of(song: SongEvidence) -> StemEvidence:
+    return next(one for one in song.stems if one.name == "Keys.wav")
+
+
+@pytest.mark.parametrize(("beats", "ms"), [(0.4, 220.0), (0.2, None), (-0.08, -30.0), (-0.6, -280.0)])
+def test_of_the_lags_of_the_strokes_the_harmony_names_the_nearest(beats: float, ms: float | None):
+    odd = playing(
+        HERE, {"Keys.wav": beats}, strokes_ms=-30.0, lags=((-30.0, 0.3), (220.0, 0.3), (-280.0, 0.3))
+    )
+    stem, limit = keys_of(odd), shifted_by_beats.limit
+    assert limit is not None
+    lies = lies_beside(stem, odd, a_show(odd), limit)
+    assert lies is not None
+    assert lies.off_ms == pytest.approx(beats * BEAT_MS)
+    assert stem.alignment is not None
+    assert stem.alignment.phase is not None
+    assert by_both(stem.alignment.phase, -30.0, lies) == (None if ms is None else pytest.approx(ms))
+
+
+def test_drums_have_no_harmony_to_lie_by():
+    odd = playing(HERE)
+    drums = next(one for one in odd.stems if one.role is Role.DRUMS)
+    limit = shifted_by_beats.limit
+    assert limit is not None
+    assert lies_beside(drums, odd, a_show(odd), limit) is None
+
+
+def test_the_bounds_are_in_order():
+    assert 0.0 < far_off.LEAST_BEATS < far_off.MOST_BEATS < 1.0
+    assert harmony_place.SPREAD < harmony_place.NEXT_TO <= far_off.LEAST_BEATS
