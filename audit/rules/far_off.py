@@ -27,6 +27,9 @@ is uncertain by."""
 SURELY = 5.0
 """Natural logarithm of how much likelier its lag is than the next, where nothing else says that it is off."""
 
+MANY_TO_ONE = 2
+"""So many times more other stems say so than say that it lies as usual."""
+
 CHOPS = -0.6
 """Strokes between the beats and hardly any on them."""
 
@@ -54,7 +57,7 @@ def far_off(
     found = [
         Far(judged=judged, off_ms=off_ms, lies=lies, witnesses=lies.saying_so)
         for judged, lies in asked
-        if lies is not None and lies.habit_songs and (off_ms := _off_ms(judged, lies)) is not None
+        if lies is not None and _is_sure(lies) and (off_ms := _off_ms(judged, lies)) is not None
     ]
     ways = dict(told_ms)
     told = []
@@ -64,6 +67,11 @@ def far_off(
             if not _may_be_meant(far, song, show):
                 told.append(far)
     return [far for judged, _ in asked for far in told if far.judged is judged]
+
+
+def _is_sure(lies: Lies) -> bool:
+    """Whether other songs say what is usual, and many more of the stems here that it lies beside it."""
+    return lies.habit_songs > 0 and len(lies.saying_so) > MANY_TO_ONE * lies.as_usual
 
 
 def _others(far: Far, song: SongEvidence) -> int:

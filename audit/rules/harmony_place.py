@@ -52,6 +52,7 @@ class Lies:
     habit_songs: int  # that made the usual place; 0: it is what is usual in any show
     another_there: bool  # another stem of its role lies where the role does: this may be its echo, or answer
     saying_so: tuple[str, ...]  # other stems against each of which it lies there, two and more
+    as_usual: int  # against which it lies as usual
 
 
 def lies_beside(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, limit: Limit) -> Lies | None:
@@ -65,11 +66,13 @@ def lies_beside(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, limi
     if any(abs(one - place.at_beats) > AGREES for one in (*place.halves_beats, place.without_one_beats)):
         return None
     harmonic = {one.name for one in song.stems if one.role not in MARKING}
-    so = tuple(name for name, at in place.by_stem if name in harmonic and abs(at - place.at_beats) <= AGREES)
+    by_stem = [(name, at) for name, at in place.by_stem if name in harmonic]
+    so = tuple(name for name, at in by_stem if abs(at - place.at_beats) <= AGREES)
     habit = usual_place(show, stem.role, limit, without=song.name)
     if habit is None or len(so) < 2:
         return None
     length_s = beat_s(song.click) or USUAL_BEAT_S
+    usual = habit.usual_s / length_s
     return Lies(
         off_ms=1000.0 * (place.at_beats * length_s - habit.usual_s),
         beside_ms=1000.0 * place.at_beats * length_s,
@@ -77,8 +80,9 @@ def lies_beside(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, limi
         beat_ms=1000.0 * length_s,
         fit=place.fit,
         habit_songs=habit.songs,
-        another_there=another_keeps_the_place(stem, song, habit.usual_s / length_s, limit),
+        another_there=another_keeps_the_place(stem, song, usual, limit),
         saying_so=so,
+        as_usual=sum(abs(at - usual) <= AGREES for _, at in by_stem),
     )
 
 

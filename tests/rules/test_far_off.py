@@ -15,6 +15,7 @@ from audit.rules import far_off, harmony_place
 from audit.rules.harmony_place import by_both, lies_beside
 from audit.rules.shifted import shifted_by_beats
 from tests.evidence import findings, show
+from tests.evidence import stem as a_stem
 from tests.rules.test_alignment import band
 from tests.rules.test_half_beats import CLICK
 
@@ -116,6 +117,17 @@ def test_of_a_stem_that_is_off_by_its_strokes_the_chords_say_how_far():
 )  # fmt: skip
 def test_what_may_be_meant_or_is_not_clear_is_silent(why: str, odd: SongEvidence):
     assert not told(odd), why
+
+
+def test_as_many_others_that_say_it_lies_as_usual_speak_against_it():
+    odd = playing(HERE, {"Keys.wav": 0.5}, lags=LAGS, by_stem=(("Bass.wav", 0.5), ("Guitar.wav", 0.5)))
+    assert told(odd)
+    odd = playing(
+        HERE, {"Keys.wav": 0.5}, lags=LAGS,
+        by_stem=(("Bass.wav", 0.5), ("Guitar.wav", 0.5), ("Pad.wav", 0.02)),
+    )  # fmt: skip
+    pad = replace(next(one for one in odd.stems if one.name == "Guitar.wav"), stem=a_stem("Pad.wav").stem)
+    assert not told(replace(odd, stems=(*odd.stems, pad)))
 
 
 def test_few_songs_make_no_habit():
