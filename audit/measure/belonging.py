@@ -19,6 +19,11 @@ LEAST_BEATS = 12
 LEVELS = (1, 2, 3, 4, 6)
 """Equal parts of a beat that onsets may stand on: beats, eighths, triplets, sixteenths, sextuplets."""
 
+FAST, FAST_BEATS = 8, 0.18
+"""Thirty-seconds, and what half of the steps from one stroke to the next are shorter than where a stem plays
+them: an arpeggio at 90 beats a minute lies on sextuplets at 120 as well. Slower ones would, too, if they were
+asked."""
+
 LONGEST = 1.6
 """So many usual beats: what is longer is a pause, and no beat is laid over it."""
 
@@ -37,7 +42,8 @@ def rhythm_fit(onsets: Onsets | None, beats_s: npt.NDArray[np.float64]) -> Rhyth
         return None
     phase, weights = placed
     half = len(phase) // 2
-    best = max(LEVELS, key=lambda level: abs(_mean(phase, weights, level)))
+    fast = float(np.median(np.diff(phase))) < FAST_BEATS
+    best = max((*LEVELS, FAST) if fast else LEVELS, key=lambda level: abs(_mean(phase, weights, level)))
     return RhythmFit(
         fit=abs(_mean(phase, weights, best)),
         first_half=abs(_mean(phase[:half], weights[:half], best)),

@@ -84,6 +84,9 @@ sides, fades out and in: a straight line to zero falls by 11 dB, whatever its le
 with 7 to 18 ms of zeros between fades of 100 and 200 ms 8.7 and more on the gentler side; 424 holes cut into
 stems (seed 31) 7.0 at most, 99 in 100 below 4.3."""
 
+SETTLED, SETTLING = 0.1, 0.4
+"""Of the usual step, from the value to the next sample beside it and to the one after that."""
+
 LINE_HELD, LINE_DB, SOFT_S, SOFT = 0.2, 2.5, 0.00015, 0.1
 """A bass note that falls to zero in a straight line over 15 ms has so little of its level left, has fallen so
 much in FALL_S, and the next one begins so softly. Own measurement: of holes of 5 to 20 ms cut into basses and
@@ -179,6 +182,8 @@ class DropoutFinder:
         if not self._may_be_a_hole(gap, lasts) or _is_flat_top(value, before, after):
             return
         sides = before.astype(np.float64), after.astype(np.float64)
+        if value != 0.0 and all(self._settles(side, value) for side in sides):
+            return
         edges = self._cut_edges(sides, gap, value, lasts)
         if edges is None:
             return
@@ -251,6 +256,12 @@ class DropoutFinder:
             and self._fall_db(before) >= LINE_DB
             and self._held(before, value) < LINE_HELD
         )
+
+    def _settles(self, side: Wave, value: float) -> bool:
+        """Whether it comes to rest on the value: an old sample of few bits, played slowly, is stairs whose
+        corners the interpolation has rounded. What is held breaks off at any slope."""
+        usual = _rms(np.diff(side[-round(NEAR_S * self._rate_hz) :]))
+        return bool(abs(side[-1] - value) <= SETTLED * usual and abs(side[-2] - value) <= SETTLING * usual)
 
     def _fall_db(self, side: Wave) -> float:
         """By how much it falls towards the hole."""

@@ -23,6 +23,9 @@ RATIOS = {
     147 / 320: "96 kHz audio under a 44.1 kHz header",
 }
 
+AS_LONG_S = 0.1
+"""Files that last as long as one another."""
+
 SIMPLE, FRAMES_OFF = (0.5, 2.0), 2
 """Ratios that music has among its own lengths; and what conversions round a length by."""
 
@@ -42,7 +45,8 @@ SIMPLE, FRAMES_OFF = (0.5, 2.0), 2
     means="The file's header claims another sample rate than its audio was made at: it plays at the wrong "
     "speed and pitch. Judged from {limit:g} onsets on, or by the number of its frames.",
     on_stage="The stem runs away from the click from the first bar, a semitone and more out of tune.",
-    measured="Onsets laid against the click and the other stems at 160/147, 2, 320/147 and their inverses. "
+    measured="Onsets laid against the click and the other stems at 160/147, 2, 320/147 and their inverses; "
+    "at 2 and 1/2 not of a file that lasts as long as most of the song's (a fast figure that rests). "
     "Or it holds, to the frame, as many as at least half of the song's others, "
     "two and more, whose headers name another rate, by one of these ratios: converted, it would hold more "
     "or fewer. Or it is by 160/147 or 320/147 longer or shorter than at least half of them, two and more, to "
@@ -55,7 +59,7 @@ def wrong_rate_header(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
         yield NotApplicable(reason="no click to tell by")
         return
     for stem in song.stems:
-        heard = _heard(stem, limit)
+        heard = _heard(stem, song, limit)
         if heard is not None:
             yield _heard_hit(stem, heard)
         elif stem.name in by_frames and stem.format is not None:
@@ -67,14 +71,26 @@ def wrong_rate_header(song: SongEvidence, show: ShowEvidence, limit: Limit) -> I
 def at_wrong_rate(song: SongEvidence, limit: Limit) -> frozenset[str]:
     """The stems that are told so: limit is that of `wrong_rate_header`. They say nothing of the song's
     length, and are not to be converted."""
-    heard = {stem.name for stem in song.stems if _heard(stem, limit) is not None}
+    heard = {stem.name for stem in song.stems if _heard(stem, song, limit) is not None}
     return frozenset(heard | _of_the_others_frames(song).keys() | _of_the_others_length(song).keys())
 
 
-def _heard(stem: StemEvidence, limit: Limit) -> WrongRate | None:
-    """The rate at which its hits meet the other stems', where there are enough of them."""
+def _heard(stem: StemEvidence, song: SongEvidence, limit: Limit) -> WrongRate | None:
+    """The rate at which its hits meet the other stems', where there are enough of them. At half and twice a
+    rate a file lasts twice or half as long; one that lasts as long as the others plays a figure so fast, or
+    so slow, and rests."""
     wrong = stem.alignment.wrong_rate if stem.alignment is not None else None
-    return wrong if wrong is not None and wrong.onsets >= limit.value else None
+    if wrong is None or wrong.onsets < limit.value:
+        return None
+    return None if wrong.ratio in SIMPLE and _lasts_as_long_as_most(stem, song) else wrong
+
+
+def _lasts_as_long_as_most(stem: StemEvidence, song: SongEvidence) -> bool:
+    lengths_s = [one.format.duration_s for one in song.stems if one.format is not None and one.format.frames]
+    if stem.format is None:
+        return False
+    most = sum(abs(one - stem.format.duration_s) <= AS_LONG_S for one in lengths_s)
+    return most > 1 and 2 * most >= len(lengths_s)
 
 
 def _heard_hit(stem: StemEvidence, wrong: WrongRate) -> Hit:

@@ -29,6 +29,22 @@ def test_on_its_own_click(bpm: float, parts: int):
     assert min(found.first_half, found.second_half) > 0.99
 
 
+@pytest.mark.parametrize("bpm", [90.0, 120.0])
+def test_fast_arpeggios_lie_on_both_of_two_clicks_a_fourth_apart(bpm: float):
+    """Twelve strokes a second are thirty-seconds at 90 and sextuplets at 120 beats a minute."""
+    found = rhythm_fit(played(beats(720.0)), beats(bpm))
+    assert found is not None
+    assert found.fit > 0.99
+
+
+@pytest.mark.parametrize("parts", [2, 4])
+def test_slower_strokes_of_a_tempo_a_fourth_up_are_another_songs(parts: int):
+    """Sixteenths at 120 are two of every three triplets at 90: eight parts of a beat would take them in."""
+    found = rhythm_fit(played(beats(120.0 * parts)), beats(90.0))
+    assert found is not None
+    assert found.fit < 0.35
+
+
 def test_loose_playing_follows_the_normal_distribution():
     """A normal spread σ has the mean resultant length e^(−(2πσ)²/2) (Mardia & Jupp 2000, 3.5 [memory])."""
     found = rhythm_fit(played(beats(100.0, 240.0), 0.03), beats(100.0, 240.0))

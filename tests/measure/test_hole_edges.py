@@ -249,3 +249,25 @@ def test_a_hole_in_a_fade_is_one():
     for one in pads:
         one[len(one) // 2 - 2000 :][:480] = 0.0
     assert sum(holes_of(one) for one in pads) >= 10
+
+
+def few_bits(seed: int) -> Samples:
+    """An old sample of few levels, played at a sixth of its rate: one level lasts for 3 ms."""
+    rng = np.random.default_rng(seed)
+    steps = np.cumsum(rng.integers(-2, 3, 6000)).astype(np.float64)
+    levels = np.round(steps - scipy.signal.lfilter([0.02], [1.0, -0.98], steps))
+    levels[3000:3024] = levels[3000]
+    slow = scipy.signal.resample_poly(levels, 6, 1, window=("kaiser", 9.0))
+    return signals.quantise((0.006 / np.abs(slow).max() * slow)[:, None].astype(np.float32), 24)
+
+
+@pytest.mark.parametrize("seed", [2, 4])
+def test_a_wave_that_comes_to_rest_on_a_value_is_a_slow_sample(seed: int, monkeypatch):
+    """Corners that interpolation has rounded; the same value held at a slope is a dropout."""
+    wave = few_bits(seed)
+    assert damage(wave, bits=24).hole_count == 0
+    stuck = wave.copy()
+    stuck[20_000:20_110] = stuck[20_000]
+    assert damage(stuck, bits=24).hole_count == 1
+    monkeypatch.setattr(dropouts, "SETTLED", 0.0)
+    assert damage(wave, bits=24).hole_count == 1

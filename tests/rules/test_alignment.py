@@ -89,9 +89,9 @@ def steady(*stems: StemEvidence) -> ShowEvidence:
     return show(song("Night Ferry", sliding("Guitar.wav", 2.0), sliding("Keys.wav", -3.0), *stems))
 
 
-def wrong(file: str, ratio: float, onsets: int = 90) -> StemEvidence:
+def wrong(file: str, ratio: float, onsets: int = 90, **more: Any) -> StemEvidence:
     found = WrongRate(ratio=ratio, fit=0.93, fit_as_is=0.31, onsets=onsets)
-    return replace(stem(file), alignment=Alignment(phase=None, drift=None, wrong_rate=found))
+    return replace(stem(file, **more), alignment=Alignment(phase=None, drift=None, wrong_rate=found))
 
 
 def of_frames(
@@ -609,6 +609,18 @@ CASES = {
         clean("beside one other stem: which of them?", show(song(
             "S", *of_frames(2_880_000, 48_000, ("Bass.wav",)),
             *of_frames(2_880_000, 44_100, ("Keys.wav",))))),
+        planted(
+            "twice the speed, in a file half as long",
+            show(song("S", *of_frames(2_880_000, 48_000), wrong("Keys.wav", 2.0, frames=1_440_000))),
+            Expected(stem="Keys.wav", says=("half the rate",)),
+        ),
+        clean("a fast figure that ends half way, in a file as long as the others", show(song(
+            "S", *of_frames(2_880_000, 48_000), wrong("Keys.wav", 2.0, frames=2_880_000)))),
+        planted(
+            "no figure makes another ratio, however long the file",
+            show(song("S", *of_frames(2_880_000, 48_000), wrong("Keys.wav", 160 / 147, frames=2_880_000))),
+            Expected(stem="Keys.wav"),
+        ),
         clean("no ratio of such rates", show(song(
             "S", *of_frames(2_880_000, 48_000), *of_frames(2_880_000, 50_000, ("Keys.wav",))))),
         clean("a band in time", tour(band("Night Ferry"))),
