@@ -10,6 +10,7 @@ from dataclasses import replace
 from statistics import median
 
 from audit.evidence import SongEvidence, StemEvidence
+from audit.findings import Severity
 from audit.results import KeyFit
 from audit.rules.likeness import alike
 from audit.rules.rule import Hit
@@ -41,10 +42,13 @@ def key_hit(song: SongEvidence, stem: StemEvidence, fit: KeyFit, decided: Decide
     off_cents = _off_cents(song, stem)
     value, bound = decided
     rates = _as_a_rate(fit.semitones, off_cents)
+    # A key is moved by some number of semitones: what fits two of them alike, no small one, may fit neither.
+    unsure = fit.or_semitones != 0 and min(abs(fit.semitones), abs(fit.or_semitones)) > 1 and not rates
     return Hit(
         stem=stem.name,
         value=value,
         limit=bound,
+        severity=Severity.WARNING if unsure else None,
         confidence=min(1.0, fit.gain / 0.7),
         facts={
             **_facts(fit if rates else _small_first(fit)),

@@ -70,7 +70,7 @@ Fitted = tuple[StemEvidence, KeyFit]
     " (the scale), and what comes and goes (the changes). The better fit has to show in both halves of the "
     "song and against one other stem alone, be at least {turned:.2f}, and bad as it is ({as_is:.2f} and "
     "less); and it must explain more than any other stem would, transposed by anything. What fits nearly as"
-    " well is named beside it. A semitone is told where chords and scale gain {semitone:.2f} together, a "
+    " well is named beside it, and makes it a warning if neither is a semitone. A semitone is told where chords and scale gain {semitone:.2f} together, a "
     "whole tone, whose keys share five notes, from {whole_tone:.1f} in all three where it fits badly as it "
     "is ({tone_as_is:.2f} and less; of no tune) and moves with the chords ({follows:.2f}), else from "
     "{tone:.1f}, of a tune as below; what does not move with the chords, as speech, has to fit well. "
