@@ -222,6 +222,10 @@ def _told_by_click(judged: Judged, click: ByClick, limit: Limit) -> Verdict:
     )
 
 
+SHORTEST_PART_MS = 80.0
+"""Nobody plays a whole song on the sixteenth beside the beat where it is shorter (188 beats a minute)."""
+
+
 def _is_a_figure(judged: Judged, song: SongEvidence, limit: Limit) -> bool:
     """Whether all its strokes lie on one third or quarter of the beat: an off-beat that is written so. Of a
     bass that is asked where it strikes on the beats too, as they stand."""
@@ -238,7 +242,8 @@ def _is_a_figure(judged: Judged, song: SongEvidence, limit: Limit) -> bool:
     if judged.stem.role is Role.BASS:
         before = 0.0 if quarters is None else quarters[3 if judged.off_ms > 0.0 else 1]
         parts = (4,) if before >= limit["figure_before"] else ()
-    near = min((abs(abs(judged.off_ms) - beat_ms / part) for part in parts), default=math.inf)
+    lengths_ms = [beat_ms / part for part in parts if beat_ms / part >= SHORTEST_PART_MS]
+    near = min((abs(abs(judged.off_ms) - part_ms) for part_ms in lengths_ms), default=math.inf)
     return on_beat >= limit["figure_on_beat"] and near <= limit["figure_ms"]
 
 

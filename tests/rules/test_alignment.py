@@ -640,6 +640,14 @@ def test_case(rule_id, case):
     check(rule_id, case)
 
 
+@pytest.mark.parametrize(("bpm", "told"), [(120.0, False), (180.0, False), (200.0, True), (250.0, True)])
+def test_on_the_sixteenth_beside_the_beat_nobody_plays_a_fast_song(bpm: float, told: bool):
+    """Keys all of whose strokes lie 15 000 ms / bpm late; from 188 beats a minute on that is under 80 ms."""
+    fast = replace(CLICK, beats_s=tuple(60.0 / bpm * beat for beat in range(240)), bpm=bpm)
+    odd = replace(band("Night Ferry", {"Keys.wav": 15_000.0 / bpm}, on_beat=1.0), click=fast)
+    assert [found.stem for found in findings("offset-from-click", tour(odd))] == ["Keys.wav"] * told
+
+
 @pytest.mark.parametrize("offset_ms", [-40.0, -12.0, 12.0, 40.0])
 def test_the_cure_undoes_the_offset(offset_ms: float):
     (found,) = findings("offset-from-click", tour(band("Night Ferry", {"Drums.wav": offset_ms})))
