@@ -140,7 +140,7 @@ from audit.rules.zero import at_zero, moved_stems
     "beside its role's usual place by its chords (a correlation of 0.14 and half of the others' with one "
     "another, alike in both halves of the song and without any one stem), that lag is named at which its "
     "strokes meet the others' next to there; a warning from 60 ms and 0.15 beats on where its strokes alone "
-    "fit as they stand, up to 0.7 beats, and three other songs make the habit (not of guitars and keys that "
+    "fit as they stand, up to 0.7 beats, and three other songs make the habit (not of guitars, nor of keys that "
     "chop between the beats, nor beside another of its role that lies as usual, nor faster than 200 beats a "
     "minute). Else harmony tells laid half a beat later and "
     "earlier (but for off-beats that its role may play), or drums and bass that strike on the beats in "

@@ -11,9 +11,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from audit.evidence import ShowEvidence, SongEvidence
+from audit.facts import Role
 from audit.findings import Severity
 from audit.rules.alignment_words import Judged, why_another_limit
-from audit.rules.beat_habits import ALIKE
+from audit.rules.beat_habits import ALIKE, STRUCK
 from audit.rules.half_beats import by_chords_and_strokes
 from audit.rules.harmony_place import Lies, by_both
 from audit.rules.parts import listed
@@ -29,6 +30,9 @@ SURELY = 5.0
 
 MANY_TO_ONE = 2
 """So many times more other stems say so than say that it lies as usual."""
+
+TOLD = STRUCK - {Role.GUITAR}
+"""Guitars answer, push and chop: own measurement, clean ones lie half a beat off too often."""
 
 CHOPS = -0.6
 """Strokes between the beats and hardly any on them."""
@@ -57,7 +61,10 @@ def far_off(
     found = [
         Far(judged=judged, off_ms=off_ms, lies=lies, witnesses=lies.saying_so)
         for judged, lies in asked
-        if lies is not None and _is_sure(lies) and (off_ms := _off_ms(judged, lies)) is not None
+        if lies is not None
+        and judged.stem.role in TOLD
+        and _is_sure(lies)
+        and (off_ms := _off_ms(judged, lies)) is not None
     ]
     ways = dict(told_ms)
     told = []

@@ -9,7 +9,7 @@ from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.results import Beats
 from audit.rules.bars import beat_s
-from audit.rules.beat_habits import beside_its_place, is_nearer_its_place, strikes_as_never
+from audit.rules.beat_habits import STRUCK, beside_its_place, is_nearer_its_place, strikes_as_never
 from audit.rules.off_the_bar import keeps_the_bar, off_the_bar, turns_beside, turns_so_elsewhere
 from audit.rules.rule import Limit
 from audit.rules.shifted_evidence import a_bar_off, is_shifted
@@ -52,7 +52,9 @@ def _by_its_fits(
         return None
     one_beat = abs(beats.shift_beats) == 1.0
     if one_beat and (
-        _as_the_bar_says(stem, song, show, beats, limit) or is_nearer_its_place(stem, song, show, limit)
+        _lies_between(stem, beats, limit)
+        or _as_the_bar_says(stem, song, show, beats, limit)
+        or is_nearer_its_place(stem, song, show, limit)
     ):
         return None
     hardly = one_beat and (
@@ -121,6 +123,12 @@ def _says_the_other_way(beats: Beats | None, beats_off: float, limit: Limit) -> 
         and len(beats.saying_so) >= 2
         and not beats.against
     )
+
+
+def _lies_between(stem: StemEvidence, beats: Beats, limit: Limit) -> bool:
+    """Whether what is struck lies beside that beat by its fits too: a figure of its own."""
+    place = beats.place if stem.role in STRUCK else None
+    return place is not None and abs(place.at_beats - beats.shift_beats) > limit["beside_early"]
 
 
 def _fits_elsewhere_too(beats: Beats, limit: Limit) -> bool:

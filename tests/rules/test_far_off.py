@@ -72,7 +72,7 @@ TWO = ((0.0, 0.3), (170.0, 0.3), (230.0, 0.3))
 LAGS = ((0.0, 0.3), (250.0, 0.32), (-250.0, 0.28))
 
 
-@pytest.mark.parametrize("file", ["Bass.wav", "Keys.wav", "Guitar.wav"])
+@pytest.mark.parametrize("file", ["Bass.wav", "Keys.wav"])
 @pytest.mark.parametrize(("beats", "off_ms"), [(0.5, 250.0), (-0.48, -250.0), (0.27, 140.0)])
 def test_a_stem_whose_strokes_fit_is_told_by_its_chords(file: str, beats: float, off_ms: float):
     odd = playing(HERE, {file: beats}, lags=((0.0, 0.3), (off_ms, 0.3)))
@@ -106,6 +106,7 @@ def test_of_a_stem_that_is_off_by_its_strokes_the_chords_say_how_far():
     [
         ("at home", playing(HERE, {"Bass.wav": 0.03}, lags=LAGS)),
         ("between two places", playing(HERE, {"Bass.wav": 0.25}, lags=LAGS)),
+        ("guitars answer", playing(HERE, {"Guitar.wav": 0.5}, lags=LAGS)),
         ("chops", playing(HERE, {"Keys.wav": 0.5}, lags=LAGS, on_beat=-0.8)),
         ("may play off-beats", playing(HERE, {"Bass.wav": 0.5}, lags=LAGS, on_beat=-0.5)),
         ("one half of the song", playing(HERE, {"Bass.wav": 0.5}, lags=LAGS, halves_beats=(0.5, 0.1))),

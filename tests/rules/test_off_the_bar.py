@@ -94,7 +94,7 @@ def test_the_bar_says_nothing_where_the_others_surely_say_the_opposite(odd: dict
         "at_best": 0.4, "at_best_without_loudest": 0.35, "at_zero": 0.1, "half_late": 0.1, "half_early": 0.1,
         "gain_by_changes": 0.3, "gain_by_state": 0.2,
     } | odd  # fmt: skip
-    bass = lying("Bass.wav", Role.BASS, 0.0, **fits)
+    bass = lying("Bass.wav", Role.BASS, fits["shift_beats"], **fits)
     assert bass.alignment is not None
     bar = keys(EARLY).alignment
     assert bar is not None
@@ -247,7 +247,7 @@ def by_lag(
 ) -> list[Finding]:
     """Keys that two others say are a beat off, and where all three turn."""
     fits = lying(
-        "Keys.wav", Role.KEYS, 0.0, shift_beats=late, at_best=0.4, at_best_without_loudest=0.4, at_zero=0.1,
+        "Keys.wav", Role.KEYS, late, shift_beats=late, at_best=0.4, at_best_without_loudest=0.4, at_zero=0.1,
         half_late=0.1, half_early=0.1, gain_by_changes=0.3, gain_by_state=0.3, sure=6.0,
         sure_without_loudest=6.0, saying_so=("Guitar.wav", "Organ.wav"), against=(),
     )  # fmt: skip
@@ -324,3 +324,16 @@ def test_a_beat_that_the_bar_does_not_confirm_is_a_warning():
     assert (clear.severity.value, hardly.severity.value) == ("error", "warning")
     (unknown,) = by_lag(None, ON)
     assert unknown.severity.value == "error"
+
+
+@pytest.mark.parametrize(("at_beats", "told_too"), [(1.0, True), (1.28, True), (1.32, False), (0.68, False)])
+def test_what_lies_between_two_beats_by_its_fits_plays_a_figure(at_beats: float, told_too: bool):
+    """An off-beat guitar fits better a whole beat later than as it stands, and best beside that."""
+    fits = lying(
+        "Guitar 2.wav", Role.GUITAR, at_beats, shift_beats=1.0, at_best=0.4, at_best_without_loudest=0.4,
+        at_zero=0.1, half_late=0.1, half_early=0.1, gain_by_changes=0.3, gain_by_state=0.3, sure=6.0,
+        sure_without_loudest=6.0, saying_so=("Keys.wav", "Organ.wav"), against=(),
+        place={"by_stem": ()},
+    )  # fmt: skip
+    others = (keys(ON), turning("Organ.wav", Role.ORGAN, ON))
+    assert [one.value for one in told(fits, *others)] == [1.0] * told_too
