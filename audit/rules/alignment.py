@@ -9,10 +9,11 @@ from audit.findings import Severity
 from audit.rules.alignment_words import Verdict, between_hit, offset_hit
 from audit.rules.by_length import begins_beside, beside_hit, farther_by_length
 from audit.rules.displaced import displaced, placed, strikes_beside_others
-from audit.rules.far_off import far_hit, far_off
+from audit.rules.far_off import Asked, far_hit, far_off
 from audit.rules.half_beats import told_apart
 from audit.rules.harmony_place import Lies, lies_beside
 from audit.rules.head import cut_head, trimmed_heads
+from audit.rules.places import habits, past_habit_ms
 from audit.rules.rule import Hit, Limit, NotApplicable, Outcome, rule
 from audit.rules.shifted import off_by_beats, shifted_by_beats
 from audit.rules.speed import brought_off_ms, drift_from_click
@@ -137,13 +138,13 @@ from audit.rules.zero import at_zero, moved_stems
     "is another instrument in every song, {loose_percussion:g} times; less is a warning where five songs "
     "and more have the role so steadily that the displacement is {surely:g} times what its place is "
     "uncertain by. Onsets do not tell half beats: the stem's harmony does. Where a bass, keys or guitar lies "
-    "beside its role's usual place by its chords (a correlation of 0.14 and half of the others' with one "
-    "another, alike in both halves of the song and without any one stem), that lag is named at which its "
-    "strokes meet the others' next to there; a warning from 60 ms and 0.15 beats on where its strokes alone "
-    "fit as they stand, up to 0.7 beats, and three other songs make the habit (not of guitars, "
-    "nor of keys that "
-    "chop between the beats, nor beside another of its role that lies as usual, nor faster than 200 beats a "
-    "minute). Else harmony tells laid half a beat later and "
+    "beside its role's usual place by its chords (a correlation of 0.1 and 40 % of the others' with one "
+    "another, alike in both halves of the song and by two other stems, each by itself), that lag is named at "
+    "which its strokes meet the others' next to there; a warning from 60 ms and 0.15 beats on where its "
+    "strokes alone fit as they stand, up to 0.7 beats (not of guitars, nor of keys that chop between the "
+    "beats, nor beside another of its role that lies as usual where no other song has its name, nor where "
+    "half as many stems say that it lies as usual, nor faster than 200 beats a minute). Else harmony tells "
+    "laid half a beat later and "
     "earlier (but for off-beats that its role may play), or drums and bass that strike on the beats in "
     "every other song and here between them, or drums, percussion, loops and bass that strike beside the "
     "eighths here (a warning alone; of a bass half a beat off a note, as off-beat basses are written so); "
@@ -239,20 +240,35 @@ def _by_themselves(
             apart = told_apart(stem, from_zero, show, off_ms, where[stem.name])
             told_ms[stem.name] = apart.places_ms[0]
             yield offset_hit(one, apart, limit)
-    silent = [judged for judged, said in asked if said is None]
-    by_beats = {one.stem.name for one in silent if off_by_beats(one.stem, from_zero, show)}
-    asked_far = [(one, where[one.stem.name]) for one in silent if one.stem.name not in by_beats]
-    elsewhere = far_off(asked_far, from_zero, show, told_ms)
-    yield from (far_hit(far, limit) for far in elsewhere)
-    for judged in silent:
-        if any(judged is far.judged for far in elsewhere) or not strikes_beside_others(
-            judged, from_zero, show
-        ):
+    said_of = {judged.stem.name for judged, said in asked if said is not None} | set(told)
+    elsewhere = far_off(_asked_far(from_zero, show, where, said_of), from_zero, show, told_ms)
+    yield from map(far_hit, elsewhere)
+    said_of |= {far.asked.stem.name for far in elsewhere}
+    for judged, _ in asked:
+        stem = judged.stem
+        if stem.name in said_of or not strikes_beside_others(judged, from_zero, show):
             continue
-        apart = told_apart(judged.stem, from_zero, show, judged.off_ms, where[judged.stem.name])
+        apart = told_apart(stem, from_zero, show, judged.off_ms, where[stem.name])
         # Its chords may say that it stands where it should: then its strokes are written so.
-        if apart.part and not off_by_beats(judged.stem, from_zero, show):
+        if apart.part and not off_by_beats(stem, from_zero, show):
             yield between_hit(judged, apart, limit)
+
+
+def _asked_far(
+    song: SongEvidence, show: ShowEvidence, where: Mapping[str, Lies | None], said_of: Collection[str]
+) -> list[Asked]:
+    """Every stem that has a place and of which nothing is said yet, by other rules neither."""
+    usual = habits(show, without=song.name)
+    return [
+        Asked(
+            stem=stem,
+            phase=phase,
+            past_ms=past_habit_ms(phase, usual.get(stem.role)),
+            lies=where[stem.name],
+        )
+        for stem, phase in placed(song)
+        if stem.name not in said_of and not off_by_beats(stem, song, show)
+    ]
 
 
 def _by_harmony(song: SongEvidence, show: ShowEvidence) -> Mapping[str, Lies | None]:

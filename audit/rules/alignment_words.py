@@ -64,7 +64,7 @@ class Verdict:
         return "by the click alone"
 
 
-def why_another_limit(judged: Judged, bound_ms: float, limit: Limit, *, by_click: bool = False) -> str:
+def _why(judged: Judged, bound_ms: float, limit: Limit, *, by_click: bool = False) -> str:
     """Why the limit is another than the rule's own: `, as its role's place differs so much between songs`."""
     if round(bound_ms) == round(limit.value):
         return ""
@@ -102,7 +102,7 @@ def between_hit(judged: Judged, told: Told, limit: Limit) -> Hit:
         again="{part} {cure_way} ({samples} samples){or_samples}, from bar 1 of the current version",
         facts={
             "role": judged.stem.role.value,
-            "why": why_another_limit(judged, judged.limit_ms, limit),
+            "why": _why(judged, judged.limit_ms, limit),
             "part": told.part or "half a beat",
             "where": "beside the eighths" if told.part == "a quarter of a beat" else "between the beats",
             "written": "An off-beat bass is written so: then leave it. " if meant else "",
@@ -200,9 +200,7 @@ def offset_hit(verdict: Verdict, told: Told, limit: Limit) -> Hit:
             "farther": f"Listen first: {farther}. " if farther else "",
             "listen": f"; listen first: {farther}" if farther else "",
             "bound": bound_ms,
-            "why": why_another_limit(
-                judged, bound_ms, limit, by_click=not (verdict.agreeing or verdict.by_length)
-            ),
+            "why": _why(judged, bound_ms, limit, by_click=not (verdict.agreeing or verdict.by_length)),
             "offset_ms": judged.phase.offset_ms,
             "iqr_ms": judged.phase.iqr_ms,
             "onsets": judged.phase.onsets,

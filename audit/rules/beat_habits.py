@@ -4,7 +4,7 @@ chords turn: what one stem is a whole beat off from.
     beside_its_place(stem, song, show, limit) -> Beside | None
     strikes_as_never(stem, song, show, limit) -> bool
     usual_place(show, role, limit, without=…) -> BeatHabit | None
-    another_keeps_the_place(stem, song, usual, limit) -> bool
+    leaves_the_place_to_another(stem, song, show, usual, limit) -> bool
 
 A pad swells by a quarter second in every song, a bass strikes with the chord. A stem that lies a beat beside
 what its role does in the show's other songs is off, however broad the top of its fits is.
@@ -138,7 +138,7 @@ def beside_its_place(
     a_beat = abs(abs(off) - 1.0) <= within and abs(off) * length_s >= limit["spreads"] * habit.spread_s
     if not a_beat or not _is_clear(stem.role, beats, place, limit, early=early):
         return None
-    if off > 0.0 and _leaves_the_place_to_another(stem, song, show, habit.usual_s / length_s, limit):
+    if off > 0.0 and leaves_the_place_to_another(stem, song, show, habit.usual_s / length_s, limit):
         return None
     if _may_be_a_figure(stem, song, show, beats, limit, late=off > 0.0):
         return None
@@ -170,18 +170,13 @@ def is_nearer_its_place(stem: StemEvidence, song: SongEvidence, show: ShowEviden
     return abs(off) < abs(abs(off) - 1.0)
 
 
-def _leaves_the_place_to_another(
+def leaves_the_place_to_another(
     stem: StemEvidence, song: SongEvidence, show: ShowEvidence, usual: float, limit: Limit
 ) -> bool:
     """Whether another stem of its role keeps the role's place here, and the show has no other of its name: a
     mandolin chops behind the guitar that strums, and guitars made the habit."""
     if is_named_elsewhere(stem, song, show):
         return False
-    return another_keeps_the_place(stem, song, usual, limit)
-
-
-def another_keeps_the_place(stem: StemEvidence, song: SongEvidence, usual: float, limit: Limit) -> bool:
-    """Whether another stem of its role lies where the role does, `usual` beats after the band."""
     return any(
         other is not stem
         and other.role is stem.role

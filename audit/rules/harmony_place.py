@@ -15,15 +15,16 @@ from dataclasses import dataclass
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.results import Phase
 from audit.rules.bars import USUAL_BEAT_S, beat_s
-from audit.rules.beat_habits import STRUCK, another_keeps_the_place, usual_place
+from audit.rules.beat_habits import STRUCK, leaves_the_place_to_another, usual_place
 from audit.rules.phases import MARKING
 from audit.rules.rule import Limit
 
-FIT, OF_USUAL = 0.14, 0.5
+FIT, OF_USUAL = 0.1, 0.4
 """Least fit at the top, and of how well the song's other stems fit one another."""
 
-AGREES = 0.15
-"""Beats: the two halves of the song, and all without any one stem, lie no farther from it."""
+AGREES, WITHOUT_ONE = 0.15, 0.35
+"""Beats: the two halves of the song, and what others say each by itself, lie no farther from it, nor does
+what they say without any one of them."""
 
 SAME_MS = 25.0
 """Lags nearer to each other are one."""
@@ -49,7 +50,6 @@ class Lies:
     spread_ms: float  # what the usual place is uncertain by
     beat_ms: float
     fit: float
-    habit_songs: int  # that made the usual place; 0: it is what is usual in any show
     another_there: bool  # another stem of its role lies where the role does: this may be its echo, or answer
     saying_so: tuple[str, ...]  # other stems against each of which it lies there, two and more
     as_usual: int  # against which it lies as usual
@@ -63,7 +63,9 @@ def lies_beside(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, limi
     place = beats.place
     if place.fit < max(FIT, OF_USUAL * beats.usual) or beats.usual < limit["company"]:
         return None
-    if any(abs(one - place.at_beats) > AGREES for one in (*place.halves_beats, place.without_one_beats)):
+    if any(abs(one - place.at_beats) > AGREES for one in place.halves_beats):
+        return None
+    if abs(place.without_one_beats - place.at_beats) > WITHOUT_ONE:
         return None
     harmonic = {one.name for one in song.stems if one.role not in MARKING}
     by_stem = [(name, at) for name, at in place.by_stem if name in harmonic]
@@ -79,8 +81,7 @@ def lies_beside(stem: StemEvidence, song: SongEvidence, show: ShowEvidence, limi
         spread_ms=1000.0 * habit.spread_s,
         beat_ms=1000.0 * length_s,
         fit=place.fit,
-        habit_songs=habit.songs,
-        another_there=another_keeps_the_place(stem, song, usual, limit),
+        another_there=leaves_the_place_to_another(stem, song, show, usual, limit),
         saying_so=so,
         as_usual=sum(abs(at - usual) <= AGREES for _, at in by_stem),
     )

@@ -110,8 +110,8 @@ def test_of_a_stem_that_is_off_by_its_strokes_the_chords_say_how_far():
         ("chops", playing(HERE, {"Keys.wav": 0.5}, lags=LAGS, on_beat=-0.8)),
         ("may play off-beats", playing(HERE, {"Bass.wav": 0.5}, lags=LAGS, on_beat=-0.5)),
         ("one half of the song", playing(HERE, {"Bass.wav": 0.5}, lags=LAGS, halves_beats=(0.5, 0.1))),
-        ("one other stem says so", playing(HERE, {"Bass.wav": 0.5}, lags=LAGS, without_one_beats=0.2)),
-        ("a faint fit", playing(HERE, {"Bass.wav": 0.5}, lags=LAGS, fit=0.13)),
+        ("one other stem says so", playing(HERE, {"Bass.wav": 0.5}, lags=LAGS, without_one_beats=0.14)),
+        ("a faint fit", playing(HERE, {"Bass.wav": 0.5}, lags=LAGS, fit=0.09)),
         ("two lags are as likely", playing(HERE, {"Bass.wav": 0.4}, lags=TWO)),
         ("a whole beat is another rule's", playing(HERE, {"Bass.wav": 0.8}, lags=((0.0, 0.3), (400.0, 0.4)))),
     ],
@@ -131,10 +131,10 @@ def test_as_many_others_that_say_it_lies_as_usual_speak_against_it():
     assert not told(replace(odd, stems=(*odd.stems, pad)))
 
 
-def test_few_songs_make_no_habit():
+@pytest.mark.parametrize("others", [0, 2, 3])
+def test_without_a_habit_a_struck_stem_lies_with_the_band(others: int):
     odd = playing(HERE, {"Keys.wav": 0.5}, lags=LAGS)
-    assert [found.stem for found in told(odd, others=3)] == ["Keys.wav"]
-    assert not told(odd, others=2)
+    assert [found.stem for found in told(odd, others=others)] == ["Keys.wav"]
 
 
 def test_one_that_is_late_does_not_make_the_others_early():
