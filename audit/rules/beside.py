@@ -106,7 +106,12 @@ def verdict(judged: Judged, song: SongEvidence, habits: Habits, ways: Ways, limi
     if not told or not _off_the_click(judged, song, habits, limit):
         click = by_click(judged, song, habits, ways, limit)
         return None if click is None else _told_by_click(judged, click, limit)
-    unsure = spreads or _lies_loosely(judged, limit) or (on_click and _is_known_from_few(judged.habit))
+    unsure = (
+        spreads
+        or _lies_loosely(judged, limit)
+        or _stabs(judged, song, limit)
+        or (on_click and _is_known_from_few(judged.habit))
+    )
     warned = size_ms <= error_ms or unsure
     alone = judged.habit is None and judged.stem.role not in MARKING
     return Verdict(
@@ -151,6 +156,14 @@ def _lies_loosely(judged: Judged, limit: Limit) -> bool:
     """Who lies back by twice what his notes differ by may mean to: a person plays so, no file is late so."""
     loosely = judged.phase.iqr_ms >= limit["loosely"] * abs(judged.off_ms)
     return judged.stem.role not in MARKING and loosely
+
+
+def _stabs(judged: Judged, song: SongEvidence, limit: Limit) -> bool:
+    """Whether horns, strings or voices lie a sixteenth off: their stabs may be written beside the eighths."""
+    bpm = song.click.bpm if song.click is not None else None
+    if bpm is None or judged.stem.role not in SLOW:
+        return False
+    return abs(abs(judged.off_ms) - 15_000.0 / bpm) <= limit["figure_ms"]
 
 
 def as_its_length_says(judged: Judged, said: Verdict | None, limit: Limit) -> Verdict:

@@ -12,6 +12,7 @@ from audit.facts import Role
 from audit.findings import Severity
 from audit.results import Against, Alignment, ClickTrack, Drift, Phase, WrongRate
 from audit.rules.alignment import offset_from_click
+from audit.rules.beside import _stabs, judge
 from audit.rules.places import habits
 from audit.rules.rule import Limit
 from audit.rules.speed import drift_from_click
@@ -646,6 +647,24 @@ def test_on_the_sixteenth_beside_the_beat_nobody_plays_a_fast_song(bpm: float, t
     fast = replace(CLICK, beats_s=tuple(60.0 / bpm * beat for beat in range(240)), bpm=bpm)
     odd = replace(band("Night Ferry", {"Keys.wav": 15_000.0 / bpm}, on_beat=1.0), click=fast)
     assert [found.stem for found in findings("offset-from-click", tour(odd))] == ["Keys.wav"] * told
+
+
+@pytest.mark.parametrize(
+    ("file", "off_ms", "may_be"),
+    [("Horns.wav", 112.0, False), ("Horns.wav", 114.0, True), ("Horns.wav", -136.0, True),
+     ("Horns.wav", 138.0, False), ("Keys.wav", 125.0, False)],
+)  # fmt: skip
+def test_horns_a_sixteenth_off_may_stab_so(file: str, off_ms: float, may_be: bool):
+    """A sixteenth is 125 ms here; what may be written so is a warning."""
+    odd = replace(band("Night Ferry", {file: off_ms}), click=CLICK)
+    one = next(stem for stem in odd.stems if stem.name == file)
+    limit = offset_from_click.limit
+    assert limit is not None
+    assert one.alignment is not None
+    assert one.alignment.phase is not None
+    judged = judge(one, one.alignment.phase, None, limit, moved=False)
+    assert judged is not None
+    assert _stabs(judged, odd, limit) is may_be
 
 
 @pytest.mark.parametrize("offset_ms", [-40.0, -12.0, 12.0, 40.0])
