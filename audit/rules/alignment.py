@@ -239,8 +239,10 @@ def _by_themselves(
             yield beside_hit(farther)
         else:
             apart = told_apart(stem, from_zero, show, off_ms, where[stem.name])
-            told_ms[stem.name] = apart.places_ms[0]
-            yield offset_hit(one, apart, limit)
+            # By its chords it may stand where it should, and its strokes are written so.
+            if apart.part != "by its chords" or abs(apart.places_ms[0]) > limit.value:
+                told_ms[stem.name] = apart.places_ms[0]
+                yield offset_hit(one, apart, limit)
     said_of = {judged.stem.name for judged, said in asked if said is not None} | set(told)
     elsewhere = far_off(_asked_far(from_zero, show, where, said_of), from_zero, show, told_ms)
     yield from map(far_hit, elsewhere)

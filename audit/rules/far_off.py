@@ -120,7 +120,7 @@ def far_hit(far: Far) -> Hit:
         severity=Severity.WARNING,
         confidence=0.7,
         message="{early_late} by about {size_ms:.0f} ms ({samples} samples, {beats:.2f} beat): moved by that "
-        "its chords and its notes go with {with_them}; as it stands only its notes do (limit {limit:.0f} "
+        "its chords and its notes go with {with_them}; as it stands only its notes do (limit {limit:g} "
         "ms)",
         cure="Listen to it with {first}. If it is off, move it {samples} samples ({size_ms:.0f} ms) "
         "{cure_way}, or bounce it again from bar 1 of the current version.",

@@ -137,6 +137,15 @@ def test_without_a_habit_a_struck_stem_lies_with_the_band(others: int):
     assert [found.stem for found in told(odd, others=others)] == ["Keys.wav"]
 
 
+def test_a_stem_that_its_chords_put_where_it_should_be_is_not_told():
+    """Strokes 130 ms late by the beat; moved back to their lag near none they go with its chords."""
+    off = {"Keys.wav": 0.02}
+    odd = playing(HERE, off, strokes_ms=130.0, lags=((6.0, 0.3), (130.0, 0.2)))
+    assert not told(odd)
+    odd = playing(HERE, off, strokes_ms=130.0, lags=((14.0, 0.3), (130.0, 0.2)))
+    assert [round(found.value or 0.0) for found in told(odd)] == [14]
+
+
 def test_one_that_is_late_does_not_make_the_others_early():
     """With two harmonic companions the others look as far off the other way."""
     odd = playing(HERE, {"Bass.wav": 0.5, "Keys.wav": 0.0}, lags=LAGS)
