@@ -10,7 +10,7 @@ import pytest
 from audit.evidence import ShowEvidence, SongEvidence, StemEvidence
 from audit.facts import Role
 from audit.findings import Finding
-from audit.results import BeatPlace, Beats, MeetingLag
+from audit.results import BeatPlace, Beats, ClickTrack, MeetingLag
 from audit.rules import far_off, harmony_place
 from audit.rules.harmony_place import by_both, lies_beside
 from audit.rules.shifted import shifted_by_beats
@@ -37,7 +37,8 @@ def place(at_beats: float, by: dict[str, float]) -> Beats:
 
 def playing(
     name: str, off_beats: dict[str, float] | None = None, *, lags: tuple[tuple[float, float], ...] = (),
-    strokes_ms: float = 0.0, on_beat: float | None = 0.0, **more: Any,
+    strokes_ms: float = 0.0, on_beat: float | None = 0.0, usual: float = 0.3, click: ClickTrack = CLICK,
+    **more: Any,
 ) -> SongEvidence:  # fmt: skip
     """A song whose bass, keys and guitar lie with one another by their chords, or so many beats off; the
     strokes of those that are off lie at `strokes_ms` and meet others' at `lags` (ms, height) too."""
@@ -49,7 +50,7 @@ def playing(
         if stem.name in harmonic and stem.alignment is not None and stem.alignment.phase is not None:
             at = off.get(stem.name, 0.0)
             by = {other: at - off.get(other, 0.0) for other in harmonic if other != stem.name}
-            beats = place(at, by)
+            beats = replace(place(at, by), usual=usual)
             phase = stem.alignment.phase
             if stem.name in off:
                 assert beats.place is not None
@@ -57,7 +58,7 @@ def playing(
                 phase = replace(phase, lags=tuple(MeetingLag(lag_ms=ms, height=high) for ms, high in lags))
             stem = replace(stem, alignment=replace(stem.alignment, phase=phase, beats=beats))
         stems.append(stem)
-    return replace(made, stems=tuple(stems), click=CLICK)
+    return replace(made, stems=tuple(stems), click=click)
 
 
 def a_show(odd: SongEvidence, *, others: int = 4) -> ShowEvidence:
@@ -147,17 +148,101 @@ def test_a_stem_that_its_chords_put_where_it_should_be_is_not_told():
 
 
 def test_one_that_is_late_does_not_make_the_others_early():
-    """With two harmonic companions the others look as far off the other way."""
-    odd = playing(HERE, {"Bass.wav": 0.5, "Keys.wav": 0.0}, lags=LAGS)
+    """Against the bass and a pad that goes with it the keys look as far off the other way."""
+    odd = playing(HERE, {"Bass.wav": 0.5, "Pad.wav": 0.5}, lags=LAGS)
     stems = []
     for stem in odd.stems:
-        if stem.name in ("Keys.wav", "Guitar.wav") and stem.alignment is not None:
-            beats = place(-0.5, {"Bass.wav": -0.5, "Pad.wav": -0.5, "Guitar.wav": 0.0, "Keys.wav": 0.0})
+        if stem.name in ("Bass.wav", "Keys.wav") and stem.alignment is not None:
+            early = stem.name == "Keys.wav"
             assert stem.alignment.phase is not None
             phase = replace(stem.alignment.phase, lags=tuple(MeetingLag(lag_ms=a, height=b) for a, b in LAGS))
+            beats = (
+                place(-0.5, {"Bass.wav": -0.5, "Pad.wav": -0.5, "Guitar.wav": 1.2})
+                if early
+                else place(0.5, {"Keys.wav": 0.5, "Guitar.wav": 0.5, "Pad.wav": 0.5})
+            )
             stem = replace(stem, alignment=replace(stem.alignment, phase=phase, beats=beats))
         stems.append(stem)
-    assert [found.stem for found in told(replace(odd, stems=tuple(stems)))] == ["Bass.wav"]
+    late = replace(odd, stems=tuple(stems))
+    assert [found.stem for found in told(late)] == ["Bass.wav"]
+    unplaced = tuple(a_stem("Bass.wav") if one.name == "Bass.wav" else one for one in stems)
+    assert [found.stem for found in told(replace(odd, stems=unplaced))] == ["Keys.wav"]
+
+
+def test_an_echo_of_another_of_its_role_is_not_told_unless_other_songs_have_its_name():
+    odd = playing(HERE, {"Keys Wide.wav": 0.5}, lags=LAGS)
+    usual = [playing(f"Other {number}") for number in range(4)]
+    assert not findings("offset-from-click", show(odd, *usual))
+    named = [playing(f"Other {number}", {"Keys Wide.wav": 0.0}, lags=((0.0, 0.3),)) for number in range(4)]
+    assert [found.stem for found in findings("offset-from-click", show(odd, *named))] == ["Keys Wide.wav"]
+
+
+@pytest.mark.parametrize(("file", "stems"), [("Keys.wav", []), ("Bass.wav", ["Bass.wav"])])
+def test_keys_may_chop_in_one_song_and_a_bass_that_never_does_is_off(file: str, stems: list[str]):
+    """Both strike the beats in every other song, and nearly only between them here."""
+    odd = playing(HERE, {file: 0.5}, lags=LAGS, on_beat=-0.7)
+    usual = [playing(f"Other {number}", {file: 0.0}, on_beat=0.6) for number in range(4)]
+    assert [found.stem for found in findings("offset-from-click", show(odd, *usual))] == stems
+
+
+@pytest.mark.parametrize(
+    ("places", "told_too"), [((0.01, -0.01, 0.0, 0.02), True), ((0.2, -0.2, 0.1, -0.15), False)]
+)
+def test_it_has_to_lie_farther_than_its_role_differs_from_song_to_song(
+    places: tuple[float, ...], told_too: bool
+):
+    odd = playing(HERE, {"Keys.wav": 0.27}, lags=((0.0, 0.3), (140.0, 0.3)))
+    usual = [playing(f"Other {n}", {"Keys.wav": at}, lags=((0.0, 0.3),)) for n, at in enumerate(places)]
+    assert bool(findings("offset-from-click", show(odd, *usual))) is told_too
+
+
+def test_who_lies_with_the_band_is_not_told_whatever_its_like_does():
+    odd = playing(HERE, {"Keys.wav": 0.0}, lags=((0.0, 0.1), (-140.0, 0.3)))
+    late = [playing(f"Other {n}", {"Keys.wav": 0.28}, lags=((0.0, 0.3),)) for n in range(4)]
+    assert not findings("offset-from-click", show(odd, *late))
+
+
+@pytest.mark.parametrize(("bpm", "told_too"), [(190.0, True), (210.0, False)])
+def test_in_fast_songs_attacks_are_too_large_a_part_of_the_beat(bpm: float, told_too: bool):
+    fast = replace(CLICK, beats_s=tuple(60.0 / bpm * k for k in range(121)), bpm=bpm)
+    half_ms = 30_000.0 / bpm
+    odd = playing(HERE, {"Keys.wav": 0.5}, lags=((0.0, 0.3), (half_ms, 0.3)), click=fast)
+    assert bool(told(odd)) is told_too
+
+
+@pytest.mark.parametrize(
+    ("beats", "more", "told_too"),
+    [
+        (0.5, {"fit": 0.1, "usual": 0.2}, True), (0.5, {"fit": 0.098, "usual": 0.2}, False),
+        (0.5, {"fit": 0.125, "usual": 0.3}, True), (0.5, {"fit": 0.118, "usual": 0.3}, False),
+        (0.5, {"usual": 0.11}, True), (0.5, {"usual": 0.09}, False),  # the band hardly goes with itself
+        (0.5, {"by_stem": (("Bass.wav", 0.5), ("Guitar.wav", 0.6))}, True),
+        (0.5, {"by_stem": (("Bass.wav", 0.5), ("Guitar.wav", 0.7))}, False),
+    ],
+)  # fmt: skip
+def test_the_bounds_of_what_is_clear(beats: float, more: dict[str, Any], told_too: bool):
+    assert bool(told(playing(HERE, {"Keys.wav": beats}, lags=LAGS, **more))) is told_too
+
+
+def test_where_nothing_else_says_that_it_is_off_one_lag_has_to_stand_out():
+    """Either is a tenth of a beat from the other: enough to choose by where strokes say that it is off."""
+    lags = ((170.0, 0.3), (250.0, 0.3))
+    assert not told(playing(HERE, {"Keys.wav": 0.37}, lags=((0.0, 0.3), *lags)))
+    (found,) = told(playing(HERE, {"Keys.wav": 0.37}, strokes_ms=-30.0, lags=((-30.0, 0.3), *lags)))
+    assert found.value == pytest.approx(170.0)
+
+
+@pytest.mark.parametrize(("height", "ms"), [(0.3, None), (0.05, 220.0)])
+def test_of_two_lags_as_near_the_one_that_meets_more_is_named(height: float, ms: float | None):
+    odd = playing(HERE, {"Keys.wav": 0.38}, strokes_ms=-30.0,
+                  lags=((-30.0, 0.3), (160.0, height), (220.0, 0.3)))  # fmt: skip
+    stem, limit = keys_of(odd), shifted_by_beats.limit
+    assert limit is not None
+    lies = lies_beside(stem, odd, a_show(odd), limit)
+    assert lies is not None
+    assert stem.alignment is not None
+    assert stem.alignment.phase is not None
+    assert by_both(stem.alignment.phase, -30.0, lies) == ms
 
 
 def keys_of(song: SongEvidence) -> StemEvidence:

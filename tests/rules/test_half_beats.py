@@ -9,7 +9,7 @@ import pytest
 
 from audit.evidence import ShowEvidence, SongEvidence
 from audit.findings import Severity
-from audit.results import ClickRun, ClickTrack
+from audit.results import ClickRun, ClickTrack, MeetingLag
 from audit.rules.alignment_words import _farther
 from audit.rules.half_beats import told_apart
 from audit.rules.rule import MINUS
@@ -168,6 +168,42 @@ def test_where_drums_strike_tells():
 def test_strokes_that_tell_nothing(own: float, file: str, show: dict[str, Any]):
     song = striking("Night Ferry", **{file.removesuffix(".wav"): own})
     assert told(song, file, -10.0, **show).by == "nothing"
+
+
+def with_lags(song: SongEvidence, file: str, *lags: tuple[float, float]) -> SongEvidence:
+    """Its strokes meet the others' at these lags (ms, height)."""
+    found = tuple(MeetingLag(lag_ms=ms, height=height) for ms, height in lags)
+    return replace(song, stems=tuple(
+        replace(one, alignment=replace(one.alignment, phase=replace(one.alignment.phase, lags=found)))
+        if one.name == file and one.alignment is not None and one.alignment.phase is not None else one
+        for one in song.stems
+    ))  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("lags", "places"),
+    [
+        (((0.0, 0.3), (130.0, 0.28), (250.0, 0.26)), (-10.0, 120.0)),
+        (((0.0, 0.3), (20.0, 0.3), (250.0, 0.1)), (-10.0, 240.0, -260.0)),  # none: half beats look the same
+        (
+            ((0.0, 0.3), (130.0, 0.29), (-130.0, 0.275), (250.0, 0.28), (-250.0, 0.285), (375.0, 0.295)),
+            (-10.0, 120.0, -260.0, 365.0),
+        ),
+    ],
+)
+def test_where_nothing_tells_the_lags_at_which_as_many_meet_are_named(
+    lags: tuple[tuple[float, float], ...], places: tuple[float, ...]
+):
+    """The best three of those with nine tenths of the meetings; drums that may play anything."""
+    found = told(with_lags(striking("Night Ferry", Drums=0.0), "Drums.wav", *lags), "Drums.wav", -10.0)
+    assert (found.by, found.places_ms) == ("nothing", places)
+
+
+def test_of_two_half_beats_the_one_that_meets_more_is_named_first():
+    song = striking("Night Ferry", Drums=-0.5)
+    lags = ((130.0, 0.4), (245.0, 0.2), (-262.0, 0.3))
+    found = told(with_lags(song, "Drums.wav", *lags), "Drums.wav", -10.0)
+    assert (found.by, found.places_ms) == ("strokes", (-272.0, 235.0))
 
 
 def test_in_swung_songs_half_a_beat_is_what_the_onsets_say():
