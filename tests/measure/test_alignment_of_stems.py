@@ -217,6 +217,19 @@ def test_strokes_on_the_beats_or_between_them(moved_beats: float, expected: floa
     assert phase.quarters == pytest.approx(halves, abs=0.01)
 
 
+@pytest.mark.parametrize("late_s", [0.0, 0.025])
+@pytest.mark.parametrize("moved_s", [0.0, 0.25, -0.125])
+def test_the_lags_at_which_a_stem_meets_the_others_are_counted_from_the_click(late_s: float, moved_s: float):
+    """A figure that three others share, behind the click all of them, one moved by a part of the beat."""
+    rng = np.random.default_rng(4)
+    figure = BEATS[0] + 0.125 * np.flatnonzero(rng.random(4 * len(BEATS) - 8) < 0.35) + late_s
+    others = [np.sort(figure[rng.random(len(figure)) < 0.8] + rng.normal(0.0, 0.002, 1)) for _ in range(3)]
+    phase = aligned(figure + moved_s, *others)[0].phase
+    assert phase is not None
+    best = max(phase.lags, key=lambda one: one.height)
+    assert best.lag_ms == pytest.approx(1000.0 * (late_s + moved_s), abs=5.0)
+
+
 def test_strokes_on_the_sixteenths_and_on_triplets():
     others = [part(seed, (0.0, 0.5)) for seed in (2, 3, 4)]
     sixteenths = np.sort(np.concatenate([BEATS, BEATS + 0.125, BEATS + 0.375]))

@@ -72,3 +72,12 @@ def test_nothing_meets_nobody():
     assert meeting_lags(figure(1), [], REACH_S) == ()
     assert meeting_lags(figure(1), [empty], REACH_S) == ()
     assert meeting_lags(np.array([1.0]), [np.array([50.0])], REACH_S) == ()
+
+
+def test_the_slope_of_a_better_lag_is_none_and_what_meets_little_is_named_nowhere():
+    """A hundred strokes meet at once, sixty of them 20 ms on too, and thirty 100 ms on."""
+    times_s = np.cumsum(np.random.default_rng(9).uniform(1.0, 1.5, 100))
+    others_s = np.sort(np.concatenate([times_s, times_s[:60] - 0.02, times_s[::3] - 0.1]))
+    assert [one.lag_ms for one in meeting_lags(times_s, [others_s], REACH_S)] == [0.0]
+    nearly = np.sort(np.concatenate([times_s, times_s[:60] - 0.04]))
+    assert [one.lag_ms for one in meeting_lags(times_s, [nearly], REACH_S)] == [0.0, 40.0]

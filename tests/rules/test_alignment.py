@@ -12,7 +12,6 @@ from audit.facts import Role
 from audit.findings import Severity
 from audit.results import Against, Alignment, ClickTrack, Drift, Phase, WrongRate
 from audit.rules.alignment import offset_from_click
-from audit.rules.beside import _stabs, judge
 from audit.rules.places import habits
 from audit.rules.rule import Limit
 from audit.rules.speed import drift_from_click
@@ -650,21 +649,15 @@ def test_on_the_sixteenth_beside_the_beat_nobody_plays_a_fast_song(bpm: float, t
 
 
 @pytest.mark.parametrize(
-    ("file", "off_ms", "may_be"),
-    [("Horns.wav", 112.0, False), ("Horns.wav", 114.0, True), ("Horns.wav", -136.0, True),
-     ("Horns.wav", 138.0, False), ("Keys.wav", 125.0, False)],
-)  # fmt: skip
-def test_horns_a_sixteenth_off_may_stab_so(file: str, off_ms: float, may_be: bool):
-    """A sixteenth is 125 ms here; what may be written so is a warning."""
-    odd = replace(band("Night Ferry", {file: off_ms}), click=CLICK)
-    one = next(stem for stem in odd.stems if stem.name == file)
-    limit = offset_from_click.limit
-    assert limit is not None
-    assert one.alignment is not None
-    assert one.alignment.phase is not None
-    judged = judge(one, one.alignment.phase, None, limit, moved=False)
-    assert judged is not None
-    assert _stabs(judged, odd, limit) is may_be
+    ("off_ms", "severity"),
+    [(112.0, "error"), (114.0, "warning"), (-136.0, "warning"), (138.0, "error"), (60.0, "error")],
+)
+def test_brass_a_sixteenth_off_may_stab_so(off_ms: float, severity: str):
+    """A sixteenth is 125 ms here; half of the strokes lie between the beats, however they are read."""
+    odd = replace(band("Night Ferry", {"Brass.wav": off_ms}, on_beat=0.1), click=CLICK)
+    usual = [replace(band(f"Other {number}", {"Brass.wav": 0.0}), click=CLICK) for number in range(4)]
+    (found,) = findings("offset-from-click", show(odd, *usual))
+    assert (found.stem, found.severity.value) == ("Brass.wav", severity)
 
 
 @pytest.mark.parametrize("offset_ms", [-40.0, -12.0, 12.0, 40.0])

@@ -10,7 +10,7 @@ import pytest
 from audit.evidence import ShowEvidence, SongEvidence
 from audit.facts import Role
 from audit.findings import Finding
-from audit.results import Phase
+from audit.results import MeetingLag, Phase
 from audit.rules.places import click_habits, habits
 from audit.rules.zero import at_zero, moved_songs, moved_stems
 from tests.evidence import findings, show
@@ -112,6 +112,19 @@ def test_from_where_a_band_has_a_zero_of_its_own(by_ms: float, moved: bool):
     """Its drums usually speak 1 ms after it."""
     assert not moved or moved_songs(show(beside(by_ms=by_ms))) == {"Night Ferry"}
     assert (phases(at_zero(beside(by_ms=by_ms)))["Bass.wav"].offset_ms == pytest.approx(1.0)) is moved
+
+
+def test_the_lags_of_its_strokes_are_read_from_there_too():
+    odd = beside()
+    lags = (MeetingLag(lag_ms=BESIDE_MS + 250.0, height=0.3),)
+    stems = tuple(
+        replace(one, alignment=replace(one.alignment, phase=replace(one.alignment.phase, lags=lags)))
+        if one.alignment is not None and one.alignment.phase is not None
+        else one
+        for one in odd.stems
+    )
+    read = phases(at_zero(replace(odd, stems=stems)))["Bass.wav"]
+    assert read.lags[0].lag_ms == pytest.approx(251.0)
 
 
 def test_a_stem_does_not_move_its_own_zero():
